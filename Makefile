@@ -1,0 +1,40 @@
+# stilltaut: everything a fresh machine needs is Python 3.11, make and a package registry.
+PYTHON ?= python3
+VENV   ?= .venv
+SERVE  ?= 1
+DATA   ?= demo-data
+BIN    := $(VENV)/bin
+export PIP_DISABLE_PIP_VERSION_CHECK = 1
+
+.PHONY: demo test check bench pictures clean
+
+demo: $(VENV)/.installed
+	$(BIN)/stilltaut demo --data $(DATA) $(if $(filter 0,$(SERVE)),--no-serve)
+
+test: check
+	$(BIN)/pytest -n 2 --dist worksteal -q
+
+check: $(VENV)/.installed-dev
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(VENV)/.installed-dev
+	$(BIN)/python -m bench
+
+pictures: $(VENV)/.installed-dev
+	$(BIN)/python -m dashboards.pictures
+
+$(VENV)/.installed: pyproject.toml constraints.txt
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install -q -c constraints.txt -e .
+	touch $@
+
+$(VENV)/.installed-dev: pyproject.toml constraints.txt
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install -q -c constraints.txt -e ".[dev]"
+	touch $(VENV)/.installed $@
+
+clean:
+	rm -rf $(VENV) .wheel-venv demo-data dist build .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,0 +1,73 @@
+"""What can go wrong, as a tree.
+
+StilltautError
+├── OutOfRangeError        a number lies outside what the quantity can be
+├── UnknownNameError       a name is not one of those known; the known ones are listed
+└── NotEnoughError         too little data or too few facts to answer
+
+Every error carries the five parts of a useful message: what was read, where, what was found,
+what was expected, what to do.
+"""
+
+from collections.abc import Iterable
+
+
+class StilltautError(Exception):
+    """Base of every error this program raises on purpose.
+
+    Parameters
+    ----------
+    read : str
+        What was being read: a file, a table, a form, a function's input.
+    where : str
+        The place in it: line, column, time, field.
+    found : str
+        What stood there.
+    expected : str
+        What should have stood there.
+    action : str
+        What a person can do about it.
+
+    Examples
+    --------
+    >>> str(StilltautError(read="north.csv", where="line 7", found="'abc'",
+    ...     expected="a number", action="Correct the line and add the file again."))
+    "north.csv, line 7: found 'abc', expected a number. Correct the line and add the file again."
+    """
+
+    def __init__(self, *, read: str, where: str, found: str, expected: str, action: str) -> None:
+        self.read, self.where, self.found = read, where, found
+        self.expected, self.action = expected, action
+        place = f"{read}, {where}" if where else read
+        super().__init__(f"{place}: found {found}, expected {expected}. {action}")
+
+
+class OutOfRangeError(StilltautError):
+    """A number lies outside what the quantity can be."""
+
+
+class NotEnoughError(StilltautError):
+    """Too little data or too few facts to answer."""
+
+
+class UnknownNameError(StilltautError):
+    """A name is not one of those known.
+
+    Parameters
+    ----------
+    read : str
+        The table or form that was asked.
+    name : str
+        The unknown name.
+    known : iterable of str
+        The names that exist.
+    """
+
+    def __init__(self, *, read: str, name: str, known: Iterable[str]) -> None:
+        super().__init__(
+            read=read,
+            where="",
+            found=f"the name {name!r}",
+            expected="one of " + ", ".join(sorted(known)),
+            action="Use one of these names, or add a row to the table.",
+        )

@@ -1,0 +1,145 @@
+"""What is known of a framed work: the words of the trade, typed, with the unknown allowed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+
+class Paper(StrEnum):
+    """Paper of the print."""
+
+    FIBRE_BASE = "fibre base"
+    RESIN_COATED = "resin-coated"
+    INKJET_RESIN_COATED = "inkjet, resin-coated"
+    INKJET_COTTON = "inkjet, cotton"
+    POLYESTER = "polyester"
+    PLAIN = "plain paper"
+
+
+class Grain(StrEnum):
+    """Direction of the grain (machine direction) as the work hangs."""
+
+    HORIZONTAL = "horizontal"
+    VERTICAL = "vertical"
+    UNKNOWN = "unknown"
+
+
+class Finish(StrEnum):
+    """Surface of the print; decides at which slope a wave is seen."""
+
+    GLOSSY = "glossy"
+    SEMI_MATT = "semi-matt"
+    MATT = "matt"
+
+
+class Mount(StrEnum):
+    """How the print is held."""
+
+    TENSION_HELD = "tension-held"
+    BONDED = "bonded overall"
+    CORNER_HUNG = "hung by corners or top edge"
+    WINDOW = "window mount"
+
+
+class Adhesive(StrEnum):
+    """Family of the adhesive that holds the hinges."""
+
+    PASTED = "paste or cellulose ether"
+    PRESSURE_SENSITIVE = "pressure-sensitive or tacky acrylic"
+
+
+class Panel(StrEnum):
+    """Panel behind the print."""
+
+    PAPER_HONEYCOMB = "paper-faced honeycomb"
+    METAL_FACED = "metal-faced honeycomb"
+    MUSEUM_BOARD = "museum board"
+
+
+class FrameBuild(StrEnum):
+    """Generic frame builds, from open to sealed; pages say `FRAME_WORDS`, not the letter."""
+
+    A = "A"
+    B = "B"
+    C = "C"
+    D = "D"
+    E = "E"
+    F = "F"
+
+
+FRAME_WORDS: Mapping[FrameBuild, str] = {
+    FrameBuild.A: "unglazed, face in the room air",
+    FrameBuild.B: "unglazed, absorbent board close behind",
+    FrameBuild.C: "glazed, board back, not taped",
+    FrameBuild.D: "glazed, board back, paper-taped",
+    FrameBuild.E: "glazed, low-permeance back, film-taped",
+    FrameBuild.F: "sealed package with barrier film",
+}
+GLAZED = (FrameBuild.C, FrameBuild.D, FrameBuild.E, FrameBuild.F)
+NEEDS_CLOSING_RH = (FrameBuild.E, FrameBuild.F)
+
+
+class Glazing(StrEnum):
+    """Glazing in front."""
+
+    NONE = "none"
+    GLASS = "glass"
+    ACRYLIC = "acrylic"
+
+
+class Wall(StrEnum):
+    """What the frame hangs on."""
+
+    INSIDE = "inside wall"
+    OUTSIDE_INSULATED = "outside wall, insulated"
+    OUTSIDE_MASONRY = "outside wall, solid masonry"
+
+
+@dataclass(frozen=True)
+class Override:
+    """A number a person measured or insists on, in place of the table's."""
+
+    value: float
+    low: float
+    high: float
+    origin: str
+
+
+@dataclass(frozen=True)
+class Work:
+    """One work with its mount and its frame, as the register knows it.
+
+    Unknown facts are None and become wider ranges, or "cannot tell".
+
+    Parameters
+    ----------
+    overrides : mapping of str to Override
+        Keyed by the parameter's name in `analysis.priors`, for example ``half_time_h``,
+        ``beta_cd``, ``prestrain``.
+    """
+
+    work_id: str
+    title: str
+    width_mm: float
+    height_mm: float
+    paper: Paper
+    finish: Finish
+    mount: Mount = Mount.TENSION_HELD
+    grain: Grain = Grain.UNKNOWN
+    panel: Panel = Panel.PAPER_HONEYCOMB
+    adhesive: Adhesive = Adhesive.PASTED
+    hinge_free_length_mm: float | None = None
+    hinge_coverage: float | None = None
+    mounted_utc: datetime | None = None
+    mounted_rh_pct: float | None = None
+    mounted_temp_c: float | None = None
+    frame: FrameBuild = FrameBuild.C
+    closed_utc: datetime | None = None
+    closing_rh_pct: float | None = None
+    spacer_mm: float | None = None
+    glazing: Glazing = Glazing.ACRYLIC
+    wall: Wall = Wall.INSIDE
+    on_loan: bool = False
+    sun_or_spot: bool = False
+    overrides: Mapping[str, Override] = field(default_factory=dict)

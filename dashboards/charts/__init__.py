@@ -1,0 +1,1 @@
+"""Functions from a result to a matplotlib figure. No pyplot."""

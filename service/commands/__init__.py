@@ -1,0 +1,1 @@
+"""One command a file; each module has one click command named ``command``."""

@@ -1,0 +1,1 @@
+"""Telling people while something can still be done."""

@@ -1,0 +1,90 @@
+"""Settings: a frozen record, read once in ``main`` from the environment over the defaults."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from analysis.errors import StilltautError, UnknownNameError
+
+PREFIX = "STILLTAUT_"
+
+
+def setting(default: Any, words: str) -> Any:
+    """Return a dataclass field with its help text."""
+    return field(default=default, metadata={"help": words})
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything a site may set. Each is read from ``STILLTAUT_<NAME IN CAPITALS>``."""
+
+    data_dir: Path = setting(Path("data"), "Folder of the stores")
+    register_url: str = setting("", "Database of the register; empty: SQLite in the data folder")
+    host: str = setting("127.0.0.1", "Address the pages are served on")
+    port: int = setting(8000, "Port the pages are served on")
+    base_url: str = setting("", "Address written into e-mails, for example http://host:8000")
+    smtp_host: str = setting("", "Mail server; empty: no e-mail is sent")
+    smtp_port: int = setting(25, "Port of the mail server")
+    smtp_user: str = setting("", "User name at the mail server, if it wants one")
+    smtp_password: str = setting("", "Password at the mail server")
+    smtp_starttls: bool = setting(False, "Encrypt the mail connection with STARTTLS")
+    mail_from: str = setting("stilltaut@localhost", "Sender of e-mails")
+    mail_to: str = setting("", "Who is told, addresses separated by commas")
+    upload_limit_mb: int = setting(200, "Largest upload taken in")
+    draws: int = setting(200, "Draws of the uncertain parameters per work")
+
+    def with_changes(self, **changes: Any) -> "Settings":
+        """Return a copy with some settings changed; None leaves one as it is."""
+        values = {f.name: getattr(self, f.name) for f in fields(self)}
+        return Settings(**(values | {k: v for k, v in changes.items() if v is not None}))
+
+    @property
+    def database_url(self) -> str:
+        """URL of the register's database."""
+        return self.register_url or f"sqlite:///{self.data_dir / 'register.db'}"
+
+
+def load_settings(environment: Mapping[str, str] | None = None) -> Settings:
+    """Return the settings from the environment.
+
+    Raises
+    ------
+    UnknownNameError
+        If a ``STILLTAUT_`` variable names no setting.
+    StilltautError
+        If a value cannot be read as the setting's type.
+    """
+    environment = os.environ if environment is None else environment
+    known = {f.name: f for f in fields(Settings)}
+    values: dict[str, Any] = {}
+    for variable, text in environment.items():
+        if not variable.startswith(PREFIX):
+            continue
+        name = variable.removeprefix(PREFIX).lower()
+        if name not in known:
+            raise UnknownNameError(
+                read="environment", name=variable, known=[PREFIX + n.upper() for n in known]
+            )
+        values[name] = _cast(variable, text, type(known[name].default))
+    return Settings(**values)
+
+
+def _cast(variable: str, text: str, kind: type) -> Any:
+    if kind is bool:
+        words = {"1": True, "true": True, "yes": True, "0": False, "false": False, "no": False}
+        if text.lower() in words:
+            return words[text.lower()]
+    else:
+        try:
+            return kind(text)
+        except ValueError:
+            pass
+    raise StilltautError(
+        read="environment",
+        where=variable,
+        found=repr(text),
+        expected={int: "a whole number", bool: "yes or no"}.get(kind, "text"),
+        action="Correct the variable and start again.",
+    )
