@@ -1,0 +1,255 @@
+"""The rows that pages are made of: frozen records a route fills and a template prints."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from markupsafe import Markup
+
+from analysis.results import Coverage, Judgement, Listing, Range
+
+
+@dataclass(frozen=True)
+class Table:
+    """A plain table: a caption, headings, rows of finished text; `figures` names number columns."""
+
+    headings: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    caption: str = ""
+    figures: Sequence[int] = ()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One choice in a form: the value sent, the words shown, whether it is the chosen one."""
+
+    value: str
+    words: str
+    chosen: bool = False
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One field of a planning form; a number field unless choices are given."""
+
+    name: str
+    label: str
+    value: str = ""
+    unit: str = ""
+    choices: Sequence[Choice] = ()
+
+
+@dataclass(frozen=True)
+class RoomSummary:
+    """One room on the page of the week."""
+
+    room_id: str
+    room_name: str
+    sentence: str
+    counts: Mapping[Listing, int]
+    coverage: Coverage | None = None
+    picture: Markup | None = None
+    open_notices: int = 0
+
+
+@dataclass(frozen=True)
+class RoundLine:
+    """One work on the round, with where it hangs and how it was last seen."""
+
+    judgement: Judgement
+    room_id: str
+    room_name: str
+    place: str = ""
+    last_grade: int | None = None
+    last_seen_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
+class InspectionLine:
+    """One short inspection in the cumulative record of a work; "no change" is one too."""
+
+    inspection_id: str
+    at_utc: datetime
+    grade: int
+    by: str
+    wave_mm: float | None = None
+    place: str = ""
+    lamp_side: str = ""
+    note: str = ""
+    withdrawn: bool = False
+
+
+@dataclass(frozen=True)
+class LearnedLine:
+    """One parameter of a work before and after learning from inspections."""
+
+    name: str
+    unit: str
+    before: Range
+    after: Range
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class LoggerChoice:
+    """A logger that an export may belong to."""
+
+    logger_id: str
+    room_name: str
+    remembered: str = ""
+    chosen: bool = False
+
+
+@dataclass(frozen=True)
+class UploadLine:
+    """One upload of the past: when, which file, which logger, how it ended."""
+
+    at_utc: datetime
+    file_name: str
+    logger_id: str
+    outcome: str
+    readings: int = 0
+
+
+@dataclass(frozen=True)
+class ColumnLine:
+    """One column of an export as it was understood; `options` lets a person correct it."""
+
+    column: str
+    quantity: str
+    unit: str
+    why: str
+    readings: int
+    missing: int
+    low: float | None
+    high: float | None
+    options: Sequence[Choice] = ()
+
+
+@dataclass(frozen=True)
+class ProblemLine:
+    """Something in a file that was not read as a number, or was doubted."""
+
+    line: int | None
+    column: str
+    found: str
+    expected: str
+    kept: bool
+
+
+@dataclass(frozen=True)
+class Question:
+    """A point where a file fits two readings and a person must choose."""
+
+    name: str
+    words: str
+    choices: Sequence[Choice]
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What became of an upload, to the reading."""
+
+    file_name: str
+    sha256: str
+    logger_id: str
+    room_id: str
+    room_name: str
+    rows: int
+    new: int
+    already_known: int
+    conflicts: int
+    unreadable: int
+    flagged: int
+    first_utc: datetime | None
+    last_utc: datetime | None
+    already_stored: bool = False
+    notices: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class NoticeLine:
+    """A notice: what, since when, by which sensor, which works in which order and why.
+
+    ``works`` come in the order in which they should be looked at. ``what`` and ``do_now`` are
+    finished sentences, safe for a person who is no specialist.
+    """
+
+    notice_id: str
+    kind: str
+    room_id: str
+    room_name: str
+    what: str
+    since_utc: datetime
+    sensor: str
+    confirmed_by: str = ""
+    works: Sequence[Judgement] = ()
+    felt: str = ""
+    lead: str = ""
+    do_now: Sequence[str] = ()
+    on_call: str = ""
+    ended_utc: datetime | None = None
+    seen_by: str = ""
+    seen_utc: datetime | None = None
+    seen_reason: str = ""
+
+
+@dataclass(frozen=True)
+class LimitLine:
+    """One room against one published or agreed limit.
+
+    ``verdict`` is a word of `analysis.bands` ("inside", "outside", "within uncertainty",
+    "cannot tell", "provisional, n days"); ``verified`` says whether the text was read in the
+    source itself.
+    """
+
+    room_id: str
+    room_name: str
+    limit: str
+    edition: str
+    verdict: str
+    sentence: str
+    basis: str
+    verified: bool
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class StatisticLine:
+    """One figure about a room's air, with its definition and the coverage it stands on."""
+
+    name: str
+    value: str
+    basis: str
+    coverage: str = ""
+
+
+@dataclass(frozen=True)
+class ReferenceLine:
+    """One entry of the bibliography, and how far it was seen."""
+
+    key: str
+    authors: str
+    title: str
+    year: str
+    where: str
+    seen: str
+
+
+@dataclass(frozen=True)
+class GuideLine:
+    """One guide on the list of guides."""
+
+    slug: str
+    title: str
+    first_sentence: str = ""
+
+
+@dataclass(frozen=True)
+class SheetBlock:
+    """One block of the mount sheet: a heading with numbered steps or plain rows."""
+
+    heading: str
+    steps: Sequence[str] = ()
+    rows: Sequence[tuple[str, str]] = ()
+    note: str = field(default="")

@@ -1,0 +1,98 @@
+"""The one place that makes addresses, for templates, letters and routes alike."""
+
+from urllib.parse import quote, urlencode
+
+
+def _part(text: str) -> str:
+    return quote(text, safe="")
+
+
+def this_week(iso_week: str | None = None) -> str:
+    """Return the address of the page of all rooms."""
+    return f"/?{urlencode({'week': iso_week})}" if iso_week else "/"
+
+
+def room(room_id: str, iso_week: str | None = None) -> str:
+    """Return the address of a room's week; the latest when none is named."""
+    return f"/rooms/{_part(room_id)}" + (f"/{_part(iso_week)}" if iso_week else "")
+
+
+def room_chart(room_id: str, iso_week: str, ending: str) -> str:
+    """Return the address of the week chart as a file: ``svg``, ``png`` or ``pdf``."""
+    return f"/rooms/{_part(room_id)}/{_part(iso_week)}.{ending}"
+
+
+def air(room_id: str) -> str:
+    """Return the address of a room's air over a longer time."""
+    return f"/rooms/{_part(room_id)}/air"
+
+
+def work(work_id: str) -> str:
+    """Return the address of a work."""
+    return f"/works/{_part(work_id)}"
+
+
+def inspections(work_id: str) -> str:
+    """Return where the form of a short inspection of a work is sent."""
+    return f"/works/{_part(work_id)}/inspections"
+
+
+def withdraw_inspection(work_id: str, inspection_id: str) -> str:
+    """Return where the withdrawal of an inspection is sent."""
+    return f"/works/{_part(work_id)}/inspections/{_part(inspection_id)}/withdraw"
+
+
+def round_(room_id: str | None = None) -> str:
+    """Return the address of the round, of one room or of all."""
+    return f"/round?{urlencode({'room': room_id})}" if room_id else "/round"
+
+
+def bring_in() -> str:
+    """Return the address of the upload form, and where the file is sent."""
+    return "/bring-in"
+
+
+def confirm_upload() -> str:
+    """Return where the confirmed preview of an upload is sent."""
+    return "/bring-in/confirm"
+
+
+def notices() -> str:
+    """Return the address of the notices."""
+    return "/notices"
+
+
+def notice(notice_id: str) -> str:
+    """Return the address of one notice."""
+    return f"/notices/{_part(notice_id)}"
+
+
+def notice_seen(notice_id: str) -> str:
+    """Return where "seen" is sent for a notice."""
+    return f"/notices/{_part(notice_id)}/seen"
+
+
+def limits() -> str:
+    """Return the address of the rooms against limits."""
+    return "/limits"
+
+
+def sources(key: str = "") -> str:
+    """Return the address of the numbers and their origin, or of one reference there."""
+    return "/sources" + (f"#{_part(key)}" if key else "")
+
+
+def guides(slug: str = "") -> str:
+    """Return the address of the guides, or of one."""
+    return f"/guides/{_part(slug)}" if slug else "/guides"
+
+
+def plan(kind: str = "", **query: str) -> str:
+    """Return the address of planning: ``mount``, ``hang``, ``seal``, ``spacer`` or ``sheet``."""
+    address = f"/plan/{_part(kind)}" if kind else "/plan"
+    return f"{address}?{urlencode(query)}" if query else address
+
+
+def static(name: str) -> str:
+    """Return the address of a file of `dashboards/static`."""
+    return f"/static/{name}"
