@@ -4,6 +4,8 @@
 the fields here, both ways. `section` is the entry of the navigation that is marked as current.
 """
 
+# ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -44,7 +46,7 @@ def told(words: str, **options: Any) -> Any:
 
 @dataclass(frozen=True)
 class ThisWeek:
-    """All rooms: what should we look at this week?"""
+    """All rooms, and what to look at this week."""
 
     template: ClassVar[str] = "this_week.html"
     section: ClassVar[str] = "week"
@@ -74,7 +76,7 @@ class RoomWeekPage:
 
 @dataclass(frozen=True)
 class WorkPage:
-    """One work: is it still taut, why, and how long have we got?"""
+    """One work: whether it is still taut, why, and how long it has got."""
 
     template: ClassVar[str] = "work.html"
     section: ClassVar[str] = "round"
@@ -151,7 +153,7 @@ class BringInDone:
 
 @dataclass(frozen=True)
 class NoticesPage:
-    """What has come up, and is anybody on it?"""
+    """What has come up, and whether anybody is on it."""
 
     template: ClassVar[str] = "notices.html"
     section: ClassVar[str] = "notices"
