@@ -1,0 +1,1 @@
+"""The same model looked at forwards: when to mount, where to hang, how to close, how to build."""

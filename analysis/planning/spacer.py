@@ -1,0 +1,122 @@
+"""Clearance to the glazing: spacer depth less the waves, the glazing's and the panel's bow."""
+
+from dataclasses import dataclass
+
+from analysis.errors import OutOfRangeError
+from analysis.parameters import Parameter, parameter
+from analysis.planning.hinges import require_positive_mm
+from analysis.results import Range
+from analysis.works import Glazing, Panel, Work
+
+PANEL_ROWS = {
+    Panel.PAPER_HONEYCOMB: "paper_honeycomb",
+    Panel.METAL_FACED: "metal_honeycomb",
+    Panel.MUSEUM_BOARD: "museum_board",
+}
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """The sum, term by term [mm]; ``clearance_mm`` is None where it cannot be told.
+
+    ``enough`` is None where it cannot be told. The range of the sum takes every term at its
+    worst, or best, at once.
+    """
+
+    spacer_mm: Range | None
+    wave_mm: Range | None
+    glazing_bow_mm: Range | None
+    panel_bow_mm: Range
+    clearance_mm: Range | None
+    agreed_minimum_mm: float
+    enough: bool | None
+    sentence: str
+
+
+def clearance(
+    work: Work, wave_mm: Range | None, agreed_minimum_mm: float | None = None
+) -> Clearance:
+    """Return the clearance left in front of a print.
+
+    Parameters
+    ----------
+    work : Work
+        Its spacer, glazing, panel and size are used.
+    wave_mm : Range or None
+        Height of the waves from peak to valley [mm], from the estimator; None: refused there.
+    agreed_minimum_mm : float, optional
+        What the site has agreed [mm]; default the proposal in ``glazing.toml``.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a depth or size is not above zero.
+    """
+    if agreed_minimum_mm is None:
+        agreed_minimum_mm = parameter("glazing", "spacer", "agreed_minimum_mm").value
+    _require_lengths(work, agreed_minimum_mm)
+    span_m2 = (max(work.width_mm, work.height_mm) / 1000.0) ** 2
+    panel_bow = _scaled(parameter("glazing", PANEL_ROWS[work.panel], "bow_mm_per_m2"), span_m2)
+    glazing_bow = None
+    if work.glazing is not Glazing.NONE:
+        glazing_bow = _scaled(parameter("glazing", work.glazing.value, "bow_mm_per_m2"), span_m2)
+    spacer = _spacer(work)
+    total = None
+    if spacer and wave_mm and glazing_bow:
+        total = _difference(spacer, wave_mm, glazing_bow, panel_bow)
+    enough = None if total is None else total.low >= agreed_minimum_mm
+    words = _sentence(work, wave_mm, total, agreed_minimum_mm)
+    return Clearance(
+        spacer, wave_mm, glazing_bow, panel_bow, total, agreed_minimum_mm, enough, words
+    )
+
+
+def _require_lengths(work: Work, agreed_minimum_mm: float) -> None:
+    read = f"work {work.work_id}"
+    for where, value in (("width", work.width_mm), ("height", work.height_mm)):
+        require_positive_mm(read, where, value)
+    if work.spacer_mm is not None:
+        require_positive_mm(read, "spacer depth", work.spacer_mm)
+    if not agreed_minimum_mm >= 0.0:
+        raise OutOfRangeError(
+            read=read,
+            where="agreed minimum clearance",
+            found=f"{agreed_minimum_mm:g} mm",
+            expected="0 mm or more",
+            action="Give the clearance that was agreed for this site.",
+        )
+
+
+def _spacer(work: Work) -> Range | None:
+    if work.spacer_mm is None:
+        return None
+    tolerance = parameter("glazing", "spacer", "depth_tolerance_mm")
+    depth = work.spacer_mm
+    return Range(depth + tolerance.low, depth + tolerance.value, depth + tolerance.high)
+
+
+def _scaled(row: Parameter, factor: float) -> Range:
+    return Range(row.low * factor, row.value * factor, row.high * factor)
+
+
+def _difference(depth: Range, *terms: Range) -> Range:
+    return Range(
+        depth.low - sum(t.high for t in terms),
+        depth.mid - sum(t.mid for t in terms),
+        depth.high - sum(t.low for t in terms),
+    )
+
+
+def _sentence(work: Work, wave: Range | None, total: Range | None, minimum: float) -> str:
+    if work.glazing is Glazing.NONE:
+        return "There is no glazing in front: no clearance to keep."
+    if work.spacer_mm is None:
+        return "Cannot tell: the depth of the spacer is not known. Measure it and enter it."
+    if wave is None or total is None:
+        return "Cannot tell: the height of the waves is refused; see the reason beside the work."
+    words = f"Between {total.low:.1f} and {total.high:.1f} mm, most likely {total.mid:.1f} mm"
+    if total.low >= minimum:
+        return f"{words}: at the worst still the agreed {minimum:g} mm or more."
+    if total.low <= 0.0:
+        return f"{words}: at the worst the print may touch the glazing (agreed: {minimum:g} mm)."
+    return f"{words}: at the worst less than the agreed {minimum:g} mm."

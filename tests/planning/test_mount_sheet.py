@@ -1,0 +1,94 @@
+"""The mount sheet carries every fact that practice gives, and marks it as practice."""
+
+import dataclasses
+
+import pytest
+
+from analysis.errors import OutOfRangeError
+from analysis.parameters import table
+from analysis.planning.mount_sheet import adhesive_for, mount_sheet, panel_thickness_mm
+from analysis.works import Finish, Mount, Paper, Work
+
+WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
+
+
+def test_panel_is_two_millimetres_larger_with_one_showing_on_each_side() -> None:
+    sheet = mount_sheet(WORK)
+    assert (sheet.panel_width_mm, sheet.panel_height_mm) == (1502.0, 1002.0)
+    assert sheet.panel_shows_mm == 1.0
+
+
+def test_panel_is_8_mm_for_most_and_13_mm_for_exceptionally_large() -> None:
+    assert panel_thickness_mm(1500.0, 1000.0) == 8.0
+    assert panel_thickness_mm(1000.0, 2500.0) == 13.0
+
+
+def test_resin_coated_takes_two_acrylic_dispersions_for_a_day() -> None:
+    recipe = adhesive_for(Paper.RESIN_COATED)
+    assert recipe is not None
+    assert recipe.recipe == "1 part of the firm to 1 part of the soft, by weight"
+    assert "24 h, free of dust" in recipe.waiting
+    assert "burnished down without weights" in recipe.application
+    assert adhesive_for(Paper.INKJET_RESIN_COATED) == recipe
+
+
+def test_fibre_base_takes_cellulose_ether_in_ethanol_under_weights() -> None:
+    recipe = adhesive_for(Paper.FIBRE_BASE)
+    assert recipe is not None
+    assert recipe.recipe == "10 % cellulose ether in ethanol"
+    assert "3 or 4 at a time" in recipe.application
+    assert "20 min" in recipe.waiting
+
+
+def test_papers_without_a_habit_get_none_and_the_sheet_says_so() -> None:
+    work = dataclasses.replace(WORK, paper=Paper.INKJET_COTTON)
+    sheet = mount_sheet(work)
+    assert sheet.adhesive is None
+    assert any("ask a conservator" in step for step in sheet.steps)
+
+
+def test_tape_lengths_follow_from_the_panel_and_the_hinges() -> None:
+    sheet = mount_sheet(WORK)
+    total = {tape.purpose: tape.total_mm for tape in sheet.tapes}
+    assert total["one piece behind each hinge"] == 100 * 50.0
+    assert total["full strip behind, top and bottom"] == 2 * 1502.0
+    assert total["cut edges of the panel, left and right"] == 2 * 1002.0
+
+
+def test_order_of_work_runs_from_resting_to_framed_for_good() -> None:
+    steps = " | ".join(mount_sheet(WORK, target_rh_pct=47.0).steps)
+    words = ("47 %RH", "tape its cut edges", "feathered edge about 10 mm in", "turn the hinges")
+    assert all(word in steps for word in words)
+    assert "from the middle of each side towards the corners" in steps
+    assert steps.index("turn the hinges") < steps.index("one full strip")
+    assert "framed for good" in steps
+
+
+def test_cautions_name_solvents_water_weight_and_height() -> None:
+    text = " ".join(mount_sheet(WORK).cautions)
+    for word in ("Solvents", "Ethanol burns", "water", "two people", "height", "conservator"):
+        assert word in text
+
+
+def test_every_fact_is_marked_as_practice_or_memory_or_ours() -> None:
+    for group, rows in table("mounting").items():
+        for name, row in rows.items():
+            marks = ("common practice, no source", "from memory", "our reading", "taken where")
+            assert row.source == "CommonPractice", (group, name)
+            assert any(mark in row.note for mark in marks), (group, name)
+
+
+def test_weight_of_a_4_mm_glass_front() -> None:
+    # glass 2.5 kg/m² mm from memory: 4 mm on 1.5 x 1 m about 15 kg; panel 2.5 kg/m² more
+    work = dataclasses.replace(WORK, glazing=type(WORK.glazing).GLASS)
+    assert mount_sheet(work).weight_kg.mid == pytest.approx(15.0 + 3.75, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"width_mm": -1500.0}, {"mounted_rh_pct": 130.0}, {"mount": Mount.BONDED}],
+)
+def test_bad_facts_are_refused(changes: dict[str, object]) -> None:
+    with pytest.raises(OutOfRangeError) as caught:
+        mount_sheet(dataclasses.replace(WORK, **changes))  # type: ignore[arg-type]
+    assert all((caught.value.read, caught.value.found, caught.value.action))
