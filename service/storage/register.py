@@ -1,0 +1,149 @@
+"""The register's database: opening it, and one transaction at a time."""
+
+import contextlib
+from collections.abc import Iterator
+from contextvars import ContextVar
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, create_engine, event
+from sqlalchemy.engine import Engine, make_url
+from sqlalchemy.exc import DBAPIError, IntegrityError
+from sqlalchemy.orm import Session
+
+from service.errors import StoreError
+from service.storage import migrate
+from service.storage.durable import make_folder
+
+BUSY_S = 30.0
+
+
+def now_utc() -> datetime:
+    """Return the time now, as it is written into the register."""
+    return datetime.now(UTC)
+
+
+class Register:
+    """The register. The modules beside this one hold its functions, one noun each.
+
+    Parameters
+    ----------
+    engine : sqlalchemy.Engine
+        Made by `open_register`.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+        self._current: ContextVar[Session | None] = ContextVar("session", default=None)
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Session]:
+        """Give a consistent view; joins the transaction that is already open, if there is one."""
+        current = self._current.get()
+        if current is not None:
+            yield current
+            return
+        with Session(self.engine) as session:
+            yield session
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Session]:
+        """Give a transaction: all of it happens or none. Joins the one already open.
+
+        Raises
+        ------
+        StoreError
+            If the register refuses a row or cannot be written.
+        """
+        current = self._current.get()
+        if current is not None:
+            yield current
+            current.flush()
+            return
+        with Session(self.engine.execution_options(writes=True)) as session:
+            token = self._current.set(session)
+            try:
+                with session.begin():
+                    yield session
+            except DBAPIError as problem:
+                raise _refused(problem) from problem
+            finally:
+                self._current.reset(token)
+
+    def close(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+
+def _refused(problem: DBAPIError) -> StoreError:
+    known = isinstance(problem, IntegrityError)
+    return StoreError(
+        read="register",
+        where="",
+        found=str(problem.orig).splitlines()[0],
+        expected="facts that fit those already there" if known else "a register to write to",
+        action="Check that the names used exist and are not taken; nothing was changed."
+        if known
+        else "Check the disk and the database server, then do the same again.",
+    )
+
+
+def open_register(url: str, *, create: bool = True) -> Register:
+    """Open the register, brought up to this release.
+
+    Parameters
+    ----------
+    url : str
+        ``sqlite:///path/register.db`` or ``postgresql://user@host/name``.
+    create : bool
+        Whether a missing SQLite register is made.
+
+    Raises
+    ------
+    StoreError
+        If it is missing (and not to be made), from a newer release, or cannot be upgraded.
+    """
+    engine = make_engine(url)
+    file = migrate.sqlite_file(engine)
+    if file is not None and not file.exists():
+        if not create:
+            raise _missing(str(file))
+        make_folder(file.absolute().parent)
+    try:
+        migrate.upgrade(engine)
+    except DBAPIError as problem:
+        raise _refused(problem) from problem
+    return Register(engine)
+
+
+def _missing(file: str) -> StoreError:
+    return StoreError(
+        read=file,
+        where="",
+        found="no register",
+        expected="the data folder of a museum",
+        action="Name the right folder with --data, or take in a first file to make it.",
+    )
+
+
+def make_engine(url: str) -> Engine:
+    """Return the engine for a register's URL; connects to nothing yet."""
+    address = make_url(url)
+    if address.get_backend_name() == "postgresql":
+        return create_engine(address.set(drivername="postgresql+psycopg"))
+    engine = create_engine(address, connect_args={"timeout": BUSY_S})
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _: Any) -> None:
+    # The driver's own transactions would commit before a schema step; ours begin below.
+    connection.isolation_level = None
+    for setting in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        connection.execute("PRAGMA " + setting)
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

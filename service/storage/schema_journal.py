@@ -1,0 +1,145 @@
+"""Tables of the register: what arrived, what was told to whom, who changed what."""
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.storage.tables import Table, reference
+
+
+class ReleaseRow(Table):
+    """Which release of the program carried out which step of the schema."""
+
+    __tablename__ = "releases"
+    step: Mapped[str] = mapped_column(primary_key=True)
+    release: Mapped[str]
+    at_utc: Mapped[datetime]
+
+
+class IncidentRow(Table):
+    """Something that happened to a room, from opening to lesson."""
+
+    __tablename__ = "incidents"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    room: Mapped[str] = mapped_column(reference("rooms.room"), index=True)
+    opened_utc: Mapped[datetime]
+    opened_by: Mapped[str]
+    noticed: Mapped[str]
+    first_utc: Mapped[datetime | None]
+    last_utc: Mapped[datetime | None]
+    cause: Mapped[str]
+    cause_state: Mapped[str]
+    details: Mapped[dict[str, Any]]
+    closed_utc: Mapped[datetime | None]
+    closed_by: Mapped[str]
+    lesson: Mapped[str]
+
+
+class NoticeRow(Table):
+    """One notice per cause: ``cause_key`` is unique, so that raising it twice changes nothing."""
+
+    __tablename__ = "notices"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    cause_key: Mapped[str] = mapped_column(unique=True)
+    kind: Mapped[str]
+    room: Mapped[str] = mapped_column(reference("rooms.room"), index=True)
+    headline: Mapped[str]
+    details: Mapped[dict[str, Any]]
+    since_utc: Mapped[datetime]
+    raised_utc: Mapped[datetime]
+    changed_utc: Mapped[datetime]
+    ended_utc: Mapped[datetime | None] = mapped_column(index=True)
+    seen_utc: Mapped[datetime | None]
+    seen_by: Mapped[str]
+
+
+class LetterRow(Table):
+    """A letter in the outbox. ``letter_key`` is unique: the same letter is never queued twice."""
+
+    __tablename__ = "outbox"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    letter_key: Mapped[str] = mapped_column(unique=True)
+    notice_id: Mapped[int | None] = mapped_column(reference("notices.id"), index=True)
+    recipient: Mapped[str]
+    subject: Mapped[str]
+    body: Mapped[str]
+    message_id: Mapped[str] = mapped_column(unique=True)
+    queued_utc: Mapped[datetime]
+    due_utc: Mapped[datetime]
+    tries: Mapped[int]
+    last_error: Mapped[str]
+    claimed_by: Mapped[str]
+    sent_utc: Mapped[datetime | None]
+    __table_args__ = (Index(None, "sent_utc", "due_utc"),)
+
+
+class UploadRow(Table):
+    """A file that arrived. The same bytes, logger and choice make one row."""
+
+    __tablename__ = "uploads"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    sha256: Mapped[str] = mapped_column(index=True)
+    name: Mapped[str]
+    logger: Mapped[str]
+    choice_key: Mapped[str]
+    state: Mapped[str]
+    received_utc: Mapped[datetime]
+    stored_utc: Mapped[datetime | None]
+    by: Mapped[str]
+    choice: Mapped[dict[str, Any]]
+    understanding: Mapped[dict[str, Any]]
+    report: Mapped[dict[str, Any]]
+    __table_args__ = (
+        UniqueConstraint("sha256", "logger", "choice_key"),
+        CheckConstraint("state IN ('received', 'stored')", name="state_known"),
+    )
+
+
+class ChoiceRow(Table):
+    """How a logger's files were read the last time somebody confirmed it."""
+
+    __tablename__ = "choices"
+    logger: Mapped[str] = mapped_column(primary_key=True)
+    choice: Mapped[dict[str, Any]]
+    confirmed_utc: Mapped[datetime]
+    by: Mapped[str]
+
+
+class UserRow(Table):
+    """A person who may sign in."""
+
+    __tablename__ = "users"
+    user: Mapped[str] = mapped_column(primary_key=True)
+    full_name: Mapped[str]
+    role: Mapped[str]
+    email: Mapped[str]
+    password_hash: Mapped[str]
+    active: Mapped[bool]
+
+
+class SettingRow(Table):
+    """A limit or a delay that a site has set: dated and owned; the newest that has begun holds."""
+
+    __tablename__ = "settings"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(index=True)
+    value: Mapped[dict[str, Any]]
+    from_utc: Mapped[datetime]
+    by: Mapped[str]
+    why: Mapped[str]
+    __table_args__ = (UniqueConstraint("name", "from_utc"),)
+
+
+class AuditRow(Table):
+    """Who changed what, when. Rows are only ever added."""
+
+    __tablename__ = "audit"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at_utc: Mapped[datetime] = mapped_column(index=True)
+    by: Mapped[str]
+    what: Mapped[str]
+    key: Mapped[str]
+    before: Mapped[dict[str, Any] | None]
+    after: Mapped[dict[str, Any] | None]
