@@ -1,0 +1,76 @@
+"""A confirmed understanding, small enough to be kept and offered the next time."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from analysis.errors import StilltautError
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What a person confirmed about a logger's files.
+
+    ``columns`` maps a quantity (``temp_c``, ``rh_pct``, ``time``, ``sensor``) to a heading, with
+    its unit in brackets where it had to be said. ``headings`` are those of the file the choice
+    was made for: the columns are offered again only for a file that has the same.
+    """
+
+    zone: str | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    day_first: bool | None = None
+    start: str | None = None
+    interval_s: float | None = None
+    headings: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the choice as plain values."""
+        return {
+            "zone": self.zone,
+            "columns": dict(self.columns),
+            "day_first": self.day_first,
+            "start": self.start,
+            "interval_s": self.interval_s,
+            "headings": list(self.headings),
+        }
+
+    def as_text(self) -> str:
+        """Return the choice as one line of JSON.
+
+        Examples
+        --------
+        >>> Choice.from_text(Choice(zone="UTC").as_text()).zone
+        'UTC'
+        """
+        return json.dumps(self.as_json(), ensure_ascii=False, sort_keys=True)
+
+    @classmethod
+    def from_json(cls, values: Mapping[str, Any]) -> "Choice":
+        """Return the choice kept as plain values by `as_json`."""
+        known = {name: values[name] for name in cls.__dataclass_fields__ if name in values}
+        known["headings"] = tuple(known.get("headings", ()))
+        return cls(**known)
+
+    @classmethod
+    def from_text(cls, text: str) -> "Choice":
+        """Return the choice kept as text by `as_text`.
+
+        Raises
+        ------
+        StilltautError
+            If the text is no kept choice.
+        """
+        try:
+            values = json.loads(text)
+        except ValueError:
+            values = None
+        if not isinstance(values, dict):
+            raise StilltautError(
+                read="remembered choice",
+                where="",
+                found=repr(text[:60]),
+                expected="a JSON object",
+                action="Confirm how the logger's file is read again; it will be kept anew.",
+            )
+        return cls.from_json(values)
