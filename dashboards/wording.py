@@ -304,7 +304,8 @@ def lead_words(lead: LeadTime | None) -> str:
     Examples
     --------
     >>> lead_words(LeadTime(52.0, 20.0, 336.0))
-    'If the room stays as it is, waves may show in about 2 days; if its trend goes on, in about 20 h.'
+    'If the room stays as it is, waves may show in about 2 days; if its trend goes on, in about
+    20 h.'
     >>> lead_words(LeadTime(None, 30.0, 336.0))
     'If the room stays as it is, no waves within 14 days; if its trend goes on, in about 30 h.'
     """

@@ -1,0 +1,211 @@
+"""Sentences made from results: what an event was, what a week asks of people, in plain words."""
+
+import math
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from analysis.results import Cause, Event, History, Judgement, Listing, RoomWeek
+from analysis.works import GLAZED
+from dashboards import wording
+from dashboards.lines import NoticeLine, RoomSummary
+
+LISTINGS = (Listing.LOOK_FIRST, Listing.WATCH, Listing.CANNOT_TELL, Listing.LEAVE_BE)
+FELT_WITHIN = timedelta(hours=24)
+NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
+CAUTION = (
+    "These are estimates. People look; a conservator decides. "
+    "No notice does not mean that all is well."
+)
+
+
+def event_sentence(event: Event, zone: str) -> str:
+    """Return what an event was, since when, and what probably caused it.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> at = datetime(2026, 3, 17, 15, 10, tzinfo=UTC)
+    >>> rise = Event("spike", "rh_pct", at, at + timedelta(hours=3), at + timedelta(hours=9),
+    ...     44.0, 58.2, 14.2, 4.7, 60.0, Cause.MOISTURE_ADDED, 100.0)
+    >>> event_sentence(rise, "Europe/Amsterdam")
+    'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
+    """
+    when = wording.day_time(event.start_utc, zone)
+    if _is_silence(event):
+        length = wording.duration(_hours(event.end_utc - event.start_utc))
+        return f"No readings came for {length} from {when}; silence is not evidence of safety."
+    unit, decimals = ("°C", 1) if event.channel.startswith("temp") else ("%RH", 0)
+    change = event.peak_value - event.from_value
+    moved = "rose" if change >= 0 else "fell"
+    took = wording.duration(_hours(event.peak_utc - event.start_utc))
+    size = wording.with_unit(abs(change), unit, decimals)
+    said = f"Room air {moved} {size} in {took} from {when}{_cause(event)}."
+    return said if not event.confirmed_by else f"{said[:-1]}; {event.confirmed_by} shows it too."
+
+
+def _is_silence(event: Event) -> bool:
+    return math.isnan(event.peak_value) or "no data" in event.kind or "silence" in event.kind
+
+
+def _hours(length: timedelta) -> float:
+    return length.total_seconds() / 3600.0
+
+
+def _cause(event: Event) -> str:
+    if event.cause in ("", Cause.UNKNOWN):
+        return ""
+    return f", {event.cause}" if event.cause == Cause.SENSOR else f", probably {event.cause}"
+
+
+def event_span(event: Event, zone: str) -> str:
+    """Return when an event began and ended, short: ``Tue 16:10 – Wed 04:00``."""
+    start, end = wording.local(event.start_utc, zone), wording.local(event.end_utc, zone)
+    first = f"{wording.DAYS[start.weekday()][:3]} {start:%H:%M}"
+    if not event.over:
+        return f"{first}, still going on"
+    if start.date() == end.date():
+        return f"{first}–{end:%H:%M}"
+    return f"{first} – {wording.DAYS[end.weekday()][:3]} {end:%H:%M}"
+
+
+def event_size(event: Event) -> float:
+    """Return how large an event is, for choosing the largest; silence comes last."""
+    change = abs(event.peak_value - event.from_value)
+    if math.isnan(change) or event.channel.startswith("temp"):
+        return 0.0
+    return change
+
+
+def felt_sentence(week: RoomWeek, event: Event) -> str:
+    """Return what the glazed frames felt of an event within a day, or an empty text.
+
+    The change is that of each frame's middle estimate, from the event's start to the furthest
+    point within 24 hours.
+    """
+    changes = [
+        change
+        for history in glazed_histories(week)
+        if (change := _felt(history, event)) is not None
+    ]
+    if not changes:
+        return ""
+    low, high = min(changes), max(changes)
+    if high < NOTICED_RH_PCT:
+        return "Behind glazing it was less than 1 %RH."
+    if round(low) < 1:
+        return f"Behind glazing it was at most about {wording.rh(high)}."
+    return f"Behind glazing it was about {wording.span(low, high, '%RH')}."
+
+
+def glazed_histories(week: RoomWeek) -> list[History]:
+    """Return the histories of the works behind glazing."""
+    return [
+        history
+        for work_id, history in week.histories.items()
+        if work_id in week.works and week.works[work_id].frame in GLAZED
+    ]
+
+
+def _felt(history: History, event: Event) -> float | None:
+    times = history.time_utc.astype("datetime64[s]")
+    start, end = (
+        np.datetime64(int(t.timestamp()), "s")
+        for t in (event.start_utc, event.start_utc + FELT_WITHIN)
+    )
+    felt = history.frame_rh_pct[(times >= start) & (times <= end), 1]
+    felt = felt[np.isfinite(felt)]
+    return float(np.abs(felt - felt[0]).max()) if felt.size else None
+
+
+def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "print") -> str:
+    """Return what the four lists ask for, as one sentence.
+
+    Examples
+    --------
+    >>> round_sentence([], "UTC")
+    'No prints hang here.'
+    """
+    if not judgements:
+        return f"No {noun}s hang here."
+    lists = {which: [j for j in judgements if j.listing == which] for which in LISTINGS}
+    first, watch = len(lists[Listing.LOOK_FIRST]), len(lists[Listing.WATCH])
+    parts = [
+        f"look first at {wording.plural(first, noun)}"
+        if first
+        else f"no {noun} needs looking at first"
+    ]
+    if watch:
+        parts.append(f"watch {wording.count(watch) if first else wording.plural(watch, noun)}")
+    parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch), zone, noun)
+    if unsure := len(lists[Listing.CANNOT_TELL]):
+        parts.append(f"for {wording.count(unsure)} we cannot tell")
+    return wording.capital("; ".join(parts)) + "."
+
+
+def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> list[str]:
+    if not leave:
+        return []
+    dates = [j.look_again_utc for j in leave if j.look_again_utc is not None]
+    until = f" until {wording.soon(min(dates), zone, leave[0].at_utc)}" if dates else ""
+    many = len(leave)
+    who = f"the other {wording.count(many)}" if others and many > 1 else _all(many, others, noun)
+    return [f"{who} can be left be{until}" if not until else f"{who} can be left{until}"]
+
+
+def _all(many: int, others: bool, noun: str) -> str:
+    if many == 1:
+        return "the other" if others else f"the one {noun}"
+    return f"all {wording.plural(many, noun)}"
+
+
+def week_sentence(week: RoomWeek) -> str:
+    """Return a week in plain words: the largest event, what frames felt, what to look at."""
+    if week.sentence:
+        return week.sentence
+    parts = []
+    if largest := max(week.events, key=event_size, default=None):
+        parts.append(event_sentence(largest, week.zone))
+        if event_size(largest) > 0:
+            parts.append(felt_sentence(week, largest))
+    else:
+        parts.append(quiet_sentence(week))
+    parts.append(round_sentence(week.judgements, week.zone))
+    return " ".join(part for part in parts if part)
+
+
+def quiet_sentence(week: RoomWeek) -> str:
+    """Return the range of a week without events, from its measured humidity."""
+    values = week.readings["rh_pct"].dropna()
+    if values.empty:
+        return "Nothing was measured this week."
+    low, high = values.quantile(0.05), values.quantile(0.95)
+    return f"Room air kept between {wording.rh(low)} and {wording.rh(high)} nearly all week."
+
+
+def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[RoomSummary]) -> str:
+    """Return the answer for the whole house: what to look at, and in which rooms."""
+    needing = [r.room_name for r in rooms if r.counts.get(Listing.LOOK_FIRST, 0)]
+    said = round_sentence(judgements, zone)
+    return f"{said} They hang in {wording.listed(needing)}." if needing else said
+
+
+def notices_answer(notices: Iterable[NoticeLine]) -> str:
+    """Return how many notices are open and how many of them nobody has seen.
+
+    Examples
+    --------
+    >>> notices_answer([])
+    'No notice is open. That does not mean that all is well.'
+    """
+    waiting = list(notices)
+    if not waiting:
+        return "No notice is open. That does not mean that all is well."
+    unseen = sum(not n.seen_by for n in waiting)
+    many = wording.capital(wording.plural(len(waiting), "notice"))
+    verb = "is" if len(waiting) == 1 else "are"
+    seen = f"nobody has seen {wording.count(unseen)} of them" if unseen else "all have been seen"
+    if len(waiting) == 1:
+        seen = "nobody has seen it yet" if unseen else "it has been seen"
+    return f"{many} {verb} open; {seen}."
