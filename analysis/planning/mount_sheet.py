@@ -173,11 +173,11 @@ def _require_humidity(work: Work, rh_pct: float | None) -> None:
 
 def _tapes(plan: HingePlan, width_mm: float, height_mm: float) -> list[TapeLength]:
     return [
-        TapeLength("cut edges of the panel, top and bottom", 2, width_mm),
-        TapeLength("cut edges of the panel, left and right", 2, height_mm),
-        TapeLength("one piece behind each hinge", plan.count, plan.hinge_mm),
-        TapeLength("full strip behind, top and bottom", 2, width_mm),
-        TapeLength("full strip behind, left and right", 2, height_mm),
+        TapeLength("panel edges, top and bottom", 2, width_mm),
+        TapeLength("panel edges, sides", 2, height_mm),
+        TapeLength("behind each hinge", plan.count, plan.hinge_mm),
+        TapeLength("full strip, top and bottom", 2, width_mm),
+        TapeLength("full strip, sides", 2, height_mm),
     ]
 
 
@@ -200,7 +200,7 @@ def _steps(
     target = "the agreed humidity" if target_rh_pct is None else f"{target_rh_pct:g} %RH"
     glue = _value("hinge", "glue_line_mm")
     sticking = (
-        f"{adhesive.recipe}: {adhesive.application}; {adhesive.waiting}."
+        f"Adhesive: {adhesive.recipe}, {adhesive.application}; {adhesive.waiting}."
         if adhesive
         else "Practice names no adhesive for this paper: ask a conservator before going on."
     )

@@ -6,7 +6,7 @@ import pytest
 from scipy.signal import lfilter
 
 from analysis.errors import NotEnoughError
-from analysis.output_error import Bound, output_error_fit
+from analysis.output_error import Bound, Simulate, output_error_fit
 
 Floats = npt.NDArray[np.float64]
 
@@ -20,7 +20,7 @@ def one_pole(room: Floats, half_time_h: float, start: float, interval_h: float =
     return np.asarray(out, dtype=np.float64)
 
 
-def simulator(room: Floats):  # type: ignore[no-untyped-def]
+def simulator(room: Floats) -> Simulate:
     def simulate(half_times_h: Floats, starts: Floats) -> Floats:
         return np.column_stack(
             [one_pole(room, t, s) for t, s in zip(half_times_h, starts, strict=True)]
@@ -33,7 +33,7 @@ def museum_room(hours: int, seed: int) -> Floats:
     rng = np.random.default_rng(seed)
     t = np.arange(hours)
     weather = lfilter([1.0], [1.0, -0.985], rng.normal(0.0, 0.9, hours))
-    return 50.0 + 3.0 * np.sin(2 * np.pi * t / 24) + np.asarray(weather)
+    return np.asarray(50.0 + 3.0 * np.sin(2 * np.pi * t / 24) + weather, dtype=np.float64)
 
 
 def pair(half_time_h: float, hours: int, seed: int) -> tuple[Floats, Floats]:

@@ -3,11 +3,15 @@
 import dataclasses
 
 import pytest
+from matplotlib.patches import Rectangle
 
 from analysis.errors import OutOfRangeError
 from analysis.parameters import table
 from analysis.planning.mount_sheet import adhesive_for, mount_sheet, panel_thickness_mm
 from analysis.works import Finish, Mount, Paper, Work
+from dashboards.bench_sheet import text
+from dashboards.charts import style
+from dashboards.charts.mount_sheet import mount_sheet_figure, panel_drawing
 
 WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
 
@@ -50,9 +54,9 @@ def test_papers_without_a_habit_get_none_and_the_sheet_says_so() -> None:
 def test_tape_lengths_follow_from_the_panel_and_the_hinges() -> None:
     sheet = mount_sheet(WORK)
     total = {tape.purpose: tape.total_mm for tape in sheet.tapes}
-    assert total["one piece behind each hinge"] == 100 * 50.0
-    assert total["full strip behind, top and bottom"] == 2 * 1502.0
-    assert total["cut edges of the panel, left and right"] == 2 * 1002.0
+    assert total["behind each hinge"] == 100 * 50.0
+    assert total["full strip, top and bottom"] == 2 * 1502.0
+    assert total["panel edges, sides"] == 2 * 1002.0
 
 
 def test_order_of_work_runs_from_resting_to_framed_for_good() -> None:
@@ -92,3 +96,30 @@ def test_bad_facts_are_refused(changes: dict[str, object]) -> None:
     with pytest.raises(OutOfRangeError) as caught:
         mount_sheet(dataclasses.replace(WORK, **changes))  # type: ignore[arg-type]
     assert all((caught.value.read, caught.value.found, caught.value.action))
+
+
+def test_text_sheet_fits_the_bench_and_says_everything() -> None:
+    sheet = mount_sheet(WORK, target_rh_pct=47.0)
+    page = text(sheet)
+    assert max(map(len, page.splitlines())) <= 100
+    for word in ("1,502 × 1,002 mm", "47 %RH", "200 to 300", "cellulose ether", "Ethanol burns"):
+        assert word in page
+
+
+def test_drawn_sheet_shows_every_hinge_to_scale() -> None:
+    sheet = mount_sheet(WORK, pitch_mm=100.0)
+    axes = panel_drawing(sheet).axes[0]
+    shapes = [p for p in axes.patches if isinstance(p, Rectangle)]
+    assert len(shapes) == 1 + sheet.hinges.count
+    assert shapes[0].get_width() == 1502.0
+    assert {p.get_width() for p in shapes[1:]} == {50.0}
+    for hinge in shapes[1:]:
+        x, y = hinge.get_xy()
+        assert 0.0 <= x <= 1452.0
+        assert 0.0 <= y <= 952.0
+
+
+def test_drawn_sheet_is_the_same_bytes_twice() -> None:
+    sheet = mount_sheet(WORK)
+    first, second = (style.svg(mount_sheet_figure(sheet)) for _ in range(2))
+    assert first == second
