@@ -1,0 +1,49 @@
+"""How often a record was sampled: its steps, its usual step, and whether its clock is regular."""
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.ndimage import median_filter
+
+Floats = npt.NDArray[np.float64]
+NEIGHBOURHOOD = 9
+REGULAR_WITHIN = 0.1
+REGULAR_SHARE = 0.9
+
+
+def steps_s(index: pd.Index) -> Floats:
+    """Return the steps between times [s], shape (n − 1,)."""
+    return np.asarray(np.diff(pd.DatetimeIndex(index).as_unit("ns").asi8) / 1e9)
+
+
+def usual_step_s(index: pd.Index) -> float:
+    """Return the step that 95 of 100 steps do not exceed [s]; NaN for fewer than two times.
+
+    In a regular record this is the interval, however much of it is missing in long holes; in an
+    irregular one it is a long but ordinary step.
+    """
+    steps = steps_s(index)
+    return float(np.quantile(steps, 0.95)) if len(steps) else float("nan")
+
+
+def usual_steps_s(index: pd.Index) -> Floats:
+    """Return for each step the median of the steps around it [s], shape (n − 1,).
+
+    It follows a logger whose interval was changed in the middle of the record.
+    """
+    steps = steps_s(index)
+    return np.asarray(median_filter(steps, size=NEIGHBOURHOOD, mode="nearest"))
+
+
+def is_regular(index: pd.Index) -> bool:
+    """Return whether nine steps in ten are within a tenth of the steps around them."""
+    steps = steps_s(index)
+    if len(steps) < 3:
+        return False
+    around = usual_steps_s(index)
+    return bool(np.mean(np.abs(steps - around) <= REGULAR_WITHIN * around) >= REGULAR_SHARE)
+
+
+def hold_s(index: pd.Index, intervals: float) -> Floats:
+    """Return the longest step that is still no gap, for each step [s], shape (n − 1,)."""
+    return np.asarray(intervals * np.maximum(usual_steps_s(index), usual_step_s(index)))
