@@ -1,0 +1,1 @@
+"""Benchmarks and the checks behind the validation note; each prints what it measured."""
