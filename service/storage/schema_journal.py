@@ -93,7 +93,9 @@ class UploadRow(Table):
     report: Mapped[dict[str, Any]]
     __table_args__ = (
         UniqueConstraint("sha256", "logger", "choice_key"),
-        CheckConstraint("state IN ('received', 'stored')", name="state_known"),
+        CheckConstraint(
+            "state IN ('received', 'stored', 'withdrawing', 'withdrawn')", name="state_known"
+        ),
     )
 
 

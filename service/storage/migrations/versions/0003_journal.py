@@ -76,7 +76,10 @@ def uploads() -> None:
         sa.Column("choice", sa.JSON(), nullable=False),
         sa.Column("understanding", sa.JSON(), nullable=False),
         sa.Column("report", sa.JSON(), nullable=False),
-        sa.CheckConstraint("state IN ('received', 'stored')", name=op.f("ck_uploads_state_known")),
+        sa.CheckConstraint(
+            "state IN ('received', 'stored', 'withdrawing', 'withdrawn')",
+            name=op.f("ck_uploads_state_known"),
+        ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_uploads")),
         sa.UniqueConstraint(
             "sha256", "logger", "choice_key", name=op.f("uq_uploads_sha256_logger_choice_key")

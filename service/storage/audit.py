@@ -1,0 +1,69 @@
+"""The audit trail: who changed what, when, from what to what. Lines are only ever added."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from service.storage.register import Register, now_utc
+from service.storage.schema import AuditRow
+
+
+@dataclass(frozen=True)
+class AuditLine:
+    """One change. ``before`` is None for something new, ``after`` for something removed."""
+
+    at_utc: datetime
+    by: str
+    what: str
+    key: str
+    before: Mapping[str, Any] | None
+    after: Mapping[str, Any] | None
+
+
+def note(
+    session: Session,
+    *,
+    by: str,
+    what: str,
+    key: Mapping[str, Any],
+    before: Mapping[str, Any] | None,
+    after: Mapping[str, Any] | None,
+) -> None:
+    """Add a line inside the transaction of the change itself."""
+    session.add(
+        AuditRow(
+            at_utc=now_utc(),
+            by=by,
+            what=what,
+            key=", ".join(f"{name}={_plain(value)}" for name, value in key.items()),
+            before=None if before is None else plain(before),
+            after=None if after is None else plain(after),
+        )
+    )
+
+
+def trail(register: Register, what: str | None = None, limit: int = 500) -> tuple[AuditLine, ...]:
+    """Return the newest lines first, of one table or of all."""
+    wanted = select(AuditRow).order_by(AuditRow.id.desc()).limit(limit)
+    if what is not None:
+        wanted = wanted.where(AuditRow.what == what)
+    with register.reading() as session:
+        return tuple(
+            AuditLine(row.at_utc, row.by, row.what, row.key, row.before, row.after)
+            for row in session.scalars(wanted)
+        )
+
+
+def plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return values as they can stand in JSON: times as ISO text, choices as their words."""
+    return {name: _plain(value) for name, value in values.items()}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return str(value) if isinstance(value, str) else value

@@ -1,0 +1,179 @@
+"""Joining what a logger's files say about the same instants. The first value is kept, always.
+
+A row that is new is added. A row that is there already stays: an equal value is *the same*, a
+value where there was none *fills* (temperature and humidity often come in two files), another
+value is a *conflict*: counted, listed, and the row flagged, but the first value stays.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis.series import Flag
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+CHANNELS = ("temp_c", "rh_pct")
+# Two exports of one reading may differ in the last binary digit after a conversion of units.
+SAME_WITHIN = 1e-9
+CONFLICTS_LISTED = 1000
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Readings of one logger as arrays of shape (n,), sorted, unique by time."""
+
+    time_ms: npt.NDArray[np.int64]
+    temp_c: Floats
+    rh_pct: Floats
+    flags: npt.NDArray[np.int32]
+
+    def __len__(self) -> int:
+        """Return the number of rows."""
+        return len(self.time_ms)
+
+    def slice(self, part: slice) -> "Rows":
+        """Return a part of the rows, without copying."""
+        return Rows(self.time_ms[part], self.temp_c[part], self.rh_pct[part], self.flags[part])
+
+    def sorted_and_unique(self) -> bool:
+        """Return whether every time is later than the one before."""
+        return bool((np.diff(self.time_ms) > 0).all())
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Two files gave different values for one instant."""
+
+    time_utc: datetime
+    channel: str
+    kept: float
+    offered: float
+
+
+@dataclass(frozen=True)
+class MergeReport:
+    """What a merge did, in rows.
+
+    ``conflicts`` lists the first `CONFLICTS_LISTED`; ``conflict_count`` counts all of them.
+    ``months`` names the month files that changed.
+    """
+
+    added: int = 0
+    same: int = 0
+    filled: int = 0
+    conflict_count: int = 0
+    conflicts: tuple[Conflict, ...] = ()
+    months: tuple[str, ...] = ()
+
+    @staticmethod
+    def total(reports: Sequence["MergeReport"]) -> "MergeReport":
+        """Return the sum of several reports."""
+        listed = [conflict for report in reports for conflict in report.conflicts]
+        return MergeReport(
+            added=sum(report.added for report in reports),
+            same=sum(report.same for report in reports),
+            filled=sum(report.filled for report in reports),
+            conflict_count=sum(report.conflict_count for report in reports),
+            conflicts=tuple(listed[:CONFLICTS_LISTED]),
+            months=tuple(month for report in reports for month in report.months),
+        )
+
+
+def merge_rows(kept: Rows, offered: Rows) -> tuple[Rows, MergeReport]:
+    """Join two sets of rows; ``kept`` comes first and wins.
+
+    Returns
+    -------
+    Rows
+        All rows, sorted; ``kept`` itself (the same object) when nothing changed.
+    MergeReport
+        What happened; ``months`` is left empty.
+    """
+    if not len(kept):
+        return offered, MergeReport(added=len(offered))
+    place = np.searchsorted(kept.time_ms, offered.time_ms)
+    known = kept.time_ms[np.minimum(place, len(kept) - 1)] == offered.time_ms
+    joined, report = _join_known(kept, place[known], offered, np.flatnonzero(known))
+    new = np.flatnonzero(~known)
+    if len(new):
+        joined = _insert(joined, place[new], offered, new)
+    return joined, MergeReport(
+        added=len(new),
+        same=report.same,
+        filled=report.filled,
+        conflict_count=report.conflict_count,
+        conflicts=report.conflicts,
+    )
+
+
+def _join_known(
+    kept: Rows, here: npt.NDArray[np.intp], offered: Rows, there: npt.NDArray[np.intp]
+) -> tuple[Rows, MergeReport]:
+    """Compare row ``here[i]`` of what is kept with row ``there[i]`` of what is offered."""
+    columns: dict[str, Floats] = {}
+    conflicts: list[Conflict] = []
+    clash, fill = np.zeros(len(here), bool), np.zeros(len(here), bool)
+    for channel in CHANNELS:
+        ours: Floats = getattr(kept, channel)
+        first, second = ours[here], getattr(offered, channel)[there]
+        differs = np.abs(first - second) > SAME_WITHIN
+        fills = np.isnan(first) & ~np.isnan(second)
+        if fills.any():
+            ours = ours.copy()
+            ours[here[fills]] = second[fills]
+        columns[channel] = ours
+        conflicts += _listed(kept.time_ms[here], channel, first, second, differs)
+        clash, fill = clash | differs, fill | fills
+    flags = _joined_flags(kept, here, offered.flags[there], clash)
+    changed = flags is not kept.flags or fill.any()
+    rows = Rows(kept.time_ms, columns["temp_c"], columns["rh_pct"], flags) if changed else kept
+    conflicts.sort(key=lambda conflict: conflict.time_utc)
+    return rows, MergeReport(
+        same=int((~clash & ~fill).sum()),
+        filled=int(fill.sum()),
+        conflict_count=int(clash.sum()),
+        conflicts=tuple(conflicts[:CONFLICTS_LISTED]),
+    )
+
+
+def _joined_flags(
+    kept: Rows, here: npt.NDArray[np.intp], offered: npt.NDArray[np.int32], clash: Bools
+) -> npt.NDArray[np.int32]:
+    """Add the offered doubts to agreeing rows, and CONFLICT to the others."""
+    added = np.where(clash, np.int32(Flag.CONFLICT), offered)
+    flags = kept.flags[here] | added
+    if np.array_equal(flags, kept.flags[here]):
+        return kept.flags
+    joined = kept.flags.copy()
+    joined[here] = flags
+    return joined
+
+
+def _listed(
+    time_ms: npt.NDArray[np.int64], channel: str, first: Floats, second: Floats, differs: Bools
+) -> list[Conflict]:
+    return [
+        Conflict(
+            datetime.fromtimestamp(time_ms[i] / 1000, UTC),
+            channel,
+            float(first[i]),
+            float(second[i]),
+        )
+        for i in np.flatnonzero(differs)[:CONFLICTS_LISTED]
+    ]
+
+
+def _insert(
+    kept: Rows, place: npt.NDArray[np.intp], offered: Rows, new: npt.NDArray[np.intp]
+) -> Rows:
+    return Rows(
+        np.insert(kept.time_ms, place, offered.time_ms[new]),
+        np.insert(kept.temp_c, place, offered.temp_c[new]),
+        np.insert(kept.rh_pct, place, offered.rh_pct[new]),
+        np.insert(kept.flags, place, offered.flags[new]),
+    )

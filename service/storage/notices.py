@@ -1,0 +1,124 @@
+"""Notices: one per cause, changed while it lasts, ended when it is over."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select
+
+from analysis.errors import UnknownNameError
+from service.storage.records import find, record
+from service.storage.register import Register, now_utc
+from service.storage.schema import NoticeRow
+
+
+@dataclass(frozen=True)
+class Notice:
+    """What happened in a room, since when, and what it means.
+
+    ``cause_key`` names the cause (kind, room, beginning, work): the same cause, raised again by
+    the next file, is the same notice. ``details`` holds plain values for pages and letters:
+    sensor, works in order with reasons, lead time, what to do.
+    """
+
+    cause_key: str
+    kind: str
+    room: str
+    headline: str
+    since_utc: datetime
+    details: Mapping[str, Any] = field(default_factory=dict)
+    id: int = 0
+    raised_utc: datetime | None = None
+    changed_utc: datetime | None = None
+    ended_utc: datetime | None = None
+    seen_utc: datetime | None = None
+    seen_by: str = ""
+
+
+def raise_notice(
+    register: Register, notice: Notice, at: datetime | None = None
+) -> tuple[Notice, bool]:
+    """Raise a notice, or bring the one of the same cause up to date.
+
+    Returns
+    -------
+    Notice
+        As it stands in the register now.
+    bool
+        Whether it is new. A notice that had ended and is raised again is open again, not new.
+    """
+    at = at or now_utc()
+    with register.writing() as session:
+        row = _row(register, notice.cause_key)
+        new = row is None
+        if row is None:
+            row = NoticeRow(cause_key=notice.cause_key, raised_utc=at, seen_by="")
+            session.add(row)
+        changes = {
+            "kind": notice.kind,
+            "room": notice.room,
+            "headline": notice.headline,
+            "since_utc": notice.since_utc,
+            "details": dict(notice.details),
+            "ended_utc": notice.ended_utc,
+        }
+        if any(getattr(row, name) != value for name, value in changes.items()):
+            for name, value in changes.items():
+                setattr(row, name, value)
+            row.changed_utc = at
+        session.flush()
+        return record(Notice, row), new
+
+
+def end_notice(register: Register, cause_key: str, at: datetime) -> bool:
+    """End a notice; return whether it was open."""
+    with register.writing():
+        row = _row(register, cause_key)
+        if row is None or row.ended_utc is not None:
+            return False
+        row.ended_utc, row.changed_utc = at, now_utc()
+        return True
+
+
+def mark_seen(register: Register, notice_id: int, *, by: str) -> Notice:
+    """Note who has seen a notice; the first one stays noted.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such notice.
+    """
+    with register.writing() as session:
+        row = session.get(NoticeRow, notice_id)
+        if row is None:
+            known = [str(number) for number in session.scalars(select(NoticeRow.id))]
+            raise UnknownNameError(read="notices", name=str(notice_id), known=known)
+        if row.seen_utc is None:
+            row.seen_utc, row.seen_by = now_utc(), by
+        session.flush()
+        return record(Notice, row)
+
+
+def open_notices(register: Register, room: str | None = None) -> tuple[Notice, ...]:
+    """Return the notices that have not ended, newest first."""
+    return notices(register, room, only_open=True)
+
+
+def notices(
+    register: Register, room: str | None = None, *, only_open: bool = False
+) -> tuple[Notice, ...]:
+    """Return notices, newest first, of one room or of all."""
+    where = [] if room is None else [NoticeRow.room == room]
+    if only_open:
+        where.append(NoticeRow.ended_utc.is_(None))
+    order = (NoticeRow.since_utc.desc(), NoticeRow.id.desc())
+    with register.reading() as session:
+        return find(session, Notice, NoticeRow, *where, order=order)
+
+
+def _row(register: Register, cause_key: str) -> NoticeRow | None:
+    with register.reading() as session:
+        return session.scalars(
+            select(NoticeRow).where(NoticeRow.cause_key == cause_key)
+        ).one_or_none()

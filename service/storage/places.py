@@ -1,0 +1,118 @@
+"""Sites and rooms, with the bands agreed for them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+
+from analysis.errors import UnknownNameError
+from service.storage.records import find, put, values_of
+from service.storage.register import Register
+from service.storage.schema import BandRow, RoomRow, SiteRow
+
+
+@dataclass(frozen=True)
+class Site:
+    """A building or campus with one zone and one altitude."""
+
+    site: str
+    name: str
+    zone: str
+    altitude_m: float = 0.0
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Room:
+    """A gallery, a store, or another space with its own air."""
+
+    room: str
+    site: str
+    name: str
+    outside_walls: str = ""
+    store: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class AgreedBand:
+    """The band agreed for a room: by whom, since when, to be looked at again when."""
+
+    room: str
+    band_name: str
+    rh_low_pct: float | None = None
+    rh_high_pct: float | None = None
+    temp_low_c: float | None = None
+    temp_high_c: float | None = None
+    band_owner: str = ""
+    band_since: datetime | None = None
+    band_review: datetime | None = None
+
+
+def sites(register: Register) -> tuple[Site, ...]:
+    """Return all sites, by name."""
+    with register.reading() as session:
+        return find(session, Site, SiteRow, order=(SiteRow.site,))
+
+
+def rooms(register: Register) -> tuple[Room, ...]:
+    """Return all rooms: galleries first, then stores, each by name."""
+    with register.reading() as session:
+        return find(session, Room, RoomRow, order=(RoomRow.store, RoomRow.room))
+
+
+def room_named(register: Register, room: str) -> Room:
+    """Return one room.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such room.
+    """
+    with register.reading() as session:
+        found = find(session, Room, RoomRow, RoomRow.room == room)
+        if not found:
+            known = session.scalars(select(RoomRow.room))
+            raise UnknownNameError(read="rooms", name=room, known=known)
+        return found[0]
+
+
+def site_of(register: Register, room: str) -> Site:
+    """Return the site of a room."""
+    wanted = room_named(register, room).site
+    return next(site for site in sites(register) if site.site == wanted)
+
+
+def bands(register: Register, room: str) -> tuple[AgreedBand, ...]:
+    """Return the bands of a room, oldest first."""
+    with register.reading() as session:
+        found = find(session, AgreedBand, BandRow, BandRow.room == room)
+    return tuple(sorted(found, key=lambda b: (b.band_since is not None, b.band_since or 0)))
+
+
+def band_at(register: Register, room: str, time: datetime) -> AgreedBand | None:
+    """Return the band that held in a room at a time, or None."""
+    begun = [b for b in bands(register, room) if b.band_since is None or b.band_since <= time]
+    return begun[-1] if begun else None
+
+
+def put_site(register: Register, site: Site, *, by: str = "") -> bool:
+    """Add or change a site; return whether anything changed."""
+    values = values_of(site)
+    with register.writing() as session:
+        return put(session, SiteRow, {"site": values.pop("site")}, values, by=by)
+
+
+def put_room(register: Register, room: Room, *, by: str = "") -> bool:
+    """Add or change a room; return whether anything changed."""
+    values = values_of(room)
+    with register.writing() as session:
+        return put(session, RoomRow, {"room": values.pop("room")}, values, by=by)
+
+
+def put_band(register: Register, band: AgreedBand, *, by: str = "") -> bool:
+    """Add a band to a room, or change the one that holds since the same date."""
+    values = values_of(band)
+    key = {"room": values.pop("room"), "band_since": values.pop("band_since")}
+    with register.writing() as session:
+        return put(session, BandRow, key, values, by=by)

@@ -1,0 +1,199 @@
+"""The store of readings: ``DATA/readings/logger=ID/2026-03.parquet``, one file a month (UTC)."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from pathlib import Path
+from urllib.parse import quote, unquote
+
+import numpy as np
+import pandas as pd
+
+from analysis.errors import OutOfRangeError
+from analysis.series import READING_COLUMNS, readings_frame, require_readings
+from service.storage import month_file
+from service.storage.durable import locked, remove_parts, replace_files
+from service.storage.merging import MergeReport, Rows, merge_rows
+
+READ_THREADS = 4
+NAME_LENGTH = 100
+
+
+class ReadingsStore:
+    """The folder of readings.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        ``DATA/readings``; made with the first readings.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def merge(self, logger_id: str, frame: pd.DataFrame) -> MergeReport:
+        """Add readings to those of a logger; doing it twice changes nothing more.
+
+        Parameters
+        ----------
+        logger_id : str
+            The logger; any text up to 100 characters.
+        frame : pandas.DataFrame
+            Readings as `analysis.series.readings_frame` makes them.
+
+        Returns
+        -------
+        MergeReport
+            Rows added, the same, filled, in conflict, and the months that changed.
+
+        Raises
+        ------
+        OutOfRangeError
+            If the frame is not sorted and unique to the millisecond.
+        StoreError
+            If the disk refuses or a month that is there cannot be read.
+        """
+        require_readings(frame, read=f"readings for logger {logger_id}")
+        rows = _rows_of(frame, logger_id)
+        folder = self._logger_folder(logger_id)
+        with locked(folder / ".lock"):
+            remove_parts(folder)
+            return _merge_months(folder, rows)
+
+    def load(
+        self,
+        logger_id: str,
+        start_utc: datetime | None = None,
+        end_utc: datetime | None = None,
+    ) -> pd.DataFrame:
+        """Return a logger's readings from ``start_utc`` until before ``end_utc``.
+
+        Returns
+        -------
+        pandas.DataFrame
+            As `analysis.series.readings_frame`; empty where nothing is known.
+        """
+        wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
+        folder = self._logger_folder(logger_id)
+        with ThreadPoolExecutor(READ_THREADS) as pool:
+            parts = list(pool.map(lambda month: month_file.read(folder / _file(month)), wanted))
+        rows = _cut(_joined(parts), start_utc, end_utc)
+        index = pd.DatetimeIndex(rows.time_ms.astype("M8[ms]")).as_unit("us").tz_localize("UTC")
+        return readings_frame(
+            pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
+        )
+
+    def loggers(self) -> list[str]:
+        """Return the loggers that have readings, in order."""
+        folders = self.folder.glob("logger=*")
+        return sorted(unquote(folder.name.removeprefix("logger=")) for folder in folders)
+
+    def months(self, logger_id: str) -> list[str]:
+        """Return the months, ``2026-03``, that have readings, in order."""
+        return sorted(path.stem for path in self._logger_folder(logger_id).glob("*.parquet"))
+
+    def span(self, logger_id: str) -> tuple[datetime, datetime] | None:
+        """Return the first and last time of a logger, or None when it has no readings."""
+        months = self.months(logger_id)
+        if not months:
+            return None
+        first = month_file.read(self.month_path(logger_id, months[0])).time_ms[0]
+        last = month_file.read(self.month_path(logger_id, months[-1])).time_ms[-1]
+        return _instant(first), _instant(last)
+
+    def digest(self, logger_id: str, month: str) -> str:
+        """Return a hash of a month's readings, "" for a month without; for caches."""
+        path = self.month_path(logger_id, month)
+        return month_file.noted_digest(path) if path.exists() else ""
+
+    def month_path(self, logger_id: str, month: str) -> Path:
+        """Return where a month's file lies or would lie."""
+        return self._logger_folder(logger_id) / _file(month)
+
+    def _logger_folder(self, logger_id: str) -> Path:
+        if not logger_id.strip() or len(logger_id) > NAME_LENGTH or not logger_id.isprintable():
+            raise OutOfRangeError(
+                read="logger",
+                where="name",
+                found=repr(logger_id[: NAME_LENGTH + 1]),
+                expected=f"1 to {NAME_LENGTH} printable characters",
+                action="Give the logger a short name.",
+            )
+        return self.folder / f"logger={quote(logger_id, safe=' ')}"
+
+
+def _file(month: str) -> str:
+    return f"{month}.parquet"
+
+
+def _rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
+    time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8
+    rows = Rows(time_ms, *(frame[name].to_numpy() for name in READING_COLUMNS))
+    if not rows.sorted_and_unique():
+        raise OutOfRangeError(
+            read=f"readings for logger {logger_id}",
+            where="times",
+            found="two readings within one millisecond",
+            expected="at most one reading a millisecond",
+            action="Check the time column; loggers do not sample that fast.",
+        )
+    return rows
+
+
+def _merge_months(folder: Path, rows: Rows) -> MergeReport:
+    reports: list[MergeReport] = []
+    changed: dict[str, Callable[[], memoryview]] = {}
+    for month, part in _by_month(rows):
+        path = folder / _file(month)
+        kept = month_file.read(path) if path.exists() else part.slice(slice(0, 0))
+        joined, report = merge_rows(kept, part)
+        if joined is not kept:
+            changed[path.name] = lambda rows=joined: memoryview(month_file.encode(rows))  # type: ignore[misc]
+            report = MergeReport(**(vars(report) | {"months": (month,)}))
+        reports.append(report)
+    if changed:
+        replace_files(folder, changed)
+    return MergeReport.total(reports)
+
+
+def _by_month(rows: Rows) -> list[tuple[str, Rows]]:
+    months = rows.time_ms.astype("M8[ms]").astype("M8[M]")
+    edges = np.flatnonzero(months[1:] != months[:-1]) + 1
+    starts = [0, *edges.tolist()] if len(rows) else []
+    ends = [*edges.tolist(), len(rows)]
+    return [
+        (str(months[start]), rows.slice(slice(start, end)))
+        for start, end in zip(starts, ends, strict=False)
+    ]
+
+
+def _joined(parts: list[Rows]) -> Rows:
+    empty = Rows(np.empty(0, "i8"), np.empty(0), np.empty(0), np.empty(0, "i4"))
+    parts = [empty, *parts]
+    return Rows(
+        np.concatenate([part.time_ms for part in parts]),
+        np.concatenate([part.temp_c for part in parts]),
+        np.concatenate([part.rh_pct for part in parts]),
+        np.concatenate([part.flags for part in parts]),
+    )
+
+
+def _cut(rows: Rows, start_utc: datetime | None, end_utc: datetime | None) -> Rows:
+    start = 0 if start_utc is None else np.searchsorted(rows.time_ms, _ms(start_utc))
+    end = len(rows) if end_utc is None else np.searchsorted(rows.time_ms, _ms(end_utc))
+    return rows.slice(slice(int(start), int(end)))
+
+
+def _within(month: str, start_utc: datetime | None, end_utc: datetime | None) -> bool:
+    after = start_utc is None or month >= start_utc.astimezone(UTC).strftime("%Y-%m")
+    before = end_utc is None or month <= end_utc.astimezone(UTC).strftime("%Y-%m")
+    return after and before
+
+
+def _ms(time: datetime) -> int:
+    # Up to the next whole millisecond, so that a reading before the bound stays before it.
+    return -int(-pd.Timestamp(time).as_unit("ns").value // 1_000_000)
+
+
+def _instant(time_ms: np.int64) -> datetime:
+    return datetime.fromtimestamp(int(time_ms) / 1000, UTC)

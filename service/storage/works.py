@@ -1,0 +1,279 @@
+"""Works: the print, how it is held, its frame, where it hung; each dated.
+
+`analysis.works.Work` is what the calculations see: one work with the mount and the frame that
+held at a time.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar
+
+from sqlalchemy import or_, select
+
+from analysis.errors import UnknownNameError
+from analysis.works import (
+    Adhesive,
+    Finish,
+    FrameBuild,
+    Glazing,
+    Grain,
+    Mount,
+    Override,
+    Panel,
+    Paper,
+    Wall,
+    Work,
+)
+from service.storage.records import find, put, values_of
+from service.storage.register import Register, now_utc
+from service.storage.schema import FrameRow, HangingRow, MountRow, OverrideRow, WorkRow
+
+
+@dataclass(frozen=True)
+class Print:
+    """The print itself. Choices are the words of `analysis.works`."""
+
+    work_id: str
+    title: str
+    width_mm: float
+    height_mm: float
+    paper: str
+    finish: str
+    grain: str = Grain.UNKNOWN
+    on_loan: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Mounting:
+    """How the print has been held since ``mounted_utc`` (None: since always, or not known)."""
+
+    work_id: str
+    mounted_utc: datetime | None = None
+    mount: str = Mount.TENSION_HELD
+    panel: str = Panel.PAPER_HONEYCOMB
+    adhesive: str = Adhesive.PASTED
+    hinge_free_length_mm: float | None = None
+    hinge_coverage: float | None = None
+    mounted_rh_pct: float | None = None
+    mounted_temp_c: float | None = None
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Framing:
+    """The frame around the print since ``closed_utc`` (None: since always, or not known)."""
+
+    work_id: str
+    frame: str
+    closed_utc: datetime | None = None
+    closing_rh_pct: float | None = None
+    spacer_mm: float | None = None
+    glazing: str = Glazing.ACRYLIC
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """Where the work hung; an open end is None."""
+
+    work_id: str
+    room: str
+    from_utc: datetime | None = None
+    to_utc: datetime | None = None
+    wall: str = Wall.INSIDE
+    sun_or_spot: bool = False
+    position: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A parameter a person measured for one work, since a date."""
+
+    work_id: str
+    name: str
+    value: float
+    low: float
+    high: float
+    origin: str
+    from_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
+class WorkRecord:
+    """All that the register knows of a work, each part in order of time."""
+
+    print: Print
+    mountings: tuple[Mounting, ...]
+    framings: tuple[Framing, ...]
+    hangings: tuple[Hanging, ...]
+    measured: tuple[Measured, ...]
+
+
+Dated = Mounting | Framing | Hanging | Measured
+DatedType = TypeVar("DatedType", Mounting, Framing, Hanging, Measured)
+
+
+def prints(register: Register) -> tuple[Print, ...]:
+    """Return all prints, by number."""
+    with register.reading() as session:
+        return find(session, Print, WorkRow, order=(WorkRow.work_id,))
+
+
+def work_record(register: Register, work_id: str) -> WorkRecord:
+    """Return everything about one work.
+
+    Raises
+    ------
+    UnknownNameError
+        If the register does not know it.
+    """
+    with register.reading() as session:
+        found = find(session, Print, WorkRow, WorkRow.work_id == work_id)
+        if not found:
+            known = session.scalars(select(WorkRow.work_id))
+            raise UnknownNameError(read="works", name=work_id, known=known)
+        return WorkRecord(
+            found[0],
+            _in_order(find(session, Mounting, MountRow, MountRow.work_id == work_id)),
+            _in_order(find(session, Framing, FrameRow, FrameRow.work_id == work_id)),
+            _in_order(find(session, Hanging, HangingRow, HangingRow.work_id == work_id)),
+            _in_order(find(session, Measured, OverrideRow, OverrideRow.work_id == work_id)),
+        )
+
+
+def hangings_in(
+    register: Register,
+    room: str,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> tuple[Hanging, ...]:
+    """Return the hangings in a room that overlap a span of time, in order of time."""
+    where = [HangingRow.room == room]
+    if end_utc is not None:
+        where.append(or_(HangingRow.from_utc.is_(None), HangingRow.from_utc < end_utc))
+    if start_utc is not None:
+        where.append(or_(HangingRow.to_utc.is_(None), HangingRow.to_utc > start_utc))
+    with register.reading() as session:
+        found = find(session, Hanging, HangingRow, *where, order=(HangingRow.work_id,))
+    return _in_order(found)
+
+
+def work_at(register: Register, work_id: str, time: datetime | None = None) -> Work:
+    """Return a work as it is at a time (now, when None)."""
+    return as_work(work_record(register, work_id), time or now_utc())
+
+
+def works_at(register: Register, room: str, time: datetime | None = None) -> tuple[Work, ...]:
+    """Return the works that hang in a room at a time (now, when None), by number."""
+    time = time or now_utc()
+    hanging = hangings_in(register, room, start_utc=time)
+    here = {item.work_id for item in hanging if not item.from_utc or item.from_utc <= time}
+    return tuple(work_at(register, work_id, time) for work_id in sorted(here))
+
+
+def as_work(record: WorkRecord, time: datetime) -> Work:
+    """Return what the calculations see of a work at a time.
+
+    Of mounts, frames and hangings the last begun counts; before the first, the first.
+    """
+    sheet = record.print
+    held = holding(record.mountings, time) or Mounting(sheet.work_id)
+    around = holding(record.framings, time) or Framing(sheet.work_id, FrameBuild.C)
+    hung = holding(record.hangings, time) or Hanging(sheet.work_id, "")
+    return Work(
+        work_id=sheet.work_id,
+        title=sheet.title,
+        width_mm=sheet.width_mm,
+        height_mm=sheet.height_mm,
+        paper=Paper(sheet.paper),
+        finish=Finish(sheet.finish),
+        grain=Grain(sheet.grain),
+        on_loan=sheet.on_loan,
+        mount=Mount(held.mount),
+        panel=Panel(held.panel),
+        adhesive=Adhesive(held.adhesive),
+        hinge_free_length_mm=held.hinge_free_length_mm,
+        hinge_coverage=held.hinge_coverage,
+        mounted_utc=held.mounted_utc,
+        mounted_rh_pct=held.mounted_rh_pct,
+        mounted_temp_c=held.mounted_temp_c,
+        frame=FrameBuild(around.frame),
+        closed_utc=around.closed_utc,
+        closing_rh_pct=around.closing_rh_pct,
+        spacer_mm=around.spacer_mm,
+        glazing=Glazing(around.glazing),
+        wall=Wall(hung.wall),
+        sun_or_spot=hung.sun_or_spot,
+        overrides=_overrides(record.measured, time),
+    )
+
+
+def put_print(register: Register, sheet: Print, *, by: str = "") -> bool:
+    """Add or change a print; return whether anything changed."""
+    values = values_of(sheet)
+    with register.writing() as session:
+        return put(session, WorkRow, {"work_id": values.pop("work_id")}, values, by=by)
+
+
+def put_mounting(register: Register, mounting: Mounting, *, by: str = "") -> bool:
+    """Add a mounting, or change the one of the same date."""
+    values = values_of(mounting)
+    key = {name: values.pop(name) for name in ("work_id", "mounted_utc")}
+    with register.writing() as session:
+        return put(session, MountRow, key, values, by=by or mounting.by)
+
+
+def put_framing(register: Register, framing: Framing, *, by: str = "") -> bool:
+    """Add a framing, or change the one of the same date."""
+    values = values_of(framing)
+    key = {name: values.pop(name) for name in ("work_id", "closed_utc")}
+    with register.writing() as session:
+        return put(session, FrameRow, key, values, by=by or framing.by)
+
+
+def put_hanging(register: Register, hanging: Hanging, *, by: str = "") -> bool:
+    """Add a hanging, or change the one that began at the same time."""
+    values = values_of(hanging)
+    key = {name: values.pop(name) for name in ("work_id", "from_utc")}
+    with register.writing() as session:
+        return put(session, HangingRow, key, values, by=by)
+
+
+def put_measured(register: Register, measured: Measured, *, by: str = "") -> bool:
+    """Add a measured parameter, or change the one of the same name and date."""
+    values = values_of(measured)
+    key = {name: values.pop(name) for name in ("work_id", "name", "from_utc")}
+    with register.writing() as session:
+        return put(session, OverrideRow, key, values, by=by)
+
+
+def since(item: Dated) -> datetime | None:
+    """Return when a dated part begins; None for "since always"."""
+    if isinstance(item, Mounting):
+        return item.mounted_utc
+    return item.closed_utc if isinstance(item, Framing) else item.from_utc
+
+
+def holding(items: Sequence[DatedType], time: datetime) -> DatedType | None:
+    """Return the part that holds at a time: the last begun; before the first, the first."""
+    begun = [item for item in items if (since(item) or time) <= time]
+    return begun[-1] if begun else next(iter(items), None)
+
+
+def _in_order(items: Sequence[DatedType]) -> tuple[DatedType, ...]:
+    return tuple(sorted(items, key=_begins))
+
+
+def _begins(item: Dated) -> float:
+    begin = since(item)
+    return begin.timestamp() if begin else float("-inf")
+
+
+def _overrides(measured: Sequence[Measured], time: datetime) -> dict[str, Override]:
+    """Return the measured parameters that hold at a time; a later one replaces an earlier."""
+    begun = [item for item in measured if (item.from_utc or time) <= time]
+    return {item.name: Override(item.value, item.low, item.high, item.origin) for item in begun}
