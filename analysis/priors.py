@@ -1,0 +1,412 @@
+"""The draws: every uncertain parameter of one work, two hundred times, the same every time.
+
+Where a row of the tables has a range that spans a factor, the draw is lognormal with the row's value
+as median and (high/low)^(1/4) as geometric standard deviation; where the range touches or crosses
+zero it is triangular. Draws of one parameter depend only on the work's identity, the parameter's
+name and the release of the tables, so that correcting one fact leaves all other draws as they were.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+
+import numpy as np
+from scipy.special import ndtri
+
+from analysis.errors import UnknownNameError
+from analysis.parameters import Parameter, parameter, table
+from analysis.refusals import require_possible
+from analysis.results import Floats
+from analysis.works import GLAZED, Adhesive, Grain, Override, Paper, Work
+
+TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
+
+# Every drawn parameter with its unit: the keys of `Draws.values` and of `Work.overrides`.
+UNITS: Mapping[str, str] = {
+    "beta_md": "1/%",
+    "beta_cd": "1/%",
+    "modulus_md_gpa": "GPa",
+    "modulus_cd_gpa": "GPa",
+    "thickness_mm": "mm",
+    "grammage_g_m2": "g/m²",
+    "moisture_slope": "%/%",
+    "softening_per_pct": "1/%",
+    "core_half_time_h": "h",
+    "image_half_time_h": "h",
+    "image_share": "1",
+    "gelatin_share": "1",
+    "gelatin_outside_factor": "1",
+    "relax_per_decade": "1",
+    "mechano_sorptive_per_pct": "1/%",
+    "alpha_md": "1/K",
+    "alpha_cd": "1/K",
+    "shrinkage_md": "1",
+    "shrinkage_cd": "1",
+    "hysteresis_rh_pct": "%RH",
+    "hysteresis_offset_rh_pct": "%RH",
+    "poisson": "1",
+    "grain_vertical": "0 or 1",
+    "panel_beta_along_md": "1/%",
+    "panel_beta_along_cd": "1/%",
+    "panel_alpha_along_md": "1/K",
+    "panel_alpha_along_cd": "1/K",
+    "panel_half_time_h": "h",
+    "hinge_stiffness_n_m": "N/m",
+    "hinge_free_length_mm": "mm",
+    "hinge_coverage": "1",
+    "hinge_capacity_n_m": "N/m",
+    "hinge_sustained_n_m": "N/m",
+    "hinge_creep_days": "d",
+    "hinge_week_strain": "1",
+    "prestrain": "1",
+    "mounted_rh_pct": "%RH",
+    "mounted_temp_c": "°C",
+    "mounted_years": "y",
+    "half_time_h": "h",
+    "thermal_time_h": "h",
+    "shift_per_k": "%RH/K",
+    "closing_rh_pct": "%RH",
+    "gap_fill": "0 to 1",
+    "sensor_offset_pct": "%RH",
+    "wall_factor": "1",
+    "outdoor_temp_c": "°C",
+    "visible_slope_mrad": "mrad",
+    "wavelength_m": "m",
+    "gap_mm": "mm",
+}
+# Facts a person may state in `Work.overrides` from which a drawn parameter is worked out.
+BUILD_FACTS: Mapping[str, str] = {
+    "board_mass_kg_m2": "kg/m²",
+    "back_permeance": "kg/(m² s Pa)",
+}
+
+
+@dataclass(frozen=True)
+class Draws:
+    """The draws of one work's parameters.
+
+    Parameters
+    ----------
+    work_id : str
+        The work.
+    release : str
+        Digest of the numbers in the tables the draws were made from.
+    values : mapping of str to ndarray, shape (n,)
+        Keys and units in `UNITS`.
+    """
+
+    work_id: str
+    release: str
+    values: Mapping[str, Floats]
+
+    def __getitem__(self, name: str) -> Floats:
+        """Return one parameter's draws, shape (n,)."""
+        if name not in self.values:
+            raise UnknownNameError(read="draws", name=name, known=self.values)
+        return self.values[name]
+
+    @property
+    def n(self) -> int:
+        """Number of draws."""
+        return len(self.values["beta_cd"])
+
+    def replace(self, **values: Floats) -> "Draws":
+        """Return the same draws with some parameters' arrays replaced."""
+        return Draws(self.work_id, self.release, {**self.values, **values})
+
+    def take(self, index: np.typing.NDArray[np.intp]) -> "Draws":
+        """Return the draws at ``index``, all parameters together."""
+        return Draws(self.work_id, self.release, {k: v[index] for k, v in self.values.items()})
+
+
+@cache
+def release() -> str:
+    """Return the digest of the numbers in the tables that draws are made from.
+
+    Examples
+    --------
+    >>> len(release())
+    12
+    """
+    rows = [
+        f"{name}.{group}.{row.name}={row.value!r},{row.low!r},{row.high!r}"
+        for name in TABLES
+        for group, rows in sorted(table(name).items())
+        for row in rows.values()
+    ]
+    return sha256("\n".join(rows).encode()).hexdigest()[:12]
+
+
+def group_of(words: str) -> str:
+    """Return the table group of an enum's words: "resin-coated" → "resin_coated"."""
+    return re.sub(r"[^a-z]+", "_", words)
+
+
+def _quantiles(work_id: str, name: str, n: int) -> Floats:
+    """Return n levels in (0, 1), one in each n-th part, in an order of the work's own."""
+    digest = sha256(f"{work_id}\n{release()}\n{name}".encode()).digest()
+    rng = np.random.Generator(np.random.PCG64(int.from_bytes(digest[:16], "big")))
+    return (rng.permutation(n) + rng.random(n)) / n
+
+
+def _is_lognormal(low: float, value: float) -> bool:
+    return low > 0.0 and value > 0.0
+
+
+def _log_moments(low: float, value: float, high: float) -> tuple[float, float]:
+    return float(np.log(value)), float(np.log(high / low) / 4.0)
+
+
+def _triangular(u: Floats, low: float, value: float, high: float) -> Floats:
+    if high <= low:
+        return np.full_like(u, value)
+    turn = (value - low) / (high - low)
+    rising = low + np.sqrt(u * (high - low) * (value - low))
+    falling = high - np.sqrt((1.0 - u) * (high - low) * (high - value))
+    return np.where(u < turn, rising, falling)
+
+
+def _spread(u: Floats, row: Parameter | Override) -> Floats:
+    if row.high <= row.low:
+        return np.full_like(u, row.value)
+    if _is_lognormal(row.low, row.value) and isinstance(row, Parameter):
+        mean, sd = _log_moments(row.low, row.value, row.high)
+        return np.asarray(np.exp(mean + sd * ndtri(u)))
+    return _triangular(u, row.low, row.value, row.high)
+
+
+class _Drawer:
+    """Draws one work's parameters by name, minding what a person stated for it."""
+
+    def __init__(self, work: Work, n: int) -> None:
+        self.work, self.n = work, n
+
+    def levels(self, name: str) -> Floats:
+        return _quantiles(self.work.work_id, name, self.n)
+
+    def row(self, name: str, row: Parameter) -> Floats:
+        return _spread(self.levels(name), self.work.overrides.get(name, row))
+
+    def sheet(self, name: str) -> Floats:
+        return self.row(name, parameter("prints", group_of(self.work.paper), name))
+
+
+def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
+    """Draw stiffness and expansion of both axes with their ratio of energies imposed.
+
+    The four are drawn as independent normals of their logarithms, then conditioned (Matheron's
+    update) on ln(E_md·beta_md / E_cd·beta_cd) ~ normal about the published ratio. A narrow measured
+    range therefore hardly moves, a wide one moves most.
+    """
+    signs = {"beta_md": 1.0, "modulus_md_gpa": 1.0, "beta_cd": -1.0, "modulus_cd_gpa": -1.0}
+    paper = group_of(drawer.work.paper)
+    logs, variances = {}, {}
+    for name in signs:
+        row = drawer.work.overrides.get(name, parameter("prints", paper, name))
+        mean, sd = _log_moments(row.low, row.value, row.high)
+        logs[name] = mean + sd * ndtri(drawer.levels(name))
+        variances[name] = sd * sd
+    ratio = parameter("prints", "grain", "energy_ratio")
+    mean, sd = _log_moments(ratio.low, ratio.value, ratio.high)
+    target = mean + sd * ndtri(drawer.levels("energy_ratio"))
+    surprise = target - sum(sign * logs[name] for name, sign in signs.items())
+    total = sum(variances.values()) + sd * sd
+    return {
+        name: np.exp(logs[name] + sign * variances[name] / total * surprise)
+        for name, sign in signs.items()
+    }
+
+
+def _isotropic(drawer: _Drawer) -> dict[str, Floats]:
+    """Draw stiffness and expansion of polyester, the same along both axes."""
+    beta, modulus = drawer.sheet("beta_cd"), drawer.sheet("modulus_cd_gpa")
+    same = {"beta_md": beta, "beta_cd": beta, "modulus_md_gpa": modulus, "modulus_cd_gpa": modulus}
+    stated = {name: drawer.sheet(name) for name in same if name in drawer.work.overrides}
+    return {**same, **stated}
+
+
+SHEET_NAMES = (
+    "thickness_mm",
+    "grammage_g_m2",
+    "moisture_slope",
+    "softening_per_pct",
+    "core_half_time_h",
+    "image_half_time_h",
+    "image_share",
+    "gelatin_share",
+    "relax_per_decade",
+    "mechano_sorptive_per_pct",
+    "alpha_md",
+    "alpha_cd",
+    "shrinkage_md",
+    "shrinkage_cd",
+    "hysteresis_rh_pct",
+)
+
+
+def _sheet(drawer: _Drawer) -> dict[str, Floats]:
+    isotropic = drawer.work.paper is Paper.POLYESTER
+    values = _isotropic(drawer) if isotropic else _stiffness_and_expansion(drawer)
+    values |= {name: drawer.sheet(name) for name in SHEET_NAMES}
+    share = drawer.row("scanning_share", parameter("prints", "hysteresis", "scanning_share"))
+    branch = drawer.levels("branch") - 0.5
+    values["hysteresis_offset_rh_pct"] = values["hysteresis_rh_pct"] * share * branch
+    outside = parameter("prints", "gelatin", "outside_factor")
+    values["gelatin_outside_factor"] = drawer.row("gelatin_outside_factor", outside)
+    values["poisson"] = drawer.row("poisson", parameter("prints", "sheet", "poisson"))
+    share_vertical = parameter("prints", "grain", "vertical").value
+    known = {Grain.VERTICAL: 1.0, Grain.HORIZONTAL: 0.0, Grain.UNKNOWN: share_vertical}
+    vertical = known[drawer.work.grain]
+    values["grain_vertical"] = (drawer.levels("grain") < vertical).astype(np.float64)
+    return values
+
+
+def _panel(drawer: _Drawer) -> dict[str, Floats]:
+    """Draw the panel. Its grain against the print's is not recorded: half the draws each way."""
+    group = group_of(drawer.work.panel)
+    rows = {name: parameter("panels", group, name) for name in table("panels")[group]}
+    along = drawer.levels("panel grain") < 0.5
+    values = {"panel_half_time_h": drawer.row("panel_half_time_h", rows["half_time_h"])}
+    for kind in ("beta", "alpha"):
+        md = _spread(drawer.levels(f"panel_{kind}_md"), rows[f"{kind}_md"])
+        cd = _spread(drawer.levels(f"panel_{kind}_cd"), rows[f"{kind}_cd"])
+        for axis, drawn in (("md", np.where(along, md, cd)), ("cd", np.where(along, cd, md))):
+            name = f"panel_{kind}_along_{axis}"
+            stated = drawer.work.overrides.get(name)
+            values[name] = _spread(drawer.levels(name), stated) if stated else drawn
+    return values
+
+
+def _hinges(drawer: _Drawer) -> dict[str, Floats]:
+    work = drawer.work
+    hinge = table("hinges")
+    values = {
+        "hinge_stiffness_n_m": drawer.row("hinge_stiffness_n_m", hinge["tissue"]["stiffness_n_m"]),
+        "hinge_free_length_mm": drawer.row(
+            "hinge_free_length_mm", hinge["tissue"]["free_length_mm"]
+        ),
+        "hinge_coverage": np.minimum(
+            drawer.row("hinge_coverage", hinge["tissue"]["coverage"]), 1.0
+        ),
+        "hinge_week_strain": drawer.row(
+            "hinge_week_strain", hinge["giving_way"]["strain_in_a_week"]
+        ),
+        "prestrain": drawer.row("prestrain", hinge["mounting"]["prestrain"]),
+    }
+    if work.hinge_free_length_mm is not None:
+        values["hinge_free_length_mm"] = np.full(drawer.n, work.hinge_free_length_mm)
+    if work.hinge_coverage is not None:
+        values["hinge_coverage"] = np.full(drawer.n, work.hinge_coverage)
+    if work.adhesive is Adhesive.PRESSURE_SENSITIVE:
+        rows = hinge["pressure_sensitive"]
+        values["hinge_capacity_n_m"] = drawer.row("hinge_capacity_n_m", rows["capacity_n_m"])
+        values["hinge_sustained_n_m"] = drawer.row("hinge_sustained_n_m", rows["sustained_n_m"])
+        values["hinge_creep_days"] = drawer.row("hinge_creep_days", rows["creep_days"])
+        return values
+    capacity = drawer.row("hinge_capacity_n_m", hinge["pasted"]["capacity_n_m"])
+    never = np.full(drawer.n, np.inf)
+    return {
+        **values,
+        "hinge_capacity_n_m": capacity,
+        "hinge_sustained_n_m": capacity,
+        "hinge_creep_days": never,
+    }
+
+
+def _mounting(drawer: _Drawer) -> dict[str, Floats]:
+    """Draw the state at mounting; unknown humidity stays a guess that no judgement rests on."""
+    work, hinge = drawer.work, table("hinges")["mounting"]
+    error = drawer.row("mounted_rh_error_pct", hinge["rh_error_pct"])
+    wide = _triangular(drawer.levels("mounted_rh_pct"), 30.0, 50.0, 70.0)
+    rh = wide if work.mounted_rh_pct is None else work.mounted_rh_pct + error
+    temp = 20.0 if work.mounted_temp_c is None else work.mounted_temp_c
+    return {
+        "mounted_rh_pct": np.clip(rh, 1.0, 99.0),
+        "mounted_temp_c": np.full(drawer.n, temp),
+        "mounted_years": drawer.row("mounted_years", hinge["age_years"]),
+    }
+
+
+def _half_time(drawer: _Drawer, rows: Mapping[str, Parameter]) -> Floats:
+    """Draw the half-time: as fitted, else from board and back, else the build's default."""
+    stated = drawer.work.overrides
+    facts = [name for name in BUILD_FACTS if name in stated]
+    if "half_time_h" in stated or not facts:
+        return drawer.row("half_time_h", rows["half_time_h"])
+    from analysis.enclosure import half_time_from_build_h
+
+    board = table("frames")["board"]
+    mass = _spread(drawer.levels("board_mass_kg_m2"), stated["board_mass_kg_m2"])
+    permeance = drawer.row("back_permeance", board["permeance"])
+    capacity = drawer.row("board_capacity", board["capacity"])
+    return half_time_from_build_h(mass, capacity, permeance)
+
+
+def _frame(drawer: _Drawer) -> dict[str, Floats]:
+    work, frames = drawer.work, table("frames")
+    rows = frames[f"build_{work.frame.value.lower()}"]
+    shift = frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"]
+    closing = 50.0 if work.closing_rh_pct is None else work.closing_rh_pct
+    error = drawer.row("closing_rh_error_pct", frames["closing"]["rh_error_pct"])
+    bow = drawer.row("spacer_error_mm", frames["gap"]["spacer_error_mm"])
+    spacer = np.nan if work.spacer_mm is None else work.spacer_mm
+    return {
+        "half_time_h": _half_time(drawer, rows),
+        "thermal_time_h": drawer.row("thermal_time_h", rows["thermal_time_h"]),
+        "shift_per_k": drawer.row("shift_per_k", shift),
+        "closing_rh_pct": np.clip(closing + error, 1.0, 99.0),
+        "gap_fill": drawer.levels("gap_fill"),
+        "sensor_offset_pct": drawer.row("sensor_offset_pct", frames["sensor"]["offset_pct"]),
+        "gap_mm": np.maximum(spacer + bow, 0.0),
+    }
+
+
+def _surface(drawer: _Drawer) -> dict[str, Floats]:
+    finishes, walls = table("finishes"), table("walls")
+    finish = finishes[group_of(drawer.work.finish)]["visible_slope_mrad"]
+    wall = walls[group_of(drawer.work.wall).removesuffix("_")]
+    return {
+        "visible_slope_mrad": drawer.row("visible_slope_mrad", finish),
+        "wavelength_m": drawer.row("wavelength_m", finishes["waves"]["wavelength_m"]),
+        "wall_factor": drawer.row("wall_factor", wall["factor"]),
+        "outdoor_temp_c": drawer.row("outdoor_temp_c", walls["outdoors"]["temp_c"]),
+    }
+
+
+def draw(work: Work, n: int = 200) -> Draws:
+    """Return n draws of every uncertain parameter of one work.
+
+    Parameters
+    ----------
+    work : Work
+        What is known; `Work.overrides` replaces the table's range of any name in `UNITS` (and of
+        ``board_mass_kg_m2`` with ``back_permeance``, from which the half-time is worked out).
+    n : int
+        Number of draws.
+
+    Returns
+    -------
+    Draws
+        Arrays of shape (n,), the same for the same work, tables and n.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a stated fact cannot be: a negative thickness, a half-time of 0, framed before mounted.
+    UnknownNameError
+        If an override names no parameter.
+
+    Examples
+    --------
+    >>> from analysis.works import Finish, Paper
+    >>> work = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)
+    >>> 80e-6 < float(np.median(draw(work)["beta_cd"])) < 90e-6
+    True
+    """
+    require_possible(work, known={**UNITS, **BUILD_FACTS})
+    drawer = _Drawer(work, n)
+    parts = (_sheet, _panel, _hinges, _mounting, _frame, _surface)
+    values = {name: array for part in parts for name, array in part(drawer).items()}
+    return Draws(work.work_id, release(), {name: values[name] for name in UNITS})

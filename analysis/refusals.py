@@ -1,0 +1,214 @@
+"""What cannot be, and what must not be answered: impossible facts and refused judgements."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.works import NEEDS_CLOSING_RH, FrameBuild, Mount, Work
+
+# Key of a refusal → (why no number is given, what would mend it).
+REFUSALS: Mapping[str, tuple[str, str]] = {
+    "not yet mounted": (
+        "it was not yet mounted at that time",
+        "Nothing: ask for a later time.",
+    ),
+    "mounting RH unknown": (
+        "the humidity at which it was mounted is not recorded",
+        "Record the relative humidity at mounting, or the measured headroom, or bring several "
+        "inspections.",
+    ),
+    "closing RH unknown": (
+        "the frame is sealed and the humidity locked in at closing is not recorded",
+        "Record the humidity at closing, or leave a logger inside the frame at its next opening.",
+    ),
+    "sun or spot": (
+        "sun or a spotlight warms it, so its temperature is not known",
+        "Shade it, or measure the temperature at its surface and record it.",
+    ),
+    "starting up": (
+        "the readings began too recently for this frame",
+        "Wait for more readings, or bring older ones.",
+    ),
+    "gap": (
+        "readings are missing for too long",
+        "Bring the missing readings, or wait until the frame has forgotten the gap.",
+    ),
+    "above 85 %RH": (
+        "the print may be above 85 %RH, where no estimate holds",
+        "Look at the work, and look for mould and sticking; a conservator decides.",
+    ),
+    "temperature": (
+        "its temperature may lie below 0 °C or above 40 °C",
+        "Check the logger and the room.",
+    ),
+    "condensation": (
+        "its surface may have been at or below the dew point",
+        "Look at the work and at the wall behind it; estimates start again from a wide range.",
+    ),
+    "interval": (
+        "the readings are too far apart for so open a frame",
+        "Set the logger to record at least every hour.",
+    ),
+}
+
+
+def _require(fact: bool, *, work: Work, where: str, found: str, expected: str, action: str) -> None:
+    if not fact:
+        raise OutOfRangeError(
+            read=f"work {work.work_id}", where=where, found=found, expected=expected, action=action
+        )
+
+
+def require_possible(work: Work, *, known: Mapping[str, str]) -> None:
+    """Raise if a stated fact of a work cannot be, naming the fact.
+
+    Parameters
+    ----------
+    known : mapping of str to str
+        Names that may be overridden, with their units.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a length, coverage, humidity, date or override cannot be.
+    UnknownNameError
+        If an override names no known parameter.
+    """
+    _require_dates(work)
+    _require_lengths(work)
+    _require_humidities(work)
+    for name, stated in work.overrides.items():
+        if name not in known:
+            raise UnknownNameError(read=f"work {work.work_id}, overrides", name=name, known=known)
+        ordered = stated.low <= stated.value <= stated.high
+        _require(
+            ordered,
+            work=work,
+            where=name,
+            found=f"{stated.low}, {stated.value}, {stated.high}",
+            expected="low, value and high in rising order",
+            action="Correct the measured value or its range.",
+        )
+        may_be_zero = name in MAY_BE_ZERO
+        _require(
+            name in SIGNED or stated.low > 0.0 or (may_be_zero and stated.low >= 0.0),
+            work=work,
+            where=name,
+            found=f"{stated.low} {known[name]}",
+            expected=f"more than 0 {known[name]}"
+            if not may_be_zero
+            else f"0 {known[name]} or more",
+            action="Correct the measured value or its range.",
+        )
+
+
+SIGNED = (
+    "sensor_offset_pct",
+    "hysteresis_offset_rh_pct",
+    "outdoor_temp_c",
+    "mounted_temp_c",
+    "panel_alpha_along_md",
+    "panel_alpha_along_cd",
+)
+MAY_BE_ZERO = (
+    "prestrain",
+    "image_share",
+    "gelatin_share",
+    "panel_beta_along_md",
+    "panel_beta_along_cd",
+    "wall_factor",
+    "shrinkage_md",
+    "shrinkage_cd",
+    "mechano_sorptive_per_pct",
+    "softening_per_pct",
+    "relax_per_decade",
+    "grain_vertical",
+    "gap_fill",
+    "gap_mm",
+    "alpha_md",
+    "alpha_cd",
+    "hysteresis_rh_pct",
+)
+
+
+def _require_dates(work: Work) -> None:
+    for name in ("mounted_utc", "closed_utc"):
+        date = getattr(work, name)
+        _require(
+            date is None or date.tzinfo is not None,
+            work=work,
+            where=name,
+            found=f"{date} without a zone",
+            expected="a time in UTC",
+            action="State the zone of the date.",
+        )
+    if work.mounted_utc is not None and work.closed_utc is not None:
+        _require(
+            work.mounted_utc <= work.closed_utc,
+            work=work,
+            where="closed_utc",
+            found=f"framed {work.closed_utc:%Y-%m-%d} before mounted {work.mounted_utc:%Y-%m-%d}",
+            expected="the frame closed on or after the day of mounting",
+            action="Correct one of the two dates.",
+        )
+
+
+def require_mounted_before_hanging(work: Work, hung_utc: datetime) -> None:
+    """Raise if a work hung somewhere before it was mounted."""
+    mounted = work.mounted_utc
+    _require(
+        mounted is None or mounted <= hung_utc,
+        work=work,
+        where="mounted_utc",
+        found=f"mounted {mounted}, hung {hung_utc}",
+        expected="mounted before it was hung",
+        action="Correct the date of mounting or of hanging.",
+    )
+
+
+def _require_lengths(work: Work) -> None:
+    lengths = {
+        "width_mm": (work.width_mm, 10.0, 20000.0),
+        "height_mm": (work.height_mm, 10.0, 20000.0),
+        "hinge_free_length_mm": (work.hinge_free_length_mm, 0.0, 200.0),
+        "hinge_coverage": (work.hinge_coverage, 0.01, 1.0),
+        "spacer_mm": (work.spacer_mm, 0.0, 200.0),
+    }
+    for name, (value, low, high) in lengths.items():
+        _require(
+            value is None or low <= value <= high,
+            work=work,
+            where=name,
+            found=str(value),
+            expected=f"{low:g} to {high:g}",
+            action="Measure again, or leave the field empty.",
+        )
+
+
+def _require_humidities(work: Work) -> None:
+    for name in ("mounted_rh_pct", "closing_rh_pct"):
+        value = getattr(work, name)
+        _require(
+            value is None or 1.0 <= value <= 99.0,
+            work=work,
+            where=name,
+            found=f"{value} %",
+            expected="1 to 99 %",
+            action="Correct the humidity, or leave the field empty.",
+        )
+
+
+def standing_refusal(work: Work, interval_s: float) -> str:
+    """Return the key of the reason why nothing can be said of a work at any hour, or ""."""
+    if work.mount is not Mount.TENSION_HELD:
+        return ""
+    if work.sun_or_spot:
+        return "sun or spot"
+    if work.mounted_rh_pct is None and "mounted_rh_pct" not in work.overrides:
+        return "mounting RH unknown"
+    closing_known = work.closing_rh_pct is not None or "closing_rh_pct" in work.overrides
+    if work.frame in NEEDS_CLOSING_RH and not closing_known:
+        return "closing RH unknown"
+    if interval_s > 3 * 3600.0 and work.frame in (FrameBuild.A, FrameBuild.B):
+        return "interval"
+    return ""

@@ -1,0 +1,188 @@
+"""Readings of a room → the hourly grid, with a low and a high copy through gaps.
+
+Nothing is filled silently: an hour without a usable reading is marked as not measured, and its
+humidity is given twice, as the 1st and the 99th percentile of the thirty days before it.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.results import Floats
+from analysis.series import require_readings, sample_interval_s, usable
+
+WINDOW_DAYS = 30
+LOW_PERCENTILE, HIGH_PERCENTILE = 0.01, 0.99
+BRIDGE_INTERVALS = 2.2
+BRIDGE_LIMIT_H = 3.0
+
+
+@dataclass(frozen=True)
+class RoomAir:
+    """A room's air on the hourly grid. Arrays of shape (h,).
+
+    Parameters
+    ----------
+    time_utc : ndarray of datetime64[s]
+        Full hours.
+    temp_c : ndarray
+        Temperature; in unmeasured hours the median of the thirty days before.
+    rh_low_pct, rh_high_pct : ndarray
+        Low and high copy of relative humidity, equal where measured.
+    outdoor_temp_c : ndarray
+        Outdoor temperature, NaN where not known.
+    measured : ndarray of bool
+        Whether the hour rests on usable readings.
+    interval_s : float
+        Median interval of the readings.
+    first_low_pct, first_high_pct : float
+        1st and 99th percentile of the first thirty days: where a frame may have started.
+    """
+
+    time_utc: npt.NDArray[np.datetime64]
+    temp_c: Floats
+    rh_low_pct: Floats
+    rh_high_pct: Floats
+    outdoor_temp_c: Floats
+    measured: npt.NDArray[np.bool_]
+    interval_s: float
+    first_low_pct: float
+    first_high_pct: float
+
+    @property
+    def hours(self) -> int:
+        """Number of hours."""
+        return len(self.time_utc)
+
+
+def _grid(start_utc: datetime, end_utc: datetime) -> pd.DatetimeIndex:
+    for name, when in (("start_utc", start_utc), ("end_utc", end_utc)):
+        if when.tzinfo is None:
+            raise OutOfRangeError(
+                read="room air",
+                where=name,
+                found=f"{when} without a zone",
+                expected="a time in UTC",
+                action="State the zone.",
+            )
+    grid = pd.date_range(
+        pd.Timestamp(start_utc).tz_convert("UTC").ceil("h"),
+        pd.Timestamp(end_utc).tz_convert("UTC").floor("h"),
+        freq="h",
+    )
+    if len(grid) < 2:
+        raise NotEnoughError(
+            read="room air",
+            where=f"{start_utc} to {end_utc}",
+            found=f"{len(grid)} full hours",
+            expected="two or more",
+            action="Ask for a longer span.",
+        )
+    return grid
+
+
+def _at_hours(values: pd.Series, grid: pd.DatetimeIndex, interval_s: float) -> Floats:
+    """Return the mean of the half hours around each full hour; near misses are interpolated."""
+    known = values.dropna()
+    if known.empty:
+        return np.full(len(grid), np.nan)
+    mean = known.groupby(known.index.round("h")).mean()
+    at = mean.reindex(grid).to_numpy(copy=True)
+    stamps = known.index.as_unit("s").asi8
+    hours = grid.as_unit("s").asi8
+    after = np.searchsorted(stamps, hours)
+    inside = (after > 0) & (after < len(stamps)) & np.isnan(at)
+    reach = min(max(interval_s * BRIDGE_INTERVALS, 3600.0), BRIDGE_LIMIT_H * 3600.0)
+    left, right = stamps[np.maximum(after - 1, 0)], stamps[np.minimum(after, len(stamps) - 1)]
+    bridged = inside & (right - left <= reach)
+    at[bridged] = np.interp(hours[bridged], stamps, known.to_numpy())
+    return np.asarray(at, dtype=np.float64)
+
+
+def _through_gaps(at: Floats, level: float, fallback: float) -> Floats:
+    """Fill unmeasured hours with a percentile of the measured hours of the thirty days before."""
+    series = pd.Series(at)
+    window = WINDOW_DAYS * 24
+    before = series.rolling(window, min_periods=24).quantile(level).ffill()
+    filled = series.where(series.notna(), before.fillna(fallback))
+    return filled.to_numpy(dtype=np.float64)
+
+
+def hourly_air(
+    readings: pd.DataFrame,
+    *,
+    start_utc: datetime,
+    end_utc: datetime,
+    outdoor_temp_c: pd.Series | None = None,
+) -> RoomAir:
+    """Return a room's readings on the hourly grid, with low and high copies through gaps.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        As from `analysis.series.readings_frame`. Readings before ``start_utc`` are used only for
+        the percentiles of gaps: give thirty days of them where they exist.
+    start_utc, end_utc : datetime
+        Span of the grid, both with a zone.
+    outdoor_temp_c : pandas.Series, optional
+        Outdoor temperature with a UTC index. [°C]
+
+    Returns
+    -------
+    RoomAir
+
+    Raises
+    ------
+    NotEnoughError
+        If the span has no usable reading, or less than two hours.
+    """
+    require_readings(readings, read="room air")
+    grid = _grid(start_utc, end_utc)
+    early = pd.date_range(grid[0] - pd.Timedelta(days=WINDOW_DAYS), grid[0], freq="h")[:-1]
+    wide = early.append(grid)
+    interval_s = sample_interval_s(pd.DatetimeIndex(readings.index))
+    rh = np.clip(_at_hours(usable(readings, "rh_pct"), wide, interval_s), 0.0, 100.0)
+    temp = _at_hours(usable(readings, "temp_c"), wide, interval_s)
+    both = np.isfinite(rh) & np.isfinite(temp)
+    if not both[len(early) :].any():
+        raise NotEnoughError(
+            read="room air",
+            where=f"{grid[0]} to {grid[-1]}",
+            found="no usable pair of temperature and humidity",
+            expected="readings of the room",
+            action="Bring in the readings of this span, or choose another.",
+        )
+    rh, temp = np.where(both, rh, np.nan), np.where(both, temp, np.nan)
+    return _copies(rh, temp, both, wide, len(early), interval_s, outdoor_temp_c)
+
+
+def _copies(
+    rh: Floats,
+    temp: Floats,
+    measured: npt.NDArray[np.bool_],
+    wide: pd.DatetimeIndex,
+    skip: int,
+    interval_s: float,
+    outdoor: pd.Series | None,
+) -> RoomAir:
+    first = rh[measured][: WINDOW_DAYS * 24]
+    low, high = np.quantile(first, [LOW_PERCENTILE, HIGH_PERCENTILE])
+    middle = float(np.median(temp[measured][: WINDOW_DAYS * 24]))
+    out = np.full(len(wide), np.nan)
+    if outdoor is not None:
+        out = _at_hours(outdoor, wide, sample_interval_s(pd.DatetimeIndex(outdoor.index)))
+    return RoomAir(
+        time_utc=wide[skip:].tz_localize(None).to_numpy().astype("datetime64[s]"),
+        temp_c=_through_gaps(temp, 0.5, middle)[skip:],
+        rh_low_pct=_through_gaps(rh, LOW_PERCENTILE, float(low))[skip:],
+        rh_high_pct=_through_gaps(rh, HIGH_PERCENTILE, float(high))[skip:],
+        outdoor_temp_c=out[skip:],
+        measured=measured[skip:],
+        interval_s=interval_s,
+        first_low_pct=float(low),
+        first_high_pct=float(high),
+    )
