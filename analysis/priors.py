@@ -1,6 +1,6 @@
 """The draws: every uncertain parameter of one work, two hundred times, the same every time.
 
-Where a row of the tables has a range that spans a factor, the draw is lognormal with the row's value
+Where a row has a range that spans a factor, the draw is lognormal with the row's value
 as median and (high/low)^(1/4) as geometric standard deviation; where the range touches or crosses
 zero it is triangular. Draws of one parameter depend only on the work's identity, the parameter's
 name and the release of the tables, so that correcting one fact leaves all other draws as they were.
@@ -280,19 +280,13 @@ def _panel(drawer: _Drawer) -> dict[str, Floats]:
 
 
 def _hinges(drawer: _Drawer) -> dict[str, Floats]:
-    work = drawer.work
-    hinge = table("hinges")
+    work, hinge = drawer.work, table("hinges")
+    tissue, week = hinge["tissue"], hinge["giving_way"]["strain_in_a_week"]
     values = {
-        "hinge_stiffness_n_m": drawer.row("hinge_stiffness_n_m", hinge["tissue"]["stiffness_n_m"]),
-        "hinge_free_length_mm": drawer.row(
-            "hinge_free_length_mm", hinge["tissue"]["free_length_mm"]
-        ),
-        "hinge_coverage": np.minimum(
-            drawer.row("hinge_coverage", hinge["tissue"]["coverage"]), 1.0
-        ),
-        "hinge_week_strain": drawer.row(
-            "hinge_week_strain", hinge["giving_way"]["strain_in_a_week"]
-        ),
+        "hinge_stiffness_n_m": drawer.row("hinge_stiffness_n_m", tissue["stiffness_n_m"]),
+        "hinge_free_length_mm": drawer.row("hinge_free_length_mm", tissue["free_length_mm"]),
+        "hinge_coverage": np.minimum(drawer.row("hinge_coverage", tissue["coverage"]), 1.0),
+        "hinge_week_strain": drawer.row("hinge_week_strain", week),
         "prestrain": drawer.row("prestrain", hinge["mounting"]["prestrain"]),
     }
     if work.hinge_free_length_mm is not None:
@@ -366,7 +360,7 @@ def _frame(drawer: _Drawer) -> dict[str, Floats]:
 def _surface(drawer: _Drawer) -> dict[str, Floats]:
     finishes, walls = table("finishes"), table("walls")
     finish = finishes[group_of(drawer.work.finish)]["visible_slope_mrad"]
-    wall = walls[group_of(drawer.work.wall).removesuffix("_")]
+    wall = walls[group_of(drawer.work.wall)]
     return {
         "visible_slope_mrad": drawer.row("visible_slope_mrad", finish),
         "wavelength_m": drawer.row("wavelength_m", finishes["waves"]["wavelength_m"]),

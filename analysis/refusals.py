@@ -77,29 +77,31 @@ def require_possible(work: Work, *, known: Mapping[str, str]) -> None:
     _require_dates(work)
     _require_lengths(work)
     _require_humidities(work)
-    for name, stated in work.overrides.items():
+    for name in work.overrides:
         if name not in known:
             raise UnknownNameError(read=f"work {work.work_id}, overrides", name=name, known=known)
-        ordered = stated.low <= stated.value <= stated.high
-        _require(
-            ordered,
-            work=work,
-            where=name,
-            found=f"{stated.low}, {stated.value}, {stated.high}",
-            expected="low, value and high in rising order",
-            action="Correct the measured value or its range.",
-        )
-        may_be_zero = name in MAY_BE_ZERO
-        _require(
-            name in SIGNED or stated.low > 0.0 or (may_be_zero and stated.low >= 0.0),
-            work=work,
-            where=name,
-            found=f"{stated.low} {known[name]}",
-            expected=f"more than 0 {known[name]}"
-            if not may_be_zero
-            else f"0 {known[name]} or more",
-            action="Correct the measured value or its range.",
-        )
+        _require_override(work, name, known[name])
+
+
+def _require_override(work: Work, name: str, unit: str) -> None:
+    stated = work.overrides[name]
+    _require(
+        stated.low <= stated.value <= stated.high,
+        work=work,
+        where=name,
+        found=f"{stated.low}, {stated.value}, {stated.high}",
+        expected="low, value and high in rising order",
+        action="Correct the measured value or its range.",
+    )
+    may_be_zero = name in MAY_BE_ZERO
+    _require(
+        name in SIGNED or stated.low > 0.0 or (may_be_zero and stated.low >= 0.0),
+        work=work,
+        where=name,
+        found=f"{stated.low} {unit}",
+        expected=f"0 {unit} or more" if may_be_zero else f"more than 0 {unit}",
+        action="Correct the measured value or its range.",
+    )
 
 
 SIGNED = (
