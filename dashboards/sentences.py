@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 
@@ -32,16 +32,24 @@ def event_sentence(event: Event, zone: str) -> str:
     >>> event_sentence(rise, "Europe/Amsterdam")
     'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
     """
-    when = wording.day_time(event.start_utc, zone)
+    return _event(event, f" from {wording.day_time(event.start_utc, zone)}")
+
+
+def event_note(event: Event, zone: str) -> str:
+    """Return an event as a numbered note says it: when it began and ended, then what it was."""
+    return f"{event_span(event, zone)}: {_event(event, '')}"
+
+
+def _event(event: Event, when: str) -> str:
     if _is_silence(event):
         length = wording.duration(_hours(event.end_utc - event.start_utc))
-        return f"No readings came for {length} from {when}; silence is not evidence of safety."
+        return f"No readings came for {length}{when}; silence is not evidence of safety."
     unit, decimals = ("°C", 1) if event.channel.startswith("temp") else ("%RH", 0)
     change = event.peak_value - event.from_value
     moved = "rose" if change >= 0 else "fell"
     took = wording.duration(_hours(event.peak_utc - event.start_utc))
     size = wording.with_unit(abs(change), unit, decimals)
-    said = f"Room air {moved} {size} in {took} from {when}{_cause(event)}."
+    said = f"Room air {moved} {size} in {took}{when}{_cause(event)}."
     return said if not event.confirmed_by else f"{said[:-1]}; {event.confirmed_by} shows it too."
 
 
@@ -180,7 +188,7 @@ def quiet_sentence(week: RoomWeek) -> str:
     values = week.readings["rh_pct"].dropna()
     if values.empty:
         return "Nothing was measured this week."
-    low, high = values.quantile(0.05), values.quantile(0.95)
+    low, high = float(values.quantile(0.05)), float(values.quantile(0.95))
     return f"Room air kept between {wording.rh(low)} and {wording.rh(high)} nearly all week."
 
 

@@ -1,0 +1,124 @@
+"""Time across a week's chart: hours since its start, local days named, gaps left as paper."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from matplotlib.axes import Axes
+
+from analysis.results import RoomWeek
+from analysis.series import UNFIT, sample_interval_s
+from dashboards import wording
+from dashboards.inks import HAIR, SOFT
+
+Floats = npt.NDArray[np.float64]
+GAP_STEPS = 2.5  # a wait longer than this many intervals is a gap
+GAP_H = 0.5  # and longer than this, so that jitter is none
+
+
+@dataclass(frozen=True)
+class Days:
+    """The time scale of one week in the site's zone."""
+
+    start_utc: datetime
+    end_utc: datetime
+    zone: str
+
+    @classmethod
+    def of(cls, week: RoomWeek) -> "Days":
+        """Return the time scale of a week."""
+        return cls(week.start_utc, week.end_utc, week.zone)
+
+    @property
+    def length_h(self) -> float:
+        """Return the length of the week; 167 or 169 hours where clocks change [h]."""
+        return self.at(self.end_utc)
+
+    def at(self, time_utc: datetime) -> float:
+        """Return the place of an instant across the chart [h since the week's start]."""
+        return (time_utc - self.start_utc).total_seconds() / 3600.0
+
+    def along(self, times: Any) -> Floats:
+        """Return the places of an array of instants [h since the week's start]."""
+        index = pd.DatetimeIndex(times)
+        index = index.tz_localize("UTC") if index.tz is None else index
+        hours: Floats = ((index - self.start_utc) / pd.Timedelta(hours=1)).to_numpy(float)
+        return hours
+
+    def midnights(self) -> Iterator[tuple[datetime, float, float]]:
+        """Yield each local day of the week with the places of its beginning and end."""
+        midnight = wording.local(self.start_utc, self.zone).replace(
+            hour=0, minute=0, second=0, microsecond=0
+        )
+        while midnight < self.end_utc:
+            following = midnight + timedelta(days=1)  # wall time: the zone moves the instant
+            yield midnight, self._place(midnight), self._place(following)
+            midnight = following
+
+    def _place(self, here: datetime) -> float:
+        return min(max(self.at(wording.local(here, "UTC")), 0.0), self.length_h)
+
+
+def rule_days(axes: Axes, days: Days) -> None:
+    """Set the scale, and draw a hairline at each local midnight."""
+    axes.set_xlim(0.0, days.length_h)
+    axes.set_xticks([])
+    for _, first, _ in days.midnights():
+        axes.axvline(first, color=HAIR, linewidth=0.5, zorder=0.5)
+
+
+def name_days(axes: Axes, days: Days, *, short: bool, size: float) -> None:
+    """Write the name of each day above the axes."""
+    for midnight, first, last in days.midnights():
+        name = wording.DAYS[midnight.weekday()]
+        words = f"{name[:2] if short else name} {midnight.day}"
+        axes.annotate(
+            words,
+            ((first + last) / 2, 1.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, 4),
+            textcoords="offset points",
+            ha="center",
+            va="bottom",
+            size=size,
+            color=SOFT,
+        )
+
+
+def fit_values(readings: pd.DataFrame, column: str) -> Floats:
+    """Return a column with the readings that may not be judged turned to NaN."""
+    values = readings[column].to_numpy(dtype=float, copy=True)
+    values[(readings["flags"].to_numpy() & int(UNFIT)) != 0] = np.nan
+    return values
+
+
+def gaps(readings: pd.DataFrame, days: Days, column: str = "rh_pct") -> list[tuple[float, float]]:
+    """Return the stretches without a measured value, as places across the chart [h].
+
+    A flagged reading is a measured value: it is drawn hollow, so its hour is no gap.
+    """
+    measured = pd.DatetimeIndex(readings.index[readings[column].notna().to_numpy()])
+    step_h = sample_interval_s(measured) / 3600.0
+    least = max(GAP_H, GAP_STEPS * step_h) if np.isfinite(step_h) else GAP_H
+    edges = np.concatenate([[0.0], days.along(measured), [days.length_h]])
+    waits = np.diff(edges)
+    return [(float(edges[i]), float(edges[i + 1])) for i in np.flatnonzero(waits > least)]
+
+
+def broken_line(places: Floats, values: Floats, breaks: list[tuple[float, float]]) -> Any:
+    """Return places and values with a NaN inside each gap, so that no line bridges it."""
+    if not breaks:
+        return places, values
+    middles = np.array([(first + last) / 2 for first, last in breaks])
+    where = np.searchsorted(places, middles)
+    return np.insert(places, where, middles), np.insert(values, where, np.nan)
+
+
+def hatch_gaps(axes: Axes, breaks: list[tuple[float, float]]) -> None:
+    """Leave gaps as paper, hatched."""
+    for first, last in breaks:
+        axes.axvspan(first, last, facecolor="none", edgecolor=HAIR, hatch="////", linewidth=0.0)

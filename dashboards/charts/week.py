@@ -1,0 +1,198 @@
+"""The week chart: a room's air, what its frames felt, and a strip a work, on one sheet."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from analysis.results import RoomWeek
+from dashboards import sentences, wording
+from dashboards.charts import room_air, strips
+from dashboards.charts.days import Days, name_days, rule_days
+from dashboards.charts.layout import PHONE, WIDE, Layout
+from dashboards.charts.strips import Row
+from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
+from dashboards.inks import HAIR, SOFT
+
+STRIPS_WORDS = (
+    "Strips: the darker, the more probably slack; the core, the more probably seen. Hatched: "
+    "cannot tell. Letters at the right: RH at mounting. Rings: readings in doubt."
+)
+
+BETWEEN_MM = 15.0  # days' names, and paper between the three pictures
+GAPS_MM = 11.0  # paper between the words beneath
+HANGING_MM = 5.0
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What stands on one sheet, with the heights that follow from it [mm]."""
+
+    layout: Layout
+    rows: Sequence[Row]
+    notes: Sequence[Sequence[str]]
+    sentence: Sequence[str]
+    quality: Sequence[str]
+    key: Sequence[str]
+
+    @property
+    def strips_mm(self) -> float:
+        """Height of all strips."""
+        return len(self.rows) * self.layout.strip_pitch
+
+    @property
+    def words_mm(self) -> float:
+        """Height of everything written beneath."""
+        small = sum(len(note) for note in self.notes) + len(self.quality) + len(self.key)
+        return (1.3 * len(self.sentence) + small) * self.layout.line + GAPS_MM
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the sheet: that of an A4 page laid wide, or more where works need it."""
+        return self.least_mm if self.layout.narrow else max(TALL_A4_MM, self.least_mm)
+
+    @property
+    def least_mm(self) -> float:
+        """Height that everything needs."""
+        layout = self.layout
+        fixed = layout.heading + layout.air + layout.temperature + BETWEEN_MM
+        return fixed + self.strips_mm + self.words_mm
+
+
+def week_chart(week: RoomWeek) -> Figure:
+    """Return a room's week on one sheet, for a wall, a desk and a printer.
+
+    Parameters
+    ----------
+    week : RoomWeek
+        The week, as `analysis` left it.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        As wide as an A4 page laid on its side; taller only where many works need it.
+    """
+    return _sheet(week, WIDE)
+
+
+def week_chart_narrow(week: RoomWeek) -> Figure:
+    """Return the same week for a phone."""
+    return _sheet(week, PHONE)
+
+
+@drawn
+def _sheet(week: RoomWeek, layout: Layout) -> Figure:
+    parts = _parts(week, layout)
+    sheet = Sheet.new(layout.width, parts.height_mm)
+    spare = parts.height_mm - parts.least_mm
+    top = _heading(sheet, week, layout)
+    top = _air(sheet, week, parts, top, layout.air + spare)
+    top = _strips(sheet, week, parts, top)
+    _words(sheet, parts, top)
+    return sheet.figure
+
+
+def _parts(week: RoomWeek, layout: Layout) -> Parts:
+    width, small = layout.inside, layout.small
+    notes = [sentences.event_note(event, week.zone) for event in week.events]
+    return Parts(
+        layout=layout,
+        rows=strips.rows(week),
+        notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
+        sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
+        quality=wrapped(quality_line(week), width, small),
+        key=wrapped(STRIPS_WORDS, width, small),
+    )
+
+
+def quality_line(week: RoomWeek) -> str:
+    """Return what the figures of a week stand on: coverage, loggers, calibration, clock."""
+    loggers = wording.listed(list(week.loggers))
+    parts = [
+        wording.coverage_words(week.coverage).rstrip("."),
+        f"logger: {loggers}" if loggers else "",
+        week.calibration.rstrip("."),
+        week.clock.rstrip("."),
+    ]
+    return "Readings: " + ". ".join(wording.capital(p) for p in parts if p) + "."
+
+
+def _heading(sheet: Sheet, week: RoomWeek, layout: Layout) -> float:
+    dates = wording.week_dates(week.iso_week)
+    number = week.iso_week.split("-W")[1].lstrip("0")
+    if layout.narrow:
+        sheet.write(layout.edge, 1.5, week.room_name, size=14, family=SERIF, weight="bold")
+        sheet.write(layout.edge, 8.2, f"Week {number}, {dates}", size=layout.text, color=SOFT)
+        return layout.heading + 5.0
+    sheet.write(layout.edge, 4.0, week.room_name, size=19, family=SERIF, weight="bold")
+    sheet.write(layout.width - layout.edge, 6.6, f"Week {number}, {dates}", size=11, ha="right",
+                family=SERIF, color=SOFT)  # fmt: skip
+    return layout.heading + 5.0
+
+
+def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) -> float:
+    layout = parts.layout
+    axes = sheet.axes(layout.left, top, layout.plot, height)
+    letters = {row.judgement.work_id: row.letter for row in parts.rows}
+    room_air.draw_humidity(axes, week, layout, letters)
+    room_air.number_events(axes, week, layout)
+    name_days(axes, Days.of(week), short=layout.narrow, size=layout.text)
+    _name_scale(sheet, layout, top, "% RH")
+    top += height + 3.5
+    below = sheet.axes(layout.left, top, layout.plot, layout.temperature)
+    room_air.draw_temperature(below, week, layout)
+    _name_scale(sheet, layout, top, "°C")
+    return top + layout.temperature + 4.0
+
+
+def _name_scale(sheet: Sheet, layout: Layout, top: float, unit: str) -> None:
+    if layout.narrow:
+        return
+    words = {"% RH": "Room air\nrelative humidity, %", "°C": "Temperature\nand dew point, °C"}[unit]
+    sheet.write(layout.edge, top, words, size=layout.small, color=SOFT, linespacing=1.35)
+
+
+def _strips(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> float:
+    layout, days = parts.layout, Days.of(week)
+    if not parts.rows:
+        return top
+    height = parts.strips_mm
+    axes = sheet.axes(layout.left, top, layout.plot, height)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_visible(False)
+    axes.set_xlim(0.0, days.length_h)
+    if not layout.narrow:
+        rule_days(axes, days)
+    axes.set_xticks([])
+    axes.set_yticks([])
+    axes.set_ylim(0.0, height)
+    margin = sheet.margin(0.0, top, layout.width, height)
+    for number, row in enumerate(parts.rows):
+        bottom = height - (number + 1) * layout.strip_pitch + 1.0
+        strips.draw_strip(axes, row, days, bottom, layout.strip)
+        strips.label_strip(margin, row, layout, bottom)
+    return top + height
+
+
+def _words(sheet: Sheet, parts: Parts, top: float) -> None:
+    layout, line = parts.layout, parts.layout.line
+    edge = layout.edge
+    top = _lines(sheet, parts.key, edge, top + 1.6, line, size=layout.small, color=SOFT) + 2.4
+    large = {"size": layout.text + 1.5, "family": SERIF}
+    top = _lines(sheet, parts.sentence, edge, top, 1.3 * line, **large) + 1.4
+    for number, note in enumerate(parts.notes, start=1):
+        sheet.write(edge, top, str(number), size=layout.small, weight="bold")
+        top = _lines(sheet, note, edge + HANGING_MM, top, line, size=layout.small)
+    rule = sheet.margin(edge, top + 0.9, layout.inside, 0.6)
+    rule.plot([0, layout.inside], [0.3, 0.3], color=HAIR, linewidth=0.5)
+    _lines(sheet, parts.quality, edge, top + 2.6, line, size=layout.small, color=SOFT)
+
+
+def _lines(
+    sheet: Sheet, lines: Sequence[str], left: float, top: float, step: float, **text: Any
+) -> float:
+    for words in lines:
+        sheet.write(left, top, words, **text)
+        top += step
+    return top
