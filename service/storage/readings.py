@@ -1,6 +1,6 @@
 """The store of readings: ``DATA/readings/logger=ID/2026-03.parquet``, one file a month (UTC)."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +12,7 @@ import pandas as pd
 from analysis.errors import OutOfRangeError
 from analysis.series import READING_COLUMNS, readings_frame, require_readings
 from service.storage import month_file
-from service.storage.durable import locked, remove_parts, replace_files
+from service.storage.durable import locked, remove_parts, replace_files, sync_folder
 from service.storage.merging import MergeReport, Rows, merge_rows
 
 READ_THREADS = 4
@@ -54,11 +54,29 @@ class ReadingsStore:
             If the disk refuses or a month that is there cannot be read.
         """
         require_readings(frame, read=f"readings for logger {logger_id}")
-        rows = _rows_of(frame, logger_id)
+        rows = rows_of(frame, logger_id)
         folder = self._logger_folder(logger_id)
         with locked(folder / ".lock"):
             remove_parts(folder)
             return _merge_months(folder, rows)
+
+    def rebuild(self, logger_id: str, frames: Iterable[pd.DataFrame]) -> None:
+        """Put readings merged anew, in the order given, in place of all that a logger has.
+
+        Used when a file is taken back: what remains comes again from the other originals.
+        """
+        rows = _joined([])
+        for frame in frames:
+            rows, _ = merge_rows(rows, rows_of(frame, logger_id))
+        folder = self._logger_folder(logger_id)
+        with locked(folder / ".lock"):
+            remove_parts(folder)
+            months = dict(_by_month(rows))
+            if months:
+                replace_files(folder, {_file(m): _encoder(part) for m, part in months.items()})
+            for month in set(self.months(logger_id)) - set(months):
+                (folder / _file(month)).unlink()
+            sync_folder(folder)
 
     def load(
         self,
@@ -126,7 +144,8 @@ def _file(month: str) -> str:
     return f"{month}.parquet"
 
 
-def _rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
+def rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
+    """Return a frame's readings as arrays, with times in milliseconds."""
     time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8
     rows = Rows(time_ms, *(frame[name].to_numpy() for name in READING_COLUMNS))
     if not rows.sorted_and_unique():
@@ -148,12 +167,16 @@ def _merge_months(folder: Path, rows: Rows) -> MergeReport:
         kept = month_file.read(path) if path.exists() else part.slice(slice(0, 0))
         joined, report = merge_rows(kept, part)
         if joined is not kept:
-            changed[path.name] = lambda rows=joined: memoryview(month_file.encode(rows))  # type: ignore[misc]
+            changed[path.name] = _encoder(joined)
             report = MergeReport(**(vars(report) | {"months": (month,)}))
         reports.append(report)
     if changed:
         replace_files(folder, changed)
     return MergeReport.total(reports)
+
+
+def _encoder(rows: Rows) -> Callable[[], memoryview]:
+    return lambda: memoryview(month_file.encode(rows))
 
 
 def _by_month(rows: Rows) -> list[tuple[str, Rows]]:

@@ -76,14 +76,14 @@ class LetterRow(Table):
 
 
 class UploadRow(Table):
-    """A file that arrived. The same bytes, logger and choice make one row."""
+    """A file that arrived. The same bytes, logger and reading make one row."""
 
     __tablename__ = "uploads"
     id: Mapped[int] = mapped_column(primary_key=True)
     sha256: Mapped[str] = mapped_column(index=True)
     name: Mapped[str]
     logger: Mapped[str]
-    choice_key: Mapped[str]
+    reading_key: Mapped[str]
     state: Mapped[str]
     received_utc: Mapped[datetime]
     stored_utc: Mapped[datetime | None]
@@ -92,7 +92,7 @@ class UploadRow(Table):
     understanding: Mapped[dict[str, Any]]
     report: Mapped[dict[str, Any]]
     __table_args__ = (
-        UniqueConstraint("sha256", "logger", "choice_key"),
+        UniqueConstraint("sha256", "logger", "reading_key"),
         CheckConstraint(
             "state IN ('received', 'stored', 'withdrawing', 'withdrawn')", name="state_known"
         ),

@@ -29,13 +29,17 @@ class UploadState(StrEnum):
 
 @dataclass(frozen=True)
 class Upload:
-    """One file for one logger, read in one way."""
+    """One file for one logger, read in one way.
+
+    ``reading_key`` is a hash of the readings found in it; ``choice`` holds how the reader was
+    asked, so that the same reading can be made again from the original.
+    """
 
     id: int
     sha256: str
     name: str
     logger: str
-    choice_key: str
+    reading_key: str
     state: str
     received_utc: datetime
     stored_utc: datetime | None
@@ -51,16 +55,16 @@ def receive(
     sha256: str,
     name: str,
     logger: str,
-    choice_key: str,
+    reading_key: str,
     choice: Mapping[str, Any],
     understanding: Mapping[str, Any],
     by: str,
 ) -> Upload:
-    """Note that a file has arrived, or return the row of the same bytes, logger and choice.
+    """Note that a file has arrived, or return the row of the same bytes, logger and reading.
 
     A withdrawn row becomes *received* again.
     """
-    key = {"sha256": sha256, "logger": logger, "choice_key": choice_key}
+    key = {"sha256": sha256, "logger": logger, "reading_key": reading_key}
     with register.writing() as session:
         row = session.scalars(select(UploadRow).filter_by(**key)).one_or_none()
         if row is None:

@@ -68,7 +68,7 @@ def uploads() -> None:
         sa.Column("sha256", sa.Text(), nullable=False),
         sa.Column("name", sa.Text(), nullable=False),
         sa.Column("logger", sa.Text(), nullable=False),
-        sa.Column("choice_key", sa.Text(), nullable=False),
+        sa.Column("reading_key", sa.Text(), nullable=False),
         sa.Column("state", sa.Text(), nullable=False),
         sa.Column("received_utc", sa.DateTime(timezone=True), nullable=False),
         sa.Column("stored_utc", sa.DateTime(timezone=True), nullable=True),
@@ -82,7 +82,7 @@ def uploads() -> None:
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_uploads")),
         sa.UniqueConstraint(
-            "sha256", "logger", "choice_key", name=op.f("uq_uploads_sha256_logger_choice_key")
+            "sha256", "logger", "reading_key", name=op.f("uq_uploads_sha256_logger_reading_key")
         ),
     )
     op.create_index(op.f("ix_uploads_sha256"), "uploads", ["sha256"], unique=False)

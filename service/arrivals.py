@@ -1,0 +1,118 @@
+"""A file as it arrives: how the reader is asked, and which logger each sensor belongs to."""
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from analysis.errors import UnknownNameError
+from service.errors import NotUnderstoodError
+from service.ingest.choice import Choice
+from service.ingest.read import FileReading, read_bytes
+from service.storage.readings import rows_of
+
+
+@dataclass(frozen=True)
+class Asked:
+    """How the reader is asked; kept with the upload, so that it can be asked again."""
+
+    zone: str | None = None
+    columns: Mapping[str, str] | None = None
+    day_first: bool | None = None
+    start: str | None = None
+    interval_s: float | None = None
+    choice: Choice | None = None
+    sensors: Mapping[str, str] = field(default_factory=dict)
+
+    def read(self, name: str, data: bytes) -> FileReading:
+        """Read a file, its time base known.
+
+        Raises
+        ------
+        StilltautError
+            If the file is not understood, or a question is open.
+        """
+        reading = read_bytes(
+            name,
+            data,
+            zone=self.zone,
+            columns=self.columns,
+            choice=self.choice,
+            start=self.start,
+            interval_s=self.interval_s,
+            day_first=self.day_first,
+        )
+        reading.require_zone()
+        return reading
+
+    def as_json(self) -> dict[str, Any]:
+        """Return how the reader is asked as plain values."""
+        values = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        columns = None if self.columns is None else dict(self.columns)
+        choice = None if self.choice is None else self.choice.as_json()
+        return values | {"columns": columns, "choice": choice, "sensors": dict(self.sensors)}
+
+    @classmethod
+    def from_json(cls, values: Mapping[str, Any]) -> "Asked":
+        """Return what `as_json` gave."""
+        choice = values["choice"]
+        return cls(**{**values, "choice": None if choice is None else Choice.from_json(choice)})
+
+
+def by_logger(
+    reading: FileReading, logger_id: str, sensors: Mapping[str, str]
+) -> dict[str, pd.DataFrame]:
+    """Return the frames of a file by the logger each belongs to, in the order of its sensors."""
+    unknown = set(sensors) - set(reading.sensors)
+    if unknown:
+        raise UnknownNameError(
+            read=f"{reading.understanding.file}, sensors", name=min(unknown), known=reading.sensors
+        )
+    frames: dict[str, pd.DataFrame] = {}
+    for sensor, frame in reading.sensors.items():
+        target = sensors.get(sensor) or _logger_for(logger_id, sensor)
+        if target in frames:
+            raise NotUnderstoodError(
+                read=reading.understanding.file,
+                where=f"sensor {sensor}",
+                found=f"a second sensor for logger {target}",
+                expected="one logger for each sensor",
+                action="Say where each belongs, for example --sensor 'NAME=LOGGER'.",
+            )
+        frames[target] = frame
+    return frames
+
+
+def _logger_for(logger_id: str, sensor: str) -> str:
+    slug = re.sub(r"\W+", "-", sensor.strip().lower()).strip("-")
+    return f"{logger_id}.{slug}" if slug else logger_id
+
+
+def reading_key(frames: Mapping[str, pd.DataFrame]) -> str:
+    """Return a hash of loggers, times and values: two ways of asking that agree are one."""
+    key = hashlib.blake2b(digest_size=20)
+    for logger_id, frame in frames.items():
+        rows = rows_of(frame, logger_id)
+        key.update(json.dumps([logger_id, len(rows)]).encode())
+        for column in (rows.time_ms, rows.temp_c, rows.rh_pct):
+            key.update(column.tobytes())
+    return key.hexdigest()
+
+
+def bytes_of(path: Path) -> bytes:
+    """Return a file's bytes, or raise `NotUnderstoodError` when it cannot be read."""
+    try:
+        return path.read_bytes()
+    except OSError as problem:
+        raise NotUnderstoodError(
+            read=str(path),
+            where="",
+            found=problem.strerror or str(problem),
+            expected="a file that can be read",
+            action="Check the name and the permissions.",
+        ) from problem
