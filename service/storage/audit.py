@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from service.storage.register import Register, now_utc
@@ -56,6 +56,12 @@ def trail(register: Register, what: str | None = None, limit: int = 500) -> tupl
             AuditLine(row.at_utc, row.by, row.what, row.key, row.before, row.after)
             for row in session.scalars(wanted)
         )
+
+
+def version(register: Register) -> int:
+    """Return the number of the newest line: it grows with every change to register or readings."""
+    with register.reading() as session:
+        return int(session.scalar(select(func.max(AuditRow.id))) or 0)
 
 
 def plain(values: Mapping[str, Any]) -> dict[str, Any]:
