@@ -1,0 +1,72 @@
+"""ISO weeks in the site's zone, as spans of UTC."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from analysis.errors import StilltautError
+
+_FORM = re.compile(r"(\d{4})-W(\d{2})")
+
+
+def week_of(time_utc: datetime, zone: str) -> str:
+    """Return the ISO week in which an instant lies.
+
+    Examples
+    --------
+    >>> week_of(datetime(2026, 3, 22, 23, 0, tzinfo=UTC), "Europe/Dublin")
+    '2026-W12'
+    """
+    year, week, _ = time_utc.astimezone(ZoneInfo(zone)).isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def week_span(iso_week: str, zone: str) -> tuple[datetime, datetime]:
+    """Return the start and the end of an ISO week in a zone, as UTC.
+
+    Raises
+    ------
+    StilltautError
+        If the text names no ISO week.
+
+    Examples
+    --------
+    >>> start, end = week_span("2026-W13", "Europe/Dublin")  # summer time begins on its Sunday
+    >>> (end - start).total_seconds() / 3600
+    167.0
+    """
+    monday = _monday(iso_week)
+    midnight = [datetime.combine(d, time(), ZoneInfo(zone)) for d in (monday, _next(monday))]
+    return midnight[0].astimezone(UTC), midnight[1].astimezone(UTC)
+
+
+def shifted(iso_week: str, by: int) -> str:
+    """Return the ISO week ``by`` weeks later.
+
+    Examples
+    --------
+    >>> shifted("2026-W01", -1)
+    '2025-W52'
+    """
+    year, week, _ = (_monday(iso_week) + timedelta(weeks=by)).isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def _next(monday: date) -> date:
+    return monday + timedelta(weeks=1)
+
+
+def _monday(iso_week: str) -> date:
+    form = _FORM.fullmatch(iso_week)
+    try:
+        if form:
+            return date.fromisocalendar(int(form[1]), int(form[2]), 1)
+    except ValueError:
+        pass
+    raise StilltautError(
+        read="week",
+        where="",
+        found=repr(iso_week),
+        expected="an ISO week such as 2026-W12",
+        action="Write the year, -W and the number of the week with two digits.",
+    )
