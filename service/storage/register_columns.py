@@ -1,7 +1,8 @@
 """The register as CSV files: every file, every column, its unit and format, in one place.
 
 The same words go into the README of an archive. Files are UTF-8, separated by commas, with the
-column names in the first line. An empty cell means "not known". Times are ISO 8601; without an
+column names in the first line. An empty cell means "not known"; a column whose words say
+``(required)`` must be filled, and the reader goes by that word. Times are ISO 8601; without an
 offset they are UTC; a bare date is midnight UTC. Yes and no are written ``yes`` and ``no``.
 Choices are the words of `analysis.works` (the values, for example ``fibre base``).
 """
@@ -35,6 +36,17 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "outside_walls": "which walls are outside walls, in words, for example 'north, east'",
         "store": "yes for a store or study room, no for a gallery; no when empty",
         "note": "free text",
+    },
+    "bands.csv": {
+        "room": "a room of rooms.csv (required)",
+        "band_name": "name of a band agreed earlier than the one in rooms.csv (required)",
+        "rh_low_pct": "lower edge, relative humidity in per cent",
+        "rh_high_pct": "upper edge, relative humidity in per cent",
+        "temp_low_c": "lower edge, °C",
+        "temp_high_c": "upper edge, °C",
+        "band_owner": "who agreed to the band",
+        "band_since": "date from which it held, ISO",
+        "band_review": "date on which it was to be looked at again, ISO",
     },
     "loggers.csv": {
         "logger": "short name of the logger, as used with `stilltaut add --logger` (required)",
@@ -144,4 +156,15 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
 
 COLUMNS: dict[str, tuple[str, ...]] = {
     file: tuple(columns) for file, columns in COLUMN_WORDS.items()
+}
+REQUIRED: dict[str, tuple[str, ...]] = {
+    file: tuple(column for column, words in columns.items() if "(required)" in words)
+    for file, columns in COLUMN_WORDS.items()
+}
+# Columns that name a row of another file: (file of that row, its column).
+REFERENCES: Mapping[str, tuple[str, str]] = {
+    "site": ("sites.csv", "site"),
+    "room": ("rooms.csv", "room"),
+    "logger": ("loggers.csv", "logger"),
+    "work_id": ("works.csv", "work_id"),
 }
