@@ -1,0 +1,1 @@
+"""Instruments: calibration as dated layers, fixed points, two loggers side by side, uncertainty."""

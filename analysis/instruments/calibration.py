@@ -1,0 +1,249 @@
+"""Calibration as dated layers over readings that are never changed themselves."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.instruments.salts import Salt, fixed_point_rh_pct
+from analysis.parameters import parameter
+from analysis.series import require_readings
+from analysis.time_weights import DAY_S, seconds
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class CalibrationLayer:
+    """A correction that holds from one instant until the next layer, or until ``until_utc``.
+
+    True humidity = ``rh_gain`` · reading + ``rh_offset``; true temperature = reading +
+    ``temp_offset_c``. ``origin`` says how it was found: a certificate, a salt, a comparison.
+    """
+
+    since_utc: datetime
+    rh_offset: float = 0.0
+    rh_gain: float = 1.0
+    temp_offset_c: float = 0.0
+    until_utc: datetime | None = None
+    origin: str = ""
+
+
+@dataclass(frozen=True)
+class SaltCheck:
+    """What a sensor read over a saturated salt solution."""
+
+    salt: Salt
+    temp_c: float
+    read_rh_pct: float
+
+
+@dataclass(frozen=True)
+class ErrorCheck:
+    """Error found at one check: reading less truth."""
+
+    at_utc: datetime
+    error_rh_pct: float = 0.0
+    error_temp_c: float = 0.0
+
+
+def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -> pd.DataFrame:
+    """Return a corrected copy of readings; the readings given stay as they are.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Readings as in `analysis.series`.
+    layers : sequence of CalibrationLayer
+        In any order. At each instant the latest layer that has begun holds, and it alone. Before
+        the first layer, and after the end of one that ended, readings come back unchanged.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Humidity is not clipped: what a correction moves below 0 or above 100 %RH shows.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a layer is beyond belief, ends before it begins, or two begin at the same instant.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> from analysis.series import readings_frame
+    >>> days = pd.date_range("2030-01-01", periods=3, freq="D", tz="UTC")
+    >>> layer = CalibrationLayer(datetime(2030, 1, 2, tzinfo=UTC), rh_offset=-2.0)
+    >>> apply_calibration(readings_frame(days, rh_pct=50.0), [layer])["rh_pct"].tolist()
+    [50.0, 48.0, 48.0]
+    """
+    require_readings(frame, read="readings to be corrected")
+    ordered = sorted(layers, key=lambda layer: layer.since_utc)
+    for layer, following in zip(ordered, [*ordered[1:], None], strict=True):
+        require_layer(layer, following)
+    rh, temp = frame["rh_pct"].to_numpy(copy=True), frame["temp_c"].to_numpy(copy=True)
+    at_s = seconds(pd.DatetimeIndex(frame.index))
+    for layer, following in zip(ordered, [*ordered[1:], None], strict=True):
+        held = _held(at_s, layer, following)
+        rh[held] = layer.rh_gain * rh[held] + layer.rh_offset
+        temp[held] = temp[held] + layer.temp_offset_c
+    return frame.assign(rh_pct=rh, temp_c=temp)
+
+
+def _held(
+    at_s: Floats, layer: CalibrationLayer, following: CalibrationLayer | None
+) -> npt.NDArray[np.bool_]:
+    ends = [following.since_utc] if following else []
+    ends += [layer.until_utc] if layer.until_utc else []
+    until_s = min((end.timestamp() for end in ends), default=np.inf)
+    return np.asarray((at_s >= layer.since_utc.timestamp()) & (at_s < until_s))
+
+
+def require_layer(layer: CalibrationLayer, following: CalibrationLayer | None = None) -> None:
+    """Raise unless a layer can be believed and has an instant of its own."""
+    for name, value in (
+        ("gain", layer.rh_gain),
+        ("offset_rh_pct", layer.rh_offset + 50.0 * (layer.rh_gain - 1.0)),
+        ("offset_temp_c", layer.temp_offset_c),
+    ):
+        row = parameter("instruments", "calibration", name)
+        if not row.low <= value <= row.high:
+            raise OutOfRangeError(
+                read=f"calibration from {layer.since_utc:%Y-%m-%d}",
+                where=name,
+                found=f"{value:g}",
+                expected=f"{row.low:g} to {row.high:g} {row.unit}",
+                action="Check the certificate or the readings; a sensor this far off needs repair.",
+            )
+    ended = layer.until_utc is not None and layer.until_utc <= layer.since_utc
+    if ended or (following is not None and following.since_utc == layer.since_utc):
+        raise OutOfRangeError(
+            read=f"calibration from {layer.since_utc:%Y-%m-%d}",
+            where="dates",
+            found="an end before its beginning" if ended else "a second layer of the same instant",
+            expected="layers that follow one another",
+            action="Correct the dates.",
+        )
+
+
+def layer_from_salts(since_utc: datetime, checks: Sequence[SaltCheck]) -> CalibrationLayer:
+    """Return the layer that one or two fixed points give: an offset, or gain and offset.
+
+    Raises
+    ------
+    NotEnoughError
+        If there is no check, or more than two.
+    OutOfRangeError
+        If two fixed points are too near each other, or the result is beyond belief.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> low = SaltCheck(Salt.MAGNESIUM_CHLORIDE, 20.0, 35.07)
+    >>> high = SaltCheck(Salt.SODIUM_CHLORIDE, 20.0, 75.47)
+    >>> layer = layer_from_salts(datetime(2030, 1, 1, tzinfo=UTC), [low, high])
+    >>> round(layer.rh_gain, 3), round(layer.rh_gain * 35.07 + layer.rh_offset, 2)
+    (1.05, 33.07)
+    """
+    if len(checks) not in (1, 2):
+        raise NotEnoughError(
+            read="checks over salts",
+            where="",
+            found=f"{len(checks)} checks",
+            expected="one check for an offset, or two for gain and offset",
+            action="Choose the one or two checks that are to count.",
+        )
+    truth = [fixed_point_rh_pct(check.salt, check.temp_c) for check in checks]
+    read = [check.read_rh_pct for check in checks]
+    gain = 1.0
+    if len(checks) == 2:
+        _require_apart(checks, truth, read)
+        gain = (truth[1] - truth[0]) / (read[1] - read[0])
+    layer = CalibrationLayer(
+        since_utc=since_utc,
+        rh_gain=gain,
+        rh_offset=truth[0] - gain * read[0],
+        origin=" and ".join(f"{c.salt.value} at {c.temp_c:g} °C" for c in checks),
+    )
+    require_layer(layer)
+    return layer
+
+
+def _require_apart(checks: Sequence[SaltCheck], truth: list[float], read: list[float]) -> None:
+    least = parameter("instruments", "calibration", "apart_rh_pct").value
+    if abs(truth[1] - truth[0]) < least or read[1] == read[0]:
+        raise OutOfRangeError(
+            read="checks over salts",
+            where=f"{checks[0].salt.value}, {checks[1].salt.value}",
+            found=f"{abs(truth[1] - truth[0]):.1f} %RH between them, read {read[0]:g}, {read[1]:g}",
+            expected=f"fixed points at least {least:g} %RH apart",
+            action="Use a drier and a damper salt, such as magnesium and sodium chloride.",
+        )
+
+
+def remove_drift(frame: pd.DataFrame, before: ErrorCheck, after: ErrorCheck) -> pd.DataFrame:
+    """Return a copy with the error taken off that grew linearly in time between two checks.
+
+    Readings before the first check and after the second come back unchanged.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> from analysis.series import readings_frame
+    >>> days = pd.date_range("2030-01-01", periods=3, freq="D", tz="UTC")
+    >>> first = ErrorCheck(datetime(2030, 1, 1, tzinfo=UTC), error_rh_pct=0.0)
+    >>> second = ErrorCheck(datetime(2030, 1, 3, tzinfo=UTC), error_rh_pct=2.0)
+    >>> remove_drift(readings_frame(days, rh_pct=50.0), first, second)["rh_pct"].tolist()
+    [50.0, 49.0, 48.0]
+    """
+    require_readings(frame, read="readings to be corrected")
+    if after.at_utc <= before.at_utc:
+        raise OutOfRangeError(
+            read="checks for drift",
+            where="dates",
+            found=f"{before.at_utc} and {after.at_utc}",
+            expected="two checks, the second later",
+            action="Give them in the order of time.",
+        )
+    start, end = before.at_utc.timestamp(), after.at_utc.timestamp()
+    at_s = seconds(pd.DatetimeIndex(frame.index))
+    between = (at_s >= start) & (at_s <= end)
+    part = np.where(between, (at_s - start) / (end - start), 0.0)
+    rh = before.error_rh_pct + part * (after.error_rh_pct - before.error_rh_pct)
+    temp = before.error_temp_c + part * (after.error_temp_c - before.error_temp_c)
+    return frame.assign(
+        rh_pct=frame["rh_pct"] - np.where(between, rh, 0.0),
+        temp_c=frame["temp_c"] - np.where(between, temp, 0.0),
+    )
+
+
+def drift_per_year_rh_pct(before: ErrorCheck, after: ErrorCheck) -> float:
+    """Return how fast the error of humidity grew between two checks [%RH per year]."""
+    days = (after.at_utc - before.at_utc).total_seconds() / DAY_S
+    return (after.error_rh_pct - before.error_rh_pct) / days * 365.2425
+
+
+def calibration_words(layers: Sequence[CalibrationLayer], at_utc: datetime) -> str:
+    """Say how old the calibration in force is.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> layer = CalibrationLayer(datetime(2030, 1, 1, tzinfo=UTC), origin="certificate")
+    >>> calibration_words([layer], datetime(2030, 1, 31, tzinfo=UTC))
+    'Calibrated 2030-01-01 (certificate), 30 days before.'
+    >>> calibration_words([], datetime(2030, 1, 31, tzinfo=UTC))
+    'No calibration is known.'
+    """
+    begun = [layer for layer in layers if layer.since_utc <= at_utc]
+    if not begun:
+        return "No calibration is known."
+    latest = max(begun, key=lambda layer: layer.since_utc)
+    days = (at_utc - latest.since_utc).days
+    how = f" ({latest.origin})" if latest.origin else ""
+    old = "" if days <= parameter("instruments", "calibration", "age_days").value else " Check it."
+    return f"Calibrated {latest.since_utc:%Y-%m-%d}{how}, {days} days before.{old}"
