@@ -34,20 +34,20 @@ def daily_cycling(record: AirRecord, zone: str, settings: EventSettings) -> list
     if len(record) < 48:
         return []
     wall = record.index.tz_convert(zone).tz_localize(None)
-    rh = _day_table(wall, record.rh_pct)
-    temp = _day_table(wall, record.temp_c).reindex(rh.index)
+    day = wall.normalize()
+    rh = _day_table(day, wall.hour, record.rh_pct)
+    temp = _day_table(day, wall.hour, record.temp_c).reindex(rh.index)
     like = _like_days(rh, settings)
     stretches = []
     for first, last in _stretches(like, int(settings.cycling_days)):
         days = slice(first, last + 1)
-        stretches.append(_cycling(record, wall, rh.iloc[days], temp.iloc[days]))
+        stretches.append(_cycling(record, day, rh.iloc[days], temp.iloc[days]))
     return stretches
 
 
-def _day_table(wall: pd.DatetimeIndex, values: Floats) -> pd.DataFrame:
+def _day_table(day: pd.DatetimeIndex, hour: pd.Index, values: Floats) -> pd.DataFrame:
     """Return hourly means as a table of local days × 24 hours, with a row for every day."""
-    day = wall.normalize()
-    long = pd.DataFrame({"day": day, "hour": wall.hour, "value": values})
+    long = pd.DataFrame({"day": day, "hour": hour, "value": values})
     table = long.pivot_table(index="day", columns="hour", values="value", aggfunc="mean")
     table = table.reindex(columns=range(24))
     return table.reindex(pd.date_range(day.min(), day.max(), freq="D"))
@@ -75,9 +75,8 @@ def _stretches(like: npt.NDArray[np.bool_], least_days: int) -> list[tuple[int, 
 
 
 def _cycling(
-    record: AirRecord, wall: pd.DatetimeIndex, rh: pd.DataFrame, temp: pd.DataFrame
+    record: AirRecord, day: pd.DatetimeIndex, rh: pd.DataFrame, temp: pd.DataFrame
 ) -> Cycling:
-    day = wall.normalize()
     first = int(np.searchsorted(day, rh.index[0]))
     last = int(np.searchsorted(day, rh.index[-1], side="right")) - 1
     widest = rh.index[int((rh.max(axis=1) - rh.min(axis=1)).to_numpy().argmax())]

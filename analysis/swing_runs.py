@@ -39,9 +39,10 @@ def swing_runs(record: AirRecord, settings: EventSettings) -> list[SwingRun]:
     enough = measured >= settings.swing_least_pct / 100.0 * DAY_S
     beyond = enough & (wide > settings.swing_rh_pct)
     rule = RunRule(merge_s=settings.swing_merge_gap_h * HOUR_S, break_s=record.gap_s)
+    counted = np.where(beyond, wide, 0.0)
     found = []
     for run in runs(record.at_s, beyond, beyond, rule):
-        widest = run.first + int(np.argmax(np.where(beyond, wide, 0.0)[run.first : run.last + 1]))
+        widest = run.first + int(np.argmax(counted[run.first : run.last + 1]))
         earlier, later = _extremes(record, int(begins[widest]), widest)
         first, _ = _extremes(record, int(begins[run.first]), run.first)
         _, last = _extremes(record, int(begins[run.last]), run.last)
