@@ -1,0 +1,67 @@
+"""One work in several guises, run together on the same draws, so that only the guise differs."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from analysis.errors import OutOfRangeError
+from analysis.estimator import run
+from analysis.priors import draw
+from analysis.results import Floats, History
+from analysis.room_air import RoomAir
+from analysis.works import Mount, Work
+
+
+def start_utc(air: RoomAir) -> datetime:
+    """Return the first hour of a room's air."""
+    return datetime.fromtimestamp(int(air.time_utc[0].astype("datetime64[s]").astype(int)), UTC)
+
+
+def require_tension_held(work: Work) -> None:
+    """Raise unless a work is held by tension.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it is bonded, hung by corners or in a window mount: it cannot go slack.
+    """
+    if work.mount is not Mount.TENSION_HELD:
+        raise OutOfRangeError(
+            read=f"work {work.work_id}",
+            where="mount",
+            found=work.mount.value,
+            expected=Mount.TENSION_HELD.value,
+            action="Plan only for prints held by tension; correct the register if it is one.",
+        )
+
+
+def histories_of(
+    variants: Mapping[str, Work],
+    air: RoomAir,
+    n: int,
+    weights: Floats | None = None,
+) -> dict[str, History]:
+    """Return the hourly history of each variant of one work.
+
+    Parameters
+    ----------
+    variants : mapping of str to Work
+        Name → the work as it would be; all with the same ``work_id``, so that they share draws.
+    air : RoomAir
+        The room's year.
+    n : int
+        Draws.
+    weights : array, shape (n,), optional
+        From learning on the original draws.
+    """
+    for work in variants.values():
+        require_tension_held(work)
+    draws = {name: replace(draw(work, n), work_id=name) for name, work in variants.items()}
+    found = run(
+        [replace(work, work_id=name) for name, work in variants.items()],
+        draws,
+        air,
+        weights=None if weights is None else dict.fromkeys(variants, weights),
+        detail_from=start_utc(air),
+    )
+    return dict(found.histories)
