@@ -17,7 +17,6 @@ from enum import StrEnum
 
 from analysis.results import Event, Judgement, Listing
 
-
 HALF = 0.5
 
 
