@@ -114,7 +114,7 @@ def spatial_spread(loggers: Mapping[str, pd.DataFrame], column: str = "rh_pct") 
             action="Choose loggers whose records overlap.",
         )
     spread = shared.max(axis=1) - shared.min(axis=1)
-    worst = spread.idxmax()
+    worst = int(np.argmax(spread.to_numpy()))
     return SpatialSpread(
         column=column,
         spread=spread,
@@ -122,8 +122,8 @@ def spatial_spread(loggers: Mapping[str, pd.DataFrame], column: str = "rh_pct") 
         mean=float(spread.mean()),
         p95=float(np.percentile(spread, 95)),
         highest=float(spread.max()),
-        highest_utc=pd.Timestamp(worst).to_pydatetime(),
-        pair_at_highest=(str(shared.loc[worst].idxmin()), str(shared.loc[worst].idxmax())),
+        highest_utc=pd.DatetimeIndex(shared.index)[worst].to_pydatetime(),
+        pair_at_highest=(str(shared.iloc[worst].idxmin()), str(shared.iloc[worst].idxmax())),
     )
 
 

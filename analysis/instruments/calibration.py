@@ -1,6 +1,6 @@
 """Calibration as dated layers over readings that are never changed themselves."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,28 +8,35 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.instruments.salts import Salt, fixed_point_rh_pct
+from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
+from analysis.instruments.salts import (
+    Salt,
+    fixed_point_rh_pct,
+    fixed_point_uncertainty_rh_pct,
+)
 from analysis.parameters import parameter
 from analysis.series import require_readings
 from analysis.time_weights import DAY_S, seconds
 
 Floats = npt.NDArray[np.float64]
+# Each channel with the middle of its usual range, where the size of a correction is judged.
+CHANNELS: Mapping[str, float] = {"rh_pct": 50.0, "temp_c": 20.0}
 
 
 @dataclass(frozen=True)
 class CalibrationLayer:
-    """A correction that holds from one instant until the next layer, or until ``until_utc``.
+    """A correction of one channel, until the channel's next layer or until ``until_utc``.
 
-    True humidity = ``rh_gain`` · reading + ``rh_offset``; true temperature = reading +
-    ``temp_offset_c``. ``origin`` says how it was found: a certificate, a salt, a comparison.
+    Truth = ``gain`` · reading + ``offset``. ``uncertainty`` is what remains, in the channel's
+    unit, None where unknown; ``origin`` says how it was found: a certificate, a salt.
     """
 
+    channel: str
     since_utc: datetime
-    rh_offset: float = 0.0
-    rh_gain: float = 1.0
-    temp_offset_c: float = 0.0
+    offset: float = 0.0
+    gain: float = 1.0
     until_utc: datetime | None = None
+    uncertainty: float | None = None
     origin: str = ""
 
 
@@ -59,8 +66,8 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
     frame : pandas.DataFrame
         Readings as in `analysis.series`.
     layers : sequence of CalibrationLayer
-        In any order. At each instant the latest layer that has begun holds, and it alone. Before
-        the first layer, and after the end of one that ended, readings come back unchanged.
+        In any order. At each instant a channel's latest layer that has begun holds, and it alone.
+        Before the first, and after the end of one that ended, readings come back unchanged.
 
     Returns
     -------
@@ -70,46 +77,50 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
     Raises
     ------
     OutOfRangeError
-        If a layer is beyond belief, ends before it begins, or two begin at the same instant.
+        If a layer is beyond belief, ends before it begins, or two of a channel begin at once.
+    UnknownNameError
+        If a layer is for another channel than ``rh_pct`` or ``temp_c``.
 
     Examples
     --------
     >>> from datetime import UTC
     >>> from analysis.series import readings_frame
     >>> days = pd.date_range("2030-01-01", periods=3, freq="D", tz="UTC")
-    >>> layer = CalibrationLayer(datetime(2030, 1, 2, tzinfo=UTC), rh_offset=-2.0)
+    >>> layer = CalibrationLayer("rh_pct", datetime(2030, 1, 2, tzinfo=UTC), offset=-2.0)
     >>> apply_calibration(readings_frame(days, rh_pct=50.0), [layer])["rh_pct"].tolist()
     [50.0, 48.0, 48.0]
     """
     require_readings(frame, read="readings to be corrected")
-    ordered = sorted(layers, key=lambda layer: layer.since_utc)
-    for layer, following in zip(ordered, [*ordered[1:], None], strict=True):
-        require_layer(layer, following)
-    rh, temp = frame["rh_pct"].to_numpy(copy=True), frame["temp_c"].to_numpy(copy=True)
+    for layer in layers:
+        require_layer(layer)
     at_s = seconds(pd.DatetimeIndex(frame.index))
-    for layer, following in zip(ordered, [*ordered[1:], None], strict=True):
-        held = _held(at_s, layer, following)
-        rh[held] = layer.rh_gain * rh[held] + layer.rh_offset
-        temp[held] = temp[held] + layer.temp_offset_c
-    return frame.assign(rh_pct=rh, temp_c=temp)
+    corrected = {name: frame[name].to_numpy(copy=True) for name in CHANNELS}
+    for name, values in corrected.items():
+        own = sorted((c for c in layers if c.channel == name), key=lambda c: c.since_utc)
+        for layer, following in zip(own, [*own[1:], None], strict=True):
+            held = _held(at_s, layer, following)
+            values[held] = layer.gain * values[held] + layer.offset
+    return frame.assign(**corrected)
 
 
 def _held(
     at_s: Floats, layer: CalibrationLayer, following: CalibrationLayer | None
 ) -> npt.NDArray[np.bool_]:
+    if following is not None and following.since_utc == layer.since_utc:
+        raise _bad_dates(layer, "a second layer of the same instant")
     ends = [following.since_utc] if following else []
     ends += [layer.until_utc] if layer.until_utc else []
     until_s = min((end.timestamp() for end in ends), default=np.inf)
     return np.asarray((at_s >= layer.since_utc.timestamp()) & (at_s < until_s))
 
 
-def require_layer(layer: CalibrationLayer, following: CalibrationLayer | None = None) -> None:
-    """Raise unless a layer can be believed and has an instant of its own."""
-    for name, value in (
-        ("gain", layer.rh_gain),
-        ("offset_rh_pct", layer.rh_offset + 50.0 * (layer.rh_gain - 1.0)),
-        ("offset_temp_c", layer.temp_offset_c),
-    ):
+def require_layer(layer: CalibrationLayer) -> None:
+    """Raise unless a layer is for a known channel, can be believed and ends after it begins."""
+    if layer.channel not in CHANNELS:
+        raise UnknownNameError(read="calibration", name=layer.channel, known=CHANNELS)
+    middle = CHANNELS[layer.channel]
+    shift = layer.offset + middle * (layer.gain - 1.0)
+    for name, value in (("gain", layer.gain), (f"offset_{layer.channel}", shift)):
         row = parameter("instruments", "calibration", name)
         if not row.low <= value <= row.high:
             raise OutOfRangeError(
@@ -119,19 +130,22 @@ def require_layer(layer: CalibrationLayer, following: CalibrationLayer | None = 
                 expected=f"{row.low:g} to {row.high:g} {row.unit}",
                 action="Check the certificate or the readings; a sensor this far off needs repair.",
             )
-    ended = layer.until_utc is not None and layer.until_utc <= layer.since_utc
-    if ended or (following is not None and following.since_utc == layer.since_utc):
-        raise OutOfRangeError(
-            read=f"calibration from {layer.since_utc:%Y-%m-%d}",
-            where="dates",
-            found="an end before its beginning" if ended else "a second layer of the same instant",
-            expected="layers that follow one another",
-            action="Correct the dates.",
-        )
+    if layer.until_utc is not None and layer.until_utc <= layer.since_utc:
+        raise _bad_dates(layer, "an end before its beginning")
+
+
+def _bad_dates(layer: CalibrationLayer, found: str) -> OutOfRangeError:
+    return OutOfRangeError(
+        read=f"calibration from {layer.since_utc:%Y-%m-%d}",
+        where=layer.channel,
+        found=found,
+        expected="layers that follow one another",
+        action="Correct the dates.",
+    )
 
 
 def layer_from_salts(since_utc: datetime, checks: Sequence[SaltCheck]) -> CalibrationLayer:
-    """Return the layer that one or two fixed points give: an offset, or gain and offset.
+    """Return the humidity layer that one or two fixed points give: offset, or gain and offset.
 
     Raises
     ------
@@ -146,7 +160,7 @@ def layer_from_salts(since_utc: datetime, checks: Sequence[SaltCheck]) -> Calibr
     >>> low = SaltCheck(Salt.MAGNESIUM_CHLORIDE, 20.0, 35.07)
     >>> high = SaltCheck(Salt.SODIUM_CHLORIDE, 20.0, 75.47)
     >>> layer = layer_from_salts(datetime(2030, 1, 1, tzinfo=UTC), [low, high])
-    >>> round(layer.rh_gain, 3), round(layer.rh_gain * 35.07 + layer.rh_offset, 2)
+    >>> round(layer.gain, 3), round(layer.gain * 35.07 + layer.offset, 2)
     (1.05, 33.07)
     """
     if len(checks) not in (1, 2):
@@ -164,9 +178,11 @@ def layer_from_salts(since_utc: datetime, checks: Sequence[SaltCheck]) -> Calibr
         _require_apart(checks, truth, read)
         gain = (truth[1] - truth[0]) / (read[1] - read[0])
     layer = CalibrationLayer(
+        channel="rh_pct",
         since_utc=since_utc,
-        rh_gain=gain,
-        rh_offset=truth[0] - gain * read[0],
+        gain=gain,
+        offset=truth[0] - gain * read[0],
+        uncertainty=max(fixed_point_uncertainty_rh_pct(check.salt) for check in checks),
         origin=" and ".join(f"{c.salt.value} at {c.temp_c:g} °C" for c in checks),
     )
     require_layer(layer)
@@ -233,7 +249,7 @@ def calibration_words(layers: Sequence[CalibrationLayer], at_utc: datetime) -> s
     Examples
     --------
     >>> from datetime import UTC
-    >>> layer = CalibrationLayer(datetime(2030, 1, 1, tzinfo=UTC), origin="certificate")
+    >>> layer = CalibrationLayer("rh_pct", datetime(2030, 1, 1, tzinfo=UTC), origin="certificate")
     >>> calibration_words([layer], datetime(2030, 1, 31, tzinfo=UTC))
     'Calibrated 2030-01-01 (certificate), 30 days before.'
     >>> calibration_words([], datetime(2030, 1, 31, tzinfo=UTC))
