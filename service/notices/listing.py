@@ -1,0 +1,72 @@
+"""The open notices as text for a terminal, newest first."""
+
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from dashboards import sentences, wording
+from dashboards.lines import NoticeLine
+from service.notices.lines import notice_line
+from service.storage import places
+from service.storage.notices import open_notices
+from service.storage.outbox import letters
+from service.storage.register import Register
+
+WIDTH = 88
+INDENT = "   "
+
+
+def open_lines(register: Register) -> list[NoticeLine]:
+    """Return the open notices, newest first, as pages and the command show them."""
+    names = {room.room: room.name for room in places.rooms(register)}
+    return [notice_line(notice, names[notice.room]) for notice in open_notices(register)]
+
+
+def notices_text(register: Register) -> str:
+    """Return the open notices as text, with what waits in the outbox."""
+    lines = open_lines(register)
+    parts = [sentences.notices_answer(lines)]
+    parts += [
+        "\n".join(_notice(line, places.site_of(register, line.room_id).zone)) for line in lines
+    ]
+    if waiting := letters_words(register):
+        parts.append(waiting)
+    if lines:
+        parts.append(sentences.CAUTION)
+    return "\n\n".join(parts)
+
+
+def letters_words(register: Register) -> str:
+    """Return how many letters wait and why, or an empty text."""
+    waiting = letters(register, only_waiting=True)
+    if not waiting:
+        return ""
+    many = wording.capital(wording.plural(len(waiting), "letter"))
+    said = f"{many} {'waits' if len(waiting) == 1 else 'wait'} to be sent"
+    errors = [letter.last_error for letter in waiting if letter.last_error]
+    return f"{said}; {errors[-1]}." if errors else f"{said}."
+
+
+def _notice(line: NoticeLine, zone: str) -> Iterator[str]:
+    yield f"{line.room_name} – {line.kind}, since {wording.date_time(line.since_utc, zone)}"
+    seen = f"Seen by {line.sensor}." if line.sensor else ""
+    for text in (line.what, seen, line.felt, line.lead):
+        if text:
+            yield _wrapped(text)
+    yield from _numbered("Look in this order:", [f"{w.title}: {w.reason}" for w in line.works])
+    yield from _numbered("Now:", line.do_now)
+
+
+def _numbered(heading: str, items: Sequence[str]) -> Iterator[str]:
+    if items:
+        yield INDENT + heading
+    for number, item in enumerate(items, 1):
+        yield _wrapped(item, f"{number}. ")
+
+
+def _wrapped(text: str, bullet: str = "") -> str:
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=INDENT + bullet,
+        subsequent_indent=INDENT + " " * len(bullet),
+    )
