@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import zip_longest
 
 import numpy as np
 import numpy.typing as npt
@@ -97,7 +98,7 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
     corrected = {name: frame[name].to_numpy(copy=True) for name in CHANNELS}
     for name, values in corrected.items():
         own = sorted((c for c in layers if c.channel == name), key=lambda c: c.since_utc)
-        for layer, following in zip(own, [*own[1:], None], strict=True):
+        for layer, following in zip_longest(own, own[1:]):
             held = _held(at_s, layer, following)
             values[held] = layer.gain * values[held] + layer.offset
     return frame.assign(**corrected)
