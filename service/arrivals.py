@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -116,3 +116,31 @@ def bytes_of(path: Path) -> bytes:
             expected="a file that can be read",
             action="Check the name and the permissions.",
         ) from problem
+
+
+def pairs(texts: Iterable[str], option: str) -> dict[str, str]:
+    """Return ``NAME=VALUE`` texts as a mapping.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If a text has no equals sign, or nothing on one side of it.
+
+    Examples
+    --------
+    >>> pairs(["rh_pct=RH (%)"], "--column")
+    {'rh_pct': 'RH (%)'}
+    """
+    found: dict[str, str] = {}
+    for text in texts:
+        name, sign, value = text.partition("=")
+        if not (name.strip() and sign and value.strip()):
+            raise NotUnderstoodError(
+                read="command line",
+                where=option,
+                found=repr(text),
+                expected="NAME=VALUE",
+                action=f"Write it as {option} 'NAME=VALUE'.",
+            )
+        found[name.strip()] = value.strip()
+    return found

@@ -6,7 +6,8 @@ that starts finishes what it finds *received*. A file that was read wrongly is t
 same way: *withdrawing*, the months built anew from the other originals, *withdrawn*.
 """
 
-from collections.abc import Iterator, Mapping
+import contextlib
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,7 @@ def take_in(
     by: str = "",
     keep_unread: bool = False,
     instead: bool = False,
+    on_read: Callable[[FileReading], None] = lambda _: None,
 ) -> UploadReceipt:
     """Take a file in for a logger. The same file, read the same way, changes nothing.
 
@@ -65,6 +67,8 @@ def take_in(
         where the person may not have it at hand again.
     instead : bool
         Whether an earlier upload of the same file that read it differently is taken back.
+    on_read : callable
+        Called with what was understood, before anything is stored; it may raise to stop.
 
     Returns
     -------
@@ -84,7 +88,8 @@ def take_in(
     choice = choice or remembered_choice(stores, logger_id)
     sensors = remembered_sensors(stores, logger_id) if sensors is None else sensors
     asked = Asked(zone, columns, day_first, start, interval_s, choice, sensors)
-    reading = asked.read(name, data)
+    reading = _read(asked, name, data, kept=keep_unread)
+    on_read(reading)
     frames = by_logger(reading, logger_id, asked.sensors)
     wrong = _read_otherwise(stores, data, logger_id, reading_key(frames))
     if wrong and not instead:
@@ -145,6 +150,20 @@ def merge_again(stores: Stores, upload: Upload) -> UploadReceipt:
     return _store(stores, upload, reading, frames, Outcome.COMPLETED)
 
 
+def mend(stores: Stores) -> int:
+    """Merge every stored upload again from its original; return how many rows came back.
+
+    Uploads that cannot be read again are left for `stilltaut check` to name.
+    """
+    rows = 0
+    for upload in uploads.uploads(stores.register, states=(UploadState.STORED,)):
+        with contextlib.suppress(StilltautError):
+            for logger_id, frame in read_again(stores, upload)[1].items():
+                merged = stores.readings.merge(logger_id, frame)
+                rows += merged.added + merged.filled
+    return rows
+
+
 def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, dict[str, pd.DataFrame]]:
     """Return an upload's reading and its frames by logger, from the original.
 
@@ -179,6 +198,15 @@ def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:
         understanding=upload.understanding,
         sensors=tuple(SensorReceipt.from_json(v) for v in upload.report.get("sensors", ())),
     )
+
+
+def _read(asked: Asked, name: str, data: bytes, *, kept: bool) -> FileReading:
+    try:
+        return asked.read(name, data)
+    except StilltautError as problem:
+        if kept:
+            vars(problem)["kept"] = f"The file is kept as received (SHA-256 {sha256_of(data)})."
+        raise
 
 
 def _store(

@@ -70,6 +70,18 @@ class Register:
             finally:
                 self._current.reset(token)
 
+    def faults(self) -> list[str]:
+        """Return what the database itself finds wrong in it; one line each, none when sound."""
+        if self.engine.dialect.name != "sqlite":
+            return []  # a server checks its pages and references itself
+        with self.engine.connect() as connection:
+            pages = connection.exec_driver_sql("PRAGMA integrity_check").scalars()
+            lost = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            return [str(line) for line in pages if line != "ok"] + [
+                f"row {row[1]} of {row[0]} names a row of {row[2]} that is not there"
+                for row in lost
+            ]
+
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()

@@ -1,0 +1,27 @@
+"""``stilltaut archive``: everything in plain text and Parquet, readable without this program."""
+
+from pathlib import Path
+
+import click
+
+from service.settings import load_settings
+from service.storage.archive import write_archive
+from service.storage.stores import Stores
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
+def command(folder: Path, data_dir: Path | None) -> int:
+    """Write everything into a new FOLDER, in plain text and Parquet.
+
+    Its README.txt explains each file, each column and each unit.
+    """
+    settings = load_settings().with_changes(data_dir=data_dir)
+    with Stores.open(settings, create=False) as stores:
+        summary = write_archive(stores, folder)
+    print(
+        f"{folder}: {summary.originals} originals, {summary.months} months of readings, "
+        f"{summary.register_files} files of the register."
+    )
+    return 0

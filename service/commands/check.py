@@ -1,0 +1,32 @@
+"""``stilltaut check``: verify originals, readings and register against each other."""
+
+from pathlib import Path
+
+import click
+
+from service.settings import load_settings
+from service.storage.stores import Stores
+from service.uploads import finish_received, mend
+from service.verification import verify
+
+
+@click.command()
+@click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
+@click.option("--mend", "mends", is_flag=True, help="Merge stored files again from the originals.")
+def command(data_dir: Path | None, mends: bool) -> int:
+    """Verify originals, readings and register against each other.
+
+    Exit code 0: all is well. 1: something needs a person; each line says what was found, where,
+    what was expected, and what to do.
+    """
+    settings = load_settings().with_changes(data_dir=data_dir)
+    with Stores.open(settings, create=False) as stores:
+        for receipt in finish_received(stores):
+            print("\n".join(receipt.lines()))
+        if mends:
+            print(f"{mend(stores)} readings came back from the originals.")
+        problems = verify(stores)
+    for problem in problems:
+        print(problem)
+    print(f"{len(problems)} to look at." if problems else "All is well.")
+    return 1 if problems else 0
