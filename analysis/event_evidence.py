@@ -61,6 +61,7 @@ def event_of(room: RoomRecord, record: AirRecord, found: Found) -> Event:
         coverage_pct=round(record.coverage_pct(found.first, found.last), 1),
         confirmed_by=confirmed,
         over=found.over,
+        quantity="temp_c" if found.kind.endswith("than band") else "rh_pct",
     )
 
 

@@ -6,7 +6,7 @@ sustained dry, 24-hour swing, day–night cycling, no data. Limits are those of
 object.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -114,7 +114,7 @@ def find_events(
     return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
 
 
-def events_frame(events: list[Event]) -> pd.DataFrame:
+def events_frame(events: Sequence[Event]) -> pd.DataFrame:
     """Return events as a table with the columns `EVENT_COLUMNS`."""
     rows = [{name: getattr(event, name) for name in EVENT_COLUMNS} for event in events]
     return pd.DataFrame(rows, columns=list(EVENT_COLUMNS))

@@ -134,6 +134,7 @@ class Event:
     coverage_pct: float
     confirmed_by: str = ""
     over: bool = True
+    quantity: str = "rh_pct"
 
 
 @dataclass(frozen=True)

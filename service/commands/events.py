@@ -1,0 +1,78 @@
+"""``stilltaut events``: swings, excursions and spikes of a file, with times, size and cause."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from analysis.events import events_frame, find_events
+from analysis.quality import flag_readings
+from analysis.results import Band, Event
+from dashboards import wording
+from dashboards.sentences import event_sentence
+from service.commands.air import utc_text
+from service.commands.file_options import (
+    channel_name,
+    file_options,
+    open_for_writing,
+    people_zone,
+    reading_of,
+)
+
+SHOWN = 20
+
+
+@click.command()
+@file_options
+@click.option("--band", nargs=2, type=float, help="Agreed humidity, low and high [%RH].")
+@click.option("--out", type=click.Path(path_type=Path), help="Write all events to this CSV file.")
+def command(
+    file: Path,
+    zone: str | None,
+    columns: tuple[str, ...],
+    start: str | None,
+    interval_s: float | None,
+    band: tuple[float, float] | None,
+    out: Path | None,
+) -> None:
+    """Swings, excursions, spikes and silences of FILE, with start, peak, end, size and cause."""
+    reading = reading_of(file, zone, columns, start, interval_s)
+    shown_in = people_zone(reading)
+    agreed = Band("given on the command line", *band) if band else None
+    events: list[Event] = []
+    for sensor, frame in reading.sensors.items():
+        channel = channel_name(reading, sensor)
+        flagged = flag_readings(frame)
+        events += find_events(flagged, channel=channel, band=agreed, zone=shown_in)
+    if out is not None:
+        write_events(events, out)
+    for line in event_lines(events, shown_in, out):
+        click.echo(line)
+
+
+def write_events(events: Sequence[Event], out: Path) -> None:
+    """Write events as CSV, times in UTC."""
+    table = events_frame(events)
+    for name in ("start_utc", "peak_utc", "end_utc"):
+        table[name] = utc_text(pd.DatetimeIndex(table[name]))
+    with open_for_writing(out) as stream:
+        table.to_csv(stream, index=False, lineterminator="\n")
+
+
+def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[str]:
+    """Return the events as plain sentences, the latest last, no more than fit a screen."""
+    if not events:
+        return ["No event was found; absence of events is not evidence of safety."]
+    ordered = sorted(events, key=lambda event: event.start_utc)
+    more = len(ordered) - SHOWN
+    lines = [_line(event, zone) for event in ordered[-SHOWN:]]
+    if more > 0:
+        where = f"in {out}" if out else "with --out FILE.csv"
+        lines.insert(0, f"{more} earlier events: {where}.")
+    return [*lines, f"{len(ordered)} events. Times in {zone}."]
+
+
+def _line(event: Event, zone: str) -> str:
+    date = wording.date_time(event.start_utc, zone)
+    return f"{date} · {event.channel} · {event.kind}: {event_sentence(event, zone)}"
