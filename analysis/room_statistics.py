@@ -147,8 +147,8 @@ def room_statistics(
         rh_pct=level(rh),
         temp_c=level(temp),
         dew_point_c=level(dew),
-        swings_rh_pct=swing_figures(rh, zone, smoothing_min),
-        swings_temp_c=swing_figures(temp, zone, smoothing_min),
+        swings_rh_pct=swing_figures(rh, spans, smoothing_min),
+        swings_temp_c=swing_figures(temp, dayspan(temp, zone), smoothing_min),
         mean_dayspan_rh_pct=float(spans.mean()),
         days_above_pct={size: 100.0 * float((spans > size).mean()) for size in SWING_SIZES},
         drift30_rh_pct=seasonal_drift(rh, 30.0),
@@ -167,7 +167,7 @@ def level(values: pd.Series) -> Level:
         return Level(nan, nan, nan, dict.fromkeys(PERCENTS, nan))
     x = values.to_numpy(dtype=np.float64)
     width = _weights(values)
-    points = time_percentiles(x, width, PERCENTS)
+    points = _percentiles(x, width, PERCENTS)
     return Level(
         mean=float(np.average(x, weights=width)),
         lowest=float(x.min()),
@@ -176,13 +176,15 @@ def level(values: pd.Series) -> Level:
     )
 
 
-def swing_figures(values: pd.Series, zone: str, smoothing_min: float) -> tuple[SwingFigures, ...]:
-    """Return the distribution of a swing by every definition, side by side."""
+def swing_figures(
+    values: pd.Series, spans: pd.Series, smoothing_min: float
+) -> tuple[SwingFigures, ...]:
+    """Return the distribution of a swing by every definition, side by side; ``spans`` by day."""
     return (
         _figures("range24", range24(values)),
         _figures("lag24", lag24(values)),
         _figures("dev24", dev24(values)),
-        _figures("dayspan", dayspan(values, zone)),
+        _figures("dayspan", spans),
         _figures("rate1h", rate1h(values, smoothing_min)),
     )
 
@@ -219,7 +221,7 @@ def _figures(name: str, swing: pd.Series) -> SwingFigures:
         return SwingFigures(name, DEFINITIONS[name], nan, nan, nan, dict.fromkeys(SWING_SIZES, nan))
     x = known.to_numpy(dtype=np.float64)
     width = np.ones(len(x)) if name == "dayspan" else _weights(known)
-    median, p95 = time_percentiles(x, width, (50.0, 95.0))
+    median, p95 = _percentiles(x, width, (50.0, 95.0))
     total = float(width.sum())
     above = {size: 100.0 * float(width[x > size].sum()) / total for size in SWING_SIZES}
     return SwingFigures(name, DEFINITIONS[name], float(median), float(p95), float(x.max()), above)
@@ -228,6 +230,13 @@ def _figures(name: str, swing: pd.Series) -> SwingFigures:
 def _weights(values: pd.Series) -> Floats:
     width = cells(pd.DatetimeIndex(values.index)).width_s
     return width if width.sum() > 0 else np.ones(len(values))
+
+
+def _percentiles(x: Floats, width_s: Floats, percents: tuple[float, ...]) -> Floats:
+    """Return percentiles by time; where all readings weigh the same, without sorting them."""
+    if len(x) > 2 and float(np.ptp(width_s)) == 0.0:
+        return np.asarray(np.percentile(x, percents))
+    return time_percentiles(x, width_s, percents)
 
 
 def _temp_within(temp: pd.Series, band: Band | None) -> TimeWithin | None:
