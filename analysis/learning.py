@@ -5,7 +5,7 @@ is withdrawn leaves no trace.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -67,7 +67,8 @@ class Learned:
 
     ``weights`` belong to ``draws``; both go into `analysis.estimator.run`. ``slope_mrad`` is the
     predicted slope at the last inspection. ``redrawn`` tells how often draws were made again,
-    ``effective`` how many draws still carry weight.
+    ``effective`` how many draws still carry weight. From ``levels`` the same sheet can be drawn in
+    another frame or mount with `analysis.redraw.draws_from`.
     """
 
     work_id: str
@@ -80,6 +81,7 @@ class Learned:
     after: Mapping[str, Range]
     slope_before_mrad: Range | None
     slope_after_mrad: Range | None
+    levels: Mapping[str, Floats] = field(default_factory=dict)
 
 
 @dataclass
@@ -296,4 +298,5 @@ def _learned(s: _Sampler, prior_slope: Floats, n: int) -> Learned:
         after={name: weighted_range(s.draws[name], s.weights) for name in SHOWN},
         slope_before_mrad=weighted_range(prior_slope[-1]) if told else None,
         slope_after_mrad=weighted_range(s.slope_mrad[-1], s.weights) if told else None,
+        levels=s.levels,
     )

@@ -40,14 +40,14 @@ class _Recorder(priors._Drawer):
 
 
 class _Replay(priors._Drawer):
-    """Draws from levels that were given."""
+    """Draws from levels that were given; a doubt that has none keeps its own."""
 
     def __init__(self, work: Work, given: Mapping[str, Floats]) -> None:
         super().__init__(work, len(next(iter(given.values()))))
         self.given = given
 
     def levels(self, name: str) -> Floats:
-        return self.given[name]
+        return self.given[name] if name in self.given else super().levels(name)
 
 
 def levels_of(work: Work, n: int) -> dict[str, Floats]:
@@ -59,7 +59,11 @@ def levels_of(work: Work, n: int) -> dict[str, Floats]:
 
 
 def draws_from(work: Work, levels: Mapping[str, Floats]) -> Draws:
-    """Return the draws that stand at these levels; the inverse of `levels_of`."""
+    """Return the draws that stand at these levels; the inverse of `levels_of`.
+
+    The work may differ from the one the levels came from, in its frame or its mounting: what was
+    learned of the sheet goes with it.
+    """
     drawer = _Replay(work, levels)
     values = {name: array for part in PARTS for name, array in part(drawer).items()}
     return Draws(work.work_id, priors.release(), {name: values[name] for name in priors.UNITS})

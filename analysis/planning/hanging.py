@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 from analysis.errors import NotEnoughError
 from analysis.estimator import run
-from analysis.planning.variants import start_utc
+from analysis.learning import Learned
+from analysis.planning.variants import draws_of, start_utc
 from analysis.planning.year import ListLimits, YearSummary, year_summary
-from analysis.priors import Draws, draw
-from analysis.results import Floats, History
+from analysis.results import History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Wall, Work
 
@@ -34,8 +34,7 @@ def hanging_table(
     rooms: Mapping[str, RoomAir],
     *,
     n: int = 200,
-    draws: Mapping[str, Draws] | None = None,
-    weights: Mapping[str, Floats] | None = None,
+    learned: Mapping[str, Learned] | None = None,
     limits: ListLimits | None = None,
 ) -> HangingTable:
     """Return, for each work in each room, what the room's last year would have been to it.
@@ -47,9 +46,9 @@ def hanging_table(
     rooms : mapping of str to RoomAir
         Room name → its last year.
     n : int
-        Draws, where ``draws`` gives none.
-    draws, weights : mapping by work, optional
-        What was learned of a work.
+        Draws, where nothing was learned.
+    learned : mapping of str to Learned, optional
+        What inspections taught, by work.
 
     Raises
     ------
@@ -58,10 +57,12 @@ def hanging_table(
     """
     held = [_on_an_inside_wall(w) for w in works if w.mount is Mount.TENSION_HELD]
     _require_some(held, rooms)
-    known = {w.work_id: (draws or {}).get(w.work_id) or draw(w, n) for w in held}
+    taught = learned or {}
+    draws = {w.work_id: draws_of(w, n, taught.get(w.work_id)) for w in held}
+    weights = {key: one.weights for key, one in taught.items() if key in draws}
     columns, notes = [], []
     for name, air in rooms.items():
-        found = run(held, known, air, weights=weights, detail_from=start_utc(air))
+        found = run(held, draws, air, weights=weights, detail_from=start_utc(air))
         column = [_cell(found.histories[w.work_id], limits) for w in held]
         columns.append([cell for cell, _ in column])
         notes += [

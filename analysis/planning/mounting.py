@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.learning import Learned
 from analysis.parameters import parameter
 from analysis.planning.variants import histories_of, start_utc
 from analysis.planning.year import ListLimits, YearSummary, year_summary
-from analysis.results import Floats
 from analysis.room_air import RoomAir
 from analysis.works import NEEDS_CLOSING_RH, Work
 
@@ -49,7 +49,7 @@ def mounting_curve(
     *,
     n: int = 200,
     rh_pct: Sequence[float] | None = None,
-    weights: Floats | None = None,
+    learned: Learned | None = None,
     limits: ListLimits | None = None,
 ) -> MountingCurve:
     """Return how a work would fare over a room's year, for each humidity at mounting.
@@ -64,8 +64,8 @@ def mounting_curve(
         Draws.
     rh_pct : sequence of float, optional
         Humidities [%]; default those of ``planning.toml``.
-    weights : array, shape (n,), optional
-        Weights of the draws after learning.
+    learned : Learned, optional
+        What inspections taught of the work.
 
     Raises
     ------
@@ -78,7 +78,7 @@ def mounting_curve(
     for rh in grid:
         _require_humidity(rh)
     variants = {f"{work.work_id} at {rh:g} %": _mounted_at(work, rh, air) for rh in grid}
-    found = histories_of(variants, air, n, weights)
+    found = histories_of(variants, air, n, learned)
     years = [year_summary(found[name], limits) for name in variants]
     points = [MountingPoint(rh, year) for rh, year in zip(grid, years, strict=True)]
     if not points:

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from analysis.learning import Learned
 from analysis.parameters import parameter
-from analysis.planning.variants import histories_of, start_utc
+from analysis.planning.variants import draws_of, histories_of, start_utc
 from analysis.planning.year import ListLimits, YearSummary, year_summary
-from analysis.priors import draw
 from analysis.results import Floats, Range
 from analysis.room_air import RoomAir
 from analysis.weighted import weighted_range
@@ -45,7 +45,7 @@ def sealing_comparison(
     *,
     target_rh_pct: float | None = None,
     n: int = 200,
-    weights: Floats | None = None,
+    learned: Learned | None = None,
     limits: ListLimits | None = None,
 ) -> SealingComparison:
     """Return how a work would fare over a room's year in each glazed build.
@@ -67,17 +67,17 @@ def sealing_comparison(
         If no hour can be told.
     """
     bare = replace(work, sun_or_spot=False)
-    now = histories_of({work.work_id: bare}, air, n, weights)[work.work_id]
+    now = histories_of({work.work_id: bare}, air, n, learned)[work.work_id]
     locked = _last(now.frame_rh_pct)
     target = work.mounted_rh_pct if target_rh_pct is None else target_rh_pct
     builds = list(dict.fromkeys((*GLAZED_BUILDS, work.frame)))
     variants = {b.value: _in_build(bare, b, locked.mid, air) for b in builds}
-    found = histories_of(variants, air, n, weights)
+    found = histories_of(variants, air, n, learned)
     years = [
         BuildYear(
             build=b,
             words=FRAME_WORDS[b],
-            half_time_h=weighted_range(draw(variants[b.value], n)["half_time_h"], weights),
+            half_time_h=_half_time(variants[b.value], n, learned),
             year=year_summary(found[b.value], limits),
             is_now=b is work.frame,
         )
@@ -92,6 +92,11 @@ def sealing_comparison(
         answer=_answer(years, locked),
         assumed=_assumed(air),
     )
+
+
+def _half_time(work: Work, n: int, learned: Learned | None) -> Range:
+    weights = None if learned is None else learned.weights
+    return weighted_range(draws_of(work, n, learned)["half_time_h"], weights)
 
 
 def _last(rh_pct: Floats) -> Range:

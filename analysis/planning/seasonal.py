@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.errors import OutOfRangeError
+from analysis.learning import Learned
 from analysis.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
 from analysis.planning.variants import histories_of, start_utc
 from analysis.planning.year import ListLimits, YearSummary, year_summary
@@ -107,7 +108,7 @@ def schedule_years(
     schedules: Sequence[Schedule],
     *,
     n: int = 200,
-    weights: Floats | None = None,
+    learned: Learned | None = None,
     limits: ListLimits | None = None,
 ) -> list[ScheduleYear]:
     """Return a work's year as it was, then under each schedule, on the same draws.
@@ -124,7 +125,7 @@ def schedule_years(
     found = []
     for schedule in (Schedule("as it was"), *schedules):
         changed = scheduled(air, schedule)
-        history = histories_of({work.work_id: work}, changed, n, weights)[work.work_id]
+        history = histories_of({work.work_id: work}, changed, n, learned)[work.work_id]
         room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
         frame = _frame_swing(history)
         year = year_summary(history, limits)

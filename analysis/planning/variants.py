@@ -6,8 +6,10 @@ from datetime import UTC, datetime
 
 from analysis.errors import OutOfRangeError
 from analysis.estimator import run
-from analysis.priors import draw
-from analysis.results import Floats, History
+from analysis.learning import Learned
+from analysis.priors import Draws, draw
+from analysis.redraw import draws_from
+from analysis.results import History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Work
 
@@ -35,11 +37,13 @@ def require_tension_held(work: Work) -> None:
         )
 
 
+def draws_of(work: Work, n: int, learned: Learned | None = None) -> Draws:
+    """Return the draws of a work as it would be, with what was learned of it as it is."""
+    return draw(work, n) if learned is None else draws_from(work, learned.levels)
+
+
 def histories_of(
-    variants: Mapping[str, Work],
-    air: RoomAir,
-    n: int,
-    weights: Floats | None = None,
+    variants: Mapping[str, Work], air: RoomAir, n: int, learned: Learned | None = None
 ) -> dict[str, History]:
     """Return the hourly history of each variant of one work.
 
@@ -50,18 +54,20 @@ def histories_of(
     air : RoomAir
         The room's year.
     n : int
-        Draws.
-    weights : array, shape (n,), optional
-        From learning on the original draws.
+        Draws, where nothing was learned.
+    learned : Learned, optional
+        What inspections taught of the work.
     """
     for work in variants.values():
         require_tension_held(work)
-    draws = {name: replace(draw(work, n), work_id=name) for name, work in variants.items()}
+    draws = {
+        name: replace(draws_of(work, n, learned), work_id=name) for name, work in variants.items()
+    }
     found = run(
         [replace(work, work_id=name) for name, work in variants.items()],
         draws,
         air,
-        weights=None if weights is None else dict.fromkeys(variants, weights),
+        weights=None if learned is None else dict.fromkeys(variants, learned.weights),
         detail_from=start_utc(air),
     )
     return dict(found.histories)
