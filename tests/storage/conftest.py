@@ -1,0 +1,103 @@
+"""Registers on both databases; the PostgreSQL one runs on a real server started here."""
+
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine, text
+
+from service.settings import Settings
+from service.storage.register import Register, open_register
+from service.storage.stores import Stores
+
+SERVERS = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
+
+
+@pytest.fixture
+def stores(tmp_path: Path) -> Iterator[Stores]:
+    with Stores.open(Settings(data_dir=tmp_path / "data")) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[str]:
+    """URL of a server's maintenance database; the server is ours and ends with the session."""
+    if not SERVERS:
+        pytest.skip("no PostgreSQL server under /usr/lib/postgresql")
+    who = unprivileged_user()
+    folder = Path(tempfile.mkdtemp(prefix="stilltaut-pg-"))
+    if who is not None:
+        shutil.chown(folder, who)
+    data = folder / "data"
+    subprocess.run(
+        [SERVERS[-1] / "initdb", "-D", data, "-U", "keeper", "-A", "trust", "-N"],
+        user=who,
+        check=True,
+        capture_output=True,
+        cwd="/",
+    )
+    server = subprocess.Popen(
+        [SERVERS[-1] / "postgres", "-D", data, "-k", folder, "-c", "listen_addresses="],
+        user=who,
+        stderr=subprocess.DEVNULL,
+        cwd="/",
+    )
+    try:
+        wait_until_ready(folder)
+        yield f"postgresql://keeper@/postgres?host={folder}"
+    finally:
+        server.terminate()
+        server.wait(20)
+        shutil.rmtree(folder)
+
+
+def unprivileged_user() -> str | None:
+    """Return whom to run the server as: it refuses root. None: as we are."""
+    if os.getuid() != 0:
+        return None
+    names = {entry.pw_name for entry in pwd.getpwall()}
+    for name in ("postgres", "nobody"):
+        if name in names:
+            return name
+    pytest.skip("running as root, and there is no unprivileged user to run PostgreSQL as")
+
+
+def wait_until_ready(folder: Path) -> None:
+    for _ in range(200):
+        asked = subprocess.run(
+            [SERVERS[-1] / "pg_isready", "-h", folder, "-q"], check=False, capture_output=True
+        )
+        if asked.returncode == 0:
+            return
+        time.sleep(0.05)
+    raise TimeoutError("the PostgreSQL server did not come up in ten seconds")
+
+
+@pytest.fixture
+def empty_database(postgresql: str, request: pytest.FixtureRequest) -> str:
+    """URL of a new, empty PostgreSQL database."""
+    name = f"t{abs(hash(request.node.nodeid))}"
+    engine = create_engine(
+        postgresql.replace("postgresql://", "postgresql+psycopg://"), isolation_level="AUTOCOMMIT"
+    )
+    with engine.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    engine.dispose()
+    return postgresql.replace("/postgres?", f"/{name}?")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def register(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Register]:
+    """An empty register, once on each database."""
+    url = f"sqlite:///{tmp_path / 'register.db'}"
+    if request.param == "postgresql":
+        url = request.getfixturevalue("empty_database")
+    opened = open_register(url)
+    yield opened
+    opened.close()
