@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from analysis.results import Cause, Event, History, Judgement, Listing, RoomWeek
+from analysis.results import Cause, Event, History, Judgement, Listing, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards import wording
 from dashboards.lines import NoticeLine, RoomSummary
@@ -25,7 +25,7 @@ def event_sentence(event: Event, zone: str) -> str:
 
     Examples
     --------
-    >>> from datetime import UTC
+    >>> from datetime import UTC, datetime
     >>> at = datetime(2026, 3, 17, 15, 10, tzinfo=UTC)
     >>> rise = Event("spike", "rh_pct", at, at + timedelta(hours=3), at + timedelta(hours=9),
     ...     44.0, 58.2, 14.2, 4.7, 60.0, Cause.MOISTURE_ADDED, 100.0)
@@ -217,3 +217,38 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
     if len(waiting) == 1:
         seen = "nobody has seen it yet" if unseen else "it has been seen"
     return f"{many} {verb} open; {seen}."
+
+
+def work_answer(judgement: Judgement) -> str:
+    """Return whether a work is still taut, how sure that is, and its reason."""
+    if judgement.listing is Listing.CANNOT_TELL:
+        return f"We cannot tell. {judgement.reason}"
+    if judgement.state is State.NOT_HELD_BY_TENSION:
+        return f"It is not held by tension. {judgement.reason}"
+    return f"{_opening(judgement)} {visible_words(judgement.p_visible_now)} {judgement.reason}"
+
+
+def _opening(judgement: Judgement) -> str:
+    worst = max(judgement.p_visible_now, judgement.p_visible_week)
+    gone = {"probably": "it has probably gone slack", "may": "it may have gone slack"}
+    near, hinges = (wording.percent(p) for p in (judgement.p_clearance, judgement.p_hinges))
+    return {
+        State.TAUT: "Yes, as far as can be estimated.",
+        State.EASING: "Still, but its tension is easing.",
+        State.SLACK: f"Not surely: {gone.get(wording.likely(worst), 'it has been slack')}.",
+        State.NEAR_GLAZING: f"The chance that it comes near its glazing is {near}.",
+        State.HINGES: f"The chance that its hinges are giving way is {hinges}.",
+    }[judgement.state]
+
+
+def visible_words(probability: float) -> str:
+    """Return how probably waves show now, in words with the figure.
+
+    Examples
+    --------
+    >>> visible_words(0.82), visible_words(0.5), visible_words(0.04)
+    ('Waves probably show (82 %).', 'Waves may show (50 %).', 'Waves are unlikely to show (4 %).')
+    """
+    figure = wording.percent(probability)
+    said = {"probably": "probably show", "may": "may show", "unlikely": "are unlikely to show"}
+    return f"Waves {said[wording.likely(probability)]} ({figure})."

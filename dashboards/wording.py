@@ -106,6 +106,38 @@ def range_words(value: Range | None, unit: str = "", decimals: int = 0) -> str:
     return middle if inside == number(value.mid, decimals) else f"{middle} ({inside})"
 
 
+def significant(value: float | None, digits: int = 3) -> str:
+    """Return a number with so many significant digits, without needless zeros.
+
+    Examples
+    --------
+    >>> significant(0.000123), significant(1234.5), significant(2.0), significant(4.2e-7)
+    ('0.000123', '1230', '2', '4.2e−7')
+    """
+    if value is None or math.isnan(value):
+        return NONE
+    if value != 0 and abs(value) < 1e-4:
+        mantissa, power = f"{value:.{digits - 1}e}".split("e")
+        tidy = mantissa.rstrip("0").rstrip(".") if "." in mantissa else mantissa
+        return f"{tidy}e{int(power)}".replace("-", MINUS)
+    rounded = float(f"{value:.{digits}g}")
+    text = f"{rounded:.10f}".rstrip("0").rstrip(".")
+    return text.replace("-", MINUS)
+
+
+def significant_range(value: Range, unit: str = "") -> str:
+    """Return a number with its 5–95 % range, to two significant digits.
+
+    Examples
+    --------
+    >>> significant_range(Range(9.5, 14.2, 21.0), "h")
+    '14 h (9.5–21)'
+    """
+    middle = significant(value.mid, 2)
+    inside = f"{significant(value.low, 2)}{RANGE}{significant(value.high, 2)}"
+    return f"{middle} {unit}".rstrip() + f" ({inside})"
+
+
 def percent(probability: float) -> str:
     """Return a probability as per cent, never as certainty.
 
@@ -245,6 +277,17 @@ def day(time_utc: datetime, zone: str) -> str:
     """
     here = local(time_utc, zone)
     return f"{DAYS[here.weekday()]} {_date(here.date())}"
+
+
+def when(time_utc: datetime, zone: str) -> str:
+    """Return the weekday, the date and the local time.
+
+    Examples
+    --------
+    >>> when(datetime(2026, 3, 17, 15, 10, tzinfo=UTC), "Europe/Amsterdam")
+    'Tuesday 17 March 2026, 16:10'
+    """
+    return f"{day(time_utc, zone)}, {clock(time_utc, zone)}"
 
 
 def date_time(time_utc: datetime, zone: str) -> str:

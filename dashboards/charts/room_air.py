@@ -54,16 +54,15 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     values = fit_values(week.readings, "rh_pct")
     places = days.along(week.readings.index)
     felt = felt_range(week)
-    low, high = _limits(week, values, felt)
+    low, high = humidity_limits(week, values, felt)
     axes.set_ylim(low, high)
     rule_days(axes, days)
     ticks = np.arange(np.ceil(low / 10) * 10, high, 10)
     axes.set_yticks(ticks, _tick_words(ticks, "%", layout), size=layout.small)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    _band(axes, week.band, layout, days)
-    if felt:
-        axes.fill_between(felt[0], felt[1], felt[2], color=FELT, linewidth=0.0, alpha=0.75)
+    draw_band(axes, week.band, layout)
+    draw_felt(axes, felt)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.2, zorder=4)
     _hollow(axes, week, places, (low, high))
     _name_lines(axes, layout, days, (places, values), felt)
@@ -76,9 +75,10 @@ def _tick_words(ticks: Floats, unit: str, layout: Layout) -> list[str]:
     return [*words[:-1], f"{words[-1]}{unit}"] if layout.narrow and words else words
 
 
-def _limits(
+def humidity_limits(
     week: RoomWeek, values: Floats, felt: tuple[Floats, Floats, Floats] | None
 ) -> tuple[float, float]:
+    """Return the ends of the scale: everything measured, felt, agreed and mounted at is on it."""
     seen = [values, *(felt[1:] if felt else ())]
     if week.band:
         seen.append(np.array([week.band.low_rh_pct, week.band.high_rh_pct]))
@@ -93,7 +93,8 @@ def _limits(
     return max(0.0, middle - half), min(104.0, middle + half)
 
 
-def _band(axes: Axes, band: Band | None, layout: Layout, days: Days) -> None:
+def draw_band(axes: Axes, band: Band | None, layout: Layout) -> None:
+    """Draw the agreed band as a pale wash with its name in it."""
     if band is None:
         return
     axes.axhspan(band.low_rh_pct, band.high_rh_pct, color=WASH, linewidth=0.0, zorder=0)
@@ -112,6 +113,12 @@ def _band(axes: Axes, band: Band | None, layout: Layout, days: Days) -> None:
         family=["Literata", "DejaVu Serif"],
         zorder=3,
     )
+
+
+def draw_felt(axes: Axes, felt: tuple[Floats, Floats, Floats] | None) -> None:
+    """Draw what the frames felt as a ribbon."""
+    if felt:
+        axes.fill_between(*felt, color=FELT, linewidth=0.0, alpha=0.75)
 
 
 def _hollow(axes: Axes, week: RoomWeek, places: Floats, limits: tuple[float, float]) -> None:

@@ -22,6 +22,7 @@ STRIPS_WORDS = (
 
 BETWEEN_MM = 15.0  # days' names, and paper between the three pictures
 GAPS_MM = 11.0  # paper between the words beneath
+DAYS_MM = 5.0
 HANGING_MM = 5.0
 
 
@@ -30,6 +31,7 @@ class Parts:
     """What stands on one sheet, with the heights that follow from it [mm]."""
 
     layout: Layout
+    words: bool
     rows: Sequence[Row]
     notes: Sequence[Sequence[str]]
     sentence: Sequence[str]
@@ -44,60 +46,73 @@ class Parts:
     @property
     def words_mm(self) -> float:
         """Height of everything written beneath."""
+        if not self.words:
+            return (len(self.key) + 0.5) * self.layout.line
         small = sum(len(note) for note in self.notes) + len(self.quality) + len(self.key)
         return (1.3 * len(self.sentence) + small) * self.layout.line + GAPS_MM
 
     @property
     def height_mm(self) -> float:
         """Height of the sheet: that of an A4 page laid wide, or more where works need it."""
-        return self.least_mm if self.layout.narrow else max(TALL_A4_MM, self.least_mm)
+        fills_page = self.words and not self.layout.narrow
+        return max(TALL_A4_MM, self.least_mm) if fills_page else self.least_mm
+
+    @property
+    def heading_mm(self) -> float:
+        """Height of the heading; without words the page has it."""
+        return self.layout.heading if self.words else 0.0
 
     @property
     def least_mm(self) -> float:
         """Height that everything needs."""
         layout = self.layout
-        fixed = layout.heading + layout.air + layout.temperature + BETWEEN_MM
+        fixed = self.heading_mm + layout.air + layout.temperature + BETWEEN_MM
         return fixed + self.strips_mm + self.words_mm
 
 
-def week_chart(week: RoomWeek) -> Figure:
+def week_chart(week: RoomWeek, *, words: bool = True) -> Figure:
     """Return a room's week on one sheet, for a wall, a desk and a printer.
 
     Parameters
     ----------
     week : RoomWeek
         The week, as `analysis` left it.
+    words : bool
+        Whether heading, sentence, notes and data quality are written on the sheet. A page has
+        them as text beside the picture and leaves them out here.
 
     Returns
     -------
     matplotlib.figure.Figure
         As wide as an A4 page laid on its side; taller only where many works need it.
     """
-    return _sheet(week, WIDE)
+    return _sheet(week, WIDE, words)
 
 
-def week_chart_narrow(week: RoomWeek) -> Figure:
+def week_chart_narrow(week: RoomWeek, *, words: bool = True) -> Figure:
     """Return the same week for a phone."""
-    return _sheet(week, PHONE)
+    return _sheet(week, PHONE, words)
 
 
 @drawn
-def _sheet(week: RoomWeek, layout: Layout) -> Figure:
-    parts = _parts(week, layout)
+def _sheet(week: RoomWeek, layout: Layout, words: bool) -> Figure:
+    parts = _parts(week, layout, words)
     sheet = Sheet.new(layout.width, parts.height_mm)
     spare = parts.height_mm - parts.least_mm
-    top = _heading(sheet, week, layout)
-    top = _air(sheet, week, parts, top, layout.air + spare)
+    if words:
+        _heading(sheet, week, layout)
+    top = _air(sheet, week, parts, parts.heading_mm + DAYS_MM, layout.air + spare)
     top = _strips(sheet, week, parts, top)
     _words(sheet, parts, top)
     return sheet.figure
 
 
-def _parts(week: RoomWeek, layout: Layout) -> Parts:
+def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
     width, small = layout.inside, layout.small
     notes = [sentences.event_note(event, week.zone) for event in week.events]
     return Parts(
         layout=layout,
+        words=words,
         rows=strips.rows(week),
         notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
         sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
@@ -118,17 +133,16 @@ def quality_line(week: RoomWeek) -> str:
     return "Readings: " + ". ".join(wording.capital(p) for p in parts if p) + "."
 
 
-def _heading(sheet: Sheet, week: RoomWeek, layout: Layout) -> float:
+def _heading(sheet: Sheet, week: RoomWeek, layout: Layout) -> None:
     dates = wording.week_dates(week.iso_week)
     number = week.iso_week.split("-W")[1].lstrip("0")
     if layout.narrow:
         sheet.write(layout.edge, 1.5, week.room_name, size=14, family=SERIF, weight="bold")
         sheet.write(layout.edge, 8.2, f"Week {number}, {dates}", size=layout.text, color=SOFT)
-        return layout.heading + 5.0
+        return
     sheet.write(layout.edge, 4.0, week.room_name, size=19, family=SERIF, weight="bold")
     sheet.write(layout.width - layout.edge, 6.6, f"Week {number}, {dates}", size=11, ha="right",
                 family=SERIF, color=SOFT)  # fmt: skip
-    return layout.heading + 5.0
 
 
 def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) -> float:
@@ -179,6 +193,8 @@ def _words(sheet: Sheet, parts: Parts, top: float) -> None:
     layout, line = parts.layout, parts.layout.line
     edge = layout.edge
     top = _lines(sheet, parts.key, edge, top + 1.6, line, size=layout.small, color=SOFT) + 2.4
+    if not parts.words:
+        return
     large = {"size": layout.text + 1.5, "family": SERIF}
     top = _lines(sheet, parts.sentence, edge, top, 1.3 * line, **large) + 1.4
     for number, note in enumerate(parts.notes, start=1):

@@ -1,0 +1,122 @@
+"""Pages and letters as text: the template environment and the functions that fill it."""
+
+import re
+from dataclasses import fields
+from functools import cache
+from typing import Any, ClassVar, Protocol
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from analysis.grades import GRADE_WORDS
+from analysis.results import Listing, State
+from dashboards import links, mount_record, sentences, wording
+from dashboards.letters import Letter
+from dashboards.marks import mark_and_word, mark_svg
+
+NAVIGATION = (
+    ("week", "This week", links.this_week()),
+    ("round", "Round", links.round_()),
+    ("notices", "Notices", links.notices()),
+    ("bring in", "Bring in", links.bring_in()),
+    ("air", "Limits", links.limits()),
+    ("plan", "Plan", links.plan()),
+    ("guides", "Guides", links.guides()),
+)
+LIST_STATES = {
+    Listing.LOOK_FIRST: State.SLACK,
+    Listing.WATCH: State.EASING,
+    Listing.LEAVE_BE: State.TAUT,
+    Listing.CANNOT_TELL: State.CANNOT_TELL,
+}
+_unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
+
+
+class Page(Protocol):
+    """What `page_html` takes: any of the dataclasses of `dashboards.pages`."""
+
+    template: ClassVar[str]
+    section: ClassVar[str]
+
+
+def kept_together(value: Any) -> Any:
+    """Return text with each number and its unit joined by a space that does not break.
+
+    Examples
+    --------
+    >>> kept_together("14 %RH in 3 h").replace(chr(160), "_")
+    '14_%RH in 3_h'
+    """
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return _unit.sub("\N{NO-BREAK SPACE}", value)
+    return value
+
+
+@cache
+def environment() -> Environment:
+    """Return the environment of all templates: strict about names, escaping everything."""
+    made = Environment(
+        loader=PackageLoader("dashboards"),
+        undefined=StrictUndefined,
+        autoescape=True,
+        finalize=kept_together,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(
+        link=links,
+        say=wording,
+        sentences=sentences,
+        record=mount_record,
+        mark=mark_and_word,
+        bare_mark=mark_svg,
+        navigation=NAVIGATION,
+        list_states=LIST_STATES,
+        listings=sentences.LISTINGS,
+        grades=GRADE_WORDS,
+        caution=sentences.CAUTION,
+    )
+    return made
+
+
+@cache
+def plain_environment() -> Environment:
+    """Return the environment of plain-text letters, which escapes nothing."""
+    made = environment().overlay(autoescape=False, finalize=None)
+    made.globals = environment().globals
+    return made
+
+
+def received(page: Any) -> dict[str, Any]:
+    """Return what a page's template receives: its fields, nothing else."""
+    return {f.name: getattr(page, f.name) for f in fields(page)}
+
+
+def page_html(page: Page) -> str:
+    """Return a page as HTML.
+
+    Parameters
+    ----------
+    page : one of `dashboards.pages`
+        Every field must be filled; the template sees these names and no others.
+    """
+    template = environment().get_template(page.template)
+    return template.render(section=page.section, **received(page))
+
+
+def letter_text(letter: Letter) -> str:
+    """Return a letter as plain text."""
+    return plain_environment().get_template(f"{letter.template}.txt").render(**received(letter))
+
+
+def letter_html(letter: Letter) -> str:
+    """Return a letter as simple HTML, readable without its styles."""
+    return environment().get_template(f"{letter.template}.html").render(**received(letter))
+
+
+def guide_html(markdown: str) -> Markup:
+    """Return a guide of `dashboards/guides` as HTML; raw HTML in it stays text."""
+    from markdown_it import MarkdownIt
+
+    reader = MarkdownIt("commonmark", {"html": False, "typographer": False}).enable("table")
+    return Markup(reader.render(markdown))  # our own guides; the reader escapes raw HTML
