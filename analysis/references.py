@@ -1,0 +1,85 @@
+"""The bibliography: every source that a table or an equation names."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+
+from analysis.errors import UnknownNameError
+from analysis.parameters import read_toml
+
+
+class Seen(StrEnum):
+    """How the numbers of a source reached the tables."""
+
+    READ = "read"
+    ABSTRACT = "abstract"
+    SECOND_HAND = "second-hand"
+    MEMORY = "memory"
+
+
+SEEN_WORDS: Mapping[Seen, str] = {
+    Seen.READ: "the publication was read",
+    Seen.ABSTRACT: "only its abstract or opening was read",
+    Seen.SECOND_HAND: "reported by another publication",
+    Seen.MEMORY: "recalled, not read again: provisional",
+}
+
+
+@dataclass(frozen=True)
+class Reference:
+    """One source."""
+
+    key: str
+    authors: str
+    title: str
+    year: int
+    where: str
+    seen: Seen
+
+    @property
+    def citation(self) -> str:
+        """The source as one line.
+
+        Examples
+        --------
+        >>> reference("Greenspan1977").citation
+        'Greenspan, L. (1977): Humidity fixed points of binary saturated aqueous solutions.
+         J. Res. Natl. Bur. Stand. 81A, 89'
+        """
+        return f"{self.authors} ({self.year}): {self.title}. {self.where}"
+
+
+@cache
+def references() -> Mapping[str, Reference]:
+    """Return every source by its key."""
+    raw: Mapping[str, Mapping[str, object]] = read_toml("references")
+    return {key: _reference(key, row) for key, row in raw.items()}
+
+
+def _reference(key: str, row: Mapping[str, object]) -> Reference:
+    for field in ("authors", "title", "year", "where", "seen"):
+        if field not in row:
+            raise UnknownNameError(read=f"references.toml, {key}", name=field, known=row)
+    return Reference(
+        key=key,
+        authors=str(row["authors"]),
+        title=str(row["title"]),
+        year=int(str(row["year"])),
+        where=str(row["where"]),
+        seen=Seen(str(row["seen"])),
+    )
+
+
+def reference(key: str) -> Reference:
+    """Return one source, or say which there are.
+
+    Raises
+    ------
+    UnknownNameError
+        If no source has that key.
+    """
+    known = references()
+    if key not in known:
+        raise UnknownNameError(read="references.toml", name=key, known=known)
+    return known[key]
