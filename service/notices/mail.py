@@ -6,10 +6,9 @@ from email.message import EmailMessage
 from email.utils import format_datetime, make_msgid
 from enum import StrEnum
 
-from dashboards import wording
+from dashboards import links, render
+from dashboards.letters import Letter
 from dashboards.lines import NoticeLine
-from dashboards.links import notice as notice_link
-from dashboards.sentences import CAUTION
 from service.settings import Settings
 
 
@@ -60,27 +59,8 @@ def notice_message(
     message["Date"] = format_datetime(at_utc)
     message["Message-ID"] = make_msgid(domain=post.domain)
     message["Auto-Submitted"] = "auto-generated"
-    message.set_content(notice_text(line, stage, post.base_url, zone), cte="quoted-printable")
+    address = post.base_url + links.notice(line.notice_id) if post.base_url else ""
+    letter = Letter(zone=zone, notice=line, address=address)
+    message.set_content(render.letter_text(letter), cte="quoted-printable")
+    message.add_alternative(render.letter_html(letter), subtype="html", cte="quoted-printable")
     return message
-
-
-def notice_text(line: NoticeLine, stage: Stage, base_url: str, zone: str) -> str:
-    """Return the letter as plain text."""
-    parts = [line.room_name, line.what]
-    if stage is Stage.ENDED or line.ended_utc is not None:
-        parts.append("This is over; nothing needs to be done now.")
-    if line.sensor:
-        seen = f"Seen by {line.sensor}"
-        parts.append(
-            f"{seen}, confirmed by {line.confirmed_by}." if line.confirmed_by else f"{seen}."
-        )
-    parts += [text for text in (line.felt, line.lead) if text]
-    if line.works:
-        works = [f"{i}. {work.title}: {work.reason}" for i, work in enumerate(line.works, 1)]
-        parts.append("\n".join(["Look in this order:", *works]))
-    if line.do_now and line.ended_utc is None:
-        parts.append("\n".join(["Now:", *(f"- {step}" for step in line.do_now)]))
-    if base_url:
-        parts.append(base_url + notice_link(line.notice_id))
-    parts.append(f"Since {wording.date_time(line.since_utc, zone)}. {CAUTION}")
-    return "\n\n".join(parts) + "\n"

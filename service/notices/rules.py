@@ -1,7 +1,8 @@
 """What to tell and when: one notice a cause, updated while it goes on, ended when it is over.
 
 Pure: the room's events, the judgements of its works and the notices already known go in; what to
-open, to change and to end comes out. `service.notices.state` writes it down.
+open, to change and to end comes out. `service.notices.causes` says what belongs together,
+`service.notices.state` writes down what is decided here.
 
 A **cause** is one of three: the room's *humidity* (a spike, or a long excursion from the agreed
 band, whichever sensors saw it), its *works* (prints whose probability of visible waves or of lost
@@ -13,87 +14,16 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from enum import StrEnum
 
 from analysis.results import Event, Judgement, Listing
-
-HALF = 0.5
-
-
-class Kind(StrEnum):
-    """What a notice is about."""
-
-    HUMIDITY = "humidity"
-    WORKS = "works"
-    NO_DATA = "no data"
-
-
-@dataclass(frozen=True)
-class NoticeLimits:
-    """When a notice begins, is told again and ends. A site may set its own.
-
-    The values are common-sense first settings without a source.
-
-    Parameters
-    ----------
-    open_p, keep_p : float
-        Probability at which a work joins a notice, and below which it leaves it again.
-    long_excursion_h : float
-        An excursion from the band is told of when it has lasted this long [h].
-    quiet_h : float
-        Humidity must have been back for this long before its notice ends; two events closer than
-        this are one cause [h].
-    news_days : float
-        What ended longer ago than this, when the readings arrive, is history and not told [days].
-    again_h, again_rh_pct : float
-        A letter about the same cause follows the last one no sooner than this [h], and only for
-        a work that has joined or a change of humidity larger by this much [%RH].
-    """
-
-    open_p: float = HALF
-    keep_p: float = 0.4
-    long_excursion_h: float = 6.0
-    quiet_h: float = 6.0
-    news_days: float = 7.0
-    again_h: float = 6.0
-    again_rh_pct: float = 5.0
-
-
-SPIKES = ("spike", "step")
-EXCURSIONS = ("excursion",)
-SILENCES = ("silence", "no data")
-
-
-@dataclass(frozen=True)
-class Cause:
-    """What is going on in a room, in one piece.
-
-    ``until_utc`` is None while it goes on; ``event`` is the largest of those that make it up;
-    ``over_half`` are the works that passed one half because of it and have not come back.
-    """
-
-    kind: Kind
-    room: str
-    since_utc: datetime
-    until_utc: datetime | None
-    sensors: tuple[str, ...] = ()
-    event: Event | None = None
-    over_half: tuple[str, ...] = ()
-
-    @property
-    def key(self) -> str:
-        """Name of the cause, unique in the register."""
-        return f"{self.kind}/{self.room}/{self.since_utc:%Y-%m-%dT%H:%M:%SZ}"
-
-    @property
-    def size(self) -> float:
-        """Size of the change, or 0 where nothing changed."""
-        return _size(self.event) if self.event is not None else 0.0
-
-    @property
-    def rising(self) -> bool:
-        """Whether the humidity rose."""
-        return self.event is not None and self.event.peak_value > self.event.from_value
+from service.notices.causes import (
+    HALF,
+    Cause,
+    Kind,
+    NoticeLimits,
+    humidity_causes,
+    silence_causes,
+)
 
 
 @dataclass(frozen=True)
@@ -105,6 +35,7 @@ class Known:
     room: str
     since_utc: datetime
     until_utc: datetime | None
+    shape: str = ""
     ended_utc: datetime | None = None
     over_half: tuple[str, ...] = ()
     told_utc: datetime | None = None
@@ -175,9 +106,8 @@ def decide(
     limits = limits or NoticeLimits()
     mine = [notice for notice in known if notice.room == room]
     told = list(events)
-    air = _causes(room, Kind.HUMIDITY, _worth_telling(told, limits), limits)
-    silent = _causes(room, Kind.NO_DATA, [e for e in told if _is_silence(e) and not e.over], limits)
-    pairs = _paired([*air, *silent], mine, limits, now_utc)
+    causes = [*humidity_causes(room, told, limits), *silence_causes(room, told, limits)]
+    pairs = _paired(causes, mine, limits, now_utc)
     carried = _carry(pairs, judgements, limits)
     actions = [_act(known_one, cause, now_utc, limits) for known_one, cause in carried]
     return [
@@ -207,55 +137,6 @@ def _or_zero(value: float) -> float:
     return 0.0 if math.isnan(value) else value
 
 
-def _is_silence(event: Event) -> bool:
-    return event.kind in SILENCES
-
-
-def _worth_telling(events: Iterable[Event], limits: NoticeLimits) -> list[Event]:
-    long = timedelta(hours=limits.long_excursion_h)
-    return [
-        event
-        for event in events
-        if not event.channel.startswith("temp")
-        and (
-            event.kind in SPIKES
-            or (event.kind in EXCURSIONS and event.end_utc - event.start_utc >= long)
-        )
-    ]
-
-
-def _causes(room: str, kind: Kind, events: list[Event], limits: NoticeLimits) -> list[Cause]:
-    """Join events that overlap, or follow one another within the quiet time, into causes."""
-    quiet = timedelta(hours=limits.quiet_h)
-    groups: list[list[Event]] = []
-    end: datetime | None = None
-    for event in sorted(events, key=lambda e: e.start_utc):
-        if end is not None and groups and event.start_utc - end < quiet:
-            groups[-1].append(event)
-            end = max(end, event.end_utc)
-        else:
-            groups.append([event])
-            end = event.end_utc
-    return [_cause(room, kind, group) for group in groups]
-
-
-def _cause(room: str, kind: Kind, group: Sequence[Event]) -> Cause:
-    by_size = sorted(group, key=_size, reverse=True)
-    over = all(event.over for event in group)
-    return Cause(
-        kind=kind,
-        room=room,
-        since_utc=min(event.start_utc for event in group),
-        until_utc=max(event.end_utc for event in group) if over else None,
-        sensors=tuple(dict.fromkeys(event.channel for event in by_size)),
-        event=by_size[0],
-    )
-
-
-def _size(event: Event) -> float:
-    return _or_zero(abs(event.size))
-
-
 Pair = tuple[Known | None, Cause | None]
 
 
@@ -267,7 +148,7 @@ def _paired(
     left = [notice for notice in known if notice.kind is not Kind.WORKS]
     pairs: list[Pair] = []
     for cause in causes:
-        match = next((notice for notice in left if _same(notice, cause, limits)), None)
+        match = _match(cause, left, limits)
         if match is not None:
             left.remove(match)
             pairs.append((match, replace(cause, since_utc=min(cause.since_utc, match.since_utc))))
@@ -276,12 +157,22 @@ def _paired(
     return pairs + [(notice, None) for notice in left if notice.ended_utc is None]
 
 
+def _match(cause: Cause, known: Iterable[Known], limits: NoticeLimits) -> Known | None:
+    """Return the notice of the same cause: the nearest in its beginning, if any."""
+    same = [notice for notice in known if _same(notice, cause, limits)]
+    return min(same, key=lambda notice: abs(notice.since_utc - cause.since_utc), default=None)
+
+
 def _same(notice: Known, cause: Cause, limits: NoticeLimits) -> bool:
-    """Tell whether a notice and a cause overlap in time, within the quiet time."""
+    """Tell whether a notice and a cause are one: alike, and overlapping in time."""
     quiet = timedelta(hours=limits.quiet_h)
+    if notice.kind is not cause.kind or notice.shape != cause.shape:
+        return False
+    if cause.kind is Kind.NO_DATA:
+        return abs(notice.since_utc - cause.since_utc) < quiet
     begins_in_time = notice.until_utc is None or cause.since_utc - notice.until_utc < quiet
     ends_in_time = cause.until_utc is None or notice.since_utc - cause.until_utc < quiet
-    return notice.kind is cause.kind and begins_in_time and ends_in_time
+    return begins_in_time and ends_in_time
 
 
 def _carry(
@@ -345,7 +236,8 @@ def _gone(known: Known | None, now_utc: datetime) -> Action | None:
     if known is None:
         return None
     until = known.until_utc or now_utc
-    return End(known.notice_id, Cause(known.kind, known.room, known.since_utc, until), now_utc)
+    gone = Cause(known.kind, known.room, known.since_utc, until, known.shape)
+    return End(known.notice_id, gone, now_utc)
 
 
 def _over(cause: Cause, now_utc: datetime, limits: NoticeLimits) -> bool:

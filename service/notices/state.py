@@ -7,18 +7,10 @@ from typing import Any
 
 from analysis.results import Event, Judgement
 from service.notices import texts
+from service.notices.causes import Cause, Kind, NoticeLimits, silence
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
-from service.notices.rules import (
-    Action,
-    Cause,
-    End,
-    Kind,
-    Known,
-    NoticeLimits,
-    Open,
-    decide,
-)
+from service.notices.rules import Action, End, Known, Open, decide
 from service.notices.told_judgement import as_plain
 from service.settings import Settings
 from service.storage import loggers, places
@@ -63,7 +55,7 @@ def raise_notices(
     rooms : iterable of str, optional
         The rooms to look at; all rooms for which events or judgements are given when left out.
     room_events : mapping of str to sequence of Event
-        By room: events of at least the last week, silences among them.
+        By room: events of at least the last week. Loggers that are silent now are found here.
     judgements : mapping of str to sequence of Judgement
         By room: the present judgement of every work that hangs there.
     settings : Settings, optional
@@ -71,13 +63,30 @@ def raise_notices(
     limits : NoticeLimits, optional
         The site's own limits.
     """
+    limits = limits or NoticeLimits()
     changes = NoticeChanges()
     post = post_of(settings) if settings is not None else None
     for room in sorted(set(room_events) | set(judgements)) if rooms is None else rooms:
         with stores.register.writing():
             desk = _Desk(stores.register, room, judgements.get(room, ()), post, now_utc, changes)
-            desk.settle(room_events.get(room, ()), limits)
+            silent = silences(stores, room, now_utc, limits)
+            desk.settle([*room_events.get(room, ()), *silent], limits)
     return changes
+
+
+def silences(stores: Stores, room: str, now_utc: datetime, limits: NoticeLimits) -> list[Event]:
+    """Return the loggers hung in a room from which nothing has come for too long.
+
+    A logger from which nothing ever came is not missed.
+    """
+    patience = timedelta(days=limits.silence_days)
+    found = []
+    for hung in loggers.placements(stores.register):
+        gone = hung.to_utc is not None and hung.to_utc <= now_utc
+        span = None if gone or hung.room != room else stores.readings.span(hung.logger)
+        if span is not None and now_utc - span[1] > patience:
+            found.append(silence(hung.logger, span[1], now_utc))
+    return found
 
 
 @dataclass
@@ -91,7 +100,7 @@ class _Desk:
     now_utc: datetime
     changes: NoticeChanges
 
-    def settle(self, events: Sequence[Event], limits: NoticeLimits | None) -> None:
+    def settle(self, events: Sequence[Event], limits: NoticeLimits) -> None:
         """Decide and write down."""
         remembered = {
             notice.id: notice
@@ -143,8 +152,8 @@ class _Desk:
     def _details(self, cause: Cause, place: texts.Place) -> dict[str, Any]:
         works = texts.works_in_order(cause, self.judgements)
         return _span(cause) | {
-            "sensors": list(place.sensors),
-            "confirmed_by": cause.event.confirmed_by if cause.event is not None else "",
+            "sensors": list(texts.seen_by(cause, place)),
+            "confirmed_by": texts.confirmed_by(cause, place),
             "likely_cause": str(cause.event.cause) if cause.event is not None else "",
             "size": cause.size,
             "what": texts.what(cause, place),
@@ -163,8 +172,7 @@ class _Desk:
         """Return the loggers that saw it: those the events name, else those that hang there."""
         hung = loggers.placements_in(self.register, self.room, cause.since_utc, cause.until_utc)
         names = tuple(dict.fromkeys(placement.logger for placement in hung))
-        named = [name for name in cause.sensors if name.partition("/")[0] in names]
-        return tuple(named) or names
+        return tuple(filter(None, cause.sensors)) or names
 
     def _letters(self, notice: Notice, stage: Stage) -> None:
         if self.post is None:
@@ -191,6 +199,7 @@ def _span(cause: Cause) -> dict[str, Any]:
     return {
         "until_utc": None if until is None else until.isoformat(),
         "over_half": list(cause.over_half),
+        "shape": cause.shape,
     }
 
 
@@ -227,6 +236,7 @@ def _known(notice: Notice) -> Known:
         room=notice.room,
         since_utc=notice.since_utc,
         until_utc=_time(details.get("until_utc")),
+        shape=str(details.get("shape", "")),
         ended_utc=notice.ended_utc,
         over_half=tuple(details.get("over_half", ())),
         told_utc=_time(details.get("told_utc")),

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from analysis.results import Judgement
 from dashboards import sentences, wording
-from service.notices.rules import Cause, Kind, in_order, passes_half
+from service.notices.causes import Cause, Kind
+from service.notices.rules import in_order, passes_half
 
 # Customary cautions of the trade (common practice, no source).
 CHECK_FIRST = (
@@ -85,9 +86,23 @@ def what(cause: Cause, place: Place) -> str:
         many = wording.plural(len(cause.over_half), "print")
         return f"Since {since}: waves are more likely than not on {many}, with no rise of the air."
     if cause.kind is Kind.NO_DATA:
-        return f"No readings have come from {wording.listed(place.sensors)} since {since}."
+        silent = wording.listed(place.sensors) or "its loggers"
+        return f"No readings have come from {silent} since {since}."
     said = sentences.event_sentence(cause.event, place.zone) if cause.event is not None else ""
     return f"{said} {_until(cause, place.zone)}".strip()
+
+
+def seen_by(cause: Cause, place: Place) -> tuple[str, ...]:
+    """Return the sensor by which it is known; for a silence, those that are silent."""
+    return place.sensors[:1] if cause.kind is Kind.HUMIDITY else place.sensors
+
+
+def confirmed_by(cause: Cause, place: Place) -> str:
+    """Return the other sensors that show the same change."""
+    if cause.kind is not Kind.HUMIDITY or cause.event is None:
+        return ""
+    others = [cause.event.confirmed_by, *place.sensors[1:]]
+    return wording.listed(tuple(dict.fromkeys(filter(None, others))))
 
 
 def _until(cause: Cause, zone: str) -> str:

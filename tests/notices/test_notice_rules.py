@@ -11,17 +11,8 @@ from hypothesis import strategies as st
 
 from analysis.results import Cause as Likely
 from analysis.results import Event, Judgement, Listing, State
-from service.notices.rules import (
-    Action,
-    End,
-    Kind,
-    Known,
-    NoticeLimits,
-    Open,
-    Update,
-    decide,
-    in_order,
-)
+from service.notices.causes import Kind, NoticeLimits
+from service.notices.rules import Action, End, Known, Open, Update, decide, in_order
 
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
 
@@ -95,6 +86,7 @@ def apply(known: list[Known], actions: Sequence[Action], now: datetime) -> list[
                 cause.room,
                 cause.since_utc,
                 cause.until_utc,
+                cause.shape,
                 action.ended_utc,
                 cause.over_half,
                 now,
@@ -130,7 +122,7 @@ def test_two_sensors_and_an_excursion_are_one_cause() -> None:
     seen = [
         event(-5, 5, 12.0, over=False),
         event(-4.5, 4.5, 14.0, over=False, channel="north-2"),
-        event(-4, 7, 3.0, kind="excursion", over=False),
+        event(-4, 7, 3.0, kind="above band", over=False),
     ]
     (action,) = decide("north", seen, [], [], NOW)
     assert action.cause.size == 14.0
@@ -152,9 +144,9 @@ def test_history_is_not_told() -> None:
 
 def test_temperature_and_short_excursions_are_not_told() -> None:
     told = [
-        event(-5, 5, channel="temp_c"),
-        event(-9, 3, kind="excursion"),
-        event(-9, 3, kind="swing"),
+        event(-5, 5, kind="warmer than band"),
+        event(-9, 3, kind="above band"),
+        event(-9, 3, kind="24-hour swing"),
     ]
     assert decide("north", told, [], [], NOW) == []
 
@@ -278,8 +270,34 @@ def test_a_work_told_of_already_is_not_taken_by_a_later_rise() -> None:
     assert [a.cause.over_half for a in opened] == [("a",)] or opened[0].cause.over_half == ()
 
 
+def test_a_spike_in_the_midst_of_damp_weeks_is_a_cause_of_its_own() -> None:
+    damp = event(-500, 500, 6.0, kind="above band", over=False)
+    known = apply([], decide("tower", [damp], [], [], NOW - h(100)), NOW - h(100))
+    actions = decide("tower", [damp, event(-5, 5, over=False)], [], known, NOW)
+    assert [type(action) for action in actions] == [Update, Open]
+
+
+def test_a_fall_after_a_rise_is_a_cause_of_its_own() -> None:
+    actions = decide("north", [event(-9, 6), event(-2, 2, -12.0, over=False)], [], [], NOW)
+    assert [action.cause.rising for action in actions] == [True, False]
+
+
+def test_two_loggers_that_died_months_apart_are_two_causes() -> None:
+    nan = math.nan
+    silent = [
+        event(-2000, 2000, nan, kind="no data", over=False, channel="a"),
+        event(-300, 300, nan, kind="no data", over=False, channel="b"),
+        event(-299, 299, nan, kind="no data", over=False, channel="c"),
+    ]
+    actions = decide("north", silent, [], [], NOW)
+    assert [action.cause.sensors for action in actions] == [("a",), ("b", "c")]
+    known = apply([], actions, NOW)
+    (back, still) = decide("north", silent[:1], [], known, NOW + h(1))
+    assert [type(action) for action in (back, still)] == [Update, End]
+
+
 def test_silence_is_told_while_it_lasts_and_ends_with_the_next_reading() -> None:
-    silent = event(-100, 100, math.nan, kind="silence", over=False, channel="tower-2")
+    silent = event(-100, 100, math.nan, kind="no data", over=False, channel="tower-2")
     (action,) = decide("tower", [silent], [], [], NOW)
     assert isinstance(action, Open)
     assert action.cause.kind is Kind.NO_DATA
@@ -292,7 +310,7 @@ def test_silence_is_told_while_it_lasts_and_ends_with_the_next_reading() -> None
 def test_silence_does_not_end_what_was_going_on() -> None:
     spike = event(-5, 5, over=False)
     known = apply([], decide("north", [spike], [], [], NOW), NOW)
-    silent = event(0, 40, math.nan, kind="silence", over=False)
+    silent = event(0, 40, math.nan, kind="no data", over=False)
     actions = decide("north", [spike, silent], [], known, NOW + h(40))
     assert [type(a) for a in actions] == [Update, Open]
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from email import policy
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from analysis.results import (
@@ -19,6 +20,7 @@ from analysis.results import (
     Range,
     State,
 )
+from analysis.series import readings_frame
 from service.notices.lines import notice_line
 from service.notices.state import raise_notices
 from service.notices.told_judgement import as_plain, from_plain
@@ -30,7 +32,7 @@ from service.storage.stores import Stores
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
 SPIKE = Event(
     "spike",
-    "rh_pct",
+    "north-1",
     NOW - timedelta(hours=5),
     NOW,
     NOW,
@@ -45,7 +47,7 @@ SPIKE = Event(
     False,
 )
 SILENCE = Event(
-    "silence",
+    "no data",
     "north-2",
     NOW - timedelta(days=20),
     NOW,
@@ -133,7 +135,7 @@ def test_a_spike_is_written_down_with_everything_a_phone_shows(stores: Stores) -
     line = notice_line(notice, "North Gallery")
     assert notice.headline == "North Gallery: humidity rose 14 %RH"
     assert line.what.startswith("Room air rose 14 %RH in 5 h from Sunday 18:00")
-    assert line.sensor == "north-1, north-2"
+    assert line.sensor == "north-1"
     assert [work.work_id for work in line.works] == ["2016-03", "2017-11"]
     assert line.works[0] == replace(SLACK, p_hinges=line.works[0].p_hinges)
     assert "Ferry deck" in line.lead
@@ -181,6 +183,20 @@ def test_silence_names_the_logger_that_is_silent(stores: Stores) -> None:
     (notice,) = open_notices(stores.register)
     assert notice.headline == "North Gallery: no readings from north-2"
     assert "Silence is not evidence of safety" in " ".join(notice.details["do_now"])
+
+
+def test_a_logger_that_fell_silent_is_found_in_the_readings(stores: Stores) -> None:
+    times = pd.date_range(NOW - timedelta(days=30), periods=24, freq="1h")
+    stores.readings.merge("north-2", readings_frame(times, temp_c=20.0, rh_pct=50.0))
+    recent = pd.date_range(NOW - timedelta(days=7), periods=24, freq="1h")
+    stores.readings.merge("north-1", readings_frame(recent, temp_c=20.0, rh_pct=50.0))
+    assert settle(stores) == (1, 0, 0, 2)
+    (notice,) = open_notices(stores.register)
+    assert notice.headline == "North Gallery: no readings from north-2"
+    assert notice.since_utc == times[-1]
+    assert settle(stores) == (0, 0, 0, 0)
+    stores.readings.merge("north-2", readings_frame(recent, temp_c=20.0, rh_pct=50.0))
+    assert settle(stores) == (0, 0, 1, 2)
 
 
 def test_works_without_a_rise_have_their_own_notice(stores: Stores) -> None:

@@ -1,0 +1,205 @@
+"""From a room's events to causes: what belongs together is told together.
+
+A spike that two sensors saw, and the excursion from the band that it made, are one cause. A spike
+in the midst of three damp weeks is a cause of its own; so is a fall after a rise.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from analysis.results import Event
+
+HALF = 0.5
+SUDDEN = ("spike", "step")
+LASTING = ("above band", "below band")
+SILENT = "no data"
+
+
+class Kind(StrEnum):
+    """What a notice is about."""
+
+    HUMIDITY = "humidity"
+    WORKS = "works"
+    NO_DATA = "no data"
+
+
+@dataclass(frozen=True)
+class NoticeLimits:
+    """When a notice begins, is told again and ends. A site may set its own.
+
+    The values are common-sense first settings without a source.
+
+    Parameters
+    ----------
+    open_p, keep_p : float
+        Probability at which a work joins a notice, and below which it leaves it again.
+    long_excursion_h : float
+        An excursion from the band is told of when it has lasted this long [h].
+    quiet_h : float
+        Humidity must have been back for this long before its notice ends; two events closer than
+        this are one cause [h].
+    news_days : float
+        What ended longer ago than this, when the readings arrive, is history and not told [days].
+    silence_days : float
+        A logger is silent when nothing came from it for this long; a little more than the time
+        between two rounds of downloading [days].
+    again_h, again_rh_pct : float
+        A letter about the same cause follows the last one no sooner than this [h], and only for
+        a work that has joined or a change of humidity larger by this much [%RH].
+    """
+
+    open_p: float = HALF
+    keep_p: float = 0.4
+    long_excursion_h: float = 6.0
+    quiet_h: float = 6.0
+    news_days: float = 7.0
+    silence_days: float = 8.0
+    again_h: float = 6.0
+    again_rh_pct: float = 5.0
+
+
+@dataclass(frozen=True)
+class Cause:
+    """What is going on in a room, in one piece.
+
+    ``until_utc`` is None while it goes on; ``event`` is the one that tells it best; ``over_half``
+    are the works that passed one half because of it and have not come back.
+    """
+
+    kind: Kind
+    room: str
+    since_utc: datetime
+    until_utc: datetime | None
+    shape: str = ""
+    sensors: tuple[str, ...] = ()
+    event: Event | None = None
+    over_half: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """Name of the cause, unique in the register."""
+        name = f"{self.kind} {self.shape}".strip().replace(" ", "-")
+        return f"{name}/{self.room}/{self.since_utc:%Y-%m-%dT%H:%M:%SZ}"
+
+    @property
+    def size(self) -> float:
+        """Size of the change, or 0 where nothing changed."""
+        return size(self.event) if self.event is not None else 0.0
+
+    @property
+    def rising(self) -> bool:
+        """Whether the humidity rose."""
+        return self.event is not None and is_rise(self.event)
+
+
+def size(event: Event) -> float:
+    """Return how large an event is, 0 for a silence."""
+    return 0.0 if math.isnan(event.size) else abs(event.size)
+
+
+def is_rise(event: Event) -> bool:
+    """Tell a rise from a fall."""
+    return event.peak_value > event.from_value
+
+
+@dataclass
+class _Group:
+    """Events that are one cause, while they are gathered."""
+
+    events: list[Event] = field(default_factory=list)
+
+    @property
+    def start(self) -> datetime:
+        return min(event.start_utc for event in self.events)
+
+    @property
+    def end(self) -> datetime:
+        return max(event.end_utc for event in self.events)
+
+
+def humidity_causes(room: str, events: Iterable[Event], limits: NoticeLimits) -> list[Cause]:
+    """Return the causes of kind humidity, in order of their beginning."""
+    told = sorted(events, key=lambda event: event.start_utc)
+    long = timedelta(hours=limits.long_excursion_h)
+    quiet = timedelta(hours=limits.quiet_h)
+    causes = []
+    for rise in (True, False):
+        mine = [event for event in told if is_rise(event) is rise]
+        sudden = _gathered((e for e in mine if e.kind in SUDDEN), quiet)
+        lasting = [e for e in mine if e.kind in LASTING and e.end_utc - e.start_utc >= long]
+        left = [event for event in lasting if not _joins(event, sudden, quiet)]
+        word = "rise" if rise else "fall"
+        causes += [_cause(room, f"sudden {word}", group.events) for group in sudden]
+        causes += [_cause(room, f"long {word}", g.events) for g in _gathered(left, quiet)]
+    return sorted(causes, key=lambda cause: cause.since_utc)
+
+
+def silence_causes(room: str, events: Iterable[Event], limits: NoticeLimits) -> list[Cause]:
+    """Return the silences that go on; loggers that fell silent together are one cause."""
+    together = timedelta(hours=limits.quiet_h)
+    groups: list[_Group] = []
+    going_on = (event for event in events if event.kind == SILENT and not event.over)
+    for event in sorted(going_on, key=lambda e: e.start_utc):
+        if groups and event.start_utc - groups[-1].start < together:
+            groups[-1].events.append(event)
+        else:
+            groups.append(_Group([event]))
+    return [_cause(room, "", group.events, Kind.NO_DATA) for group in groups]
+
+
+def silence(logger: str, last_utc: datetime, now_utc: datetime) -> Event:
+    """Return the event of a logger from which nothing has come since ``last_utc``."""
+    none = math.nan
+    return Event(
+        kind=SILENT,
+        channel=logger,
+        start_utc=last_utc,
+        peak_utc=last_utc,
+        end_utc=now_utc,
+        from_value=none,
+        peak_value=none,
+        size=none,
+        rate_per_h=none,
+        area=none,
+        cause="",
+        coverage_pct=0.0,
+        over=False,
+    )
+
+
+def _gathered(events: Iterable[Event], quiet: timedelta) -> list[_Group]:
+    """Join events that overlap, or follow one another within the quiet time."""
+    groups: list[_Group] = []
+    for event in events:
+        if groups and event.start_utc - groups[-1].end < quiet:
+            groups[-1].events.append(event)
+        else:
+            groups.append(_Group([event]))
+    return groups
+
+
+def _joins(excursion: Event, sudden: Iterable[_Group], quiet: timedelta) -> bool:
+    """Put an excursion to the spike that made it, if there is one."""
+    for group in sudden:
+        if group.start - quiet <= excursion.start_utc <= group.end + quiet:
+            group.events.append(excursion)
+            return True
+    return False
+
+
+def _cause(room: str, shape: str, events: Sequence[Event], kind: Kind = Kind.HUMIDITY) -> Cause:
+    telling = [event for event in events if event.kind in SUDDEN] or list(events)
+    by_size = sorted(telling, key=size, reverse=True)
+    over = all(event.over for event in events)
+    return Cause(
+        kind=kind,
+        room=room,
+        since_utc=min(event.start_utc for event in events),
+        until_utc=max(event.end_utc for event in events) if over else None,
+        shape=shape,
+        sensors=tuple(dict.fromkeys(event.channel for event in [*by_size, *events])),
+        event=by_size[0],
+    )
