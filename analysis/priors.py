@@ -22,6 +22,8 @@ from analysis.results import Floats
 from analysis.works import GLAZED, Adhesive, Grain, Override, Paper, Work
 
 TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
+# A pasted hinge does not creep: a time constant beyond any record, finite so that it can be handled.
+NEVER_DAYS = 1e9
 
 # Every drawn parameter with its unit: the keys of `Draws.values` and of `Work.overrides`.
 UNITS: Mapping[str, str] = {
@@ -300,7 +302,7 @@ def _hinges(drawer: _Drawer) -> dict[str, Floats]:
         values["hinge_creep_days"] = drawer.row("hinge_creep_days", rows["creep_days"])
         return values
     capacity = drawer.row("hinge_capacity_n_m", hinge["pasted"]["capacity_n_m"])
-    never = np.full(drawer.n, np.inf)
+    never = np.full(drawer.n, NEVER_DAYS)
     return {
         **values,
         "hinge_capacity_n_m": capacity,

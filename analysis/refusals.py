@@ -1,7 +1,11 @@
 """What cannot be, and what must not be answered: impossible facts and refused judgements."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
 
 from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.works import NEEDS_CLOSING_RH, FrameBuild, Mount, Work
@@ -214,3 +218,51 @@ def standing_refusal(work: Work, interval_s: float) -> str:
     if interval_s > 3 * 3600.0 and work.frame in (FrameBuild.A, FrameBuild.B):
         return "interval"
     return ""
+
+
+@dataclass(frozen=True)
+class RefusalLimits:
+    """When an hour's numbers are withheld.
+
+    Parameters
+    ----------
+    band_rh_pct : float
+        Widest band between the low and the high copy at the print. [%RH]
+    probability : float
+        Largest probability of a state in which the model does not hold.
+    """
+
+    band_rh_pct: float = 4.0
+    probability: float = 0.1
+
+
+def hourly_refusals(
+    standing: str,
+    sums: npt.NDArray[np.float32],
+    after_gap: npt.NDArray[np.bool_],
+    limits: RefusalLimits | None = None,
+) -> npt.NDArray[np.str_]:
+    """Return for each hour the key of the reason why nothing is said, or "".
+
+    Parameters
+    ----------
+    standing : str
+        Key of a reason that holds at every hour, or "".
+    sums : ndarray, shape (8, h)
+        Rows of `analysis.layout.SUMS`; NaN before mounting.
+    after_gap : ndarray of bool, shape (h,)
+        Whether hours were missing before, which decides how a wide band is named.
+    """
+    limit = limits or RefusalLimits()
+    keys = np.full(sums.shape[1], standing, dtype="<U24")
+    checks = (
+        (np.isnan(sums[0]), "not yet mounted"),
+        (sums[7] > limit.probability, "temperature"),
+        (sums[5] > limit.probability, "above 85 %RH"),
+        (sums[6] > limit.probability, "condensation"),
+        ((100.0 * sums[4] > limit.band_rh_pct) & after_gap, "gap"),
+        ((100.0 * sums[4] > limit.band_rh_pct) & ~after_gap, "starting up"),
+    )
+    for holds, key in checks:
+        keys[holds & (keys == "")] = key
+    return keys
