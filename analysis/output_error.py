@@ -58,7 +58,10 @@ class OutputErrorFit:
 
 
 def output_error_fit(
-    simulate: Simulate, observed: Floats, starts_h: Floats = STARTS_H
+    simulate: Simulate,
+    observed: Floats,
+    starts_h: Floats = STARTS_H,
+    start_reach: tuple[float, float] = (-np.inf, np.inf),
 ) -> OutputErrorFit:
     """Return the half-time whose simulated output, shifted by an offset, is nearest to a record.
 
@@ -70,6 +73,8 @@ def output_error_fit(
         The record; NaN where nothing was measured.
     starts_h : array
         Half-times at which the search starts, also those of the profile [h].
+    start_reach : tuple of float
+        Lowest and highest start value that can be.
 
     Raises
     ------
@@ -79,8 +84,8 @@ def output_error_fit(
     measured = np.isfinite(observed)
     _require_samples(int(measured.sum()))
     first = float(observed[measured][0])
-    profile = np.array([_solve_linear(simulate, t, observed, first) for t in starts_h])
-    best = _polish(simulate, observed, measured, starts_h, profile)
+    profile = np.array([_solve_linear(simulate, t, observed, first, start_reach) for t in starts_h])
+    best = _polish(simulate, observed, measured, starts_h, start_reach, profile)
     return _describe(simulate, observed, measured, starts_h, profile[:, 0], best)
 
 
@@ -96,20 +101,34 @@ def _require_samples(count: int) -> None:
 
 
 def _solve_linear(
-    simulate: Simulate, half_time_h: float, observed: Floats, first: float
+    simulate: Simulate,
+    half_time_h: float,
+    observed: Floats,
+    first: float,
+    start_reach: tuple[float, float],
 ) -> tuple[float, float, float]:
     """Return (rms, start, offset) at one half-time: both enter almost linearly."""
-    trial = np.array([first - 5.0, first + 5.0])
+    trial = np.clip([first - 5.0, first + 5.0], *start_reach)
     low, high = simulate(np.full(2, half_time_h), trial).T
     use = np.isfinite(observed) & np.isfinite(low)
-    columns = np.column_stack([(high - low)[use] / 10.0, np.ones(use.sum())])
-    answer, *_ = np.linalg.lstsq(columns, (observed - low)[use], rcond=1e-6)
-    rms = float(np.sqrt(np.mean((columns @ answer - (observed - low)[use]) ** 2)))
-    return rms, float(trial[0] + answer[0]), float(answer[1])
+    per_unit = (high - low)[use] / np.diff(trial)
+    wanted = (observed - low)[use]
+    # the offset is free: take the means out, leaving one number to find within its reach
+    swing = per_unit - per_unit.mean()
+    power = float(swing @ swing)
+    push = float(swing @ (wanted - wanted.mean())) / power if power > 1e-12 else 0.0
+    start = float(np.clip(trial[0] + push, *start_reach))
+    left = wanted - (start - trial[0]) * per_unit
+    return float(np.std(left)), start, float(left.mean())
 
 
 def _polish(
-    simulate: Simulate, observed: Floats, measured: npt.NDArray[np.bool_], starts: Floats, p: Floats
+    simulate: Simulate,
+    observed: Floats,
+    measured: npt.NDArray[np.bool_],
+    starts: Floats,
+    start_reach: tuple[float, float],
+    p: Floats,
 ) -> Floats:
     """Refine log half-time, start and offset together from every dip of the profile."""
     rms = np.concatenate([[np.inf], p[:, 0], [np.inf]])
@@ -125,7 +144,7 @@ def _polish(
         least_squares(
             miss,
             np.array([np.log(starts[i]), p[i, 1], p[i, 2]]),
-            bounds=([reach[0], -np.inf, -np.inf], [reach[1], np.inf, np.inf]),
+            bounds=([reach[0], start_reach[0], -np.inf], [reach[1], start_reach[1], np.inf]),
             x_scale=[0.1, 1.0, 1.0],
             diff_step=1e-4,
         )
