@@ -37,12 +37,14 @@ class NoticeLimits:
     open_p, keep_p : float
         Probability at which a work joins a notice, and below which it leaves it again.
     long_excursion_h : float
-        An excursion from the band is told of when it has lasted this long [h].
+        An excursion from the band that no spike made is told of once it has lasted this long,
+        while it goes on [h].
     quiet_h : float
         Humidity must have been back for this long before its notice ends; two events closer than
         this are one cause [h].
     news_days : float
-        What ended longer ago than this, when the readings arrive, is history and not told [days].
+        A spike that ended longer ago than this, when the readings arrive, is history and not
+        told [days].
     silence_days : float
         A logger is silent when nothing came from it for this long; a little more than the time
         between two rounds of downloading [days].
@@ -53,7 +55,7 @@ class NoticeLimits:
 
     open_p: float = HALF
     keep_p: float = 0.4
-    long_excursion_h: float = 6.0
+    long_excursion_h: float = 24.0
     quiet_h: float = 6.0
     news_days: float = 7.0
     silence_days: float = 8.0
@@ -88,6 +90,11 @@ class Cause:
     def size(self) -> float:
         """Size of the change, or 0 where nothing changed."""
         return size(self.event) if self.event is not None else 0.0
+
+    @property
+    def sudden(self) -> bool:
+        """Whether it is a spike or a step."""
+        return self.event is not None and self.event.kind in SUDDEN
 
     @property
     def rising(self) -> bool:

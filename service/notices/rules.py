@@ -152,7 +152,7 @@ def _paired(
         if match is not None:
             left.remove(match)
             pairs.append((match, replace(cause, since_utc=min(cause.since_utc, match.since_utc))))
-        elif cause.until_utc is None or cause.until_utc >= news:
+        elif cause.until_utc is None or (cause.sudden and cause.until_utc >= news):
             pairs.append((None, cause))
     return pairs + [(notice, None) for notice in left if notice.ended_utc is None]
 

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.results import Judgement
+from analysis.results import Event, Judgement
 from dashboards import sentences, wording
 from service.notices.causes import Cause, Kind
 from service.notices.rules import in_order, passes_half
@@ -75,6 +75,9 @@ def headline(cause: Cause, place: Place) -> str:
         return f"{place.room_name}: no readings from {silent}"
     if cause.event is None or cause.kind is Kind.WORKS:
         return f"{place.room_name}: {wording.plural(len(cause.over_half), 'print')} to look at"
+    if not cause.sudden:
+        side = "above" if cause.rising else "below"
+        return f"{place.room_name}: humidity {side} its agreed band by {wording.rh(cause.size)}"
     moved = "rose" if cause.rising else "fell"
     return f"{place.room_name}: humidity {moved} {wording.rh(cause.size)}"
 
@@ -88,6 +91,8 @@ def what(cause: Cause, place: Place) -> str:
     if cause.kind is Kind.NO_DATA:
         silent = wording.listed(place.sensors) or "its loggers"
         return f"No readings have come from {silent} since {since}."
+    if cause.event is not None and not cause.sudden:
+        return f"{_outside(cause, cause.event)} since {since}. {_until(cause, place.zone)}"
     said = sentences.event_sentence(cause.event, place.zone) if cause.event is not None else ""
     return f"{said} {_until(cause, place.zone)}".strip()
 
@@ -103,6 +108,15 @@ def confirmed_by(cause: Cause, place: Place) -> str:
         return ""
     others = [cause.event.confirmed_by, *place.sensors[1:]]
     return wording.listed(tuple(dict.fromkeys(filter(None, others))))
+
+
+def _outside(cause: Cause, event: Event) -> str:
+    """Return by how much the air is, or was, outside its band."""
+    side = "above" if cause.rising else "below"
+    is_or_was = "is" if cause.until_utc is None else "was"
+    limit, most = wording.rh(event.from_value), wording.rh(event.peak_value)
+    how_far = f"{'up' if cause.rising else 'down'} to {most}"
+    return f"Room air {is_or_was} {side} the {limit} of its agreed band, {how_far},"
 
 
 def _until(cause: Cause, zone: str) -> str:

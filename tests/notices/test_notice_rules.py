@@ -270,6 +270,17 @@ def test_a_work_told_of_already_is_not_taken_by_a_later_rise() -> None:
     assert [a.cause.over_half for a in opened] == [("a",)] or opened[0].cause.over_half == ()
 
 
+def test_a_long_excursion_is_told_while_it_goes_on_and_then_ended() -> None:
+    going_on = event(-30, 30, 5.0, kind="above band", over=False)
+    over = replace(going_on, over=True)
+    assert decide("tower", [over], [], [], NOW) == []
+    (opened,) = decide("tower", [going_on], [], [], NOW)
+    assert isinstance(opened, Open)
+    known = apply([], [opened], NOW)
+    (ended,) = decide("tower", [over], [], known, NOW + h(7))
+    assert isinstance(ended, End)
+
+
 def test_a_spike_in_the_midst_of_damp_weeks_is_a_cause_of_its_own() -> None:
     damp = event(-500, 500, 6.0, kind="above band", over=False)
     known = apply([], decide("tower", [damp], [], [], NOW - h(100)), NOW - h(100))

@@ -185,6 +185,20 @@ def test_silence_names_the_logger_that_is_silent(stores: Stores) -> None:
     assert "Silence is not evidence of safety" in " ".join(notice.details["do_now"])
 
 
+def test_a_long_excursion_is_said_against_its_band(stores: Stores) -> None:
+    start = NOW - timedelta(hours=40)
+    damp = replace(
+        SPIKE, kind="above band", start_utc=start, from_value=54.0, peak_value=59.0, size=5.0
+    )
+    assert settle(stores, damp) == (1, 0, 0, 2)
+    (notice,) = open_notices(stores.register)
+    assert notice.headline == "North Gallery: humidity above its agreed band by 5 %RH"
+    assert notice.details["what"] == (
+        "Room air is above the 54 %RH of its agreed band, up to 59 %RH, "
+        "since 21 March 2026, 07:00. It was still so at the last reading."
+    )
+
+
 def test_a_logger_that_fell_silent_is_found_in_the_readings(stores: Stores) -> None:
     times = pd.date_range(NOW - timedelta(days=30), periods=24, freq="1h")
     stores.readings.merge("north-2", readings_frame(times, temp_c=20.0, rh_pct=50.0))
