@@ -16,6 +16,8 @@ from analysis.time_weights import hourly_grid
 
 Floats = npt.NDArray[np.float64]
 
+NEARLY_NOUGHT = 1e-9
+
 HEALTH_CAUTION = (
     "Mould: protect people first. Those with asthma or an allergy keep away. Do not sniff, brush "
     "or fan. Isolate what is affected. Under 0.3 m² is small, 0.3 to 3 m² is medium; beyond that "
@@ -111,7 +113,7 @@ def largest_index(
     """
     # OjanenEtAl2010: largest index by class
     c, critical = _class(sensitivity), critical_rh_pct(temp_c, sensitivity)
-    share = (critical - rh_pct) / (critical - 100.0)
+    share = (critical - rh_pct) / np.minimum(critical - 100.0, -NEARLY_NOUGHT)
     return np.asarray(c["max_a"] + c["max_b"] * share - c["max_c"] * share**2)
 
 

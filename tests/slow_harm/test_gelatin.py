@@ -1,0 +1,46 @@
+"""Hours above the humidities at which gelatin softens or sticks."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from analysis.gelatin import CONTACT_CAUTION, glazing_contact_hours, softening_hours
+from analysis.series import readings_frame
+
+
+def room(rh_pct: list[float]) -> pd.DataFrame:
+    hours = pd.date_range("2030-01-01", periods=len(rh_pct), freq="h", tz="UTC")
+    return readings_frame(hours, temp_c=20.0, rh_pct=rh_pct)
+
+
+def test_sticky_from_60_percent_is_the_only_published_threshold() -> None:
+    """RAMP1988, section 3.1.5: begins to turn sticky on long exposure from about 60 %RH."""
+    rows = {
+        row.name: row
+        for row in [*softening_hours(room([50.0])), *glazing_contact_hours(room([50.0]))]
+    }
+    assert rows["sticky"].threshold.value == 60.0
+    assert {name for name, row in rows.items() if row.assumed} == {"soft", "possible", "likely"}
+
+
+def test_hours_with_their_range() -> None:
+    sticky, soft = softening_hours(room([55.0, 62.0, 64.0, 66.0, 71.0, 76.0]))
+    assert (sticky.hours.low, sticky.hours.mid, sticky.hours.high) == (3.0, 5.0, 5.0)
+    assert (soft.hours.low, soft.hours.mid, soft.hours.high) == (1.0, 2.0, 3.0)
+
+
+def test_longest_run_ends_at_a_gap() -> None:
+    times = pd.DatetimeIndex(
+        [
+            *pd.date_range("2030-01-01", periods=5, freq="h"),
+            *pd.date_range("2030-01-03", periods=3, freq="h"),
+        ]
+    ).tz_localize("UTC")
+    sticky, _ = softening_hours(readings_frame(times, rh_pct=np.full(8, 65.0)))
+    assert sticky.longest_run_h == pytest.approx(5.0)
+    assert sticky.hours.mid == pytest.approx(8.0)
+
+
+def test_the_contact_caution_forbids_handling() -> None:
+    assert "do not touch, tap, tilt or unframe" in CONTACT_CAUTION
+    assert "conservator" in CONTACT_CAUTION
