@@ -67,7 +67,8 @@ def load_register(stores: Stores, folder: Path, *, by: str = "") -> dict[str, in
         raise _no_files(folder)
     faults: list[RegisterFileError] = []
     lines = {file: _lines(folder / file, faults) for file in present}
-    faults += _unknown_names(stores, lines)
+    # A faulty parent would make its children look unknown, so names are checked last.
+    faults = faults or _unknown_names(stores, lines)
     if faults:
         raise _all_of(faults)
     with stores.register.writing():

@@ -59,7 +59,7 @@ class Results:
     def load(self, name: str, inputs: str) -> Result | None:
         """Return the result of that name if it was made from these inputs, else None."""
         try:
-            with np.load(self._path(name), allow_pickle=False) as stored:
+            with self._path(name).open("rb") as file, np.load(file, allow_pickle=False) as stored:
                 head = json.loads(stored[FACTS].tobytes())
                 if head["inputs"] != inputs:
                     return None

@@ -3,6 +3,7 @@
 import os
 import pwd
 import shutil
+import signal
 import subprocess
 import tempfile
 import time
@@ -43,7 +44,7 @@ def postgresql() -> Iterator[str]:
         cwd="/",
     )
     server = subprocess.Popen(
-        [SERVERS[-1] / "postgres", "-D", data, "-k", folder, "-c", "listen_addresses="],
+        [SERVERS[-1] / "postgres", "-D", data, "-k", folder, "-c", "listen_addresses=", "-F"],
         user=who,
         stderr=subprocess.DEVNULL,
         cwd="/",
@@ -52,7 +53,7 @@ def postgresql() -> Iterator[str]:
         wait_until_ready(folder)
         yield f"postgresql://keeper@/postgres?host={folder}"
     finally:
-        server.terminate()
+        server.send_signal(signal.SIGQUIT)  # at once: its data goes with it
         server.wait(20)
         shutil.rmtree(folder)
 

@@ -1,0 +1,55 @@
+"""Originals: kept once, under their hash, read-only."""
+
+from pathlib import Path
+
+import pytest
+
+from service.errors import StoreError
+from service.storage.originals import Originals, sha256_of
+
+
+@pytest.fixture
+def originals(tmp_path: Path) -> Originals:
+    return Originals(tmp_path / "originals")
+
+
+def test_a_file_is_kept_under_its_hash_and_read_only(originals: Originals, tmp_path: Path) -> None:
+    source = tmp_path / "export.csv"
+    source.write_bytes(b"time,temp\n" * 200_000)
+    sha256 = originals.keep(source)
+    assert sha256 == sha256_of(source) == sha256_of(source.read_bytes())
+    path = originals.path(sha256)
+    assert path.relative_to(originals.folder).parts == (sha256[:2], sha256)
+    assert path.stat().st_mode & 0o777 == 0o444
+    assert originals.read(sha256) == source.read_bytes()
+
+
+def test_the_same_again_changes_nothing(originals: Originals) -> None:
+    sha256 = originals.keep(b"abc")
+    before = originals.path(sha256).stat()
+    assert originals.keep(b"abc") == sha256
+    assert originals.path(sha256).stat().st_mtime_ns == before.st_mtime_ns
+    assert list(originals.all()) == [sha256]
+    # The hash of "abc" in FIPS 180-2, appendix B.1 (from memory).
+    assert sha256 == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_what_a_crash_left_is_swept_away_and_never_listed(originals: Originals) -> None:
+    originals.keep(b"abc")
+    (originals.folder / "incoming.part").write_bytes(b"half")
+    assert len(list(originals.all())) == 1
+    originals.keep(b"def")
+    assert not list(originals.folder.glob("*.part"))
+    assert len(list(originals.all())) == 2
+
+
+def test_a_missing_original_is_told(originals: Originals) -> None:
+    assert not originals.has("0" * 64)
+    with pytest.raises(StoreError, match="from a backup"):
+        originals.read("0" * 64)
+
+
+def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    (tmp_path / "originals").write_text("a file where a folder should be")
+    with pytest.raises(StoreError, match="Make room or correct the permissions"):
+        Originals(tmp_path / "originals").keep(b"abc")

@@ -1,0 +1,227 @@
+"""The register's database: steps, upgrades, refusals, transactions, on SQLite and PostgreSQL."""
+
+import shutil
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import Engine, select, text
+
+from service.errors import StoreError
+from service.storage import audit, migrate, places
+from service.storage.register import Register, make_engine, open_register
+from service.storage.schema import SiteRow, Table
+
+SITE = places.Site("main", "The museum", "Europe/Vienna", 171.0)
+
+FAILING = """
+from alembic import op
+revision = "9001"
+down_revision = "{last}"
+def upgrade():
+    op.execute("CREATE TABLE half_done (x INTEGER)")
+    op.execute("UPDATE sites SET name = 'changed'")
+    op.execute("SELECT nothing FROM nowhere")
+"""
+WORKING = """
+import sqlalchemy as sa
+from alembic import op
+revision = "9001"
+down_revision = "{last}"
+def upgrade():
+    with op.batch_alter_table("sites") as table:
+        table.add_column(sa.Column("country", sa.Text(), nullable=False, server_default="?"))
+        table.alter_column("note", nullable=True)
+"""
+
+
+def steps_with(folder: Path, step: str | None = None, *, only: int | None = None) -> Path:
+    """Return a folder of steps: ours up to a number of them, with one more at the end."""
+    target = folder / "migrations"
+    shutil.copytree(migrate.STEPS, target, ignore=shutil.ignore_patterns("__pycache__"))
+    for file in sorted((target / "versions").glob("*.py"))[only:] if only else ():
+        file.unlink()
+    if step is not None:
+        last = migrate.steps(target)[-1]
+        (target / "versions" / "9001_more.py").write_text(step.format(last=last))
+    return target
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return tmp_path / "register.db"
+
+
+@pytest.fixture
+def engine(file: Path) -> Iterator[Engine]:
+    made = make_engine(f"sqlite:///{file}")
+    yield made
+    made.dispose()
+
+
+def test_the_steps_make_exactly_the_tables_of_the_schema(register: Register) -> None:
+    with register.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Table.metadata) == []
+
+
+def test_opening_twice_changes_nothing(file: Path) -> None:
+    open_register(f"sqlite:///{file}").close()
+    before = file.read_bytes()
+    open_register(f"sqlite:///{file}").close()
+    assert file.read_bytes() == before
+    assert not list(file.parent.glob("*.before-*"))
+
+
+def test_asking_what_is_pending_never_writes(file: Path, engine: Engine, tmp_path: Path) -> None:
+    assert migrate.pending(engine) == migrate.steps()
+    assert not file.exists()
+    migrate.upgrade(engine, steps_with(tmp_path / "1", only=1))
+    engine.dispose()
+    before = file.read_bytes()
+    assert migrate.pending(engine) == migrate.steps()[1:]
+    engine.dispose()
+    assert file.read_bytes() == before
+    assert not list(file.parent.glob("*.before-*"))
+
+
+def test_a_register_of_the_first_step_is_upgraded_and_keeps_its_rows(
+    file: Path, engine: Engine, tmp_path: Path
+) -> None:
+    migrate.upgrade(engine, steps_with(tmp_path / "1", only=1))
+    with engine.begin() as connection:
+        connection.execute(
+            text("INSERT INTO sites VALUES ('main', 'The museum', 'Europe/Vienna', 171.0, '')")
+        )
+    engine.dispose()
+    with closing(open_register(f"sqlite:///{file}")) as register:
+        assert places.sites(register) == (SITE,)
+        assert migrate.pending(register.engine) == []
+    aside = file.with_name("register.db.before-0002")
+    with closing(sqlite3.connect(aside)) as copy:
+        assert copy.execute("SELECT site FROM sites").fetchall() == [("main",)]
+        assert copy.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+
+
+def test_a_later_step_rebuilds_a_table_that_others_refer_to(
+    register: Register, tmp_path: Path
+) -> None:
+    places.put_site(register, SITE)
+    places.put_room(register, places.Room("north", "main", "North gallery"))
+    assert migrate.upgrade(register.engine, steps_with(tmp_path, WORKING)) == ["9001"]
+    assert [room.room for room in places.rooms(register)] == ["north"]
+    assert register.faults() == []
+    with register.reading() as session:
+        assert session.scalar(text("SELECT country FROM sites")) == "?"
+
+
+def test_a_failing_step_leaves_nothing(register: Register, tmp_path: Path) -> None:
+    places.put_site(register, SITE)
+    with pytest.raises(StoreError, match="upgrade by step 9001") as told:
+        migrate.upgrade(register.engine, steps_with(tmp_path, FAILING))
+    assert "The register is as it was" in told.value.action
+    assert "half_done" not in migrate.tables(register.engine)
+    assert places.sites(register) == (SITE,)
+    assert migrate.pending(register.engine) == []
+
+
+def test_a_register_of_a_newer_release_is_refused_by_name(
+    register: Register, tmp_path: Path
+) -> None:
+    migrate.upgrade(register.engine, steps_with(tmp_path, WORKING))
+    with register.engine.begin() as connection:
+        connection.execute(text("UPDATE releases SET release = '7.3.0' WHERE step = '9001'"))
+    with pytest.raises(StoreError, match=r"step 9001: found a register written by stilltaut 7\.3"):
+        migrate.pending(register.engine)
+    with pytest.raises(StoreError, match=r"stilltaut 7\.3\.0"):
+        migrate.upgrade(register.engine)
+
+
+def test_a_missing_register_is_made_only_when_asked_for(file: Path) -> None:
+    with pytest.raises(StoreError, match="no register"):
+        open_register(f"sqlite:///{file}", create=False)
+    assert not file.exists()
+
+
+def test_two_that_open_together_both_get_it(file: Path) -> None:
+    problems: list[Exception] = []
+
+    def open_it() -> None:
+        try:
+            open_register(f"sqlite:///{file}").close()
+        except Exception as problem:
+            problems.append(problem)
+
+    threads = [threading.Thread(target=open_it) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert problems == []
+
+
+def test_a_transaction_happens_whole_or_not_at_all(register: Register) -> None:
+    with pytest.raises(ZeroDivisionError), register.writing():
+        places.put_site(register, SITE)
+        _ = 1 / 0
+    assert places.sites(register) == ()
+    assert audit.trail(register) == ()
+
+
+def test_a_room_of_no_site_is_refused_in_five_parts(register: Register) -> None:
+    with pytest.raises(StoreError, match="nothing was changed"):
+        places.put_room(register, places.Room("north", "nowhere", "North gallery"))
+    assert places.rooms(register) == ()
+
+
+def test_a_site_with_rooms_cannot_be_removed_under_them(register: Register) -> None:
+    places.put_site(register, SITE)
+    places.put_room(register, places.Room("north", "main", "North gallery"))
+    with pytest.raises(StoreError), register.writing() as session:
+        session.delete(session.scalars(select(SiteRow)).one())
+    assert places.sites(register) == (SITE,)
+
+
+def test_every_change_leaves_a_line_in_the_audit_trail(register: Register) -> None:
+    assert places.put_site(register, SITE, by="R. Keeper")
+    assert not places.put_site(register, SITE, by="R. Keeper")
+    changed = places.Site("main", "The museum", "Europe/Vienna", 180.0)
+    assert places.put_site(register, changed, by="T. Other")
+    newest, oldest = audit.trail(register)
+    assert (oldest.by, oldest.before, newest.by) == ("R. Keeper", None, "T. Other")
+    assert newest.before is not None and newest.after is not None
+    assert (newest.before["altitude_m"], newest.after["altitude_m"]) == (171.0, 180.0)
+    assert (newest.what, newest.key) == ("sites", "site=main")
+
+
+def test_times_keep_their_instant_and_come_back_in_utc(register: Register) -> None:
+    places.put_site(register, SITE)
+    places.put_room(register, places.Room("north", "main", "North gallery"))
+    vienna = datetime(2025, 6, 1, 2, 0, tzinfo=timezone(timedelta(hours=2)))
+    places.put_band(register, places.AgreedBand("north", "loans", 45, 55, band_since=vienna))
+    (band,) = places.bands(register, "north")
+    assert band.band_since == datetime(2025, 6, 1, tzinfo=UTC)
+    assert band.band_since is not None and band.band_since.tzinfo is UTC
+    naive = places.AgreedBand("north", "loans", band_since=datetime(2025, 6, 1))  # noqa: DTZ001
+    with pytest.raises(Exception, match="without a zone"):
+        places.put_band(register, naive)
+
+
+def test_the_newest_band_that_has_begun_holds(register: Register) -> None:
+    places.put_site(register, SITE)
+    places.put_room(register, places.Room("north", "main", "North gallery"))
+    spring, autumn = datetime(2025, 3, 1, tzinfo=UTC), datetime(2025, 9, 1, tzinfo=UTC)
+    places.put_band(register, places.AgreedBand("north", "later", 45, 55, band_since=autumn))
+    places.put_band(register, places.AgreedBand("north", "earlier", 40, 60, band_since=spring))
+    names = [
+        None if band is None else band.band_name
+        for day in (-1, 0, 200)
+        for band in [places.band_at(register, "north", spring + timedelta(days=day))]
+    ]
+    assert names == [None, "earlier", "later"]
