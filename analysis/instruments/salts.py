@@ -5,7 +5,7 @@ from enum import StrEnum
 from analysis.errors import OutOfRangeError
 from analysis.parameters import table
 
-COLDEST_C, WARMEST_C = 5.0, 40.0
+COLDEST_C, WARMEST_C = 15.0, 30.0
 EQUILIBRATION_NOTE = "Allow about 20 minutes for a small sensor, an hour for a bulky one."
 
 
@@ -35,7 +35,7 @@ def fixed_point_rh_pct(salt: Salt, temp_c: float) -> float:
     salt : Salt
         Salt of the solution, with undissolved crystals in it.
     temp_c : float
-        Temperature of solution and air, 5 to 40 °C [°C].
+        Temperature of solution and air, 15 to 30 °C [°C].
 
     References
     ----------
