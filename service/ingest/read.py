@@ -1,13 +1,27 @@
 """Reading a logger's file: the bytes, the layout, the columns, the time base, in that order."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
-from service.errors import QuestionError
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.assembly import Assembly, assembled, report
 from service.ingest.choice import Choice
+from service.ingest.clock import Clock, clock_of, confirmed_order
+from service.ingest.columns import READINGS, Column, columns_of, sensors_of
+from service.ingest.decode import Decoded, decode, load
+from service.ingest.fields import DELIMITERS
+from service.ingest.findings import Findings, unread_rows
+from service.ingest.headings import Heading, headings_of
+from service.ingest.layout import Layout, layout_of
+from service.ingest.longfile import sensor_codes, sensor_heading
+from service.ingest.plausibility import Judged, judged, refused
+from service.ingest.quantities import POSSIBLE
+from service.ingest.table import Table, table_of
+from service.ingest.timecolumns import TimeColumns, time_columns
 from service.ingest.understanding import Understanding
 
 
@@ -65,7 +79,8 @@ def read_file(
     day_first: bool | None = None,
 ) -> FileReading:
     """Return what a logger's file holds. See `read_bytes`."""
-    raise NotImplementedError
+    asked = Choice(zone, dict(columns or {}), day_first, start, interval_s)
+    return _reading(path.name, load(path), asked, choice or Choice())
 
 
 def read_bytes(
@@ -79,5 +94,208 @@ def read_bytes(
     interval_s: float | None = None,
     day_first: bool | None = None,
 ) -> FileReading:
-    """Return what a logger's file holds, given as bytes."""
-    raise NotImplementedError
+    r"""Return what a logger's file holds, given as bytes.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    data : bytes
+        The file as received.
+    zone : str, optional
+        The logger's clock: an IANA zone, a fixed offset, or a zone and "no-dst".
+    columns : mapping of str to str, optional
+        Quantity (``temp_c``, ``rh_pct``, ``dew_point_c``, …, ``time``, ``date``, ``sensor``) to
+        heading or column number, said outright; a unit may follow in brackets.
+    choice : Choice, optional
+        What was confirmed for the logger before; what is said now goes before it.
+    start : str, optional
+        Time of the first reading, for a file without times.
+    interval_s : float, optional
+        Time between readings, for a file without times [s].
+    day_first : bool, optional
+        Whether the day stands before the month, where the file does not tell.
+
+    Returns
+    -------
+    FileReading
+        Nothing is filled, shifted or dropped: what is doubted is flagged and listed.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If the bytes are no table of readings.
+    QuestionError
+        If the file can be read in two ways and a person must say which.
+    UnknownNameError
+        If a heading that was said is not in the file.
+
+    Examples
+    --------
+    >>> text = "Zeit;Temp. (°C);Feuchte (%)\n31.12.2023 23:50;21,5;45\n01.01.2024 00:00;21,4;46"
+    >>> reading = read_bytes("a.csv", text.encode(), zone="UTC+1")
+    >>> reading.sensors[""]["temp_c"].tolist()
+    [21.5, 21.4]
+    """
+    asked = Choice(zone, dict(columns or {}), day_first, start, interval_s)
+    return _reading(name, data, asked, choice or Choice())
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What is to be read from where, before any number is."""
+
+    text: Decoded
+    layout: Layout
+    headings: tuple[Heading, ...]
+    time: TimeColumns
+    columns: tuple[Column, ...]
+    sensor: Heading | None
+
+    def table(self) -> Table:
+        """Return the columns that the plan needs."""
+        numbers = {column.index for column in self.columns} | self.time.numbers()
+        texts = self.time.texts() | ({self.sensor.index} if self.sensor else set())
+        return table_of(self.text, self.layout, numbers - texts, texts)
+
+
+def _reading(name: str, data: bytes, asked: Choice, remembered: Choice) -> FileReading:
+    text = decode(name, data)
+    layout = layout_of(text)
+    headings = headings_of(layout)
+    shown = tuple(heading.shown for heading in headings)
+    if remembered.headings == shown:
+        asked = replace(asked, columns={**remembered.columns, **asked.columns})
+    plan = _plan(text, layout, headings, asked)
+    table = plan.table()
+    clock = clock_of(name, plan.time, table, layout.head, asked, remembered)
+    kept, notes = _judged(name, plan, table)
+    wide = {
+        label: {q: kept[quantities[q].index] for q in POSSIBLE if q in quantities}
+        for label, quantities in sensors_of(name, [j.column for j in kept.values()]).items()
+    }
+    assembly = assembled(clock, table, wide, sensor_codes(plan.sensor, table))
+    understanding = _understanding(plan, table, clock, assembly, notes)
+    return FileReading(
+        understanding,
+        {label: sensor.frame for label, sensor in assembly.sensors.items()},
+        {label: sensor.extras for label, sensor in assembly.sensors.items()},
+        _confirmed(asked, remembered, clock, shown),
+    )
+
+
+def _plan(text: Decoded, layout: Layout, headings: tuple[Heading, ...], asked: Choice) -> _Plan:
+    time = time_columns(text.name, layout, headings, asked.columns)
+    taken = {heading.index for heading in time.headings}
+    found = columns_of(text.name, layout, headings, asked.columns)
+    columns = tuple(column for column in found if column.index not in taken)
+    taken |= {column.index for column in columns}
+    if not any(column.quantity in READINGS for column in columns):
+        raise _no_reading(text.name, layout, headings, [])
+    sensor = sensor_heading(text.name, layout, headings, taken, asked.columns)
+    return _Plan(text, layout, headings, time, columns, sensor)
+
+
+def _judged(name: str, plan: _Plan, table: Table) -> tuple[dict[int, Judged], list[str]]:
+    """Return the columns whose values can be what their headings say, and notes on the others."""
+    kept: dict[int, Judged] = {}
+    notes: list[str] = []
+    beside = None
+    for column in sorted(plan.columns, key=lambda c: c.quantity != "temp_c"):
+        written = table.numbers[column.index]
+        settled = judged(name, column, written, beside)
+        if settled is None:
+            notes.append(refused(column, written))
+            continue
+        if column.quantity == "temp_c" and beside is None and column.unit is None:
+            beside = settled.unit
+        kept[column.index] = settled
+        notes += [settled.note] if settled.note else []
+    if not any(settled.column.quantity in READINGS for settled in kept.values()):
+        raise _no_reading(name, plan.layout, plan.headings, notes)
+    return dict(sorted(kept.items(), key=lambda item: (item[1].column.rank, item[0]))), notes
+
+
+def _understanding(
+    plan: _Plan, table: Table, clock: Clock, assembly: Assembly, notes: list[str]
+) -> Understanding:
+    findings = Findings(table, list(clock.problems))
+    findings.broken_lines(plan.layout.width)
+    unread = _unread(plan, table, clock)
+    findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
+    report(findings, assembly, [heading.shown for heading in plan.headings])
+    used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
+    used |= {*plan.time.names, *([plan.sensor.shown] if plan.sensor else [])}
+    return Understanding(
+        file=plan.text.name,
+        sha256=plan.text.sha256,
+        encoding=plan.text.encoding,
+        delimiter=DELIMITERS[plan.layout.delimiter] or plan.layout.delimiter,
+        decimal=plan.layout.decimal,
+        header_lines=plan.layout.header_lines,
+        time=assembly.time(clock, plan.time.names),
+        channels=assembly.channels(),
+        rows=assembly.rows(table, len(unread) + len(table.apart)),
+        problems=tuple(sorted(findings.problems, key=lambda problem: problem.line)),
+        notes=(*clock.notes, *clock.times.notes, *notes),
+        left_aside=tuple(h.shown for h in plan.headings if h.name and h.shown not in used),
+    )
+
+
+def _unread(plan: _Plan, table: Table, clock: Clock) -> "np.ndarray[tuple[int], np.dtype[np.intp]]":
+    if clock.times.read.all():
+        return np.zeros(0, np.intp)
+    filled = np.zeros(table.rows, np.bool_)
+    for column in plan.columns:
+        filled |= np.isfinite(table.numbers[column.index])
+    return unread_rows(clock.times.read, filled)
+
+
+def _written(plan: _Plan, table: Table, rows: Sequence[int] | np.ndarray) -> list[str]:
+    """Return what stands in the time columns of some rows."""
+    columns = [h.index for h in plan.time.headings]
+    sources = [table.texts.get(i, table.numbers.get(i)) for i in columns]
+    return [
+        " ".join(_cell(source[int(row)]) for source in sources if source is not None)
+        for row in rows
+    ]
+
+
+def _cell(value: object) -> str:
+    plain = value.as_py() if hasattr(value, "as_py") else value
+    return "" if plain is None else f"{plain:g}" if isinstance(plain, float) else str(plain)
+
+
+def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str, ...]) -> Choice:
+    order = confirmed_order(clock.times)
+    return Choice(
+        zone=asked.zone or remembered.zone,
+        columns=asked.columns,
+        day_first=asked.day_first if order is None else order,
+        start=asked.start,
+        interval_s=asked.interval_s,
+        headings=shown,
+    )
+
+
+def _no_reading(
+    name: str, layout: Layout, headings: Sequence[Heading], notes: Sequence[str]
+) -> NotUnderstoodError | QuestionError:
+    named = [heading.shown for heading in headings if heading.name]
+    if not named:
+        columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
+        examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)
+        return QuestionError(
+            read=name,
+            where=f"line {layout.header_lines + 1}",
+            found=f"columns without headings: {examples}",
+            expected="to know which is temperature and which relative humidity",
+            action="Say it by number: --column temp_c=2 --column rh_pct=3 (with the right ones).",
+        )
+    return NotUnderstoodError(
+        read=name,
+        where="headings",
+        found=" ".join(notes) or "the columns " + ", ".join(named[:40]),
+        expected="a column of air temperature or relative humidity",
+        action='If one of them is, say so: --column temp_c="…" --column rh_pct="…".',
+    )

@@ -1,0 +1,180 @@
+"""Sensors, counts and problems put together into what is shown and what is handed on."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.series import Flag, sample_interval_s
+from service.ingest.clock import Clock
+from service.ingest.findings import Findings, union
+from service.ingest.plausibility import Judged
+from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
+from service.ingest.table import Table
+from service.ingest.timebase import Micros
+from service.ingest.understanding import Channel, RowCounts, TimeUnderstanding
+
+Wide = Mapping[str, Mapping[str, Judged]]
+
+
+@dataclass
+class Assembly:
+    """The sensors of a file, by name, with the columns that each came from."""
+
+    sensors: dict[str, Sensor]
+    columns: dict[str, Mapping[str, Judged]]
+    order: str
+
+    def channels(self) -> tuple[Channel, ...]:
+        """Return every quantity of every sensor."""
+        return tuple(self._channels())
+
+    def _channels(self) -> Iterator[Channel]:
+        for label, sensor in self.sensors.items():
+            for quantity, settled in self.columns[label].items():
+                held = sensor.frame if quantity in sensor.frame else sensor.extras
+                values = held[quantity].to_numpy()
+                known = values[np.isfinite(values)]
+                yield Channel(
+                    name=label or settled.column.heading,
+                    quantity=quantity,
+                    unit=settled.shown,
+                    column=settled.column.heading,
+                    readings=len(known),
+                    missing=sensor.asked
+                    - len(sensor.repeated)
+                    - len(sensor.conflicting)
+                    - len(known),
+                    minimum=float(known.min()) if len(known) else float("nan"),
+                    maximum=float(known.max()) if len(known) else float("nan"),
+                )
+
+    def rows(self, table: Table, unreadable: int) -> RowCounts:
+        """Return the counts of rows."""
+        sensors = list(self.sensors.values())
+        again = [rows for s in sensors for rows in (s.repeated, s.conflicting)]
+        with_value = union([s.rows for s in sensors] + again)
+        return RowCounts(
+            total=table.rows + len(table.apart),
+            readings=len(with_value),
+            unreadable=unreadable,
+            duplicate=len(union(again)),
+            flagged=sum(int(np.count_nonzero(s.frame["flags"])) for s in sensors),
+        )
+
+    def time(self, clock: Clock, columns: tuple[str, ...]) -> TimeUnderstanding:
+        """Return how times were read, over all sensors."""
+        indices = [s.frame.index for s in self.sensors.values() if len(s.frame)]
+        first = min((index[0] for index in indices), default=None)
+        last = max((index[-1] for index in indices), default=None)
+        steps = [sample_interval_s(pd.DatetimeIndex(index)) for index in indices]
+        steps = [step for step in steps if np.isfinite(step)]
+        written = clock.times.clock_us[clock.times.read]
+        return TimeUnderstanding(
+            columns=columns,
+            format=clock.times.format,
+            zone=clock.zone,
+            first_utc=first.to_pydatetime() if first is not None and clock.zone else None,
+            last_utc=last.to_pydatetime() if last is not None and clock.zone else None,
+            interval_s=float(np.median(steps)) if steps else None,
+            order=self.order,
+            first_written=_clock_text(int(written.min())),
+            last_written=_clock_text(int(written.max())),
+            zone_from=clock.zone_from,
+        )
+
+
+def _clock_text(micros: int) -> str:
+    instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=micros)
+    return instant.strftime("%Y-%m-%d %H:%M:%S")
+
+
+def assembled(
+    clock: Clock,
+    table: Table,
+    wide: Wide,
+    codes: tuple[list[str], npt.NDArray[np.int64]] | None,
+) -> Assembly:
+    """Return the sensors of a file.
+
+    Parameters
+    ----------
+    clock : Clock
+        The times of the table's rows.
+    table : Table
+        The numeric columns.
+    wide : mapping of str to mapping of str to Judged
+        The columns of each sensor of a wide file, or one entry "".
+    codes : (list of str, numpy.ndarray of int) or None
+        The sensors of a long file and each row's number among them.
+    """
+    assembly = Assembly({}, {}, "oldest first")
+    orders = set()
+    for label, rows in _groups(clock, codes):
+        backwards = newest_first(
+            clock.times.clock_us if rows is None else clock.times.clock_us[rows]
+        )
+        rows = _in_order(rows, len(clock.times.read), backwards)
+        utc_us, flags = clock.instants(rows)
+        orders.add(_order(utc_us, flags, backwards))
+        for part, settled in wide.items():
+            name = " ".join(word for word in (label, part) if word)
+            sensor = _one(settled, table, utc_us, flags, rows)
+            if len(sensor.frame) or len(wide) == 1:
+                assembly.sensors[name], assembly.columns[name] = sensor, settled
+    assembly.order = orders.pop() if len(orders) == 1 else "unsorted"
+    return assembly
+
+
+def _groups(
+    clock: Clock, codes: tuple[list[str], npt.NDArray[np.int64]] | None
+) -> Iterator[tuple[str, Rows | None]]:
+    read = clock.times.read
+    if codes is None:
+        yield "", None if read.all() else np.flatnonzero(read)
+        return
+    names, numbers = codes
+    for name, rows in zip(names, split_rows(numbers, len(names)), strict=True):
+        readable = rows[read[rows]]
+        if len(readable):
+            yield name, readable
+
+
+def _in_order(rows: Rows | None, count: int, backwards: bool) -> Rows | None:
+    if not backwards:
+        return rows
+    return (np.arange(count) if rows is None else rows)[::-1]
+
+
+def _order(utc_us: Micros, flags: npt.NDArray[np.int32], backwards: bool) -> str:
+    """Return the order of one sensor's rows, and flag where its clock ran backwards."""
+    back = 1 + np.flatnonzero(np.diff(utc_us) < 0)
+    if not len(back):
+        return "newest first" if backwards else "oldest first"
+    flags[back] |= int(Flag.CLOCK_STEP)
+    return "unsorted"
+
+
+def _one(
+    settled: Mapping[str, Judged],
+    table: Table,
+    utc_us: Micros,
+    flags: npt.NDArray[np.int32],
+    rows: Rows | None,
+) -> Sensor:
+    values = converted(settled, table.numbers, rows)
+    places = np.arange(len(utc_us)) if rows is None else rows
+    sensor = sensor_of(utc_us, flags, values, places)
+    sensor.asked = len(utc_us)
+    return sensor
+
+
+def report(findings: Findings, assembly: Assembly, headings: Sequence[str]) -> None:
+    """Gather what is doubted of lines, fields and readings."""
+    findings.unread_fields(headings)
+    for label, sensor in assembly.sensors.items():
+        findings.repeats(label, sensor)
+        findings.flagged(label, sensor)

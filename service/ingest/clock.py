@@ -1,0 +1,154 @@
+"""The times of a file's rows, and the clock they follow."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.choice import Choice
+from service.ingest.clockzone import Declared, declared_zone
+from service.ingest.sensors import Rows
+from service.ingest.stamp_shapes import DAY_FIRST
+from service.ingest.table import Table
+from service.ingest.timebase import SECOND_US, Micros, TimeBase, offset_name, time_base
+from service.ingest.timecolumns import TimeColumns, counted, times_of
+from service.ingest.timestamps import Times, parsed
+from service.ingest.understanding import Problem
+
+EACH_TIME = "an offset written with each time"
+
+
+@dataclass
+class Clock:
+    """Times as written, and how they become UTC.
+
+    ``zone`` is the zone's name or None while undeclared; ``zone_from`` says who declared it.
+    """
+
+    times: Times
+    base: TimeBase | None
+    zone: str | None
+    zone_from: str
+    notes: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    def instants(self, rows: Rows | None) -> tuple[Micros, npt.NDArray[np.int32]]:
+        """Return the instants of some rows (None: all) in UTC and what is doubted of them."""
+        written = self.times.clock_us if rows is None else self.times.clock_us[rows]
+        if self.times.has_offset:
+            offsets = self.times.offset_us if rows is None else self.times.offset_us[rows]
+            return written - offsets, np.zeros(len(written), np.int32)
+        if self.base is None:
+            return written.copy(), np.zeros(len(written), np.int32)
+        return self.base.to_utc(written)
+
+
+def clock_of(
+    name: str, columns: TimeColumns, table: Table, head: Sequence[str], asked: Choice,
+    remembered: Choice,
+) -> Clock:  # fmt: skip
+    """Return the clock of a file.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    columns, table
+        As from `time_columns` and `table_of`.
+    head : sequence of str
+        The lines above the table, which may name a zone.
+    asked, remembered : Choice
+        What a person says now, and what was confirmed before.
+
+    Raises
+    ------
+    NotUnderstoodError, QuestionError
+        If the times cannot be read, fit two orders, or the zone does not exist.
+    """
+    said = time_base(name, asked.zone) if asked.zone else None
+    if columns.kind == "count":
+        times = _counted(name, columns, table, asked)
+    else:
+        times = _times(name, columns, table, asked, remembered)
+    if not times.read.any():
+        raise _no_time(name, columns)
+    declared = declared_zone(columns.headings, head)
+    if times.has_offset:
+        return _absolute(times)
+    if declared and (said is None or not declared.where.startswith("line")):
+        return _declared(name, times, declared, said)
+    if said is None and remembered.zone:
+        base = time_base(name, remembered.zone)
+        return Clock(times, base, base.name, "remembered for this logger")
+    return Clock(times, said, said.name if said else None, "said with the file" if said else "")
+
+
+def _times(
+    name: str, columns: TimeColumns, table: Table, asked: Choice, remembered: Choice
+) -> Times:
+    """Return the times, asking only what was not confirmed before."""
+    try:
+        return times_of(name, columns, table, asked.day_first)
+    except QuestionError:
+        if remembered.day_first is None:
+            raise
+        return times_of(name, columns, table, remembered.day_first)
+
+
+def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Times:
+    start_us = None
+    if asked.start:
+        start = parsed(name, "--start", pa.array([asked.start]), asked.day_first)
+        if not start.read[0]:
+            raise NotUnderstoodError(
+                read=name,
+                where="--start",
+                found=repr(asked.start),
+                expected="a date and time such as 2024-03-01 09:00",
+                action="Give the time of the first reading in that form.",
+            )
+        start_us = int(start.clock_us[0])
+    return counted(name, columns, table, start_us, asked.interval_s)
+
+
+def _absolute(times: Times) -> Clock:
+    offsets = np.unique(times.offset_us[times.read])
+    zone = offset_name(int(offsets[0]) // SECOND_US) if len(offsets) == 1 else EACH_TIME
+    return Clock(times, None, zone, "written with each time")
+
+
+def _declared(name: str, times: Times, declared: Declared, said: TimeBase | None) -> Clock:
+    """Return the clock that the file declares, with a word if a person said another."""
+    base = time_base(name, declared.zone)
+    clock = Clock(times, base, base.name, declared.where)
+    if said is not None:
+        written = times.clock_us[times.read]
+        if not np.array_equal(base.to_utc(written)[0], said.to_utc(written)[0]):
+            clock.problems.append(
+                Problem(
+                    0,
+                    declared.where,
+                    f"the zone {said.name} was asked for, but the file says {base.name}",
+                    "one and the same clock",
+                    f"times are read as {base.name}, as the file says",
+                )
+            )
+    return clock
+
+
+def _no_time(name: str, columns: TimeColumns) -> NotUnderstoodError:
+    return NotUnderstoodError(
+        read=name,
+        where="column " + ", ".join(map(repr, columns.names)),
+        found="no time that can be read",
+        expected="a date and time in each line",
+        action='Say which column holds the times: --column time="…".',
+    )
+
+
+def confirmed_order(times: Times) -> bool | None:
+    """Return whether days come first where the order had to be found out, else None."""
+    return times.order == DAY_FIRST if times.order and not times.format.startswith("%Y") else None

@@ -1,0 +1,232 @@
+"""Which column is which quantity, in which unit, and of which sensor."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from analysis.errors import UnknownNameError
+from service.errors import QuestionError
+from service.ingest.headings import Heading
+from service.ingest.layout import Layout
+from service.ingest.quantities import (
+    POSSIBLE,
+    is_air,
+    label_of,
+    measures,
+    quantity_of,
+    words_of,
+)
+from service.ingest.units import Unit, unit_in, unit_in_legend, unit_of
+
+READINGS = ("temp_c", "rh_pct")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column taken for a quantity.
+
+    ``unit`` is None while the file does not state it. ``rank`` is low for the likeliest column;
+    ``said`` is true where a person named it.
+    """
+
+    index: int
+    heading: str
+    quantity: str
+    label: str
+    unit: Unit | None
+    rank: int = 0
+    said: bool = False
+
+
+Sensors = dict[str, dict[str, Column]]
+
+
+def columns_of(
+    name: str, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str]
+) -> list[Column]:
+    """Return the columns that hold a quantity, likeliest first.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    layout, headings
+        As from `layout_of` and `headings_of`.
+    said : mapping of str to str
+        Quantity to heading, as a person said it; a unit may follow in brackets.
+
+    Raises
+    ------
+    UnknownNameError
+        If a quantity or heading that was said is not known.
+    """
+    chosen = [
+        said_column(name, headings, quantity, text)
+        for quantity, text in said.items()
+        if quantity in POSSIBLE
+    ]
+    taken = {column.index for column in chosen}
+    quantities = {column.quantity for column in chosen}
+    for heading in headings:
+        if heading.index in taken or layout.kinds[heading.index] not in ("number", "missing"):
+            continue
+        column = _column(heading)
+        if column and column.quantity not in quantities:
+            chosen.append(column)
+    return sorted(chosen, key=lambda column: (column.rank, column.index))
+
+
+def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str) -> Column:
+    """Return the column that a person named, by heading or by number."""
+    heading = find_heading(headings, text)
+    unit = None
+    if heading is None and text.rstrip().endswith("]"):
+        bare, _, bracket = text.rstrip().removesuffix("]").rpartition("[")
+        heading, unit = find_heading(headings, bare), unit_of(bracket)
+    if heading is None:
+        heading = said_heading(name, headings, quantity, text)
+    stated = unit or _unit(heading)
+    fits = stated if stated and measures(stated, quantity) else None
+    return Column(heading.index, heading.shown, quantity, "", fits, -9, said=True)
+
+
+def said_heading(name: str, headings: Sequence[Heading], key: str, text: str) -> Heading:
+    """Return the heading that a person named, or raise `UnknownNameError` listing the headings."""
+    heading = find_heading(headings, text)
+    if heading is None:
+        known = [h.shown for h in headings]
+        raise UnknownNameError(read=name, name=f"{key}={text.strip()}", known=known)
+    return heading
+
+
+def find_heading(headings: Sequence[Heading], text: str) -> Heading | None:
+    """Return the heading with this text, or of this number counted from 1."""
+    wanted = text.strip().casefold()
+    for heading in headings:
+        if wanted and wanted in {t.casefold() for t in (*heading.texts, heading.shown)}:
+            return heading
+    for heading in headings:
+        bare = {unit_in(t)[1].strip().casefold() for t in heading.texts}
+        if wanted and wanted in bare:
+            return heading
+    number = wanted.removeprefix("column").strip()
+    if number.isdecimal() and 0 < int(number) <= len(headings):
+        return headings[int(number) - 1]
+    return None
+
+
+def _column(heading: Heading) -> Column | None:
+    """Return the heading's column with its quantity, or None where it names none."""
+    texts = [heading.legend] if heading.legend else list(heading.texts)
+    words = [words_of(unit_in(text)[1]) for text in texts]
+    unit = _unit(heading)
+    quantity = _agreed(words) or _by_unit_alone(heading, unit)
+    if quantity is None or (unit is not None and not measures(unit, quantity)):
+        return None
+    spoken = " ".join(words)
+    rank = 2 * ("avg" in spoken or "mean" in spoken or "mittel" in spoken)
+    rank += 4 * (quantity == "temp_c" and not is_air(spoken))
+    rank += unit is not None and unit.name == "°F"
+    return Column(heading.index, heading.shown, quantity, _label(heading), unit, rank)
+
+
+def _agreed(words: Sequence[str]) -> str | None:
+    """Return the quantity that the texts above a column name, unless one denies it."""
+    found = [quantity_of(text) for text in words if text]
+    named = [quantity for quantity in found if quantity]
+    silent = [text for text, quantity in zip(words, found, strict=False) if not quantity]
+    denied = any(quantity_of(f"{text} temp") is None for text in silent)
+    return named[0] if named and not denied else None
+
+
+def _by_unit_alone(heading: Heading, unit: Unit | None) -> str | None:
+    """Return the quantity where the heading is nothing but a unit, such as "°C" or "% RH"."""
+    bare = [unit_in(text)[1] for text in heading.texts]
+    if unit is None or any(bare) or heading.legend:
+        return None
+    if unit.family == "temperature":
+        return "temp_c"
+    return "rh_pct" if unit.name == "%" else None
+
+
+def _label(heading: Heading) -> str:
+    return heading.group or label_of(unit_in(heading.name)[1])
+
+
+def _unit(heading: Heading) -> Unit | None:
+    """Return the unit stated for a column: in its cell, its name or its legend."""
+    if heading.unit:
+        return unit_of(heading.unit) or unit_of(heading.unit.strip("()[]"))
+    stated = [unit_in(text)[0] for text in heading.texts]
+    if heading.legend:
+        stated.append(unit_in_legend(heading.legend))
+    return next((unit for unit in stated if unit), None)
+
+
+def sensors_of(name: str, columns: Sequence[Column]) -> Sensors:
+    """Return the columns of each sensor, by its label; "" for a single one.
+
+    Raises
+    ------
+    QuestionError
+        If several temperatures could belong to one humidity.
+    """
+    temps = [c for c in columns if c.quantity == "temp_c"]
+    humidities = [c for c in columns if c.quantity == "rh_pct"]
+    if len(humidities) > 1 or (not humidities and len(temps) > 1):
+        sensors = _labelled(temps, humidities)
+    else:
+        sensors = {"": _single(name, temps, humidities)}
+    for column in columns:
+        if column.quantity not in READINGS:
+            label = _home(column, sensors)
+            if label is not None:
+                sensors[label].setdefault(column.quantity, column)
+    return sensors
+
+
+def _single(name: str, temps: Sequence[Column], humidities: Sequence[Column]) -> dict[str, Column]:
+    """Return the one temperature and humidity of a single sensor."""
+    chosen = {c.quantity: c for c in humidities[:1]}
+    same = [c for c in temps if humidities and _key(c) == _key(humidities[0])]
+    likely = same or [c for c in temps if c.rank == temps[0].rank]
+    if len({_key(c) for c in likely}) > 1:
+        raise QuestionError(
+            read=name,
+            where="headings",
+            found="several temperatures: " + ", ".join(repr(c.heading) for c in likely),
+            expected=f"to know which belongs to {humidities[0].heading!r}",
+            action=f'Say it: --column temp_c="{likely[0].heading}".',
+        )
+    return chosen | {c.quantity: c for c in likely[:1]}
+
+
+def _labelled(temps: Sequence[Column], humidities: Sequence[Column]) -> Sensors:
+    """Return columns grouped by label; pairs without distinct labels are numbered in order."""
+    for group in (temps, humidities):
+        best: dict[str, Column] = {}
+        for column in sorted(group, key=lambda c: c.rank):
+            best.setdefault(_key(column), column)
+        if len(best) == 1 < len(group):
+            return _labelled(_numbered(temps), _numbered(humidities))
+    sensors: Sensors = {}
+    keys: dict[str, str] = {}
+    for column in sorted([*temps, *humidities], key=lambda c: (c.rank, c.index)):
+        label = keys.setdefault(_key(column), column.label)
+        sensors.setdefault(label, {}).setdefault(column.quantity, column)
+    return dict(sorted(sensors.items(), key=lambda item: min(c.index for c in item[1].values())))
+
+
+def _numbered(columns: Sequence[Column]) -> list[Column]:
+    in_order = sorted(columns, key=lambda column: column.index)
+    return [replace(c, label=str(number)) for number, c in enumerate(in_order, start=1)]
+
+
+def _key(column: Column) -> str:
+    return column.label.casefold()
+
+
+def _home(column: Column, sensors: Sensors) -> str | None:
+    """Return the label of the sensor that another quantity belongs to."""
+    if len(sensors) == 1:
+        return next(iter(sensors))
+    return next((label for label in sensors if label.casefold() == _key(column)), None)

@@ -1,0 +1,77 @@
+"""One field of a table: how a line is cut into fields, and what kind of thing a field is."""
+
+import csv
+import re
+
+BLANKS = "blanks"
+# In the order of preference where two fit equally well.
+DELIMITERS = {"semicolon": ";", "tab": "\t", "bar": "|", "comma": ",", BLANKS: ""}
+
+_BLANK_RUN = re.compile(r'"[^"]*"|\S+')
+
+_SUFFIX = r"\s*(?:[°º˚]\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa)?"
+NUMBER = re.compile(rf"\s*[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?{_SUFFIX}\s*")
+_GROUPED = re.compile(r"\s*[+\-−]?\d{1,3}(?:[.,' ]\d{3})+[.,]\d+\s*")
+
+_DATE = (
+    r"(?:\d{4}([-/.])\d{1,2}\1\d{1,2}|\d{1,2}([-/.])\s?\d{1,2}\2\s?(?:\d{4}|\d{2})\.?"
+    r"|\d{1,2}[-/. ]+[^\W\d_]{3,10}\.?[-/. ,]+(?:\d{4}|\d{2})|[^\W\d_]{3,10}\.? \d{1,2},? \d{4})"
+)
+_CLOCK = r"\d{1,2}(?:[:h]\d{2}(?::\d{2}(?:[.,]\d+)?)?)(?:\s?[AaPp]\.?\s?[Mm]\.?)?"
+_OFFSET = r"(?:\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2}))?"
+DATE = re.compile(rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}\s*")
+CLOCK = re.compile(rf"\s*{_CLOCK}{_OFFSET}\s*")
+STAMP = re.compile(
+    rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}(?:T|,?\s+|_|-)\d{{1,2}}[:.h]\d{{2}}.*"
+    r"|\s*\d{8}[T _-]\d{4,6}\S*\s*"
+)
+
+# Texts that stand where a value is missing.
+MISSING = re.compile(
+    r"\s*(?:[-–—−*.?/_#]+|n/?a|#n/?a|nan|null|none|nil|err(?:or)?|ol|off|missing|void|"
+    r"fehl\w*|no data|---?\.-+|\*+\.\*+|-+\.-+|x)?\s*",
+    re.IGNORECASE,
+)
+# The commonest of them, as the fast reader wants them: letter for letter.
+MISSING_TEXTS = ["", " ", "-", "--", "---", "----", "--.-", "---.-", "*", "**", "***", "****"]
+MISSING_TEXTS += ["NA", "N/A", "n/a", "#N/A", "NaN", "nan", "NAN", "null", "NULL", "None", "?"]
+MISSING_TEXTS += ["Err", "ERR", "Error", "ERROR", "OL", "OFF"]
+# Numbers written where a value is missing, taken so only where the quantity cannot have them.
+MISSING_NUMBERS = [-9999.0, -9999.9, -9900.0, -999.0, -999.9, -999.99, -200.0, -99.0, -99.9]
+MISSING_NUMBERS += [-273.15, 999.0, 999.9, 9999.0, 9999.9, 99999.0, -99999.0, -32768.0, 32767.0]
+
+
+def split(line: str, delimiter: str) -> list[str]:
+    """Return the fields of a line; ``delimiter`` is a key of `DELIMITERS`.
+
+    Examples
+    --------
+    >>> split('"a;b";1,5', "semicolon")
+    ['a;b', '1,5']
+    >>> split("  2024-01-01   00:00  21.5", "blanks")
+    ['2024-01-01', '00:00', '21.5']
+    """
+    if delimiter == BLANKS:
+        return [field.strip('"') for field in _BLANK_RUN.findall(line)]
+    if '"' in line:
+        return next(csv.reader([line], delimiter=DELIMITERS[delimiter]), [])
+    return line.split(DELIMITERS[delimiter])
+
+
+def kind(field: str) -> str:
+    """Return "number", "time", "missing" or "text".
+
+    Examples
+    --------
+    >>> [kind(f) for f in (",7", "21.5 °C", "31.12.2023", "11:30 PM", "---", "Unit")]
+    ['number', 'number', 'time', 'time', 'missing', 'text']
+    """
+    if len(field) > 60:
+        return "text"
+    if MISSING.fullmatch(field):
+        return "missing"
+    if NUMBER.fullmatch(field) or _GROUPED.fullmatch(field):
+        return "number"
+    if DATE.fullmatch(field) or CLOCK.fullmatch(field) or STAMP.fullmatch(field):
+        return "time"
+    return "text"

@@ -1,0 +1,182 @@
+"""Which layout: delimiter, number of columns, decimal mark, and where the readings begin."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.decode import Decoded
+from service.ingest.fields import DELIMITERS, kind, split
+
+SAMPLE_BYTES = 48_000
+SAMPLE_LINES = 240
+TYPED = ("number", "time")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How the lines of a file are cut.
+
+    ``delimiter`` is a key of `fields.DELIMITERS`, ``decimal`` "." or ",", ``kinds`` the kind of
+    each column ("number", "time", "text" or "missing"), ``header_lines`` the number of lines
+    above the first reading, ``head`` those lines, ``rows`` some rows cut into fields.
+    """
+
+    delimiter: str
+    decimal: str
+    kinds: tuple[str, ...]
+    header_lines: int
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def width(self) -> int:
+        """Number of columns."""
+        return len(self.kinds)
+
+    def column(self, index: int) -> list[str]:
+        """Return a column of the sample rows."""
+        return [row[index] for row in self.rows]
+
+
+def layout_of(text: Decoded) -> Layout:
+    """Return the layout of a decoded file.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If no delimiter makes a table of the lines, or the table has no rows.
+    QuestionError
+        If the lines have columns of fixed width without separators.
+    """
+    lines = _sample(text)
+    delimiter, width = _delimiter(text.name, lines)
+    rows = [row for line in lines if len(row := split(line, delimiter)) == width]
+    kinds = _kinds([row for row in rows if _typed(row)])
+    head = _head(text, delimiter, kinds)
+    body = [row for row in rows if _conforms(row, kinds)]
+    below = len(lines) - sum(bool(line.strip()) for line in head)
+    if len(body) < 0.5 * below or not body or sum(k in TYPED for k in kinds) < 2:
+        raise _one_column(text.name, lines)
+    decimal = _decimal(kinds, body)
+    return Layout(delimiter, decimal, kinds, len(head), tuple(head), tuple(map(tuple, body)))
+
+
+def _sample(text: Decoded) -> list[str]:
+    """Return lines from the head, the middle and the tail of a file, blank ones left out."""
+    size = len(text.text)
+    if size <= 3 * SAMPLE_BYTES:
+        lines = text.lines(0, size)
+    else:
+        middle = size // 2
+        parts = [(0, SAMPLE_BYTES), (middle, middle + SAMPLE_BYTES), (size - SAMPLE_BYTES, size)]
+        lines = [line for part in parts for line in text.lines(*part)]
+    filled = [line for line in lines if line.strip() and "\0" not in line]
+    step = max(1, len(filled) // SAMPLE_LINES)
+    return filled[:60] + filled[60:-60:step] + filled[60:][-60:]
+
+
+def _delimiter(name: str, lines: Sequence[str]) -> tuple[str, int]:
+    """Return the delimiter and width under which most fields of most lines are values."""
+    best = (0.0, "", 0)
+    for delimiter in DELIMITERS:
+        scores: Counter[int] = Counter()
+        for line in lines:
+            row = split(line, delimiter)
+            if len(row) > 1:
+                scores[len(row)] += _milli_share(row)
+        width, score = max(scores.items(), key=lambda item: item[1], default=(0, 0))
+        if score > best[0]:
+            best = (score, delimiter, width)
+    if best[2] < 2:
+        raise _one_column(name, lines)
+    return best[1], best[2]
+
+
+def _milli_share(row: Sequence[str]) -> int:
+    """Return the squared share of fields that are values, in thousandths."""
+    kinds = [kind(field) for field in row]
+    filled = [k for k in kinds if k != "missing"]
+    if not any(k in TYPED for k in filled):
+        return 0
+    share = sum(k in TYPED for k in filled) / len(filled)
+    return round(1000 * share * share)
+
+
+def _typed(row: Sequence[str]) -> bool:
+    return sum(kind(field) in TYPED for field in row) >= 2
+
+
+def _kinds(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Return the commonest kind of the filled fields of each column."""
+    kinds = []
+    for column in zip(*rows, strict=True):
+        seen = Counter(k for k in map(kind, column) if k != "missing")
+        kinds.append(seen.most_common(1)[0][0] if seen else "missing")
+    return tuple(kinds)
+
+
+def _conforms(row: Sequence[str], kinds: Sequence[str]) -> bool:
+    """Return whether a row holds values where the columns hold values."""
+    here = [kind(f) for f, k in zip(row, kinds, strict=False) if k in TYPED]
+    filled = [k for k in here if k != "missing"]
+    typed = sum(k in TYPED for k in filled)
+    return typed >= 1 and typed >= 0.6 * len(filled)
+
+
+def _head(text: Decoded, delimiter: str, kinds: Sequence[str]) -> list[str]:
+    """Return the lines above the first row of values."""
+    head: list[str] = []
+    for line in _lines(text):
+        row = split(line, delimiter)
+        if abs(len(row) - len(kinds)) <= 1 and _conforms(row, kinds) and not _comment(line):
+            return head
+        head.append(line)
+    return head
+
+
+def _comment(line: str) -> bool:
+    return line.lstrip().startswith(("#", "//"))
+
+
+def _lines(text: Decoded) -> Iterator[str]:
+    at = 0
+    while at < len(text.text):
+        end = text.text.find(b"\n", at)
+        end = len(text.text) if end < 0 else end
+        yield text.text[at:end].decode("utf-8", errors="replace").rstrip("\r")
+        at = end + 1
+
+
+def _decimal(kinds: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return the decimal mark that the numeric columns use."""
+    numbers = [f for row in rows for f, k in zip(row, kinds, strict=True) if k == "number"]
+    commas = sum("," in field and "." not in field for field in numbers)
+    points = sum("." in field and "," not in field for field in numbers)
+    return "," if commas > points else "."
+
+
+def _one_column(name: str, lines: Sequence[str]) -> NotUnderstoodError | QuestionError:
+    lengths = Counter(len(line) for line in lines)
+    length, count = lengths.most_common(1)[0] if lengths else (0, 0)
+    if length > 20 and count > 0.9 * len(lines) and count > 5:
+        return QuestionError(
+            read=name,
+            where=f"{count} of the {len(lines)} lines looked at",
+            found=f"lines of {length} characters each, without separators and without headings",
+            expected="to know at which characters each quantity stands",
+            action="Save it with a separator and a heading for each column, or say the places: "
+            "--column time='1-10' --column temp_c='11-14 [0.1 °C]' --column rh_pct='15-17 [%]'.",
+        )
+    return _nothing_fits(name, lines)
+
+
+def _nothing_fits(name: str, lines: Sequence[str]) -> NotUnderstoodError:
+    first = lines[0].strip()[:60] if lines else ""
+    return NotUnderstoodError(
+        read=name,
+        where=f"{len(lines)} lines looked at",
+        found=f"no rows of values; it begins {first!r}",
+        expected="a line for each reading, cut by semicolon, tab, bar, comma or blanks",
+        action="Export the readings themselves as CSV or text, and give that file.",
+    )

@@ -1,0 +1,204 @@
+"""What the values themselves say: a unit that is not written, a quantity that cannot be."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.errors import QuestionError
+from service.ingest.columns import Column
+from service.ingest.fields import MISSING_NUMBERS
+from service.ingest.quantities import FAMILY, POSSIBLE, WORDS, unit_for
+from service.ingest.table import Floats
+from service.ingest.units import UNITS, Unit
+
+# Practice, no source: air where photographs, loggers and weather stations are is not warmer.
+WARMEST_AIR_C = 60.0
+COLDEST_AIR_C = -60.0
+# The least share of a column's values that must be possible for it to be the quantity.
+POSSIBLE_SHARE = 0.9
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A column with its unit settled, and how the unit is shown."""
+
+    column: Column
+    unit: Unit
+    shown: str
+    note: str = ""
+
+    def values(self, written: Floats) -> Floats:
+        """Return written numbers in the unit of the quantity's name, sentinels as NaN."""
+        values = self.plain(written)
+        low, high = POSSIBLE[self.column.quantity]
+        odd = np.flatnonzero((values < low) | (values > high))
+        if len(odd):
+            sentinel = np.isin(written[odd], MISSING_NUMBERS)
+            values[odd[sentinel]] = np.nan
+        return values
+
+    def plain(self, written: Floats) -> Floats:
+        """Return written numbers in the unit of the quantity's name."""
+        if self.unit.scale == 1.0 and self.unit.offset == 0.0:
+            return written.copy()
+        if self.unit.name in ("0.1 °C", "0.1 %"):
+            return written / 10.0
+        if self.unit.name in ("°F", "0.1 °F"):
+            degrees = written if self.unit.name == "°F" else written / 10.0
+            return (degrees - 32.0) * 5.0 / 9.0
+        return written * self.unit.scale + self.unit.offset
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Where a column's numbers lie: 5 %, 50 % and 95 % points, and whether all are whole."""
+
+    low: float
+    middle: float
+    high: float
+    whole: bool
+
+    @classmethod
+    def of(cls, written: Floats) -> "Spread | None":
+        """Return the spread of the numbers that are no sentinel, or None where there are none."""
+        step = max(1, len(written) // 20_000)
+        some = written[::step]
+        some = some[np.isfinite(some) & ~np.isin(some, MISSING_NUMBERS)]
+        if not len(some):
+            return None
+        low, middle, high = np.quantile(some, [0.05, 0.5, 0.95])
+        return cls(float(low), float(middle), float(high), bool(np.all(some == np.round(some))))
+
+
+def judged(name: str, column: Column, written: Floats, beside: Unit | None = None) -> Judged | None:
+    """Return a column with its unit settled, or None where the values cannot be the quantity.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    column : Column
+        A column taken for a quantity by its heading.
+    written : numpy.ndarray, shape (n,)
+        Its numbers as written.
+    beside : Unit, optional
+        The unit judged for the temperature beside a dew point without a stated unit.
+
+    Raises
+    ------
+    QuestionError
+        If the values contradict the stated unit, or fit two units.
+    """
+    spread = Spread.of(written)
+    if spread is None:
+        unit = column.unit or unit_for(column.quantity)
+        return Judged(column, unit, unit.name if column.unit else f"{unit.name} (not stated)")
+    if column.unit is None and beside is not None and FAMILY[column.quantity] == beside.family:
+        settled = Judged(column, beside, f"{beside.name} (as the temperature)")
+    elif column.unit is not None:
+        settled = _stated(name, column, column.unit, spread)
+    else:
+        found = _from_values(name, column, spread)
+        if found is None:
+            return None
+        settled = found
+    return settled if column.said or _possible(settled, written, spread) else None
+
+
+def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
+    """Return a column with its stated unit, unless no air has such values in it."""
+    share_of_one = unit.name == "%" and 0 < spread.high <= 1.05 and not spread.whole
+    if share_of_one and column.quantity == "rh_pct":
+        raise QuestionError(
+            read=name,
+            where=f"column {column.heading!r}",
+            found=f"values from {spread.low:g} to {spread.high:g} under the unit %",
+            expected="relative humidity from 0 to 100 %, or a fraction from 0 to 1",
+            action=f"Say which: --column rh_pct='{column.heading} [fraction]' or "
+            f"--column rh_pct='{column.heading} [0.1 %]'.",
+        )
+    return Judged(column, unit, unit.name)
+
+
+def _possible(settled: Judged, written: Floats, spread: Spread) -> bool:
+    """Return whether most values can be the quantity at all."""
+    quantity = settled.column.quantity
+    if quantity == "rh_pct" and spread.middle <= 0.0:
+        return False
+    low, high = POSSIBLE[quantity]
+    values = settled.values(written)
+    known = values[np.isfinite(values)]
+    inside = np.count_nonzero((known >= low) & (known <= high))
+    return bool(inside >= POSSIBLE_SHARE * len(known))
+
+
+def _from_values(name: str, column: Column, spread: Spread) -> Judged | None:
+    family = FAMILY[column.quantity]
+    if family == "temperature":
+        return _temperature(name, column, spread)
+    if family == "share":
+        return _share(column, spread)
+    if family == "pressure":
+        return _pressure(column, spread)
+    if family == "ratio" and spread.high > 0.06:
+        return _inferred(column, "g/kg", "")
+    return Judged(
+        column, unit_for(column.quantity), f"{unit_for(column.quantity).name} (not stated)"
+    )
+
+
+def _inferred(column: Column, unit: str, why: str) -> Judged:
+    note = f"{column.heading!r} states no unit; {why}, so it is read as {unit}." if why else ""
+    return Judged(column, UNITS[unit], f"{unit} (judged from the values)", note)
+
+
+def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
+    """Return the temperature's unit: °C where that can be, else °F, tenths or kelvin."""
+    low, high = spread.low, spread.high
+    if low >= COLDEST_AIR_C and high <= WARMEST_AIR_C:
+        return Judged(column, UNITS["°C"], "°C (not stated)")
+    values = f"values from {low:g} to {high:g} are too warm for air in °C"
+    as_f = [(x - 32.0) * 5.0 / 9.0 for x in (low, high)]
+    if as_f[0] >= COLDEST_AIR_C and as_f[1] <= WARMEST_AIR_C:
+        return _inferred(column, "°F", values)
+    tenths = spread.whole and low >= 10 * COLDEST_AIR_C and high <= 10 * WARMEST_AIR_C
+    kelvin = low >= 273.15 + COLDEST_AIR_C and high <= 273.15 + WARMEST_AIR_C
+    if tenths and kelvin:
+        raise QuestionError(
+            read=name,
+            where=f"column {column.heading!r}",
+            found=f"whole numbers from {low:g} to {high:g} without a unit",
+            expected="to know whether they are tenths of a degree or kelvin",
+            action=f"Say it: --column temp_c='{column.heading} [0.1 °C]' or '… [K]'.",
+        )
+    if tenths:
+        return _inferred(column, "0.1 °C", values)
+    return _inferred(column, "K", values) if kelvin else None
+
+
+def _share(column: Column, spread: Spread) -> Judged | None:
+    """Return the humidity's unit: %, a fraction, or tenths of a per cent."""
+    if spread.low >= 0.0 and spread.high <= 1.05 and not spread.whole:
+        return _inferred(column, "fraction", f"values from {spread.low:g} to {spread.high:g}")
+    if spread.high <= POSSIBLE["rh_pct"][1]:
+        return Judged(column, UNITS["%"], "% (not stated)")
+    if spread.whole and spread.low >= 50 and spread.high <= 1050:
+        return _inferred(column, "0.1 %", f"whole numbers from {spread.low:g} to {spread.high:g}")
+    return None
+
+
+def _pressure(column: Column, spread: Spread) -> Judged | None:
+    for unit in ("hPa", "kPa", "Pa", "0.1 hPa", "mmHg", "inHg"):
+        if 60_000.0 <= spread.middle * UNITS[unit].scale <= 108_500.0:
+            return _inferred(column, unit, f"values near {spread.middle:g}")
+    return None
+
+
+def refused(column: Column, written: Floats) -> str:
+    """Return the sentence that says why a column was not taken for its heading's quantity."""
+    spread = Spread.of(written)
+    values = f"from {spread.low:g} to {spread.high:g}" if spread else "none"
+    return (
+        f"{column.heading!r} is named like {WORDS[column.quantity]}, but its values ({values}) "
+        "cannot be that; it is left aside."
+    )

@@ -1,0 +1,172 @@
+"""Which quantity a heading names, in the languages that loggers speak."""
+
+import re
+from dataclasses import dataclass
+
+from service.ingest.units import UNITS, Unit, plain
+
+# What a number of the quantity can be at all, in the unit of its name. Practice, no source;
+# the humidity a sensor may show above 100 % is analysis/published/moist_air.toml's.
+POSSIBLE = {
+    "temp_c": (-90.0, 100.0),
+    "rh_pct": (0.0, 105.0),
+    "dew_point_c": (-100.0, 100.0),
+    "wet_bulb_c": (-90.0, 100.0),
+    "pressure_pa": (30_000.0, 110_000.0),
+    "sea_level_pressure_pa": (80_000.0, 110_000.0),
+    "humidity_ratio_kg_kg": (0.0, 1.0),
+    "absolute_humidity_g_m3": (0.0, 600.0),
+}
+FAMILY = {
+    "temp_c": "temperature",
+    "rh_pct": "share",
+    "dew_point_c": "temperature",
+    "wet_bulb_c": "temperature",
+    "pressure_pa": "pressure",
+    "sea_level_pressure_pa": "pressure",
+    "humidity_ratio_kg_kg": "ratio",
+    "absolute_humidity_g_m3": "density",
+}
+WORDS = {
+    "temp_c": "temperature",
+    "rh_pct": "relative humidity",
+    "dew_point_c": "dew point",
+    "wet_bulb_c": "wet bulb",
+    "pressure_pa": "air pressure",
+    "sea_level_pressure_pa": "air pressure at sea level",
+    "humidity_ratio_kg_kg": "humidity ratio",
+    "absolute_humidity_g_m3": "absolute humidity",
+}
+
+# A column with one of these is no reading of the air at that time.
+_NO_READING = re.compile(
+    r"\b(?:max|min|maks|mini|maxi|std|soll|code|cpu|board|wood|water|sea|past|source|count)\b"
+    r"|maxim|minim|massim|maksim|previous|vergangen|\blast \d|\bletzte|uncert|\bflag|quality"
+    r"|status|\berror|set ?point|sollwert|consigne|\btarget|alarm|\blimit|stdev|deviation"
+    r"|\bdelta|\brange\b|batter|batterie|precip|\brain|niederschlag|neerslag|pluie|lluvia"
+    r"|pioggia|chuva|nederbord|nedbor|\bsade\b|sademaar|\bsoil|bodenfeucht|bodentemp|holz"
+    r"|wasser|\bsnow|schnee|\bwind\b|wind ?speed|windgesch|visib|illum|radiation|strahlung"
+    r"|chill|heat index|feels|apparent|humidex|gefuhlt|ressenti|vapou?r|dampf|\bvpd\b|deficit"
+    r"|enthalp|calibrat|offset|neerslag|resistance|humidity sensor id"
+)
+_NOT_AIR = re.compile(r"surface|oberflach|\bground|\bgrass|\b(?:5|10) ?cm\b|\bprobe\b|\bwall\b")
+_AIR = re.compile(r"\b(?:2|1[.,]5|1[.,]50) ?m(?:eters?|etres?)?\b|dry ?bulb|\bair\b|luft|trockenk")
+
+_NAMED = [
+    (
+        "humidity_ratio_kg_kg",
+        r"humidity ratio|mixing ratio|mischungsverh|rapport de melange|\bhumratio\b|vattenkvot",
+    ),
+    ("absolute_humidity_g_m3", r"\babs\w*\W*(?:hum|feucht|luft|fukt|umid|vocht|\bah\b)|\bah\b"),
+    (
+        "absolute_humidity_g_m3",
+        r"humid\w* absolu|humedad absolu|umidita assol|umidade absol|absolute \w*feucht",
+    ),
+    (
+        "dew_point_c",
+        r"\bdew|dauwpunt|taupunkt|\brosee\b|\brocio\b|rugiada|orvalho|da[gu]g+punkt|kastepiste"
+        r"|\btd\d*\b|\bdp\d*\b|dewp",
+    ),
+    (
+        "wet_bulb_c",
+        r"\bwet ?bulb|feuchtkugel|bulbe humide|bulbo (?:h)?umed?i?do|natte ?bol|vat temp|wetb",
+    ),
+    (
+        "rh_pct",
+        r"humid|feucht|vochtig|fuktig|fugtig|\bfukt\b|kosteus|humed|umidit|umidad"
+        r"|\b(?:rh|hr|ur|rv|rf|rlf|lf|rhe|rhi|hum|rhum|hrel|relh|relf)\d*\b|\br h\b|\br f\b",
+    ),
+    ("rh_pct", r"^u$|^hygro\w*$"),
+    ("temp_c", r"temperat|\btemp\d*\b|\btmp\d*\b|lampotila|dry ?bulb|trockenkugel|\btemper\b"),
+    ("temp_c", r"\bt(?:air|amb)?\d*\b|\bt[eia]\d*\b"),
+]
+_QUANTITY = [(quantity, re.compile(pattern)) for quantity, pattern in _NAMED]
+_PRESSURE = re.compile(
+    r"\bpress(?:ure)?\b|druck|pression|presion|pressao|luchtdruk|tryck|trykk|\btryk\b|paine\b"
+    r"|\bbaro\w*|^p$"
+)
+_SEA_LEVEL = re.compile(r"sea level|meereshoh|zeeniveau|\bqnh\b|\bslp\b|\bmsl\b|niveau de la mer")
+
+# Words that belong to the quantity or the unit, not to the name of a sensor.
+_VOCABULARY = re.compile(
+    r"rel|relat\w*|air|luft|lucht|temp\w*|tmp|humid\w*|hum|h?umed\w*|umid\w*|\w*feucht\w*|\w*vochtig\w*"
+    r"|\w*fuktig\w*|\w*fugtig\w*|suhteellinen|\w*kosteus|\w*lampotila|\w*temperat\w*|rh|hr|ur|rv|rf"
+    r"|rlf|rhum|t|te|ti|ta|u|u?hygro\w*|dew\w*|point\w*|punkt|\w*taupunkt\w*|de|di|da|rosee|rocio|rugiada"
+    r"|orvalho|td|dp|dry|wet|bulb|ambient\w*|ambiante?|deg|degc|degf|c|f|pct|percent|celsius"
+    r"|fahrenheit|in|of|the|ilman|aire|aria|do|ar|press\w*|\w*druck|kastepiste|\w*dauwpunt|da[gu]g+punkt"
+    r"|ratio|value|reading|avg|average|mean|°c|°f|°|h|r|baro\w*|p|absolut\w*|abs|ah"
+)
+
+
+@dataclass(frozen=True)
+class Named:
+    """What a heading names: a quantity, the sensor it belongs to, and how sure that is."""
+
+    quantity: str
+    label: str
+    rank: int
+
+
+def words_of(text: str) -> str:
+    """Return a heading as plain words.
+
+    Examples
+    --------
+    >>> words_of("HumidityRatio"), words_of("Rel.-Feuchte_1"), words_of("Dry-bulb")
+    ('humidity ratio', 'rel feuchte 1', 'dry bulb')
+    """
+    apart = re.sub(r"([a-zà-ÿ])([A-Z])", r"\1 \2", text)
+    return re.sub(r"[^a-z0-9.,]+|(?<!\d)[.,]|[.,](?!\d)", " ", plain(apart)).strip()
+
+
+def quantity_of(words: str) -> str | None:
+    """Return the quantity that plain words name, or None.
+
+    Examples
+    --------
+    >>> [quantity_of(w) for w in ("suhteellinen kosteus", "rhum", "precipitation", "t")]
+    ['rh_pct', 'rh_pct', None, 'temp_c']
+    """
+    if _PRESSURE.search(words) and not re.search(r"vapou?r|dampf", words):
+        return "sea_level_pressure_pa" if _SEA_LEVEL.search(words) else "pressure_pa"
+    if _NO_READING.search(words):
+        return None
+    for quantity, pattern in _QUANTITY:
+        if pattern.search(words):
+            return quantity
+    return None
+
+
+def is_quality(words: str) -> bool:
+    """Return whether plain words speak of the quality or the kind of a value beside them."""
+    return bool(_NO_READING.search(words))
+
+
+def is_air(words: str) -> bool:
+    """Return whether plain words speak of the air rather than a surface or a probe."""
+    return bool(_AIR.search(words)) or not _NOT_AIR.search(words)
+
+
+def label_of(heading: str) -> str:
+    """Return what is left of a heading without the words of its quantity and unit.
+
+    Examples
+    --------
+    >>> [label_of(h) for h in ("North gallery - Temp", "RH2", "Rel. humidity store")]
+    ['North gallery', '2', 'store']
+    """
+    apart = re.sub(r"([a-zà-ÿ])([A-Z][a-z])", r"\1 \2", heading)
+    apart = re.sub(r"\b((?i:rh|t|temp|hum|td))(\d+)\b", r"\1 \2", apart)
+    tokens = [token for token in re.split(r"[\s_:;,./|()\[\]%#\-–]+", apart) if token]
+    return " ".join(token for token in tokens if not _VOCABULARY.fullmatch(plain(token)))
+
+
+def measures(unit: Unit, quantity: str) -> bool:
+    """Return whether a unit can be the quantity's."""
+    return unit.family == FAMILY[quantity]
+
+
+def unit_for(quantity: str) -> Unit:
+    """Return the unit that the quantity's name promises."""
+    names = {"temperature": "°C", "share": "%", "pressure": "Pa", "ratio": "kg/kg"}
+    return UNITS[names.get(FAMILY[quantity], "g/m³")]

@@ -1,0 +1,135 @@
+"""From columns to the readings of each sensor: sorted, unique, flagged, nothing dropped unsaid."""
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.series import Flag, readings_frame
+from service.ingest.columns import READINGS
+from service.ingest.plausibility import Judged
+from service.ingest.quantities import POSSIBLE
+from service.ingest.table import Floats
+from service.ingest.timebase import Micros
+
+Rows = npt.NDArray[np.intp]
+
+
+@dataclass
+class Sensor:
+    """One sensor's readings.
+
+    ``frame`` has the shape of `analysis.series.readings_frame`, ``extras`` the other quantities
+    on the same index. ``rows`` are the file's rows of the readings, ``asked`` the number of rows
+    with a readable time. ``repeated`` are the file's rows that repeat a time with the same values,
+    ``conflicting`` those that give a time other values; both are kept apart by their row.
+    """
+
+    frame: pd.DataFrame
+    extras: pd.DataFrame
+    rows: Rows
+    repeated: Rows = field(default_factory=lambda: np.zeros(0, np.intp))
+    conflicting: Rows = field(default_factory=lambda: np.zeros(0, np.intp))
+    asked: int = 0
+
+
+def newest_first(clock_us: Micros) -> bool:
+    """Return whether times were written from the newest to the oldest.
+
+    Examples
+    --------
+    >>> newest_first(np.array([3, 2, 2, 1]))
+    True
+    """
+    steps = np.diff(clock_us)
+    return bool(np.count_nonzero(steps < 0) > np.count_nonzero(steps > 0))
+
+
+def sensor_of(
+    utc_us: Micros, flags: npt.NDArray[np.int32], values: Mapping[str, Floats], rows: Rows
+) -> Sensor:
+    """Return the readings of one sensor.
+
+    Parameters
+    ----------
+    utc_us : numpy.ndarray of int64, shape (n,)
+        Instants, in the order to prefer where a time is given twice.
+    flags : numpy.ndarray of int32, shape (n,)
+        What is already doubted of each row.
+    values : mapping of str to numpy.ndarray, shape (n,)
+        Quantities in the units of their names.
+    rows : numpy.ndarray of int, shape (n,)
+        The file's row of each.
+
+    Returns
+    -------
+    Sensor
+        Rows without any value are left out. Of rows with one time the first is kept and flagged.
+    """
+    filled = np.zeros(len(utc_us), np.bool_)
+    for column in values.values():
+        filled |= np.isfinite(column)
+    if not filled.all():
+        utc_us, flags, rows = utc_us[filled], flags[filled], rows[filled]
+        values = {name: column[filled] for name, column in values.items()}
+    if len(utc_us) and np.any(np.diff(utc_us) <= 0):
+        return _sorted(utc_us, flags, dict(values), rows)
+    return _framed(utc_us, flags, values, rows)
+
+
+def _sorted(
+    utc_us: Micros, flags: npt.NDArray[np.int32], values: dict[str, Floats], rows: Rows
+) -> Sensor:
+    order = np.argsort(utc_us, kind="stable")
+    utc_us, flags, rows = utc_us[order], flags[order].copy(), rows[order]
+    values = {name: column[order] for name, column in values.items()}
+    first = np.concatenate([[True], np.diff(utc_us) > 0])
+    kept = np.flatnonzero(first)[np.cumsum(first) - 1]
+    differs = np.zeros(len(utc_us), np.bool_)
+    for column in values.values():
+        differs |= ~first & np.isfinite(column) & np.not_equal(column, column[kept])
+    same = ~first & ~differs
+    flags[kept[same]] |= int(Flag.DUPLICATE)
+    flags[kept[differs]] |= int(Flag.CONFLICT)
+    values = {name: column[first] for name, column in values.items()}
+    sensor = _framed(utc_us[first], flags[first], values, rows[first])
+    sensor.repeated, sensor.conflicting = rows[same], rows[differs]
+    return sensor
+
+
+def _framed(
+    utc_us: Micros, flags: npt.NDArray[np.int32], values: Mapping[str, Floats], rows: Rows
+) -> Sensor:
+    flags = flags.copy()
+    for name in READINGS:
+        if name in values:
+            low, high = POSSIBLE[name]
+            outside = (values[name] < low) | (values[name] > high)
+            flags[outside] |= int(Flag.OUT_OF_RANGE)
+    index = pd.DatetimeIndex(utc_us.view("datetime64[us]")).tz_localize("UTC")
+    readings: dict[str, Any] = {name: values[name] for name in READINGS if name in values}
+    frame = readings_frame(index, **readings, flags=flags)
+    others = {name: column for name, column in values.items() if name not in READINGS}
+    return Sensor(frame, pd.DataFrame(others, index=frame.index), rows)
+
+
+def split_rows(codes: npt.NDArray[np.int64], count: int) -> list[Rows]:
+    """Return the rows of each sensor of a long file, in file order."""
+    order = np.argsort(codes, kind="stable")
+    bounds = np.searchsorted(codes[order], np.arange(count + 1))
+    return [order[a:b] for a, b in itertools.pairwise(bounds)]
+
+
+def converted(
+    judged: Mapping[str, Judged], numbers: Mapping[int, Floats], rows: Rows | None
+) -> dict[str, Floats]:
+    """Return one sensor's quantities in the units of their names, for some rows (None: all)."""
+    columns = {quantity: numbers[settled.column.index] for quantity, settled in judged.items()}
+    return {
+        quantity: judged[quantity].values(column if rows is None else column[rows])
+        for quantity, column in columns.items()
+    }

@@ -1,0 +1,247 @@
+"""The columns that are needed, read at full speed, with broken lines kept apart."""
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv
+
+from service.errors import NotUnderstoodError
+from service.ingest.decode import Decoded
+from service.ingest.fields import BLANKS, DELIMITERS, MISSING, MISSING_TEXTS, kind, split
+from service.ingest.layout import Layout
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_NUMBER = r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$"
+_UNIT_AFTER = r"\s*(?:°\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa)$"
+
+
+@dataclass(frozen=True)
+class Apart:
+    """A line that has not the columns of the others, kept apart with its number."""
+
+    line: int
+    text: str
+    fields: int
+
+
+@dataclass
+class Table:
+    """The needed columns of a file.
+
+    ``numbers`` and ``texts`` hold columns by their index (NaN and null where nothing stands);
+    ``lines`` the line number of each row; ``unread`` the rows of a numeric column that hold
+    something else, as (row, column index, text).
+    """
+
+    rows: int
+    numbers: dict[int, Floats]
+    texts: dict[int, Any]
+    apart: list[Apart]
+    unread: list[tuple[int, int, str]] = field(default_factory=list)
+    body: "Body | None" = None
+
+    def line(self, row: int) -> int:
+        """Return the line number of a row, counted from 1."""
+        if self.body is None:
+            return 0
+        return int(self.body.lines()[row])
+
+
+@dataclass
+class Body:
+    """The lines below the headings, as bytes that the fast reader takes."""
+
+    text: Any
+    first_line: int
+    quoted: bool
+    broken: frozenset[int] = frozenset()
+    _lines: Ints | None = None
+
+    def lines(self) -> Ints:
+        """Return the line number of each row that was read."""
+        if self._lines is None:
+            rows = self.filled_lines()
+            self._lines = np.delete(rows, sorted(self.broken)) if self.broken else rows
+        return self._lines
+
+    def filled_lines(self) -> Ints:
+        """Return the numbers of the lines that are not empty."""
+        raw = np.frombuffer(self.text, np.uint8)
+        ends = np.flatnonzero(raw == 10)
+        starts = np.concatenate([[0], ends + 1])
+        stops = np.concatenate([ends, [len(raw)]])
+        returns = (stops > starts) & (raw[np.maximum(stops - 1, 0)] == 13)
+        return np.flatnonzero(stops - returns > starts).astype(np.int64) + self.first_line
+
+
+def table_of(
+    text: Decoded, layout: Layout, numbers: Collection[int], texts: Collection[int]
+) -> Table:
+    """Return the columns of a file that are numbers and those that stay text.
+
+    Parameters
+    ----------
+    text, layout
+        As from `decode` and `layout_of`.
+    numbers, texts : collection of int
+        Indices of the columns wanted as float64 and as strings.
+
+    Returns
+    -------
+    Table
+        Lines with another number of columns are in ``apart``; the rest is read.
+    """
+    body = _body(text, layout)
+    try:
+        table, apart = _read(text.name, body, layout, numbers, texts)
+        columns = {i: _floats(table.column(_name(i))) for i in numbers}
+        unread: list[tuple[int, int, str]] = []
+    except pa.ArrowInvalid:
+        table, apart = _read(text.name, body, layout, (), {*numbers, *texts})
+        columns, unread = _tolerant(table, numbers)
+    kept = {i: table.column(_name(i)) for i in texts}
+    return Table(table.num_rows, columns, kept, apart, unread, body)
+
+
+def _name(index: int) -> str:
+    return f"c{index}"
+
+
+def _floats(column: Any) -> Floats:
+    return np.asarray(column.to_numpy(), dtype=np.float64)
+
+
+def _body(text: Decoded, layout: Layout) -> Body:
+    at = 0
+    for _ in range(layout.header_lines):
+        at = text.text.find(b"\n", at) + 1
+    if layout.delimiter != BLANKS:
+        rest = memoryview(text.text)[at:]
+        return Body(rest, layout.header_lines + 1, text.text.find(b'"', at) >= 0)
+    lines = text.text[at:].decode("utf-8", errors="replace").split("\n")
+    joined = "\n".join("\t".join(split(line, BLANKS)) for line in lines)
+    return Body(joined.encode(), layout.header_lines + 1, quoted=False)
+
+
+def _read(
+    name: str, body: Body, layout: Layout, numbers: Collection[int], texts: Collection[int]
+) -> tuple[Any, list[Apart]]:
+    """Return an Arrow table and the lines that do not fit; unfit lines are looked at twice."""
+    broken: list[Any] = []
+    table = _arrow(body, layout, numbers, texts, broken, threads=True)
+    if not broken:
+        return table, []
+    broken.clear()
+    table = _arrow(body, layout, numbers, texts, broken, threads=False)
+    filled = body.filled_lines()
+    rows = {int(row.number) - 1: row for row in broken}
+    mended = _mended(rows, layout)
+    if mended:
+        mended_body = _replaced(body, {int(filled[r]): line for r, line in mended.items()})
+        body.text = mended_body
+        return _read(name, body, layout, numbers, texts)
+    body.broken = frozenset(rows)
+    body._lines = None
+    if not table.num_rows:
+        raise NotUnderstoodError(
+            read=name,
+            where=f"line {filled[0]}",
+            found="no line with the columns that the headings promise",
+            expected=f"{layout.width} columns",
+            action="Export the file again; it may have been changed by hand.",
+        )
+    return table, [Apart(int(filled[r]), row.text, row.actual_columns) for r, row in rows.items()]
+
+
+def _arrow(
+    body: Body,
+    layout: Layout,
+    numbers: Collection[int],
+    texts: Collection[int],
+    broken: list[Any],
+    *,
+    threads: bool,
+) -> Any:
+    def keep_apart(row: Any) -> str:
+        broken.append(row)
+        return "skip"
+
+    types = {_name(i): pa.float64() for i in numbers} | {_name(i): pa.string() for i in texts}
+    return pyarrow.csv.read_csv(
+        pa.py_buffer(body.text),
+        read_options=pyarrow.csv.ReadOptions(
+            column_names=[_name(i) for i in range(layout.width)], use_threads=threads
+        ),
+        parse_options=pyarrow.csv.ParseOptions(
+            delimiter=DELIMITERS[layout.delimiter] or "\t",
+            quote_char='"' if body.quoted else False,
+            invalid_row_handler=keep_apart,
+        ),
+        convert_options=pyarrow.csv.ConvertOptions(
+            include_columns=list(types),
+            column_types=types,
+            decimal_point=layout.decimal,
+            null_values=MISSING_TEXTS,
+            strings_can_be_null=True,
+        ),
+    )
+
+
+def _mended(rows: dict[int, Any], layout: Layout) -> dict[int, str]:
+    """Return lines that fit once blank or textual fields at the end are added or left off."""
+    delimiter = DELIMITERS[layout.delimiter] or "\t"
+    typed = [i for i, k in enumerate(layout.kinds) if k in ("number", "time")]
+    mended = {}
+    for number, row in rows.items():
+        cells = split(row.text, "tab" if layout.delimiter == BLANKS else layout.delimiter)
+        surplus = cells[layout.width :]
+        if len(cells) <= max(typed) or any(kind(c) in ("number", "time") for c in surplus):
+            continue
+        kept = [*cells, *[""] * layout.width][: layout.width]
+        if all(kind(kept[i]) != "text" for i in typed):
+            mended[number] = delimiter.join(f'"{c}"' if delimiter in c else c for c in kept)
+    return mended
+
+
+def _replaced(body: Body, lines: dict[int, str]) -> bytes:
+    parts = bytes(body.text).split(b"\n")
+    for number, line in lines.items():
+        parts[number - body.first_line] = line.encode()
+    return b"\n".join(parts)
+
+
+def _tolerant(
+    table: Any, numbers: Collection[int]
+) -> tuple[dict[int, Floats], list[tuple[int, int, str]]]:
+    """Return numeric columns cleaned field by field, and what could not be read as a number."""
+    columns: dict[int, Floats] = {}
+    unread: list[tuple[int, int, str]] = []
+    for index in numbers:
+        written = pc.utf8_trim_whitespace(table.column(_name(index)).combine_chunks())
+        bare = pc.replace_substring_regex(written, pattern=_UNIT_AFTER, replacement="")
+        bare = _one_decimal_point(pc.replace_substring(bare, pattern="−", replacement="-"))
+        fits = pc.fill_null(pc.match_substring_regex(bare, pattern=_NUMBER), False)
+        bare = pc.replace_substring_regex(bare, pattern=r"^\+", replacement="")
+        columns[index] = _floats(pc.if_else(fits, bare, None).cast(pa.float64()))
+        odd = pc.and_(pc.invert(fits), pc.is_valid(written))
+        for row in np.flatnonzero(odd.to_numpy(zero_copy_only=False)):
+            found = written[int(row)].as_py()
+            if not MISSING.fullmatch(found):
+                unread.append((int(row), index, found))
+    return columns, unread
+
+
+def _one_decimal_point(values: Any) -> Any:
+    """Return numbers with a decimal point: "1.012,5", "1,012.5" and "21,5" all become so."""
+    comma_last = pc.match_substring_regex(values, pattern=r"^[^,]*\.[^,]*,[^,.]*$")
+    point_last = pc.match_substring_regex(values, pattern=r"^[^.]*,[^.]*\.[^,.]*$")
+    without = pc.if_else(comma_last, pc.replace_substring(values, ".", ""), values)
+    without = pc.if_else(point_last, pc.replace_substring(without, ",", ""), without)
+    return pc.replace_substring(without, pattern=",", replacement=".")

@@ -1,0 +1,277 @@
+"""Times as they are written: which format fits the whole column, and what each one says."""
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.stamp_shapes import DAY_FIRST, MONTH_FIRST, YEAR_FIRST, Shape, shape_of
+from service.ingest.timebase import DAY_US, SECOND_US, Micros, offset_s
+
+Bools = npt.NDArray[np.bool_]
+
+_ROUNDS = 5
+
+# Three-letter beginnings of month names that are not English, from memory.
+_MONTHS = {
+    "mär": "Mar", "mrz": "Mar", "mai": "May", "mei": "May", "maj": "May", "maa": "Mar",
+    "okt": "Oct", "dez": "Dec", "des": "Dec", "dic": "Dec", "gen": "Jan",
+    "ene": "Jan", "jän": "Jan", "fév": "Feb", "fev": "Feb", "avr": "Apr", "abr": "Apr",
+    "mag": "May", "giu": "Jun", "lug": "Jul", "ago": "Aug", "aoû": "Aug", "set": "Sep",
+    "ott": "Oct", "out": "Oct", "déc": "Dec", "mrt": "Mar", "maart": "Mar",
+}  # fmt: skip
+
+
+@dataclass
+class Times:
+    """Times as read from a column, in file order.
+
+    ``clock_us`` are microseconds of the clock that wrote them since 1970; ``offset_us`` the
+    offset written with each, where ``has_offset``; ``read`` is False where nothing could be read.
+    """
+
+    clock_us: Micros
+    read: Bools
+    format: str
+    order: str = ""
+    has_offset: bool = False
+    offset_us: Micros = field(default_factory=lambda: np.zeros(0, np.int64))
+    notes: tuple[str, ...] = ()
+
+
+def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times:
+    """Return the times of a column of texts.
+
+    Parameters
+    ----------
+    name, where : str
+        File and column, for messages.
+    written : pyarrow.ChunkedArray or Array of string, shape (n,)
+        Times as written; null where blank.
+    day_first : bool or None
+        What a person said of day and month; None lets the whole column decide.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If nothing in the column is a time.
+    QuestionError
+        If both day first and month first fit every row.
+    """
+    values = written.combine_chunks() if isinstance(written, pa.ChunkedArray) else written
+    shape = _commonest(_some(values))
+    if shape is None:
+        raise _no_times(name, where, _some(values))
+    order, notes = _order(name, where, values, shape, day_first)
+    times = _empty(len(values), shape, order, notes)
+    left = np.arange(len(values))
+    for _ in range(_ROUNDS):
+        _fill(times, left, values, shape, order)
+        left = left[~times.read[left]]
+        rest = pc.drop_null(values.take(pa.array(left))) if len(left) else None
+        following = _commonest(_some(rest)) if rest is not None and len(rest) else None
+        if following is None or following == shape or (following.open and not shape.open):
+            break
+        shape = following
+    return times
+
+
+def _empty(count: int, shape: Shape, order: str, notes: tuple[str, ...]) -> Times:
+    zeros = np.zeros(count, np.int64)
+    nothing = np.zeros(count, np.bool_)
+    return Times(zeros, nothing, shape.shown(order), order, shape.zone, zeros.copy(), notes)
+
+
+def _fill(times: Times, left: npt.NDArray[np.intp], values: Any, shape: Shape, order: str) -> None:
+    """Read what fits a shape among the rows that are left."""
+    texts = values if len(left) == len(values) else values.take(pa.array(left))
+    clock_us, offset_us, read = _read_shape(texts, shape, order)
+    here = left[read]
+    times.clock_us[here] = clock_us[read]
+    times.read[here] = True
+    if shape.zone:
+        times.offset_us[here] = offset_us[read]
+
+
+def _some(values: Any) -> list[str]:
+    """Return some of the texts, from the whole length."""
+    step = max(1, len(values) // 400)
+    picked = values.take(pa.array(range(0, len(values), step)))
+    return [text for text in picked.to_pylist() if text is not None]
+
+
+def _commonest(texts: Sequence[str]) -> Shape | None:
+    shapes = Counter(shape for shape in map(shape_of, texts) if shape)
+    return shapes.most_common(1)[0][0] if shapes else None
+
+
+def _read_shape(texts: Any, shape: Shape, order: str) -> tuple[Micros, Micros, Bools]:
+    """Return clock times, offsets and which rows fit a shape; "24:00" is the next day's start."""
+    bare, offset_us, extra_us = _stripped(texts, shape)
+    form = shape.format(order)
+    stamps = pc.strptime(bare, format=form, unit="s", error_is_null=True)
+    read = _valid(stamps)
+    seconds = stamps.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False)
+    clock_us = seconds * SECOND_US + extra_us
+    _refuse_overflown_days(clock_us, read, bare, form)
+    if not read.all() and "%H" in form:
+        _read_midnights(bare, form, clock_us, read)
+    return clock_us, offset_us, read
+
+
+def _valid(values: Any) -> Bools:
+    if values.null_count == 0:
+        return np.ones(len(values), np.bool_)
+    return np.array(values.is_valid().to_numpy(zero_copy_only=False), dtype=np.bool_)
+
+
+def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
+    """Return texts without what strptime has no code for, with that read apart."""
+    bare, offset_us, extra_us = texts, np.zeros(len(texts), np.int64), np.zeros(1, np.int64)
+    if shape.zone:
+        bare, offset_us = _without_zone(bare)
+    if shape.fraction:
+        bare, extra_us = _without_fraction(bare)
+    if shape.half_day:
+        bare = pc.ascii_upper(
+            pc.replace_substring_regex(bare, r"\s?([AaPp])\.?\s?[Mm]\.?\s*$", r" \1M")
+        )
+    if shape.prefix:
+        bare = pc.replace_substring_regex(bare, r"^\s*\p{L}{2,9}[,.]?\s+", "")
+    if shape.month_name:
+        for stem, english in _MONTHS.items():
+            bare = pc.replace_substring_regex(bare, rf"(?i)\b{stem}\p{{L}}*\.?", english)
+        bare = pc.replace_substring_regex(bare, r"(\p{L}{3})\.", r"\1")
+    return bare, offset_us, extra_us
+
+
+def _without_zone(texts: Any) -> tuple[Any, Micros]:
+    pattern = r"\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2})$"
+    found = pc.extract_regex(texts, rf"(?P<zone>{pattern})")
+    marks = pc.struct_field(found, "zone").dictionary_encode()
+    known = [offset_s(mark or "Z") or 0 for mark in marks.dictionary.to_pylist()]
+    indices = marks.indices.fill_null(0).to_numpy(zero_copy_only=False)
+    offsets = np.array(known or [0], np.int64)[indices] * SECOND_US
+    return pc.replace_substring_regex(texts, pattern, ""), offsets
+
+
+def _without_fraction(texts: Any) -> tuple[Any, Micros]:
+    found = pc.struct_field(pc.extract_regex(texts, r"[.,](?P<part>\d{1,9})(?:\D*)$"), "part")
+    padded = pc.utf8_slice_codeunits(pc.utf8_rpad(found.fill_null("0"), 6, "0"), 0, 6)
+    bare = pc.replace_substring_regex(texts, r"[.,]\d{1,9}(\D*)$", r"\1")
+    return bare, padded.cast(pa.int64()).to_numpy(zero_copy_only=False)
+
+
+def _refuse_overflown_days(clock_us: Micros, read: Bools, texts: Any, form: str) -> None:
+    """Unread what strptime carried over, such as 31 February taken for 2 or 3 March."""
+    day = clock_us // DAY_US
+    month_start = day.astype("datetime64[D]").astype("datetime64[M]").astype("datetime64[D]")
+    suspects = np.flatnonzero(read & (day - month_start.astype(np.int64) < 3))
+    if not len(suspects):
+        return
+    place = form.index("%d")
+    before = re.escape(form[:place])
+    for code, pattern in (
+        ("%Y", r"\d{4}"),
+        ("%m", r"\d{1,2}"),
+        ("%y", r"\d{2}"),
+        ("%b", r"\p{L}+"),
+    ):
+        before = before.replace(re.escape(code), pattern)
+    picked = texts.take(pa.array(suspects))
+    late = pc.match_substring_regex(picked, rf"^\s*{before}\s*(?:29|30|31)(?:\D|$)")
+    if "%Y%m%d" in form:
+        late = pc.match_substring_regex(picked, r"^\s*\d{6}(?:29|30|31)")
+    read[suspects[late.fill_null(False).to_numpy(zero_copy_only=False)]] = False
+
+
+def _read_midnights(texts: Any, form: str, clock_us: Micros, read: Bools) -> None:
+    """Read "24:00" as the start of the next day."""
+    left = np.flatnonzero(~read)
+    picked = texts.take(pa.array(left))
+    tight = "%H%M" in form
+    pattern = r"24(00(?:00)?)\s*$" if tight else r"(?:^|([T ,_-]))24([:.h]00(?:[:.]00)?)\s*$"
+    fits = pc.match_substring_regex(picked, pattern).fill_null(False)
+    if not pc.any(fits).as_py():
+        return
+    moved = pc.replace_substring_regex(picked, pattern, r"00\1" if tight else r"\1" + "00" + r"\2")
+    moved = pc.if_else(fits, moved, None)
+    stamps = pc.strptime(moved, format=form, unit="s", error_is_null=True)
+    ok = _valid(stamps)
+    seconds = stamps.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False)
+    clock_us[left[ok]] = seconds[ok] * SECOND_US + DAY_US
+    read[left[ok]] = True
+
+
+def _order(
+    name: str, where: str, values: Any, shape: Shape, day_first: bool | None
+) -> tuple[str, tuple[str, ...]]:
+    """Return the order of day and month that the whole column allows, or ask."""
+    if not shape.open:
+        return YEAR_FIRST, ()
+    if day_first is not None:
+        return (DAY_FIRST if day_first else MONTH_FIRST), ()
+    orders = [DAY_FIRST, MONTH_FIRST, *([YEAR_FIRST] if shape.short_year else [])]
+    fitting = _fitting(_some(values), orders)
+    if len(fitting) != 1:
+        fitting = _fitting(pc.unique(pc.utf8_slice_codeunits(values, 0, 22)).to_pylist(), orders)
+    if len(fitting) == 1:
+        return fitting[0], ()
+    if len(fitting) > 1 and "." in shape.date and DAY_FIRST in fitting:
+        return DAY_FIRST, ("Dates with points are read day first, as they are always written so.",)
+    raise _which_order(name, where, values, fitting)
+
+
+def _fitting(texts: Sequence[str | None], orders: Sequence[str]) -> list[str]:
+    """Return the orders in which every date can exist."""
+    found = (re.match(r"\D*(\d{1,2})\D+(\d{1,2})\D+(\d{2,4})", text or "") for text in texts)
+    dates = {tuple(map(int, match.groups())) for match in found if match}
+    firsts, seconds, lasts = ({date[i] for date in dates} for i in range(3))
+    allowed = []
+    if DAY_FIRST in orders and max(seconds, default=0) <= 12:
+        allowed.append(DAY_FIRST)
+    if MONTH_FIRST in orders and max(firsts, default=0) <= 12 and max(seconds, default=0) <= 31:
+        allowed.append(MONTH_FIRST)
+    if YEAR_FIRST in orders and max(seconds, default=0) <= 12 and max(lasts, default=0) <= 31:
+        if max(firsts, default=0) > 31:
+            return [YEAR_FIRST]
+        if len(firsts) <= 2 and len(lasts) > 2:
+            allowed.append(YEAR_FIRST)
+    return [o for o in allowed if o != DAY_FIRST or max(firsts, default=0) <= 31]
+
+
+def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> QuestionError:
+    first, last = (values[i].as_py() for i in (0, len(values) - 1))
+    if not fitting:
+        return QuestionError(
+            read=name,
+            where=where,
+            found="some dates that exist only day first and some only month first",
+            expected="one order of day and month throughout",
+            action="Say which is right with --day-first or --month-first; lines that do not fit "
+            "are then kept apart.",
+        )
+    return QuestionError(
+        read=name,
+        where=where,
+        found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
+        expected="a day above 12 somewhere, or to be told",
+        action="Add --day-first or --month-first.",
+    )
+
+
+def _no_times(name: str, where: str, texts: Sequence[str]) -> NotUnderstoodError:
+    return NotUnderstoodError(
+        read=name,
+        where=where,
+        found=f"{texts[0]!r}" if texts else "blanks",
+        expected="a date and time, such as 2024-03-31 14:30 or 31.03.2024 14:30",
+        action='Say which column holds the times: --column time="…".',
+    )
