@@ -1,14 +1,15 @@
 """Sentences made from results: what an event was, what a week asks of people, in plain words."""
 
-import math
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
 import numpy as np
 
-from analysis.results import Cause, Event, History, Judgement, Listing, RoomWeek, State
+from analysis.results import Event, History, Judgement, Listing, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards import wording
+from dashboards.event_words import event_sentence as event_sentence
+from dashboards.event_words import event_size
 from dashboards.lines import NoticeLine, RoomSummary
 
 LISTINGS = (Listing.LOOK_FIRST, Listing.WATCH, Listing.CANNOT_TELL, Listing.LEAVE_BE)
@@ -18,72 +19,6 @@ CAUTION = (
     "These are estimates. People look; a conservator decides. "
     "No notice does not mean that all is well."
 )
-
-
-def event_sentence(event: Event, zone: str) -> str:
-    """Return what an event was, since when, and what probably caused it.
-
-    Examples
-    --------
-    >>> from datetime import UTC, datetime
-    >>> at = datetime(2026, 3, 17, 15, 10, tzinfo=UTC)
-    >>> rise = Event("spike", "rh_pct", at, at + timedelta(hours=3), at + timedelta(hours=9),
-    ...     44.0, 58.2, 14.2, 4.7, 60.0, Cause.MOISTURE_ADDED, 100.0)
-    >>> event_sentence(rise, "Europe/Amsterdam")
-    'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
-    """
-    return _event(event, f" from {wording.day_time(event.start_utc, zone)}")
-
-
-def event_note(event: Event, zone: str) -> str:
-    """Return an event as a numbered note says it: when it began and ended, then what it was."""
-    return f"{event_span(event, zone)}: {_event(event, '')}"
-
-
-def _event(event: Event, when: str) -> str:
-    if _is_silence(event):
-        length = wording.duration(_hours(event.end_utc - event.start_utc))
-        return f"No readings came for {length}{when}; silence is not evidence of safety."
-    unit, decimals = ("°C", 1) if event.channel.startswith("temp") else ("%RH", 0)
-    change = event.peak_value - event.from_value
-    moved = "rose" if change >= 0 else "fell"
-    took = wording.duration(_hours(event.peak_utc - event.start_utc))
-    size = wording.with_unit(abs(change), unit, decimals)
-    said = f"Room air {moved} {size} in {took}{when}{_cause(event)}."
-    return said if not event.confirmed_by else f"{said[:-1]}; {event.confirmed_by} shows it too."
-
-
-def _is_silence(event: Event) -> bool:
-    return math.isnan(event.peak_value) or "no data" in event.kind or "silence" in event.kind
-
-
-def _hours(length: timedelta) -> float:
-    return length.total_seconds() / 3600.0
-
-
-def _cause(event: Event) -> str:
-    if event.cause in ("", Cause.UNKNOWN):
-        return ""
-    return f", {event.cause}" if event.cause == Cause.SENSOR else f", probably {event.cause}"
-
-
-def event_span(event: Event, zone: str) -> str:
-    """Return when an event began and ended, short: ``Tue 16:10 – Wed 04:00``."""
-    start, end = wording.local(event.start_utc, zone), wording.local(event.end_utc, zone)
-    first = f"{wording.DAYS[start.weekday()][:3]} {start:%H:%M}"
-    if not event.over:
-        return f"{first}, still going on"
-    if start.date() == end.date():
-        return f"{first}–{end:%H:%M}"
-    return f"{first} – {wording.DAYS[end.weekday()][:3]} {end:%H:%M}"
-
-
-def event_size(event: Event) -> float:
-    """Return how large an event is, for choosing the largest; silence comes last."""
-    change = abs(event.peak_value - event.from_value)
-    if math.isnan(change) or event.channel.startswith("temp"):
-        return 0.0
-    return change
 
 
 def felt_sentence(week: RoomWeek, event: Event) -> str:
@@ -252,3 +187,17 @@ def visible_words(probability: float) -> str:
     figure = wording.percent(probability)
     said = {"probably": "probably show", "may": "may show", "unlikely": "are unlikely to show"}
     return f"Waves {said[wording.likely(probability)]} ({figure})."
+
+
+def figures_lines(judgement: Judgement, zone: str) -> list[str]:
+    """Return the figures that stand under a work's reason: headroom, chance, time left."""
+    lines = []
+    if judgement.headroom_up_pct is not None:
+        headroom = wording.range_words(judgement.headroom_up_pct, "%RH")
+        lines.append(f"Headroom {headroom}. {visible_words(judgement.p_visible_now)}")
+    if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
+        until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
+        lines.append(f"Look again by {until}.")
+    if judgement.listing is not Listing.LEAVE_BE and judgement.lead_time is not None:
+        lines.append(wording.lead_words(judgement.lead_time))
+    return lines

@@ -20,7 +20,7 @@ from dashboards.charts.style import Sheet, drawn
 from dashboards.inks import INK
 from dashboards.marks import draw_mark
 
-WIDTH_MM, LEFT_MM, RIGHT_MM = 120.0, 9.5, 34.0
+WIDTH_MM, LEFT_MM, RIGHT_MM = 120.0, 9.5, 41.0
 AIR_MM, STRIP_MM, PITCH_MM = 22.0, 2.4, 4.0
 GLANCE = Layout(
     width=WIDTH_MM,
@@ -61,7 +61,7 @@ def _humidity(axes: Axes, week: RoomWeek) -> None:
     name_days(axes, days, short=True, size=GLANCE.small)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    draw_band(axes, week.band, GLANCE)
+    draw_band(axes, week.band, GLANCE, values)
     draw_felt(axes, felt)
     places = days.along(week.readings.index)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.1, zorder=4)

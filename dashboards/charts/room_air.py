@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 from matplotlib.axes import Axes
 
-from analysis.results import Band, Event, RoomWeek
+from analysis.results import Band, RoomWeek
 from dashboards import wording
 from dashboards.charts.days import (
     Days,
@@ -61,7 +61,7 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     axes.set_yticks(ticks, _tick_words(ticks, "%", layout), size=layout.small)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    draw_band(axes, week.band, layout)
+    draw_band(axes, week.band, layout, values)
     draw_felt(axes, felt)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.2, zorder=4)
     _hollow(axes, week, places, (low, high))
@@ -93,20 +93,24 @@ def humidity_limits(
     return max(0.0, middle - half), min(104.0, middle + half)
 
 
-def draw_band(axes: Axes, band: Band | None, layout: Layout) -> None:
-    """Draw the agreed band as a pale wash with its name in it."""
+def draw_band(axes: Axes, band: Band | None, layout: Layout, values: Floats) -> None:
+    """Draw the agreed band as a pale wash, its name at the edge from which the line keeps away."""
     if band is None:
         return
     axes.axhspan(band.low_rh_pct, band.high_rh_pct, color=WASH, linewidth=0.0, zorder=0)
     words = f"{band.name}, {wording.span(band.low_rh_pct, band.high_rh_pct, '%RH')}"
     if band.since and not layout.narrow:
         words += f", since {band.since}"
+    early = values[: max(1, values.size // 3)]
+    early = early[np.isfinite(early)]
+    middle = (band.low_rh_pct + band.high_rh_pct) / 2
+    above = bool(early.size) and float(np.median(early)) < middle
     axes.annotate(
         words,
-        (0.0, band.low_rh_pct),
-        xytext=(3, 2.5),
+        (0.0, band.high_rh_pct if above else band.low_rh_pct),
+        xytext=(3, -3.0 if above else 2.5),
         textcoords="offset points",
-        va="bottom",
+        va="top" if above else "bottom",
         size=layout.small,
         color=SOFT,
         style="italic",
@@ -126,7 +130,7 @@ def _hollow(axes: Axes, week: RoomWeek, places: Floats, limits: tuple[float, flo
     doubted = np.isnan(fit_values(week.readings, "rh_pct")) & week.readings["rh_pct"].notna()
     last = -np.inf
     chosen = []
-    for index in np.flatnonzero(doubted.to_numpy()):
+    for index in np.flatnonzero(np.asarray(doubted)):
         if places[index] - last >= HOLLOW_STEP_H:
             chosen.append(index)
             last = places[index]
@@ -190,7 +194,7 @@ def _mounting_ticks(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping
                   transform=axes.get_yaxis_transform(), clip_on=False)  # fmt: skip
         axes.plot([1.0 + reach, 1.0 + 2 * reach], [mounted, place], color=SOFT, linewidth=0.4,
                   transform=axes.get_yaxis_transform(), clip_on=False)  # fmt: skip
-        words = " ".join(works) + ("" if layout.narrow else f"   {wording.rh(mounted)}")
+        words = " ".join(works) + ("" if layout.narrow else f" · {wording.rh(mounted)}")
         axes.text(1.0 + 2.3 * reach, place, words, size=layout.small, va="center",
                   transform=axes.get_yaxis_transform(), clip_on=False)  # fmt: skip
     if by_rh and not layout.narrow:
@@ -228,31 +232,3 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[str, float, str]], layout: Layou
         words = short if layout.narrow else f"{name} {wording.temp(value)}"
         axes.text(1.0 + 1.5 / layout.plot, place, words, size=layout.small, color=ink,
                   va="center", transform=axes.get_yaxis_transform())  # fmt: skip
-
-
-def number_events(axes: Axes, week: RoomWeek, layout: Layout) -> None:
-    """Draw each event's span along the top edge and its number there."""
-    days = Days.of(week)
-    top = axes.get_ylim()[1]
-    for number, event in enumerate(week.events, start=1):
-        first, last = _clipped(event, days)
-        axes.plot([first, last], [top, top], color=INK, linewidth=1.6, clip_on=False, zorder=6,
-                  solid_capstyle="butt")  # fmt: skip
-        axes.annotate(
-            str(number),
-            (first, top),
-            xytext=(0, -9),
-            textcoords="offset points",
-            ha="left",
-            va="center",
-            size=layout.small,
-            weight="bold",
-            zorder=6,
-            bbox={"boxstyle": "circle,pad=0.18", "fc": PAPER, "ec": INK, "lw": 0.6},
-        )
-
-
-def _clipped(event: Event, days: Days) -> tuple[float, float]:
-    first = min(max(days.at(event.start_utc), 0.0), days.length_h)
-    last = min(max(days.at(event.end_utc), first), days.length_h)
-    return first, last

@@ -7,8 +7,8 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from analysis.results import RoomWeek
-from dashboards import sentences, wording
-from dashboards.charts import room_air, strips
+from dashboards import event_words, sentences, wording
+from dashboards.charts import event_track, room_air, strips
 from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.layout import PHONE, WIDE, Layout
 from dashboards.charts.strips import Row
@@ -33,6 +33,7 @@ class Parts:
     layout: Layout
     words: bool
     rows: Sequence[Row]
+    bars: Sequence[event_track.Bar]
     notes: Sequence[Sequence[str]]
     sentence: Sequence[str]
     quality: Sequence[str]
@@ -66,7 +67,13 @@ class Parts:
     def least_mm(self) -> float:
         """Height that everything needs."""
         layout = self.layout
-        fixed = self.heading_mm + layout.air + layout.temperature + BETWEEN_MM
+        fixed = (
+            self.heading_mm
+            + event_track.track_mm(self.bars)
+            + layout.air
+            + layout.temperature
+            + BETWEEN_MM
+        )
         return fixed + self.strips_mm + self.words_mm
 
 
@@ -109,11 +116,13 @@ def _sheet(week: RoomWeek, layout: Layout, words: bool) -> Figure:
 
 def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
     width, small = layout.inside, layout.small
-    notes = [sentences.event_note(event, week.zone) for event in week.events]
+    events = event_words.worth_a_number(week.events)
+    notes = [event_words.event_note(event, week.zone) for event in events]
     return Parts(
         layout=layout,
         words=words,
         rows=strips.rows(week),
+        bars=event_track.lanes(events, Days.of(week), layout),
         notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
         sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
         quality=wrapped(quality_line(week), width, small),
@@ -147,11 +156,18 @@ def _heading(sheet: Sheet, week: RoomWeek, layout: Layout) -> None:
 
 def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) -> float:
     layout = parts.layout
+    track = event_track.track_mm(parts.bars)
+    if parts.bars:
+        above = sheet.axes(layout.left, top, layout.plot, track)
+        event_track.draw_track(above, parts.bars, Days.of(week), layout)
+    names = sheet.axes(layout.left, top, layout.plot, 0.01)
+    names.set_axis_off()
+    names.set_xlim(0.0, Days.of(week).length_h)
+    name_days(names, Days.of(week), short=layout.narrow, size=layout.text)
+    top += track
     axes = sheet.axes(layout.left, top, layout.plot, height)
     letters = {row.judgement.work_id: row.letter for row in parts.rows}
     room_air.draw_humidity(axes, week, layout, letters)
-    room_air.number_events(axes, week, layout)
-    name_days(axes, Days.of(week), short=layout.narrow, size=layout.text)
     _name_scale(sheet, layout, top, "% RH")
     top += height + 3.5
     below = sheet.axes(layout.left, top, layout.plot, layout.temperature)

@@ -19,7 +19,7 @@
     name();
   });
   name();
-  document.querySelector(".top")?.append(toggle);
+  document.querySelector(".foot")?.append(toggle);
 
   // A name typed once stands in every form of this device.
   for (const field of document.querySelectorAll("[data-remember]")) {

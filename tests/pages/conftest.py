@@ -86,6 +86,11 @@ LISTS = {
     State.EASING: Listing.WATCH,
     State.CANNOT_TELL: Listing.CANNOT_TELL,
 }
+LEADS = {
+    Listing.LOOK_FIRST: LeadTime(0.0, 0.0, 336.0),
+    Listing.WATCH: LeadTime(None, 52.0, 336.0),
+    Listing.LEAVE_BE: LeadTime(None, None, 336.0),
+}
 REASONS = {
     State.NEAR_GLAZING: "The print has grown past its fixings and may reach the glazing.",
     State.SLACK: "The frame let in about 8 %RH on Tuesday; the print took it up within a day.",
@@ -210,7 +215,7 @@ def judgement(number: int) -> Judgement:
         headroom_up_pct=Range(spare - 2.1, spare, spare + 2.4) if sure else None,
         headroom_down_pct=Range(9.0, 14.0, 19.0) if sure else None,
         print_rh_pct=Range(50.2, 53.1, 56.0) if sure else None,
-        lead_time=LeadTime(None, 52.0, 336.0) if sure else None,
+        lead_time=LEADS[listing] if sure else None,
         reason=REASONS[state],
         chain=(
             ("room", "Room air rose 14 %RH on Tuesday evening."),
@@ -221,7 +226,9 @@ def judgement(number: int) -> Judgement:
         ),
         condition="Print RH 51 %, 6 %RH of headroom, falling." if sure else "",
         look_again_utc=START + timedelta(days=4, hours=9) if listing is Listing.LEAVE_BE else None,
-        what_would_mend="" if sure else "Measure the RH inside, or note it at the next closing.",
+        what_would_mend="Measure the RH inside, or note it at the next closing."
+        if state is State.CANNOT_TELL
+        else "",
         order_key=(float(number),),
     )
 
