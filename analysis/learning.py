@@ -284,6 +284,13 @@ def _move(samplers: Sequence[_Sampler], air: RoomAir) -> None:
         s.fit = np.where(kept, new.fit, s.fit)
 
 
+def _effective(s: _Sampler) -> float:
+    """Return how many draws still count: by weight, or by being different after a redraw."""
+    if s.rounds == 0:
+        return effective_sample_size(s.weights)
+    return float(len(np.unique(s.draws["beta_cd"])))
+
+
 def _learned(s: _Sampler, prior_slope: Floats, n: int) -> Learned:
     prior = draws_from(s.work, levels_of(s.work, n))
     told = len(s.seen) > 0 and bool(np.isfinite(s.slope_mrad[-1]).all())
@@ -292,7 +299,7 @@ def _learned(s: _Sampler, prior_slope: Floats, n: int) -> Learned:
         draws=s.draws,
         weights=s.weights,
         used=tuple(s.seen),
-        effective=effective_sample_size(s.weights),
+        effective=_effective(s),
         redrawn=s.rounds,
         before={name: weighted_range(prior[name]) for name in SHOWN},
         after={name: weighted_range(s.draws[name], s.weights) for name in SHOWN},
