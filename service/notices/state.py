@@ -14,6 +14,7 @@ from service.notices.rules import Action, End, Known, Open, decide
 from service.notices.told_judgement import as_plain
 from service.settings import Settings
 from service.storage import loggers, places
+from service.storage.events import calendar
 from service.storage.notices import Notice, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
 from service.storage.register import Register
@@ -53,7 +54,8 @@ def raise_notices(
     now_utc : datetime
         The present, or the time of the newest reading for a record of the past.
     rooms : iterable of str, optional
-        The rooms to look at; all rooms for which events or judgements are given when left out.
+        The rooms to look at; every room of the two mappings when left out. A room that is not in
+        both is looked at for silent loggers alone: its other notices stay as they are.
     room_events : mapping of str to sequence of Event
         By room: events of at least the last week. Loggers that are silent now are found here.
     judgements : mapping of str to sequence of Judgement
@@ -70,7 +72,8 @@ def raise_notices(
         with stores.register.writing():
             desk = _Desk(stores.register, room, judgements.get(room, ()), post, now_utc, changes)
             silent = silences(stores, room, now_utc, limits)
-            desk.settle([*room_events.get(room, ()), *silent], limits)
+            kinds = tuple(Kind) if room in room_events and room in judgements else (Kind.NO_DATA,)
+            desk.settle([*room_events.get(room, ()), *silent], kinds, limits)
     return changes
 
 
@@ -100,8 +103,8 @@ class _Desk:
     now_utc: datetime
     changes: NoticeChanges
 
-    def settle(self, events: Sequence[Event], limits: NoticeLimits) -> None:
-        """Decide and write down."""
+    def settle(self, events: Sequence[Event], kinds: Sequence[Kind], limits: NoticeLimits) -> None:
+        """Decide and write down, as far as it concerns these kinds of notices."""
         remembered = {
             notice.id: notice
             for notice in notices(self.register, self.room)
@@ -110,7 +113,8 @@ class _Desk:
         known = [_known(notice) for notice in remembered.values()]
         actions = decide(self.room, events, self.judgements, known, self.now_utc, limits)
         for action in actions:
-            self._do(action, remembered)
+            if action.cause.kind in kinds:
+                self._do(action, remembered)
 
     def _do(self, action: Action, remembered: Mapping[int, Notice]) -> None:
         if isinstance(action, Open):
@@ -166,7 +170,10 @@ class _Desk:
     def _place(self, cause: Cause) -> texts.Place:
         room = places.room_named(self.register, self.room)
         zone = places.site_of(self.register, self.room).zone
-        return texts.Place(room.name, zone, self._sensors(cause))
+        until = cause.until_utc or self.now_utc
+        entered = calendar(self.register, self.room, cause.since_utc, until)
+        titles = tuple(dict.fromkeys(event.title for event in entered))
+        return texts.Place(room.name, zone, self._sensors(cause), titles)
 
     def _sensors(self, cause: Cause) -> tuple[str, ...]:
         """Return the loggers that saw it: those the events name, else those that hang there."""

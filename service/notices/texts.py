@@ -61,11 +61,15 @@ FALL = (CHECK_FIRST, DOORS_DRY, ENGINEER, LOOK_ONLY, CONTACT, LOCAL_RULES)
 
 @dataclass(frozen=True)
 class Place:
-    """The room as people call it, its zone, and the instruments that saw it."""
+    """The room as people call it, its zone, the instruments that saw it.
+
+    ``entered`` are the titles of what the calendar holds for that time: an opening, a repair.
+    """
 
     room_name: str
     zone: str
     sensors: tuple[str, ...] = ()
+    entered: tuple[str, ...] = ()
 
 
 def headline(cause: Cause, place: Place) -> str:
@@ -91,10 +95,11 @@ def what(cause: Cause, place: Place) -> str:
     if cause.kind is Kind.NO_DATA:
         silent = wording.listed(place.sensors) or "its loggers"
         return f"No readings have come from {silent} since {since}."
-    if cause.event is not None and not cause.sudden:
-        return f"{_outside(cause, cause.event)} since {since}. {_until(cause, place.zone)}"
+    known = f"Entered for that time: {'; '.join(place.entered)}." if place.entered else ""
     said = sentences.event_sentence(cause.event, place.zone) if cause.event is not None else ""
-    return f"{said} {_until(cause, place.zone)}".strip()
+    if cause.event is not None and not cause.sudden:
+        said = f"{_outside(cause, cause.event)} since {since}."
+    return " ".join(filter(None, (said, _until(cause, place.zone), known)))
 
 
 def seen_by(cause: Cause, place: Place) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ from service.notices.state import raise_notices
 from service.notices.told_judgement import as_plain, from_plain
 from service.settings import Settings
 from service.storage import loggers, outbox, places
+from service.storage.events import CalendarEvent, put_event
 from service.storage.notices import notices, open_notices
 from service.storage.stores import Stores
 
@@ -221,6 +222,24 @@ def test_works_without_a_rise_have_their_own_notice(stores: Stores) -> None:
     assert settle(stores, works=(eased,), now=NOW + timedelta(days=1)) == (0, 0, 1, 2)
     (ended,) = notices(stores.register)
     assert ended.headline == "North Gallery: one print to look at"
+
+
+def test_what_the_calendar_holds_for_that_time_is_said(stores: Stores) -> None:
+    start = NOW - timedelta(hours=6)
+    opening = CalendarEvent("s", "opening", start, "Opening of the show", "north", NOW)
+    put_event(stores.register, opening)
+    settle(stores, SPIKE)
+    (notice,) = notices(stores.register)
+    assert str(notice.details["what"]).endswith("Entered for that time: Opening of the show.")
+
+
+def test_a_room_about_which_nothing_is_given_keeps_its_notices(stores: Stores) -> None:
+    settle(stores, SPIKE)
+    before = notices(stores.register)
+    later = NOW + timedelta(days=3)
+    raise_notices(stores, later, ["north"], room_events={}, judgements={})
+    raise_notices(stores, later, ["north"], room_events={"north": ()}, judgements={})
+    assert notices(stores.register) == before
 
 
 def test_no_letters_where_no_mail_server_is_set(stores: Stores) -> None:

@@ -75,7 +75,7 @@ def data(tmp_path: Path) -> Path:
             stores,
             NOW,
             room_events={"court": [spike(-8)], "north": [spike(-3)]},
-            judgements={"court": [JUDGEMENT]},
+            judgements={"court": [JUDGEMENT], "north": []},
             settings=settings,
         )
     return settings.data_dir
