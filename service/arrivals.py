@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from analysis.errors import UnknownNameError
@@ -100,7 +101,7 @@ def reading_key(frames: Mapping[str, pd.DataFrame]) -> str:
         rows = rows_of(frame, logger_id)
         key.update(json.dumps([logger_id, len(rows)]).encode())
         for column in (rows.time_ms, rows.temp_c, rows.rh_pct):
-            key.update(column.tobytes())
+            key.update(np.ascontiguousarray(column).data)
     return key.hexdigest()
 
 

@@ -153,7 +153,8 @@ class UploadReceipt:
     def lines(self) -> list[str]:
         """Return the receipt as sentences for a person."""
         head = f"{self.name}: {self.outcome}, {self.rows} rows read"
-        apart = f"; {self.unreadable} lines could not be read" if self.unreadable else ""
+        lines = "1 line" if self.unreadable == 1 else f"{self.unreadable} lines"
+        apart = f"; {lines} could not be read" if self.unreadable else ""
         return [f"{head}{apart}.", *(line for item in self.sensors for line in _lines(item))]
 
 

@@ -91,7 +91,8 @@ def take_in(
     reading = _read(asked, name, data, kept=keep_unread)
     on_read(reading)
     frames = by_logger(reading, logger_id, asked.sensors)
-    wrong = _read_otherwise(stores, data, logger_id, reading_key(frames))
+    key = reading_key(frames)
+    wrong = _read_otherwise(stores, data, logger_id, key)
     if wrong and not instead:
         raise _read_differently(wrong[0], reading)
     upload = uploads.receive(
@@ -99,7 +100,7 @@ def take_in(
         sha256=stores.originals.keep(data),
         name=name,
         logger=logger_id,
-        reading_key=reading_key(frames),
+        reading_key=key,
         choice=asked.as_json(),
         understanding=reading.understanding.as_json(),
         by=by,

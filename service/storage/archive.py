@@ -119,8 +119,10 @@ def _write_csv(rows: Rows, path: Path) -> None:
             "flag_words": words.take(pa.array(which)),
         }
     )
-    options = pyarrow.csv.WriteOptions(quoting_style="needed")
-    pyarrow.csv.write_csv(table, path, options)
+    bare = pyarrow.csv.WriteOptions(include_header=False, quoting_style="none")
+    with path.open("wb") as out:
+        out.write(",".join(table.column_names).encode() + b"\n")
+        pyarrow.csv.write_csv(table, out, bare)
 
 
 def _journal(stores: Stores, folder: Path) -> None:
