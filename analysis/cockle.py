@@ -1,5 +1,7 @@
 """From excess length to the shape of the surface: slope, height of the waves, clearance."""
 
+import math
+
 import numpy as np
 
 from analysis.compiled import compiled
@@ -17,7 +19,7 @@ def largest_slope_mrad(slack: float) -> float:
     >>> round(largest_slope_mrad(1e-4), 6)
     20.0
     """
-    return 2000.0 * np.sqrt(slack)
+    return 2000.0 * math.sqrt(slack)
 
 
 @compiled
@@ -29,7 +31,7 @@ def wave_height_m(slack: float, wavelength_m: float) -> float:
     >>> round(1000 * wave_height_m(1e-4, 0.2), 3)
     1.273
     """
-    return 2.0 * wavelength_m * np.sqrt(slack) / np.pi
+    return 2.0 * wavelength_m * math.sqrt(slack) / math.pi
 
 
 def slack_of_slope(slope_mrad: Floats) -> Floats:

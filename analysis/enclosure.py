@@ -23,7 +23,21 @@ from analysis.results import Floats
 LN2 = float(np.log(2.0))
 VAPOUR_GAS_CONSTANT = 461.5  # J/(kg K)
 PERM_US = 5.71e-11  # kg/(m² s Pa) in one US perm
-SLOWEST_RATE = 32.0
+FASTEST = 32.0
+# Coefficients of `hold_weights_fast`, fitted by this program: see there.
+HOLD_ABOVE = (
+    0.14946330686568451,
+    0.030797773982883817,
+    0.0038336217648718284,
+    0.0003859327938137153,
+)
+HOLD_BELOW = (
+    0.63229240756502,
+    0.1888918516620947,
+    0.03481434546677498,
+    0.004224365925337881,
+    0.0003858870221362215,
+)
 
 
 def saturation_pressure_pa(temp_c: Floats | float) -> Floats:
@@ -87,19 +101,10 @@ def hold_weights_fast(r: float) -> tuple[float, float]:
     The ratio was fitted to (1 - m1)/r on 0 to 32 by weighted least squares; r above 32 is taken as
     32, where the old state has decayed to 1e-14.
     """
-    x = r if r < SLOWEST_RATE else SLOWEST_RATE
-    above = 0.5 + x * (
-        0.14946330686568451
-        + x * (0.030797773982883817 + x * (0.0038336217648718284 + x * 0.0003859327938137153))
-    )
-    below = 1.0 + x * (
-        0.63229240756502
-        + x
-        * (
-            0.1888918516620947
-            + x * (0.03481434546677498 + x * (0.004224365925337881 + x * 0.0003858870221362215))
-        )
-    )
+    x = r if r < FASTEST else FASTEST
+    p, q = HOLD_ABOVE, HOLD_BELOW
+    above = 0.5 + x * (p[0] + x * (p[1] + x * (p[2] + x * p[3])))
+    below = 1.0 + x * (q[0] + x * (q[1] + x * (q[2] + x * (q[3] + x * q[4]))))
     end = x * above / below
     return x - end * (1.0 + x), end
 
@@ -190,7 +195,7 @@ def plane_sheet_uptake(time_s: float, thickness_m: float, diffusivity_m2_s: floa
 
 
 def film_half_time_h(mass_kg_m2: float, slope: float, transfer_kg_m2_s_pa: float) -> float:
-    """Return the half-time of a thin sheet behind a surface film, 20 °C, no heat of sorption [h]."""
+    """Return the half-time of a sheet behind a film at 20 °C, without heat of sorption [h]."""
     rate = transfer_kg_m2_s_pa * float(saturation_pressure_pa(20.0)) / (mass_kg_m2 * slope)
     return LN2 / rate / 3600.0
 

@@ -2,16 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from analysis import layout
+from analysis.checkpoints import Checkpoint, instant, mondays
 from analysis.enclosure import saturation_pressure_pa
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.headroom import MOST_PCT
+from analysis.headroom import headroom_up
 from analysis.packing import (
     HOURS_PER_YEAR,
     Beginning,
@@ -32,22 +32,6 @@ from analysis.works import GLAZED, Mount, Work
 
 HOUR = timedelta(hours=1)
 Singles = npt.NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class Checkpoint:
-    """The whole state of some works at one instant, from which a run goes on.
-
-    Parameters
-    ----------
-    time_utc : datetime
-        The hour the state belongs to.
-    states : mapping of str to ndarray, shape (rows, n)
-        Work → its state; rows in `analysis.layout.STATE`. Works not yet mounted are absent.
-    """
-
-    time_utc: datetime
-    states: Mapping[str, Floats]
 
 
 @dataclass(frozen=True)
@@ -130,20 +114,8 @@ def run(
     loop = _Loop(held, draws, air, since, weights)
     first_detail = loop.index_at_or_after(detail_from) if detail_from else loop.first
     probes = {w.work_id: [loop.index(t) for t in (probe or {}).get(w.work_id, ())] for w in held}
-    weeks = [loop.index(t) for t in (week_starts or _mondays(air))]
+    weeks = [loop.index(t) for t in (week_starts or mondays(air))]
     return loop.go(first_detail, probes, sorted(set(weeks)), keep_weeks)
-
-
-def _mondays(air: RoomAir) -> list[datetime]:
-    """Return the Mondays 00:00 UTC within the air."""
-    first, last = _instant(air.time_utc[0]), _instant(air.time_utc[-1])
-    days = pd.date_range(first.date(), last.date(), freq="W-MON", tz="UTC")
-    return [day.to_pydatetime() for day in days if first <= day <= last]
-
-
-def _instant(time: np.datetime64) -> datetime:
-    seconds = int(time.astype("datetime64[s]").astype(np.int64))
-    return datetime.fromtimestamp(seconds, tz=UTC)
 
 
 class _Loop:
@@ -158,7 +130,7 @@ class _Loop:
         weights: Mapping[str, Floats] | None,
     ) -> None:
         self.works, self.air = list(works), air
-        self.start = _instant(air.time_utc[0])
+        self.start = instant(air.time_utc[0])
         self.first = self._first_hour(since)
         self.hours = _hour_rows(air)
         self.constants = constants()
@@ -395,14 +367,13 @@ def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
         at["ea_md"] * at["gain_md"] * np.maximum(md, 0.0),
         at["ea_cd"] * at["gain_cd"] * np.maximum(cd, 0.0),
     )
-    up_md = np.where(at["per_rh_md"] > 0.0, md * at["per_rh_md"], MOST_PCT)
-    up_cd = np.where(at["per_rh_cd"] > 0.0, cd * at["per_rh_cd"], MOST_PCT)
+    up = [headroom_up(*axes) for axes in zip(md, cd, at["per_rh_md"], at["per_rh_cd"], strict=True)]
     return {
         "slack": slack,
         "slope_mrad": 2000.0 * np.sqrt(slack),
         "print_rh_pct": 100.0 * psi * shift_from(psi, row["temp_c"], at["heat_scale"]),
         "tension_n_m": tension * soft,
-        "headroom_up_pct": np.clip(np.minimum(up_md, up_cd), -MOST_PCT, MOST_PCT),
+        "headroom_up_pct": np.array(up),
     }
 
 
@@ -417,12 +388,13 @@ def _stacked_probes(
 
 
 def _part(stacked: Stacked, rows: Sequence[int]) -> Stacked:
-    values = {name: array[list(rows)] for name, array in stacked.values.items()}
-    return Stacked(tuple(stacked.works[i] for i in rows), values, stacked.weight[list(rows)])
+    index = list(rows)
+    parts = {name: stacked[name][index] for name in stacked.names}
+    return Stacked(tuple(stacked.works[i] for i in index), parts, stacked.weight[index])
 
 
 def _hour_rows(air: RoomAir) -> Floats:
-    """Return temperature, outdoor temperature, low and high RH (0-1), pressure ratio by the hour."""
+    """Return temperature, outdoors, low and high RH (0-1), pressure ratio, by the hour."""
     ratio = saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0)
     columns = (air.temp_c, air.outdoor_temp_c, air.rh_low_pct / 100, air.rh_high_pct / 100, ratio)
     return np.ascontiguousarray(np.column_stack(columns))

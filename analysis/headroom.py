@@ -21,20 +21,22 @@ def per_rh(beta_print: Floats, beta_panel: Floats) -> Floats:
 def headroom_up(above_md: float, above_cd: float, per_rh_md: float, per_rh_cd: float) -> float:
     """Return how far humidity may rise before the first axis goes slack; < 0 is slack [%RH].
 
-    Where an axis's panel moves more than the print (``per_rh`` 0) a rise tightens it.
+    Where an axis's panel moves more than the print (``per_rh`` 0) a rise tightens it: no limit, or 0
+    if it is slack already.
     """
-    md = above_md * per_rh_md if per_rh_md > 0.0 else 50.0
-    cd = above_cd * per_rh_cd if per_rh_cd > 0.0 else 50.0
-    least = min(md, cd)
-    return min(max(least, -50.0), 50.0)
+    free_md = 0.0 if above_md < 0.0 else MOST_PCT
+    free_cd = 0.0 if above_cd < 0.0 else MOST_PCT
+    md = above_md * per_rh_md if per_rh_md > 0.0 else free_md
+    cd = above_cd * per_rh_cd if per_rh_cd > 0.0 else free_cd
+    return min(max(min(md, cd), -MOST_PCT), MOST_PCT)
 
 
 @compiled
 def headroom_down(above_md: float, above_cd: float, per_rh_md: float, per_rh_cd: float) -> float:
-    """Return how far humidity may fall before the first axis's hinges are at capacity [%RH].
+    """Return how far humidity may fall before hinges are at capacity [%RH].
 
     ``above`` is here the strain still free below the sustained capacity.
     """
-    md = above_md * per_rh_md if per_rh_md > 0.0 else 50.0
-    cd = above_cd * per_rh_cd if per_rh_cd > 0.0 else 50.0
-    return min(max(min(md, cd), 0.0), 50.0)
+    md = above_md * per_rh_md if per_rh_md > 0.0 else MOST_PCT
+    cd = above_cd * per_rh_cd if per_rh_cd > 0.0 else MOST_PCT
+    return min(max(min(md, cd), 0.0), MOST_PCT)

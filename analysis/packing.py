@@ -38,6 +38,11 @@ class Stacked:
         """Return one parameter of all works."""
         return self.values[name]
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the parameters."""
+        return tuple(self.values)
+
     def facts(self, name: str) -> Floats:
         """Return a number of each work itself, shape (works, 1)."""
         return np.array([[float(getattr(work, name))] for work in self.works])

@@ -22,7 +22,7 @@ from analysis.results import Floats
 from analysis.works import GLAZED, Adhesive, Grain, Override, Paper, Work
 
 TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
-# A pasted hinge does not creep: a time constant beyond any record, finite so that it can be handled.
+# A pasted hinge does not creep: a time constant beyond any record.
 NEVER_DAYS = 1e9
 
 # Every drawn parameter with its unit: the keys of `Draws.values` and of `Work.overrides`.

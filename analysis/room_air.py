@@ -90,9 +90,10 @@ def _at_hours(values: pd.Series, grid: pd.DatetimeIndex, interval_s: float) -> F
     known = values.dropna()
     if known.empty:
         return np.full(len(grid), np.nan)
-    mean = known.groupby(known.index.round("h")).mean()
+    index = pd.DatetimeIndex(known.index)
+    mean = known.groupby(index.round("h")).mean()
     at = mean.reindex(grid).to_numpy(copy=True)
-    stamps = known.index.as_unit("s").asi8
+    stamps = index.as_unit("s").asi8
     hours = grid.as_unit("s").asi8
     after = np.searchsorted(stamps, hours)
     inside = (after > 0) & (after < len(stamps)) & np.isnan(at)
@@ -109,7 +110,7 @@ def _through_gaps(at: Floats, level: float, fallback: float) -> Floats:
     window = WINDOW_DAYS * 24
     before = series.rolling(window, min_periods=24).quantile(level).ffill()
     filled = series.where(series.notna(), before.fillna(fallback))
-    return filled.to_numpy(dtype=np.float64)
+    return np.asarray(filled, dtype=np.float64)
 
 
 def hourly_air(
@@ -143,7 +144,7 @@ def hourly_air(
     require_readings(readings, read="room air")
     grid = _grid(start_utc, end_utc)
     early = pd.date_range(grid[0] - pd.Timedelta(days=WINDOW_DAYS), grid[0], freq="h")[:-1]
-    wide = early.append(grid)
+    wide = pd.DatetimeIndex(early.append(grid))
     interval_s = sample_interval_s(pd.DatetimeIndex(readings.index))
     rh = np.clip(_at_hours(usable(readings, "rh_pct"), wide, interval_s), 0.0, 100.0)
     temp = _at_hours(usable(readings, "temp_c"), wide, interval_s)

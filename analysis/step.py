@@ -21,8 +21,8 @@ from analysis.tension import bled_off, moved_play, relaxed
 BLOCK = layout.BLOCK
 N_FIXED, N_STATE, N_ROWS = len(layout.FIXED), len(layout.STATE), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
-QUANTILES = (0.05, 0.50, 0.95)
-BISECTIONS = 15
+LEVELS = (0.05, 0.50, 0.95)
+BISECTIONS = 14
 
 (
     RH_OFFSET,
@@ -144,7 +144,7 @@ def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: flo
 
 @compiled
 def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio: float) -> None:
-    """Moisture in the frame: predicted with the old coefficients, corrected with the middle ones."""
+    """Moisture in the frame: predicted with old coefficients, corrected with middle ones."""
     c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
     h0, h1, h2, h3, h4, h5 = (
         k[HEAT],
@@ -189,7 +189,7 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
 
 @compiled
 def stages_link(b: Floats, n: int, k: Floats) -> None:
-    """Body and image layer of the print, and the panel, each following the frame at its own pace."""
+    """Body and image layer of the print, and the panel, each following the frame."""
     c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
     for j in range(n):
         before, after, speed = b[PSI_BEFORE + j], b[PSI_FRAME + j], b[RATE + j]
@@ -378,30 +378,33 @@ def detail_link(b: Floats, n: int, out: npt.NDArray[np.float32], at: int) -> Non
 
 
 @compiled
-def weighted_quantile(x: npt.NDArray[np.float32], weight: Floats, level: float) -> float:
-    """Return the least value whose share of weight reaches ``level``, by bisection.
+def weighted_ranges(
+    x: npt.NDArray[np.float32], weight: npt.NDArray[np.float32], out: npt.NDArray[np.float32]
+) -> None:
+    """Write the 5, 50 and 95 % points: the least values whose share of weight reaches them.
 
-    Resolved to the span of the values over 2^15.
+    By bisection of all three at once, resolved to the span of the values over 2^13.
     """
-    low, high = x[0], x[0]
+    least, most = x[0], x[0]
     for j in range(len(x)):
-        low = min(low, x[j])
-        high = max(high, x[j])
-    at_low = 0.0
-    for j in range(len(x)):
-        at_low += weight[j] if x[j] <= low else 0.0
-    if at_low >= level:
-        return low
-    for _ in range(BISECTIONS):
-        middle = np.float32(0.5) * (low + high)
-        share = 0.0
+        least = min(least, x[j])
+        most = max(most, x[j])
+    low_0, low_1, low_2 = least, least, least
+    high_0, high_1, high_2 = most, most, most
+    half = np.float32(0.5)
+    for turn in range(BISECTIONS):
+        at_0, at_1, at_2 = half * (low_0 + high_0), half * (low_1 + high_1), half * (low_2 + high_2)
+        if turn == 0:
+            at_0, at_1, at_2 = least, least, least
+        share_0, share_1, share_2 = np.float32(0.0), np.float32(0.0), np.float32(0.0)
         for j in range(len(x)):
-            share += weight[j] if x[j] <= middle else 0.0
-        if share >= level:
-            high = middle
-        else:
-            low = middle
-    return high
+            share_0 += weight[j] if x[j] <= at_0 else np.float32(0.0)
+            share_1 += weight[j] if x[j] <= at_1 else np.float32(0.0)
+            share_2 += weight[j] if x[j] <= at_2 else np.float32(0.0)
+        low_0, high_0 = (low_0, at_0) if share_0 >= LEVELS[0] else (at_0, high_0)
+        low_1, high_1 = (low_1, at_1) if share_1 >= LEVELS[1] else (at_1, high_1)
+        low_2, high_2 = (low_2, at_2) if share_2 >= LEVELS[2] else (at_2, high_2)
+    out[0], out[1], out[2] = high_0, high_1, high_2
 
 
 @compiled
@@ -417,6 +420,7 @@ def work_through(
     n, length = fixed.shape[1], hours.shape[0]
     wanted = detail.shape[0] > 0
     values = np.empty((length if wanted else 0, N_DETAIL, n), dtype=np.float32)
+    weight = fixed[N_FIXED - 1].astype(np.float32)
     b = np.empty(N_ROWS * BLOCK)
     for start in range(0, n, BLOCK):
         size = min(BLOCK, n - start)
@@ -439,8 +443,7 @@ def work_through(
             state[row, start : start + size] = b[at : at + size]
     for h in range(values.shape[0]):
         for q in range(N_DETAIL):
-            for i in range(3):
-                detail[h, q, i] = weighted_quantile(values[h, q], fixed[N_FIXED - 1], QUANTILES[i])
+            weighted_ranges(values[h, q], weight, detail[h, q])
 
 
 @compiled_parallel
