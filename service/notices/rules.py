@@ -119,11 +119,12 @@ def decide(
 def passes_half(judgement: Judgement) -> float:
     """Return the probability that decides: of visible waves now, or of lost clearance.
 
-    NaN where one of the two cannot be told and the other is below one half.
+    NaN where waves cannot be told; a clearance that cannot be told (no glazing) does not count.
     """
-    told = (judgement.p_visible_now, judgement.p_clearance)
-    known = max((p for p in told if not math.isnan(p)), default=math.nan)
-    return math.nan if any(map(math.isnan, told)) and known < HALF else known
+    visible, clearance = judgement.p_visible_now, judgement.p_clearance
+    if math.isnan(visible):
+        return clearance if clearance >= HALF else math.nan
+    return visible if math.isnan(clearance) else max(visible, clearance)
 
 
 def in_order(judgements: Iterable[Judgement]) -> list[Judgement]:

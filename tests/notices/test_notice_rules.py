@@ -233,6 +233,12 @@ def test_lost_clearance_counts_as_passing_one_half() -> None:
     assert action.cause.over_half == ("a",)
 
 
+def test_an_unglazed_work_leaves_like_any_other() -> None:
+    known = apply([], decide("north", [], [work("a", 0.7, math.nan)], [], NOW), NOW)
+    (action,) = decide("north", [], [work("a", 0.1, math.nan)], known, NOW + h(1))
+    assert isinstance(action, End)
+
+
 def test_a_work_leaves_below_the_lower_limit_only() -> None:
     known = apply([], decide("north", [], [work("a", 0.55)], [], NOW), NOW)
     for p in (0.45, 0.52, 0.41, math.nan):
