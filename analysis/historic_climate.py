@@ -71,18 +71,22 @@ def historic_climate(
     *,
     floor_halfwidth_pct: float | None = None,
     reference_start_utc: datetime | None = None,
+    hourly_means: bool = True,
 ) -> HistoricClimate:
     """Return the target band of a room from its own record.
 
     Parameters
     ----------
     readings : pandas.DataFrame
-        Readings as in `analysis.series`. Those faster than hourly are averaged over each hour.
+        Readings as in `analysis.series`.
     floor_halfwidth_pct : float, optional
         The band is at least this wide either side [%RH]; 10 if left out. The literature is not of
         one mind whether 10 is either side or in all.
     reference_start_utc : datetime, optional
         Beginning of the reference year. Left out: the first moment with a full window.
+    hourly_means : bool
+        Average readings faster than hourly over each hour first; hourly ones are enough for this
+        method, and a minute's spike then weighs no more than its time. False takes every reading.
 
     Returns
     -------
@@ -108,7 +112,8 @@ def historic_climate(
     (50.0, -10.0, 10.0, False)
     """
     require_readings(readings, read="readings for the historic climate")
-    rh = hourly_thinned(usable(readings, "rh_pct"))
+    humidity = usable(readings, "rh_pct").dropna()
+    rh = hourly_thinned(humidity) if hourly_means else humidity
     seasonal = centred_mean(rh, _rule("window"), _least_window())
     if not np.isfinite(seasonal).any():
         raise _too_short(rh)

@@ -105,7 +105,7 @@ def _mean_rules(row: VariableLimit, values: pd.Series, blank: Rule) -> list[Rule
             )
         )
     if row.tolerance is not None:
-        words = f"±{row.tolerance:g} {row.unit} about the mean of the record, {mean:.1f}"
+        words = f"±{row.tolerance:g} {row.delta_unit} about the mean of the record, {mean:.1f}"
         excess = (values - mean).abs() - row.tolerance
         rules.append(replace(blank, name="about the mean", definition=words, excess=excess))
     return rules
@@ -116,41 +116,61 @@ def _swing(variable: str, how: Judging) -> float:
 
 
 def _class_rules(row: VariableLimit, values: pd.Series, blank: Rule, how: Judging) -> list[Rule]:
+    """Short term, season and drift of a climate class.
+
+    A yearly mean from elsewhere brings the sensor's whole error in; one from the record cancels it.
+    """
     humid = row.variable == "rh_pct"
+    given = how.yearly_rh_pct if humid else how.yearly_temp_c
     season = climate_class.seasonal_level(
-        values,
-        yearly_mean=how.yearly_rh_pct if humid else how.yearly_temp_c,
-        window_days=how.season_window_days,
+        values, yearly_mean=given, window_days=how.season_window_days
     )
     spread = how.spread_rh_pct if humid else how.spread_temp_c
-    if isinstance(spread, pd.Series):
-        spread = spread.reindex(values.index, method="nearest").fillna(0.0)
-    change = replace(blank, uncertainty=_swing(row.variable, how))
     level = f"{how.season_window_days:g}-day centred mean"
-    short = climate_class.short_term_excess(row, values, season, spread)
-    about = level if climate_class.has_season(row) else f"yearly mean, {season.yearly_mean:.1f}"
-    words = (
-        f"±{row.short_limit or 0:g} {row.unit} about the {about}, half the spread in space counted"
-    )
-    rules = (
-        []
-        if row.short_limit is None
-        else [replace(change, name="short term", definition=words, excess=short)]
-    )
+    swing = replace(blank, uncertainty=_swing(row.variable, how))
+    base = swing if given is None else blank
+    rules = []
+    if row.short_limit is not None:
+        about = level if climate_class.has_season(row) else f"yearly mean, {season.yearly_mean:.1f}"
+        excess = climate_class.short_term_excess(row, values, season, _at(spread, values))
+        words = f"±{row.short_limit:g} {row.delta_unit} about the {about}"
+        words += ", half the spread in space counted"
+        rules.append(replace(base, name="short term", definition=words, excess=excess))
     if climate_class.has_season(row):
-        words = f"{level} within {_signed(row)} of the yearly mean, {season.yearly_mean:.1f}"
-        excess = climate_class.season_excess(row, season)
-        rules.append(replace(change, name="season", definition=words, excess=excess))
+        rules += _season_rules(row, season, level, base, swing)
+    return rules
+
+
+def _at(spread: float | pd.Series, values: pd.Series) -> float | pd.Series:
+    """Spread at the times of readings; none is counted where only one logger measured."""
+    if not isinstance(spread, pd.Series):
+        return spread
+    hour = pd.Timedelta(hours=1)
+    near = spread.dropna().reindex(values.index, method="nearest", tolerance=hour)
+    return near.fillna(0.0)
+
+
+def _season_rules(
+    row: VariableLimit,
+    season: climate_class.SeasonalLevel,
+    level: str,
+    base: Rule,
+    swing: Rule,
+) -> list[Rule]:
+    within = f"{level} within {_signed(row)} of the yearly mean, {season.yearly_mean:.1f}"
+    excess = climate_class.season_excess(row, season)
+    rules = [replace(base, name="season", definition=within, excess=excess)]
+    if row.short_limit is not None:
+        words = f"{level} changes by at most {row.short_limit:g} {row.delta_unit} in 30 days"
         drift = climate_class.drift_excess(row, season)
-        words = f"{level} changes by at most {row.short_limit or 0:g} {row.unit} in 30 days"
-        rules.append(replace(change, name="seasonal drift", definition=words, excess=drift))
+        rules.append(replace(swing, name="seasonal drift", definition=words, excess=drift))
     return rules
 
 
 def _signed(row: VariableLimit) -> str:
     up = "any rise" if row.season_up is None else f"+{row.season_up:g}"
     down = "any fall" if row.season_down is None else f"−{row.season_down:g}"
-    return f"{up} / {down} {row.unit}"
+    return f"{up} / {down} {row.delta_unit}"
 
 
 def _short_rule(
@@ -165,7 +185,7 @@ def _short_rule(
         return _historic_rule(readings, blank, how)
     definition = how.definition or row.short_definition or Definition.RANGE24
     limit = row.short_limit or 0.0
-    words = f"{definition}, {DEFINITION_WORDS[definition]}, at most {limit:g} {row.unit}"
+    words = f"{definition}, {DEFINITION_WORDS[definition]}, at most {limit:g} {row.delta_unit}"
     excess = short_term_excess(values, limit, definition, zone)
     swing = _swing(row.variable, how)
     return replace(blank, name="short term", definition=words, excess=excess, uncertainty=swing)
@@ -177,7 +197,7 @@ def _historic_rule(readings: pd.DataFrame, blank: Rule, how: Judging) -> Rule:
     except NotEnoughError as error:
         return replace(blank, name="historic band", definition=str(error))
     words = (
-        f"seasonal cycle {climate.lower_pct:+.1f} / {climate.upper_pct:+.1f} %RH, "
+        f"seasonal cycle −{-climate.lower_pct:.1f} / +{climate.upper_pct:.1f} %RH, "
         f"from {'an earlier year' if how.historic else 'this same record'}: {climate.standing}"
     )
     excess = outside_band_pct(climate, readings).dropna()

@@ -62,6 +62,11 @@ class VariableLimit:
         return VARIABLE_WORDS[self.variable][1]
 
     @property
+    def delta_unit(self) -> str:
+        """Unit of a difference, as printed."""
+        return "K" if self.variable == "temp_c" else self.unit
+
+    @property
     def range_words(self) -> str:
         """Return the outer limits in words.
 

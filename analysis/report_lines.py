@@ -83,8 +83,6 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
             _check_name(c) for c in verdict.checks if c.outcome is Outcome.CANNOT_TELL
         )
         lines.append(f"Cannot tell, for too little was measured: {named}.")
-    if not verdict.limit.verified:
-        lines.append("The limits were not checked against the published text.")
     return [*lines, verdict.basis]
 
 

@@ -192,7 +192,8 @@ def hourly_thinned(values: pd.Series) -> pd.Series:
 def hourly_grid(values: pd.Series) -> pd.Series:
     """Return the mean of every hour from first to last, NaN where nothing was measured.
 
-    A record slower than hourly is held from one reading to the next, never across a gap.
+    A record slower than hourly is held from one reading to the next; before a gap the last reading
+    is held for one usual interval.
     """
     valid = values.dropna()
     if valid.empty:
@@ -202,5 +203,13 @@ def hourly_grid(values: pd.Series) -> pd.Series:
     grid = means.reindex(hours)
     times = seconds(pd.DatetimeIndex(valid.index))
     usual = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
-    held = int(gap_s(usual) // HOUR_S) - 1
-    return grid.ffill(limit=held, limit_area="inside") if usual > HOUR_S else grid
+    return _held(grid, usual) if usual > HOUR_S else grid
+
+
+def _held(grid: pd.Series, usual_s: float) -> pd.Series:
+    """Hold each known hour until the next, or for one usual interval where a gap follows."""
+    known = np.flatnonzero(grid.notna())
+    last = np.searchsorted(known, np.arange(len(grid)), side="right") - 1
+    step_s = np.diff(known, append=known[-1] + 1)[last] * HOUR_S
+    since_s = (np.arange(len(grid)) - known[last]) * HOUR_S
+    return grid.ffill().where((step_s <= gap_s(usual_s)) | (since_s < usual_s))

@@ -74,8 +74,8 @@ class LimitVerdict:
 
     @property
     def conforms(self) -> bool:
-        """True only for a whole record that is inside beyond the sensor's uncertainty."""
-        return self.outcome is Outcome.INSIDE and not self.provisional
+        """True only for a whole record, inside beyond doubt, by limits that were verified."""
+        return self.outcome is Outcome.INSIDE and not self.provisional and self.limit.verified
 
     @property
     def worst(self) -> Check | None:
@@ -85,7 +85,7 @@ class LimitVerdict:
 
     @property
     def words(self) -> str:
-        """Outcome in words, never "conforms" for a record that is too short."""
+        """Outcome in words; "conforms" only where `conforms` is true."""
         if self.provisional:
             return f"provisional, {self.record_days:.0f} days: {self.outcome.value}"
         return "conforms" if self.conforms else self.outcome.value
