@@ -32,7 +32,10 @@ def cycle_counts(values: pd.Series, smallest: float = SMALLEST) -> list[tuple[fl
         Swings with a smaller range are not counted; the larger ones around them are not changed.
     """
     points = turning_points(values.dropna().to_numpy(dtype=np.float64))
-    return list(rainflow.count_cycles(without_small_swings(points, smallest)))
+    points = without_small_swings(points, smallest)
+    if len(points) == 2:  # the package sees nothing where nothing turns
+        return [(abs(float(points[1] - points[0])), 0.5)]
+    return [(float(size), float(number)) for size, number in rainflow.count_cycles(points)]
 
 
 def cycle_classes(
