@@ -10,7 +10,7 @@ import pandas as pd
 
 from analysis.series import Flag, sample_interval_s
 from service.ingest.clock import Clock
-from service.ingest.findings import Findings, union
+from service.ingest.findings import Findings, distinct
 from service.ingest.plausibility import Judged
 from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
 from service.ingest.table import Table
@@ -56,12 +56,11 @@ class Assembly:
         """Return the counts of rows."""
         sensors = list(self.sensors.values())
         again = [rows for s in sensors for rows in (s.repeated, s.conflicting)]
-        with_value = union([s.rows for s in sensors] + again)
         return RowCounts(
             total=table.rows + len(table.apart),
-            readings=len(with_value),
+            readings=distinct([s.rows for s in sensors] + again, table.rows),
             unreadable=unreadable,
-            duplicate=len(union(again)),
+            duplicate=distinct(again, table.rows),
             flagged=sum(int(np.count_nonzero(s.frame["flags"])) for s in sensors),
         )
 

@@ -127,7 +127,9 @@ def unread_rows(read: Bools, filled: Bools) -> Rows:
     return np.flatnonzero(~read & filled)
 
 
-def union(parts: Iterable[Rows]) -> Rows:
-    """Return the distinct rows of several lists."""
-    lists = [part for part in parts if len(part)]
-    return np.unique(np.concatenate(lists)) if lists else np.zeros(0, np.intp)
+def distinct(parts: Iterable[Rows], count: int) -> int:
+    """Return how many of a table's ``count`` rows are in any of several lists."""
+    seen = np.zeros(count, np.bool_)
+    for part in parts:
+        seen[part] = True
+    return int(np.count_nonzero(seen))

@@ -224,6 +224,7 @@ def _understanding(
     unread = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
+    notes = [*clock.notes, *clock.times.notes, *notes, *_without_humidity(assembly)]
     used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
     used |= {*plan.time.names, *([plan.sensor.shown] if plan.sensor else [])}
     return Understanding(
@@ -237,9 +238,18 @@ def _understanding(
         channels=assembly.channels(),
         rows=assembly.rows(table, len(unread) + len(table.apart)),
         problems=tuple(sorted(findings.problems, key=lambda problem: problem.line)),
-        notes=(*clock.notes, *clock.times.notes, *notes),
+        notes=tuple(notes),
         left_aside=tuple(h.shown for h in plan.headings if h.name and h.shown not in used),
     )
+
+
+def _without_humidity(assembly: Assembly) -> list[str]:
+    """Return a note on each sensor that gives the dew point in place of the humidity."""
+    return [
+        f"{label or 'The file'} gives a dew point and no relative humidity; none is worked out."
+        for label, part in assembly.columns.items()
+        if "dew_point_c" in part and "rh_pct" not in part
+    ]
 
 
 def _unread(plan: _Plan, table: Table, clock: Clock) -> "np.ndarray[tuple[int], np.dtype[np.intp]]":

@@ -72,8 +72,9 @@ class TimeBase:
         changes = transitions(self.zone, low - 2 * DAY_US, high + 2 * DAY_US)
         first = _offset_us(self.zone, low - 2 * DAY_US)
         offsets, windows = _offsets(local_us, changes, first)
-        for number in np.unique(windows[windows >= 0]):
-            inside = np.flatnonzero(windows == number)
+        odd = np.flatnonzero(windows >= 0)
+        for number in np.unique(windows[odd]):
+            inside = odd[windows[odd] == number]
             _settle(local_us, inside, changes[number], offsets, flags)
         return local_us - offsets, flags
 
@@ -241,7 +242,8 @@ def _settle(
         flags[inside] |= int(Flag.MISSING_HOUR)
         return
     steps = np.diff(local_us[inside])
-    usual_us = np.median(np.diff(local_us)) if len(local_us) > 1 else 0
+    around = local_us[max(0, inside[0] - 500) : inside[-1] + 500]
+    usual_us = np.median(np.diff(around)) if len(around) > 1 else 0
     hour_us = change.before_us - change.after_us
     turns = 1 + np.flatnonzero((steps < 0) | ((steps == 0) & (1.5 * usual_us > hour_us)))
     if len(turns) == 1:

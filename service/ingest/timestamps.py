@@ -3,7 +3,9 @@
 import re
 from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -18,6 +20,7 @@ from service.ingest.timebase import DAY_US, SECOND_US, Micros, offset_s
 Bools = npt.NDArray[np.bool_]
 
 _ROUNDS = 5
+_CODE_PATTERNS = {"%Y": r"\d{4}", "%y": r"\d{2}", "%m": r"\d{1,2}", "%b": r"\p{L}+"}
 
 # Three-letter beginnings of month names that are not English, from memory.
 _MONTHS = {
@@ -65,7 +68,7 @@ def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times
     QuestionError
         If both day first and month first fit every row.
     """
-    values = written.combine_chunks() if isinstance(written, pa.ChunkedArray) else written
+    values = written if isinstance(written, pa.ChunkedArray) else pa.chunked_array([written])
     shape = _commonest(_some(values))
     if shape is None:
         raise _no_times(name, where, _some(values))
@@ -74,6 +77,8 @@ def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times
     left = np.arange(len(values))
     for _ in range(_ROUNDS):
         _fill(times, left, values, shape, order)
+        if times.read.all():
+            break
         left = left[~times.read[left]]
         rest = pc.drop_null(values.take(pa.array(left))) if len(left) else None
         following = _commonest(_some(rest)) if rest is not None and len(rest) else None
@@ -91,8 +96,13 @@ def _empty(count: int, shape: Shape, order: str, notes: tuple[str, ...]) -> Time
 
 def _fill(times: Times, left: npt.NDArray[np.intp], values: Any, shape: Shape, order: str) -> None:
     """Read what fits a shape among the rows that are left."""
-    texts = values if len(left) == len(values) else values.take(pa.array(left))
+    whole = len(left) == len(values)
+    texts = values if whole else values.take(pa.array(left))
     clock_us, offset_us, read = _read_shape(texts, shape, order)
+    if whole and read.all():
+        times.clock_us, times.read = clock_us, read
+        times.offset_us = offset_us if shape.zone else times.offset_us
+        return
     here = left[read]
     times.clock_us[here] = clock_us[read]
     times.read[here] = True
@@ -116,20 +126,30 @@ def _read_shape(texts: Any, shape: Shape, order: str) -> tuple[Micros, Micros, B
     """Return clock times, offsets and which rows fit a shape; "24:00" is the next day's start."""
     bare, offset_us, extra_us = _stripped(texts, shape)
     form = shape.format(order)
-    stamps = pc.strptime(bare, format=form, unit="s", error_is_null=True)
-    read = _valid(stamps)
-    seconds = stamps.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False)
-    clock_us = seconds * SECOND_US + extra_us
+    seconds, read = _strptime(bare, form)
+    clock_us = seconds * SECOND_US
+    if shape.fraction:
+        clock_us += extra_us
     _refuse_overflown_days(clock_us, read, bare, form)
     if not read.all() and "%H" in form:
         _read_midnights(bare, form, clock_us, read)
     return clock_us, offset_us, read
 
 
-def _valid(values: Any) -> Bools:
-    if values.null_count == 0:
-        return np.ones(len(values), np.bool_)
-    return np.array(values.is_valid().to_numpy(zero_copy_only=False), dtype=np.bool_)
+def _strptime(texts: Any, form: str) -> tuple[Micros, Bools]:
+    """Return seconds since 1970 and which texts fit a format, one chunk to a thread."""
+    read = partial(pc.strptime, format=form, unit="s", error_is_null=True)
+    chunks = texts.chunks if isinstance(texts, pa.ChunkedArray) else [texts]
+    if len(chunks) > 1:
+        with ThreadPoolExecutor() as pool:
+            chunks = list(pool.map(read, chunks))
+    else:
+        chunks = [read(chunk) for chunk in chunks]
+    stamps = pa.chunked_array(chunks, pa.timestamp("s"))
+    seconds = stamps.cast(pa.int64())
+    if stamps.null_count == 0:
+        return seconds.to_numpy(), np.ones(len(stamps), np.bool_)
+    return seconds.fill_null(0).to_numpy(), np.asarray(stamps.is_valid().to_numpy(), np.bool_)
 
 
 def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
@@ -155,7 +175,7 @@ def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
 def _without_zone(texts: Any) -> tuple[Any, Micros]:
     pattern = r"\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2})$"
     found = pc.extract_regex(texts, rf"(?P<zone>{pattern})")
-    marks = pc.struct_field(found, "zone").dictionary_encode()
+    marks = pa.concat_arrays(pc.struct_field(found, "zone").chunks).dictionary_encode()
     known = [offset_s(mark or "Z") or 0 for mark in marks.dictionary.to_pylist()]
     indices = marks.indices.fill_null(0).to_numpy(zero_copy_only=False)
     offsets = np.array(known or [0], np.int64)[indices] * SECOND_US
@@ -166,30 +186,31 @@ def _without_fraction(texts: Any) -> tuple[Any, Micros]:
     found = pc.struct_field(pc.extract_regex(texts, r"[.,](?P<part>\d{1,9})(?:\D*)$"), "part")
     padded = pc.utf8_slice_codeunits(pc.utf8_rpad(found.fill_null("0"), 6, "0"), 0, 6)
     bare = pc.replace_substring_regex(texts, r"[.,]\d{1,9}(\D*)$", r"\1")
-    return bare, padded.cast(pa.int64()).to_numpy(zero_copy_only=False)
+    return bare, np.asarray(padded.cast(pa.int64()).to_numpy())
 
 
 def _refuse_overflown_days(clock_us: Micros, read: Bools, texts: Any, form: str) -> None:
     """Unread what strptime carried over, such as 31 February taken for 2 or 3 March."""
-    day = clock_us // DAY_US
-    month_start = day.astype("datetime64[D]").astype("datetime64[M]").astype("datetime64[D]")
-    suspects = np.flatnonzero(read & (day - month_start.astype(np.int64) < 3))
+    suspects = np.flatnonzero(read & _early_in_month(clock_us // DAY_US))
     if not len(suspects):
         return
-    place = form.index("%d")
-    before = re.escape(form[:place])
-    for code, pattern in (
-        ("%Y", r"\d{4}"),
-        ("%m", r"\d{1,2}"),
-        ("%y", r"\d{2}"),
-        ("%b", r"\p{L}+"),
-    ):
-        before = before.replace(re.escape(code), pattern)
     picked = texts.take(pa.array(suspects))
-    late = pc.match_substring_regex(picked, rf"^\s*{before}\s*(?:29|30|31)(?:\D|$)")
-    if "%Y%m%d" in form:
-        late = pc.match_substring_regex(picked, r"^\s*\d{6}(?:29|30|31)")
-    read[suspects[late.fill_null(False).to_numpy(zero_copy_only=False)]] = False
+    if form.startswith("%d"):
+        late = pc.is_in(pc.utf8_slice_codeunits(picked, 0, 2), pa.array(["29", "30", "31"]))
+    else:
+        before = re.escape(form[: form.index("%d")])
+        for code, pattern in _CODE_PATTERNS.items():
+            before = before.replace(re.escape(code), pattern)
+        late = pc.match_substring_regex(picked, rf"^\s*{before}\s*(?:29|30|31)")
+    read[suspects[np.asarray(late.fill_null(False).to_numpy(), np.bool_)]] = False
+
+
+def _early_in_month(days: Micros) -> Bools:
+    """Return which days are the first, second or third of a month."""
+    starts = np.flatnonzero(np.diff(days, prepend=days[:1] - 1))
+    dates = days[starts].astype("datetime64[D]")
+    early = (dates - dates.astype("datetime64[M]").astype("datetime64[D]")).astype(np.int64) < 3
+    return np.asarray(np.repeat(early, np.diff(starts, append=len(days))))
 
 
 def _read_midnights(texts: Any, form: str, clock_us: Micros, read: Bools) -> None:
@@ -203,9 +224,7 @@ def _read_midnights(texts: Any, form: str, clock_us: Micros, read: Bools) -> Non
         return
     moved = pc.replace_substring_regex(picked, pattern, r"00\1" if tight else r"\1" + "00" + r"\2")
     moved = pc.if_else(fits, moved, None)
-    stamps = pc.strptime(moved, format=form, unit="s", error_is_null=True)
-    ok = _valid(stamps)
-    seconds = stamps.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False)
+    seconds, ok = _strptime(moved, form)
     clock_us[left[ok]] = seconds[ok] * SECOND_US + DAY_US
     read[left[ok]] = True
 
@@ -224,9 +243,21 @@ def _order(
         fitting = _fitting(pc.unique(pc.utf8_slice_codeunits(values, 0, 22)).to_pylist(), orders)
     if len(fitting) == 1:
         return fitting[0], ()
-    if len(fitting) > 1 and "." in shape.date and DAY_FIRST in fitting:
-        return DAY_FIRST, ("Dates with points are read day first, as they are always written so.",)
+    if "." in shape.date and fitting == [DAY_FIRST, MONTH_FIRST] and _runs_on(values, shape):
+        return DAY_FIRST, (
+            "Dates with points fit day first and month first; day first is usual for them, and "
+            "only so do the times run on from day to day.",
+        )
     raise _which_order(name, where, values, fitting)
+
+
+def _runs_on(values: Any, shape: Shape) -> bool:
+    """Return whether times leave no longer gap day first than they do month first."""
+    longest = {}
+    for order in (DAY_FIRST, MONTH_FIRST):
+        clock_us, _, read = _read_shape(values, shape, order)
+        longest[order] = np.abs(np.diff(clock_us[read])).max(initial=0)
+    return bool(longest[DAY_FIRST] < longest[MONTH_FIRST])
 
 
 def _fitting(texts: Sequence[str | None], orders: Sequence[str]) -> list[str]:

@@ -1,0 +1,193 @@
+"""``stilltaut read``: show how a logger's file is understood; stores nothing."""
+
+import json
+import math
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from analysis.errors import StilltautError
+from service.ingest.join import joined
+from service.ingest.quantities import POSSIBLE, WORDS
+from service.ingest.read import FileReading, read_file
+from service.ingest.understanding import Channel, Understanding
+
+SHOWN_PROBLEMS = 12
+_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "ms": 0.001, "min": 60.0, "m": 60.0, "h": 3600.0}
+_LETTERS = {"%Y": "yyyy", "%y": "yy", "%m": "mm", "%d": "dd", "%H": "HH", "%I": "hh", "%M": "MM"}
+_LETTERS |= {"%S": "SS", "%b": "Mon", " %p": " AM/PM", "%z": " with offset", ".%f": ".fraction"}
+_CANONICAL = {"_c": "°C", "_pct": "%", "_pa": "Pa", "_kg_kg": "kg/kg", "_g_m3": "g/m³"}
+
+
+class Interval(click.ParamType[float]):
+    """A duration such as 5s, 10min or 1h, as seconds."""
+
+    name = "DURATION"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the duration in seconds."""
+        match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\s*", str(value).lower())
+        if not match or match[2] not in _UNITS or float(match[1].replace(",", ".")) <= 0:
+            self.fail(f"{value!r} is no duration; write 5s, 10min or 1h.", param, ctx)
+        return float(match[1].replace(",", ".")) * _UNITS[match[2]]
+
+
+class ColumnSaid(click.ParamType[tuple[str, str]]):
+    """A quantity and the heading that holds it, as QUANTITY=HEADING."""
+
+    name = "QUANTITY=HEADING"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, str]:
+        """Return quantity and heading."""
+        quantity, sign, heading = str(value).partition("=")
+        known = [*POSSIBLE, "time", "date", "sensor"]
+        if not sign or quantity.strip() not in known or not heading.strip():
+            self.fail(f"{value!r}: write one of {', '.join(known)}, then = and a heading.")
+        return quantity.strip(), heading.strip().strip('"')
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE…")
+@click.option("--zone", metavar="ZONE", help="The logger's clock: Europe/Oslo, UTC+1, …")
+@click.option("--json", "as_json", is_flag=True, help="Print the understanding as JSON.")
+@click.option(
+    "--column", "columns", multiple=True, type=ColumnSaid(), help="Say which column holds what."
+)
+@click.option("--start", metavar="TIME", help="Time of the first reading, for files without times.")
+@click.option("--interval", type=Interval(), help="Time between readings, for files without times.")
+@click.option(
+    "--day-first/--month-first", default=None, help="Order of dates where the file does not tell."
+)
+def command(
+    files: Sequence[Path],
+    zone: str | None,
+    as_json: bool,
+    columns: Sequence[tuple[str, str]],
+    start: str | None,
+    interval: float | None,
+    day_first: bool | None,
+) -> int:
+    """Show how logger files are understood. Nothing is stored.
+
+    Several files that hold temperature and humidity apart are joined by time.
+    """
+    readings = joined(
+        [
+            read_file(
+                file,
+                zone=zone,
+                columns=dict(columns),
+                start=start,
+                interval_s=interval,
+                day_first=day_first,
+            )
+            for file in files
+        ]
+    )
+    if as_json:
+        objects = [reading.understanding.as_json() for reading in readings]
+        shown = objects[0] if len(objects) == 1 else objects
+        click.echo(json.dumps(shown, ensure_ascii=False, indent=2))
+    else:
+        click.echo("\n\n".join(_text(reading) for reading in readings))
+    return int(any(reading.understanding.needs_person for reading in readings))
+
+
+def _text(reading: FileReading) -> str:
+    """Return an understanding as a short table."""
+    seen = reading.understanding
+    lines = [seen.file, *_rows(_facts(seen)), "", *_rows(_channels(seen.channels))]
+    if seen.left_aside:
+        names = ", ".join(seen.left_aside[:12])
+        more = len(seen.left_aside) - 12
+        lines += ["", f"  left aside: {names}" + (f" and {more} more" if more > 0 else "")]
+    lines += [f"  note: {note}" for note in seen.notes]
+    for problem in seen.problems[:SHOWN_PROBLEMS]:
+        where = f"line {problem.line}" if problem.line else "whole file"
+        place = f"{where}, {problem.column}" if problem.column else where
+        lines.append(
+            f"  {place}: found {problem.found}; expected {problem.expected}; kept: {problem.kept}."
+        )
+    if len(seen.problems) > SHOWN_PROBLEMS:
+        lines.append(f"  … and {len(seen.problems) - SHOWN_PROBLEMS} more; --json lists them.")
+    try:
+        reading.require_zone()
+    except StilltautError as question:
+        lines += ["", f"  {question.action}"]
+    return "\n".join(lines)
+
+
+def _facts(seen: Understanding) -> list[list[str]]:
+    marks = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar"}
+    delimiter = marks.get(seen.delimiter, seen.delimiter)
+    time = seen.time
+    zone = f"{time.zone} ({time.zone_from})" if time.zone else "not declared"
+    first = time.first_utc.strftime("%Y-%m-%d %H:%M:%S UTC") if time.first_utc else None
+    last = time.last_utc.strftime("%Y-%m-%d %H:%M:%S UTC") if time.last_utc else None
+    step = "" if time.interval_s is None else f", every {duration(time.interval_s)}"
+    rows = seen.rows
+    return [
+        ["layout", f"{seen.encoding}, {delimiter}, decimal {seen.decimal!r}, "
+                   f"{seen.header_lines} line{'s' * (seen.header_lines != 1)} above the readings"],
+        ["time", f"{' + '.join(time.columns) or 'counted'}, as {_spoken(time.format)}, {time.order}"],
+        ["clock", zone],
+        ["span", f"{first or time.first_written} to {last or time.last_written}{step}"],
+        ["rows", f"{rows.total}: {rows.readings} with readings, {rows.unreadable} unreadable, "
+                 f"{rows.duplicate} repeated, {rows.flagged} flagged"],
+    ]  # fmt: skip
+
+
+def _spoken(form: str) -> str:
+    """Return a format with letters for its codes, as people write it."""
+    for code, letters in _LETTERS.items():
+        form = form.replace(code, letters)
+    return form
+
+
+def _channels(channels: Sequence[Channel]) -> list[list[str]]:
+    head = ["channel", "quantity", "column", "unit in file", "readings", "missing", "from", "to"]
+    rows = [head]
+    for channel in channels:
+        unit = next(u for end, u in _CANONICAL.items() if channel.quantity.endswith(end))
+        ends = [_number(channel.minimum, unit), _number(channel.maximum, unit)]
+        counts = [str(channel.readings), str(channel.missing)]
+        name = channel.name if channel.name != channel.column else "–"
+        rows.append([name, WORDS[channel.quantity], channel.column, channel.unit, *counts, *ends])
+    if all(row[0] == "–" for row in rows[1:]):
+        return [row[1:] for row in rows]
+    return rows
+
+
+def _number(value: float, unit: str) -> str:
+    if math.isnan(value):
+        return "–"
+    return f"{value:,.0f} {unit}" if abs(value) >= 1000 else f"{value:.4g} {unit}"
+
+
+def duration(seconds: float) -> str:
+    """Return a duration in the unit that makes it shortest.
+
+    Examples
+    --------
+    >>> duration(600.0), duration(5.0), duration(3600.0), duration(61.0)
+    ('10 min', '5 s', '1 h', '61 s')
+    """
+    for size, unit in ((86_400.0, "d"), (3600.0, "h"), (60.0, "min")):
+        if seconds >= size and seconds % size == 0:
+            return f"{seconds / size:g} {unit}"
+    return f"{seconds:g} s"
+
+
+def _rows(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Return rows with their columns below one another."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return [
+        "  " + "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
