@@ -283,18 +283,30 @@ def override_of(fitted: HalfTimeFit) -> Override | None:
     )
 
 
-def outside_the_fit(fitted: HalfTimeFit, temp_c: float, rh_pct: float) -> str:
-    """Return why a fitted half-time should not be trusted in these conditions, or "".
+def outside_the_fit(
+    fitted: HalfTimeFit, temp_c: tuple[float, float], rh_pct: tuple[float, float]
+) -> str:
+    """Return why a fitted half-time should not be trusted in other conditions, or "".
 
     A half-time holds within 5 K and 15 %RH of the conditions it was fitted in.
+
+    Parameters
+    ----------
+    fitted : HalfTimeFit
+        The fit.
+    temp_c, rh_pct : tuple of float
+        Lowest and highest temperature and humidity in the frame where it is to be used; the 5 %
+        and 95 % points do.
     """
     reasons = []
-    for value, (low, high), reach, unit in (
+    for (cold, warm), (low, high), reach, unit in (
         (temp_c, fitted.temp_c, TEMP_REACH_K, "°C"),
         (rh_pct, fitted.rh_pct, RH_REACH_PCT, "%RH"),
     ):
-        if value < low - reach or value > high + reach:
-            reasons.append(f"{value:.0f} {unit}, fitted between {low:.0f} and {high:.0f} {unit}")
+        if cold < low - reach or warm > high + reach:
+            reasons.append(
+                f"{cold:.0f} to {warm:.0f} {unit}, fitted between {low:.0f} and {high:.0f} {unit}"
+            )
     if not reasons:
         return ""
     return "The half-time was fitted in other conditions: " + "; ".join(reasons) + "."

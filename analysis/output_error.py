@@ -89,6 +89,17 @@ def output_error_fit(
     return _describe(simulate, observed, measured, starts_h, profile[:, 0], best)
 
 
+def profile_rms(
+    simulate: Simulate,
+    observed: Floats,
+    half_time_h: float,
+    start_reach: tuple[float, float] = (-np.inf, np.inf),
+) -> float:
+    """Return the residual at one half-time [h] with offset and start refitted."""
+    first = float(observed[np.isfinite(observed)][0])
+    return _solve_linear(simulate, half_time_h, observed, first, start_reach)[0]
+
+
 def _require_samples(count: int) -> None:
     if count < LEAST_SAMPLES:
         raise NotEnoughError(

@@ -17,8 +17,16 @@ import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.signal import lfilter
 
+from analysis.half_time import (
+    START_REACH_PCT,
+    HalfTimeFit,
+    fit_half_time,
+    outside_the_fit,
+    paired,
+    simulator,
+)
 from analysis.moist_air import humidity_ratio_kg_kg
-from analysis.output_error import OutputErrorFit, output_error_fit
+from analysis.output_error import OutputErrorFit, output_error_fit, profile_rms
 from analysis.series import readings_frame
 
 Floats = npt.NDArray[np.float64]
@@ -105,6 +113,54 @@ def one_pole(drive: Floats, half_time_h: float, start: float, interval_h: float)
     return np.asarray(lfilter([1.0 - m1, m1 - a], [1.0, -a], drive, zi=state)[0])
 
 
+UPPER, LOWER = "roofmiddle_topofcardboard.csv", "roofmiddle_bottomofcardboard.csv"
+SEASONS = {
+    "winter": ("2010-12-01", "2011-03-01"),
+    "spring": ("2011-03-01", "2011-06-01"),
+    "summer": ("2011-06-01", "2011-08-29"),
+}
+WHOLE = ("2010-11-15", "2011-08-29")
+ATTIC_STARTS_H = np.geomspace(0.5, 2000.0, 30)
+
+
+@dataclass(frozen=True)
+class AtticFits:
+    """The two faces of the building paper, the upper as the room, the lower as the frame.
+
+    ``elsewhere`` holds, for the season of the row's fit and the season of the column, the
+    residual [%RH] of that half-time used there with offset and start fitted anew, and what the
+    program says of using it there ("" where it raises nothing).
+    """
+
+    whole: HalfTimeFit
+    by_season: dict[str, HalfTimeFit]
+    elsewhere: dict[tuple[str, str], tuple[float, str]]
+
+
+def attic_fits(folder: Path) -> AtticFits:
+    """Fit the paper pair over the whole record and by season."""
+    upper, lower = read_logger(folder / UPPER), read_logger(folder / LOWER)
+
+    def fit(span: tuple[str, str], starts_h: Floats = ATTIC_STARTS_H) -> HalfTimeFit:
+        between = slice(span[0], span[1])
+        return fit_half_time(upper.loc[between], lower.loc[between], starts_h=starts_h)
+
+    by_season = {name: fit(span) for name, span in SEASONS.items()}
+    elsewhere = {}
+    for fitted, one in by_season.items():
+        for used, span in SEASONS.items():
+            here = by_season[used]
+            left = residual_at(upper.loc[slice(*span)], lower.loc[slice(*span)], one.half_time_h)
+            elsewhere[fitted, used] = (left, outside_the_fit(one, here.temp_c, here.rh_pct))
+    return AtticFits(fit(WHOLE), by_season, elsewhere)
+
+
+def residual_at(room: pd.DataFrame, inside: pd.DataFrame, half_time_h: float) -> float:
+    """Return the residual [%RH] at a half-time that is held, offset and start refitted."""
+    pair = paired(room, inside)
+    return profile_rms(simulator(pair), pair.inside_pct, half_time_h, START_REACH_PCT)
+
+
 def main(folder: Path) -> None:
     """Print the fits."""
     print("Wall cavity, one pole of a mix of room and outdoor humidity ratio")
@@ -114,6 +170,18 @@ def main(folder: Path) -> None:
             f"tau {one.tau_min:.0f} min ({one.low_min:.0f} to {one.high_min:.0f})  "
             f"residual {one.fit.residual_rms:.3f} g/kg  lag-1 {one.fit.lag_one:.3f}"
         )
+    attic = attic_fits(folder / "attic_paper_pair")
+    print("Attic, lower face of the building paper behind the upper")
+    for name, fitted in {"whole": attic.whole, **attic.by_season}.items():
+        f = fitted.fit
+        print(
+            f"  {name:8} half-time {f.half_time_h:6.1f} h ({f.low_h:.1f} to {f.high_h:.1f}, "
+            f"{f.bound.value})  residual {f.residual_rms:.1f} %RH  lag-1 {f.lag_one:.2f}"
+        )
+        for sentence in fitted.statements[1:-2]:
+            print(f"           {sentence}")
+    for (fitted_in, used_in), (left, words) in attic.elsewhere.items():
+        print(f"  fitted in {fitted_in}, used in {used_in}: {left:.1f} %RH left over. {words}")
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from analysis.output_error import Bound
-from bench.measured_pairs import CavityFit, cavity_fits
+from bench.measured_pairs import SEASONS, AtticFits, CavityFit, attic_fits, cavity_fits
 
 
 @pytest.fixture(scope="module")
@@ -38,3 +38,38 @@ def test_one_pole_does_not_describe_the_wall_and_the_residuals_say_so(
         assert levels.fit.lag_one > 0.99
         assert levels.low_min > changes.high_min  # days and minutes ask for different lags
         assert levels.fit.residual_rms > 0.2  # g/kg
+
+
+@pytest.fixture(scope="module")
+def attic(shared_data: Path) -> AtticFits:
+    return attic_fits(shared_data / "attic_paper_pair")
+
+
+def test_half_time_behind_the_paper_falls_from_winter_to_summer_by_more_than_ten(
+    attic: AtticFits,
+) -> None:
+    # README of the set: buffering depends on temperature, a single time constant does not hold
+    winter, spring, summer = (attic.by_season[name] for name in SEASONS)
+    assert winter.half_time_h > 10.0 * spring.half_time_h
+    assert spring.half_time_h > 10.0 * summer.half_time_h
+    assert winter.fit.bound is Bound.AT_LEAST
+    assert summer.fit.bound is Bound.AT_MOST
+    assert winter.fit.low_h > summer.fit.high_h
+
+
+def test_over_the_year_one_half_time_leaves_more_than_noise_and_the_fit_says_so(
+    attic: AtticFits,
+) -> None:
+    assert attic.whole.fit.residual_rms > 2.0 * attic.by_season["winter"].fit.residual_rms
+    assert not attic.whole.sound
+    assert any("one half-time does not describe" in words for words in attic.whole.statements)
+
+
+def test_where_the_program_warns_of_a_half_time_it_is_measured_to_fail(attic: AtticFits) -> None:
+    for (fitted, used), (left, words) in attic.elsewhere.items():
+        own, _ = attic.elsewhere[used, used]
+        if fitted == used:
+            assert words == ""
+        else:
+            assert words.startswith("The half-time was fitted in other conditions"), (fitted, used)
+            assert left > 1.05 * own, (fitted, used)
