@@ -20,6 +20,7 @@ HOUR_S = 3600.0
 HALF_BACK = 0.5
 REACHED = 0.9
 ONE_SAMPLE = 1.2
+LOOK_BACK_S = 7200.0
 BEFORE_S = 600.0
 
 
@@ -84,7 +85,7 @@ def _change_at(
     if record.at_s[base] - record.at_s[0] < settings.spike_least_trailing_h * HOUR_S:
         return None
     end = record.place(record.at_s[base] + settings.spike_longest_h * HOUR_S)
-    before = float(np.median(signed[record.place(record.at_s[base] - BEFORE_S) : base + 1]))
+    before = _level_before(record, base, signed, settings)
     height = signed[base : max(end, place + 1)] - before
     trailing = signed[record.place(record.at_s[base] - settings.spike_trailing_h * HOUR_S) : base]
     usual = float(np.quantile(trailing, 0.75)) if len(trailing) else before
@@ -103,6 +104,19 @@ def _change_at(
         peak_rh_pct=float(record.rh_pct[base + top]),
         over=back.place < len(record),
     )
+
+
+def _level_before(record: AirRecord, base: int, signed: Floats, settings: EventSettings) -> float:
+    """Return the level from which a change set out, before it had begun to creep up.
+
+    The median of the ten minutes before the last reading that lay close to the usual level of two
+    hours.
+    """
+    begin = record.place(record.at_s[base] - LOOK_BACK_S)
+    window = signed[begin : base + 1]
+    close = window <= np.median(window) + settings.spike_calm_rh_pct / 3.0
+    last = begin + int(np.flatnonzero(close)[-1])
+    return float(np.median(signed[record.place(record.at_s[last] - BEFORE_S) : last + 1]))
 
 
 @dataclass(frozen=True)
