@@ -79,7 +79,7 @@ class _Week:
 def judge(
     work: Work,
     history: History | None,
-    air: RoomAir,
+    air: RoomAir | None,
     *,
     at_utc: datetime,
     lead_time: LeadTime | None = None,
@@ -92,8 +92,8 @@ def judge(
     ----------
     history : History or None
         Covering the instant and, where it can, the week before; None where nothing was run.
-    air : RoomAir
-        The room's air over the same span.
+    air : RoomAir or None
+        The room's air over the same span; None where nothing usable was measured.
     lead_time : LeadTime, optional
         As from `analysis.lead_time.lead_time`.
     last_inspection : tuple of datetime and int, optional
@@ -102,9 +102,11 @@ def judge(
     limit = limits or JudgementLimits()
     if work.mount is not Mount.TENSION_HELD:
         return _not_held(work, at_utc)
+    graded = _graded(last_inspection, at_utc, limit)
+    if air is None:
+        return _cannot_tell(work, "no readings", None, at_utc, graded)
     at = -1 if history is None else _hour(history, at_utc)
     key = "starting up" if at < 0 or history is None else str(history.refused[at])
-    graded = _graded(last_inspection, at_utc, limit)
     if history is None or key:
         return _cannot_tell(work, key, air, at_utc, graded)
     week = _week(history, at)
@@ -147,7 +149,9 @@ def _not_held(work: Work, at_utc: datetime) -> Judgement:
     )
 
 
-def _cannot_tell(work: Work, key: str, air: RoomAir, at_utc: datetime, graded: str) -> Judgement:
+def _cannot_tell(
+    work: Work, key: str, air: RoomAir | None, at_utc: datetime, graded: str
+) -> Judgement:
     why, mend = REFUSALS[key]
     reason = f"Cannot tell: {why}."
     return Judgement(
@@ -281,7 +285,9 @@ def _days_until_next(week: _Week, limit: JudgementLimits) -> float:
     return float(min(max(days, limit.soonest_days), limit.latest_days))
 
 
-def _room(air: RoomAir, at_utc: datetime) -> str:
+def _room(air: RoomAir | None, at_utc: datetime) -> str:
+    if air is None:
+        return "The room has no usable readings."
     now = np.datetime64(at_utc.replace(tzinfo=None), "s")
     at = max(int(np.searchsorted(air.time_utc, now, side="right")) - 1, 0)
     recent = slice(max(at - WEEK_H + 1, 0), at + 1)
@@ -328,7 +334,7 @@ def _clearance(work: Work, week: _Week) -> str:
 
 
 def _headroom(up: Range) -> str:
-    if up.mid >= MOST_PCT:
+    if up.mid > MOST_PCT - 1.0:
         return "its panel moves as much as it does, so a rise would not slacken it"
     if up.mid >= 0.5:
         return f"{whole(up.mid)} %RH of headroom ({_limits(up)})"
@@ -339,9 +345,9 @@ def _headroom(up: Range) -> str:
 
 def _limits(up: Range) -> str:
     """Return "low to high", with ends beyond what is reckoned left open."""
-    if up.high >= MOST_PCT:
+    if up.high > MOST_PCT - 1.0:
         return f"{whole(up.low)} or more"
-    return f"up to {whole(up.high)}" if up.low <= -MOST_PCT else span(up.low, up.high)
+    return f"up to {whole(up.high)}" if up.low < 1.0 - MOST_PCT else span(up.low, up.high)
 
 
 def _reason(

@@ -12,6 +12,10 @@ from analysis.works import NEEDS_CLOSING_RH, FrameBuild, Mount, Work
 
 # Key of a refusal → (why no number is given, what would mend it).
 REFUSALS: Mapping[str, tuple[str, str]] = {
+    "no readings": (
+        "there are no usable readings of its room",
+        "Bring in the readings of a logger that hangs in this room.",
+    ),
     "not yet mounted": (
         "it was not yet mounted at that time",
         "Nothing: ask for a later time.",
