@@ -29,7 +29,8 @@ class YearSummary:
     """A history in a few numbers, over the hours that are not refused.
 
     Ranges of months: low counts the hours in which 95 % of the draws agree, high those in which
-    5 % do. ``told_months`` is the time that could be told; ``refused_share`` the rest.
+    5 % do. ``told_months`` is the time that could be told; ``refused_share`` the rest. The share in
+    which to look first is also given by reason: waves seen, near the glazing, hinges giving way.
     """
 
     work_id: str
@@ -41,6 +42,9 @@ class YearSummary:
     frame_rh_pct: Range
     print_rh_pct: Range
     look_first_share: float
+    visible_share: float = 0.0
+    clearance_share: float = 0.0
+    hinges_share: float = 0.0
 
 
 def year_summary(history: History, limits: ListLimits | None = None) -> YearSummary:
@@ -65,11 +69,9 @@ def year_summary(history: History, limits: ListLimits | None = None) -> YearSumm
     months = float(step[0]) / 3600.0 / HOURS_A_MONTH if len(step) else 1.0 / HOURS_A_MONTH
     slack = history.p_slack[told]
     down = history.headroom_down_pct[told]
-    first = (
-        (history.p_visible[told] > limits.p_visible)
-        | (history.p_clearance[told] > limits.p_clearance)
-        | (history.p_hinges[told] > limits.p_hinges)
-    )
+    visible = history.p_visible[told] > limits.p_visible
+    near = history.p_clearance[told] > limits.p_clearance
+    giving_way = history.p_hinges[told] > limits.p_hinges
     return YearSummary(
         work_id=history.work_id,
         told_months=float(told.sum()) * months,
@@ -83,7 +85,10 @@ def year_summary(history: History, limits: ListLimits | None = None) -> YearSumm
         peak_load_n_m=Range(*(float(x) for x in history.tension_n_m[told].max(axis=0))),
         frame_rh_pct=_extent(history.frame_rh_pct[told]),
         print_rh_pct=_extent(history.print_rh_pct[told]),
-        look_first_share=float(first.mean()),
+        look_first_share=float((visible | near | giving_way).mean()),
+        visible_share=float(visible.mean()),
+        clearance_share=float(near.mean()),
+        hinges_share=float(giving_way.mean()),
     )
 
 

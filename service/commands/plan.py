@@ -9,6 +9,7 @@ import click
 from matplotlib.figure import Figure
 
 from analysis.planning.seasonal import Schedule
+from analysis.planning.year import YearSummary
 from dashboards.bench_sheet import text
 from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.planning import hanging_figure, mounting_figure
@@ -75,8 +76,7 @@ def hang(
     rows = []
     for work, cells in zip(table.works, table.cells, strict=True):
         shares = [
-            f"{room} " + ("cannot tell" if c is None else f"{100 * c.look_first_share:.0f} %")
-            for room, c in zip(table.room_names, cells, strict=True)
+            f"{room} {_share(cell)}" for room, cell in zip(table.room_names, cells, strict=True)
         ]
         rows.append(f"{work.title}: " + ", ".join(shares))
     left_out = [f"Left out: {words}." for words in table.left_out]
@@ -191,6 +191,15 @@ def night(
         years = plan_schedules(stores, work_id, [schedule], room_id, draws=settings.draws)
     answer, *rows = [year.sentence for year in years]
     _say(answer, rows, ["The water in the air stays; plant and its controls are not modelled."])
+
+
+def _share(cell: YearSummary | None) -> str:
+    if cell is None:
+        return "cannot tell"
+    return (
+        f"{100 * cell.look_first_share:.0f} % (waves {100 * cell.visible_share:.0f}, "
+        f"glazing {100 * cell.clearance_share:.0f}, hinges {100 * cell.hinges_share:.0f})"
+    )
 
 
 @contextmanager

@@ -43,7 +43,11 @@ def test_months_by_hand() -> None:
 
 def test_look_first_counts_any_of_the_three_reasons_over_told_hours() -> None:
     # 50 visible at the start, 30 near the glazing at the end of which 10 are refused
-    assert year_summary(history()).look_first_share == pytest.approx((50 + 20) / 990)
+    found = year_summary(history())
+    assert found.look_first_share == pytest.approx((50 + 20) / 990)
+    assert found.visible_share == pytest.approx(50 / 990)
+    assert found.clearance_share == pytest.approx(20 / 990)
+    assert found.hinges_share == 0.0
 
 
 def test_a_year_refused_throughout_is_not_a_number() -> None:
