@@ -20,8 +20,9 @@ HOUR_S = 3600.0
 HALF_BACK = 0.5
 REACHED = 0.9
 ONE_SAMPLE = 1.2
-LOOK_BACK_S = 7200.0
-BEFORE_S = 600.0
+LOOK_BACK_H = 2.0
+BEFORE_H = 1 / 6
+UPPER_QUARTILE = 0.75
 
 
 @dataclass(frozen=True)
@@ -41,82 +42,99 @@ class SuddenChange:
     over: bool
 
 
+@dataclass(frozen=True)
+class _Side:
+    """A record looked at in one direction: upwards as it is, downwards turned over."""
+
+    record: AirRecord
+    settings: EventSettings
+    direction: int
+    signed: Floats
+
+    def from_(self, place: int, hours: float) -> int:
+        """Return the place of the first reading within so many hours before another."""
+        return self.record.place(self.record.at_s[place] - hours * HOUR_S)
+
+
 def sudden_changes(record: AirRecord, settings: EventSettings) -> list[SuddenChange]:
     """Return the spikes and steps of a record, in order of time, none within another."""
+    sides = [_Side(record, settings, sign, sign * record.rh_pct) for sign in (1, -1)]
+    starts = sorted(
+        (place, -side.direction, rise_h)
+        for side in sides
+        for place, rise_h in _candidates(side).items()
+    )
     found: list[SuddenChange] = []
     done = -1
-    for place, direction, rise_s in _candidates(record, settings):
+    for place, turned, rise_h in starts:
         if place <= done:
             continue
-        change = _change_at(record, place, direction, rise_s, settings)
+        change = _change_at(sides[0] if turned < 0 else sides[1], place, rise_h)
         if change is not None:
             found.append(change)
             done = change.last
     return found
 
 
-def _candidates(record: AirRecord, settings: EventSettings) -> list[tuple[int, int, float]]:
-    """Return (place, +1 or −1, time within which it came) of every start of a fast change."""
-    candidates: dict[tuple[int, int], float] = {}
+def _candidates(side: _Side) -> dict[int, float]:
+    """Return every place at which a fast change is first seen, and the hours it took at most."""
+    record, settings = side.record, side.settings
+    candidates: dict[int, float] = {}
     ripe = record.at_s - record.at_s[:1] >= settings.spike_slow_record_h * HOUR_S
+    values = pd.Series(side.signed, index=record.index)
     for hours, allowed in (
         (settings.spike_slow_rise_h, ripe),
         (settings.spike_rise_h, np.ones(len(record), dtype=bool)),
     ):
-        rise_s = max(hours * HOUR_S, ONE_SAMPLE * record.interval_s)
-        for direction in (1, -1):
-            values = pd.Series(direction * record.rh_pct, index=record.index)
-            lowest = values.rolling(pd.Timedelta(seconds=rise_s), closed="both").min()
-            fast = ((values - lowest).to_numpy() >= settings.spike_rh_pct) & allowed
-            begins = fast & ~np.append(False, fast[:-1])
-            for place in np.flatnonzero(begins):
-                candidates[int(place), direction] = rise_s
-    return [(place, direction, rise) for (place, direction), rise in sorted(candidates.items())]
+        rise_h = max(hours, ONE_SAMPLE * record.interval_s / HOUR_S)
+        lowest = values.rolling(pd.Timedelta(hours=rise_h), closed="both").min()
+        fast = ((values - lowest).to_numpy() >= settings.spike_rh_pct) & allowed
+        begins = fast & ~np.append(False, fast[:-1])
+        candidates |= dict.fromkeys(np.flatnonzero(begins).tolist(), rise_h)
+    return candidates
 
 
-def _change_at(
-    record: AirRecord, place: int, direction: int, rise_s: float, settings: EventSettings
-) -> SuddenChange | None:
-    signed = direction * record.rh_pct
-    begin = record.place(record.at_s[place] - rise_s)
+def _change_at(side: _Side, place: int, rise_h: float) -> SuddenChange | None:
+    """Return the spike or step that a fast change belongs to, if it clears the trailing day."""
+    record, settings, signed = side.record, side.settings, side.signed
+    begin = side.from_(place, rise_h)
     lowest = float(signed[begin : place + 1].min())
     low = np.flatnonzero(signed[begin : place + 1] <= lowest + settings.spike_calm_rh_pct)
     base = begin + int(low[-1])
     if record.at_s[base] - record.at_s[0] < settings.spike_least_trailing_h * HOUR_S:
         return None
-    end = record.place(record.at_s[base] + settings.spike_longest_h * HOUR_S)
-    before = _level_before(record, base, signed, settings)
-    height = signed[base : max(end, place + 1)] - before
-    trailing = signed[record.place(record.at_s[base] - settings.spike_trailing_h * HOUR_S) : base]
-    usual = float(np.quantile(trailing, 0.75)) if len(trailing) else before
+    before = _level_before(side, base)
+    height = signed[base : max(side.from_(base, -settings.spike_longest_h), place + 1)] - before
+    trailing = signed[side.from_(base, settings.spike_trailing_h) : base]
+    usual = float(np.quantile(trailing, UPPER_QUARTILE)) if len(trailing) else before
     back = _first_back(record, base, height, settings)
     top = int(np.argmax(height[: back.place - base]))
     if height[top] + before - usual < settings.spike_rh_pct:
         return None
     if not back.half_way:
-        return _step(record, base, height, before, direction, settings)
+        return _step(side, base, height, before)
     return SuddenChange(
         kind="spike",
         first=base,
         peak=base + top,
         last=min(back.place, len(record) - 1),
-        from_rh_pct=direction * before,
+        from_rh_pct=side.direction * before,
         peak_rh_pct=float(record.rh_pct[base + top]),
         over=back.place < len(record),
     )
 
 
-def _level_before(record: AirRecord, base: int, signed: Floats, settings: EventSettings) -> float:
+def _level_before(side: _Side, base: int) -> float:
     """Return the level from which a change set out, before it had begun to creep up.
 
     The median of the ten minutes before the last reading that lay close to the usual level of two
     hours.
     """
-    begin = record.place(record.at_s[base] - LOOK_BACK_S)
-    window = signed[begin : base + 1]
-    close = window <= np.median(window) + settings.spike_calm_rh_pct / 3.0
+    begin = side.from_(base, LOOK_BACK_H)
+    window = side.signed[begin : base + 1]
+    close = window <= np.median(window) + side.settings.spike_calm_rh_pct / 3.0
     last = begin + int(np.flatnonzero(close)[-1])
-    return float(np.median(signed[record.place(record.at_s[last] - BEFORE_S) : last + 1]))
+    return float(np.median(side.signed[side.from_(last, BEFORE_H) : last + 1]))
 
 
 @dataclass(frozen=True)
@@ -145,16 +163,11 @@ def _first_back(record: AirRecord, base: int, height: Floats, settings: EventSet
     return _Back(base + len(height), half_way=ends_record)
 
 
-def _step(
-    record: AirRecord,
-    base: int,
-    height: Floats,
-    before: float,
-    direction: int,
-    settings: EventSettings,
-) -> SuddenChange | None:
-    later = record.at_s[base : base + len(height)] - record.at_s[base]
-    level = float(np.median(height[later >= settings.spike_longest_h * HOUR_S / 2]))
+def _step(side: _Side, base: int, height: Floats, before: float) -> SuddenChange | None:
+    """Return a change that stayed: its level is that of the later half of the time allowed."""
+    settings, at_s = side.settings, side.record.at_s
+    later = at_s[base : base + len(height)] - at_s[base] >= settings.spike_longest_h * HOUR_S / 2
+    level = float(np.median(height[later])) if later.any() else 0.0
     if level < settings.spike_rh_pct / 2:
         return None
     arrived = base + int(np.argmax(height >= REACHED * level))
@@ -163,7 +176,7 @@ def _step(
         first=base,
         peak=arrived,
         last=arrived,
-        from_rh_pct=direction * before,
-        peak_rh_pct=direction * (before + level),
+        from_rh_pct=side.direction * before,
+        peak_rh_pct=side.direction * (before + level),
         over=True,
     )
