@@ -12,6 +12,8 @@ from analysis.results import History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Wall, Work
 
+HARDLY = 0.02  # a smaller difference of shares of the year is not called one
+
 
 @dataclass(frozen=True)
 class HangingTable:
@@ -115,8 +117,8 @@ def _answer(names: Sequence[str], columns: Sequence[Sequence[YearSummary | None]
     if not shares:
         return "Cannot tell for any work: see the notes."
     low, high = min(shares), max(shares)
-    if low[0] == high[0]:
-        return "The rooms do not differ for these works."
+    if high[0] - low[0] < HARDLY:
+        return f"The rooms hardly differ for these works: about {100 * low[0]:.0f} % of the year."
     return (
         f"Over these works, {low[1]} would have asked for a first look in {100 * low[0]:.0f} % of "
         f"the year, {high[1]} in {100 * high[0]:.0f} %. Curator and conservator decide."

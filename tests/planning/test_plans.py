@@ -115,8 +115,14 @@ def test_the_damp_room_shows_more_waves_and_the_dry_one_pulls_harder(table: Hang
     for cell in (dry, damp):
         most = max(cell.visible_share, cell.clearance_share, cell.hinges_share)
         assert most <= cell.look_first_share
-    assert "dry room in" in table.answer
-    assert "damp room in" in table.answer
+
+
+def test_answer_names_the_rooms_or_says_that_they_hardly_differ(air: RoomAir) -> None:
+    wet = {"dry room": damper(air, -2.0), "wet room": damper(air, 14.0)}
+    resin = replace(WORK, paper=Paper.RESIN_COATED, panel=Panel.PAPER_HONEYCOMB)
+    assert "wet room in" in hanging_table([resin], wet, n=N).answer
+    same = {"one": air, "other": air}
+    assert "hardly differ" in hanging_table([resin], same, n=N).answer
 
 
 def test_bonded_is_left_out_and_unknown_mounting_cannot_be_told(table: HangingTable) -> None:
