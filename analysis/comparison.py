@@ -136,7 +136,7 @@ def compare_rooms(first: pd.DataFrame, second: pd.DataFrame) -> RoomsCompared:
         If they have no hour in common.
     """
     one, two = _hourly(first, "the first room"), _hourly(second, "the second room")
-    shared = one.join(two, how="inner", lsuffix="_one", rsuffix="_two").dropna()
+    shared = one.add_suffix("_one").join(two.add_suffix("_two"), how="inner").dropna()
     if shared.empty:
         raise NotEnoughError(
             read="two rooms",
@@ -145,14 +145,11 @@ def compare_rooms(first: pd.DataFrame, second: pd.DataFrame) -> RoomsCompared:
             expected="records that overlap",
             action="Choose a period in which both rooms were logged.",
         )
-    difference = (
-        shared[["rh_pct_two", "temp_c_two"]].to_numpy() - shared[["rh_pct_one", "temp_c_one"]]
-    )
     moisture = _vapour(shared, "_two") - _vapour(shared, "_one")
     return RoomsCompared(
         hours=len(shared),
-        rh_pct=float(difference["rh_pct_one"].mean()),
-        temp_c=float(difference["temp_c_one"].mean()),
+        rh_pct=float((shared["rh_pct_two"] - shared["rh_pct_one"]).mean()),
+        temp_c=float((shared["temp_c_two"] - shared["temp_c_one"]).mean()),
         vapour_pressure_pa=float(np.nanmean(moisture)),
         rh_correlation=_correlation(shared["rh_pct_one"], shared["rh_pct_two"]),
     )
