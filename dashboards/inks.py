@@ -14,10 +14,10 @@ HAIR = "#d9d1c3"  # hairlines
 WASH = "#ebe4d3"  # an agreed band
 FELT = "#c9c0ae"  # what the frames felt
 
-GREY = "#57524b"
-OCHRE = "#a87616"
-MADDER = "#9e2336"
-INDIGO = "#1f2a63"
+GREY = "#66615a"
+OCHRE = "#b5811a"
+MADDER = "#981f34"
+INDIGO = "#141c52"
 SEA = "#2f6f7e"  # water in the air: dew point
 
 # Names of the same colours as variables of app.css, which has a second set for a dark gallery.

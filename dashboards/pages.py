@@ -193,7 +193,7 @@ class AirPage:
     template: ClassVar[str] = "air.html"
     section: ClassVar[str] = "air"
     zone: str = told("IANA zone of the site")
-    room_id: str = told("The room")
+    room_id: str = told("The room shown")
     room_name: str = told("The room's name")
     rooms: Sequence[Choice] = told("All rooms, to change to another")
     first_utc: datetime = told("Start of the period")

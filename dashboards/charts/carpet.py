@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from analysis.psychrometric_picture import Carpet
 from analysis.results import Band
 from dashboards import wording
-from dashboards.charts.style import Sheet, drawn
+from dashboards.charts.style import Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, SOFT
 
 WIDTH_MM, HEIGHT_MM, LEFT_MM, TOP_MM = 200.0, 74.0, 15.0, 14.0
@@ -56,7 +56,8 @@ def _name_months(axes: Axes, carpet: Carpet) -> None:
         month = months[first].astype(object)
         name = wording.MONTHS[month.month - 1][:3]
         words = f"{name} {month.year}" if first == 0 or month.month == 1 else name
-        if last - first > carpet.days.size / 40:
+        room_mm = (last - first) / carpet.days.size * PLOT_MM[0]
+        if text_width_mm(words, 8.0) + 1.5 < room_mm:
             axes.annotate(words, (first, 0.0), xytext=(2, -3), textcoords="offset points",
                           va="top", color=SOFT, size=8)  # fmt: skip
 

@@ -59,11 +59,11 @@ def _humidity(axes: Axes, week: RoomWeek) -> None:
     axes.set_ylim(low, high)
     rule_days(axes, days)
     name_days(axes, days, short=True, size=GLANCE.small)
+    places = days.along(week.readings.index)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    draw_band(axes, week.band, GLANCE, values)
+    draw_band(axes, week.band, GLANCE, (places, values))
     draw_felt(axes, felt)
-    places = days.along(week.readings.index)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.1, zorder=4)
     edges = [week.band.low_rh_pct, week.band.high_rh_pct] if week.band else [low, high]
     axes.set_yticks(edges, [f"{edge:.0f}" for edge in edges], size=GLANCE.small)

@@ -43,14 +43,18 @@ def place_along(
     best: tuple[float, float] | None = None
     furthest = 0.0
     for left in np.arange(limits[0], limits[1] - width, max(width / 6, 0.25)):
-        over, beside = _within(edge, left, width), _within(line, left, width)
-        if over.size == 0 or beside.size == 0:
-            continue
-        height = float(over.max()) + above
-        distance = float(np.abs(beside - height).min())
+        over = np.interp([left, left + width / 2, left + width], *edge)
+        height = float(np.nanmax(np.append(over, _within(edge, left, width)))) + above
+        distance = distance_along(line, (float(left), height), width)
         if distance > furthest + 1e-9:
             best, furthest = (float(left), height), distance
     return best
+
+
+def distance_along(line: tuple[Floats, Floats], spot: tuple[float, float], width: float) -> float:
+    """Return how far a label keeps from a line in height; 0 where the line is unknown."""
+    beside = _within(line, spot[0], width)
+    return float(np.abs(beside - spot[1]).min()) if beside.size else 0.0
 
 
 def _within(line: tuple[Floats, Floats], left: float, width: float) -> Floats:

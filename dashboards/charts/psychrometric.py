@@ -49,7 +49,7 @@ def _frame(axes: Axes, picture: PsychrometricPicture) -> None:
     trails = [t.humidity_ratio_kg_kg * PER_G for t in picture.trails]
     warm = [t.temp_c for t in picture.trails]
     across, up = np.concatenate([temp, *warm]), np.concatenate([ratio, *trails])
-    axes.set_xlim(across.min() - 0.5, across.max() + 0.5)
+    axes.set_xlim(across.min(), across.max())
     axes.set_ylim(max(0.0, up.min() - 0.5), up.max() + 0.7)
     axes.tick_params(labelsize=8)
 
@@ -67,17 +67,18 @@ def _band(axes: Axes, outline: tuple[Floats, Floats], band: Band | None) -> None
     axes.fill(temp, ratio, facecolor=WASH, edgecolor=HAIR, linewidth=0.6, zorder=0.5)
     if band is not None:
         low, high = axes.get_xlim()
-        inside = (temp > low + 0.05 * (high - low)) & (np.arange(temp.size) > temp.size // 2)
-        place = np.flatnonzero(inside)[-1] if inside.any() else int(ratio.argmax())
-        axes.text(temp[place], ratio[place], f" {band.name}", size=8, style="italic", color=SOFT,
-                  va="bottom", family=SERIF, zorder=3, clip_on=True)  # fmt: skip
+        inside = (temp > low + 0.03 * (high - low)) & (np.arange(temp.size) > temp.size // 2)
+        place = np.flatnonzero(inside)[-2] if inside.sum() > 1 else int(ratio.argmax())
+        axes.annotate(band.name, (temp[place], ratio[place]), xytext=(2, -3), size=8, va="top",
+                      textcoords="offset points", style="italic", color=SOFT, family=SERIF,
+                      zorder=3)  # fmt: skip
 
 
 def _rh_lines(axes: Axes, picture: PsychrometricPicture) -> None:
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     for rh, (temp, ratio) in picture.rh_lines.items():
         curve = ratio * PER_G
-        axes.plot(temp, curve, color=SOFT, linewidth=0.4, zorder=1.5)
+        axes.plot(temp, curve, color=SOFT, linewidth=0.4, alpha=0.7, zorder=2.5)
         seen = (curve >= low) & (curve <= high) & (temp >= left) & (temp <= right)
         if seen.any():
             last = int(np.flatnonzero(seen)[-1])

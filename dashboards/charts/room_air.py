@@ -17,12 +17,13 @@ from dashboards.charts.days import (
     rule_days,
 )
 from dashboards.charts.layout import Layout
-from dashboards.charts.places import place_along, spread
-from dashboards.charts.style import text_width_mm
+from dashboards.charts.places import distance_along, place_along, spread
+from dashboards.charts.style import SERIF, text_width_mm
 from dashboards.inks import FELT, GREY, INK, PAPER, SEA, SOFT, WASH
 from dashboards.sentences import glazed_histories
 
 Floats = npt.NDArray[np.float64]
+Curve = tuple[Floats, Floats]
 HOLLOW_STEP_H = 0.75  # flagged readings closer than this share one hollow mark
 LEAST_SPAN_RH = 14.0
 MM_PER_POINT = 25.4 / 72.0
@@ -61,7 +62,7 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     axes.set_yticks(ticks, _tick_words(ticks, "%", layout), size=layout.small)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    draw_band(axes, week.band, layout, values)
+    draw_band(axes, week.band, layout, (places, values))
     draw_felt(axes, felt)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.2, zorder=4)
     _hollow(axes, week, places, (low, high))
@@ -93,30 +94,37 @@ def humidity_limits(
     return max(0.0, middle - half), min(104.0, middle + half)
 
 
-def draw_band(axes: Axes, band: Band | None, layout: Layout, values: Floats) -> None:
-    """Draw the agreed band as a pale wash, its name at the edge from which the line keeps away."""
+def draw_band(axes: Axes, band: Band | None, layout: Layout, room: Curve) -> None:
+    """Draw the agreed band as a pale wash, its name in it where the room's line keeps away."""
     if band is None:
         return
     axes.axhspan(band.low_rh_pct, band.high_rh_pct, color=WASH, linewidth=0.0, zorder=0)
     words = f"{band.name}, {wording.span(band.low_rh_pct, band.high_rh_pct, '%RH')}"
     if band.since and not layout.narrow:
         words += f", since {band.since}"
-    early = values[: max(1, values.size // 3)]
-    early = early[np.isfinite(early)]
-    middle = (band.low_rh_pct + band.high_rh_pct) / 2
-    above = bool(early.size) and float(np.median(early)) < middle
-    axes.annotate(
-        words,
-        (0.0, band.high_rh_pct if above else band.low_rh_pct),
-        xytext=(3, -3.0 if above else 2.5),
-        textcoords="offset points",
-        va="top" if above else "bottom",
-        size=layout.small,
-        color=SOFT,
-        style="italic",
-        family=["Literata", "DejaVu Serif"],
-        zorder=3,
-    )
+    spot = _band_spot(axes, band, layout, room, words)
+    axes.text(*spot, words, va="center", size=layout.small, color=SOFT, style="italic",
+              family=SERIF, zorder=3)  # fmt: skip
+
+
+def _band_spot(
+    axes: Axes, band: Band, layout: Layout, room: Curve, words: str
+) -> tuple[float, float]:
+    """Return where the band's name stands: along its upper or its lower edge."""
+    left, right = axes.get_xlim()
+    low, high = axes.get_ylim()
+    h_per_mm, rh_per_mm = (right - left) / layout.plot, (high - low) / layout.air
+    inward = layout.small * MM_PER_POINT * 0.8 * rh_per_mm
+    width = text_width_mm(words, layout.small, SERIF) * h_per_mm
+    ends, limits = np.array([left, right]), (left + h_per_mm, right)
+    spots = [
+        place_along((ends, np.full(2, edge)), room, width=width, above=above, limits=limits)
+        for edge, above in ((band.high_rh_pct, -inward), (band.low_rh_pct, inward))
+    ]
+    found = [spot for spot in spots if spot is not None]
+    if not found:
+        return left + h_per_mm, band.low_rh_pct + inward
+    return max(found, key=lambda spot: distance_along(room, spot, width))
 
 
 def draw_felt(axes: Axes, felt: tuple[Floats, Floats, Floats] | None) -> None:

@@ -55,15 +55,8 @@ ZONE = "Europe/Amsterdam"
 SPARE = 4.2  # how far the RH of a print may rise above that of its mounting [%RH]
 START = datetime(2026, 3, 15, 23, tzinfo=UTC)  # Monday 16 March, 00:00 local
 END = START + timedelta(days=7)
-QUANTITIES = (
-    "frame_rh_pct",
-    "print_rh_pct",
-    "tension_n_m",
-    "slope_mrad",
-    "wave_mm",
-    "headroom_up_pct",
-    "headroom_down_pct",
-)
+QUANTITIES = ("frame_rh_pct", "print_rh_pct", "tension_n_m", "slope_mrad", "wave_mm",
+              "headroom_up_pct", "headroom_down_pct")  # fmt: skip
 
 # title, build, half-time [h], mounted RH [%], paper, what the judgement says
 WORKS: Sequence[tuple[str, FrameBuild, float, float, Paper, State]] = (
@@ -115,9 +108,8 @@ def room_air(hours: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], np.ndar
 
 def dew_point_c(temp_c: pd.Series, rh_pct: pd.Series) -> pd.Series:
     """Return a Magnus dew point, near enough for a drawing."""
-    gamma: pd.Series = np.log(rh_pct / 100) + 17.62 * temp_c / (243.12 + temp_c)
-    dew: pd.Series = 243.12 * gamma / (17.62 - gamma)
-    return dew
+    gamma = np.log(rh_pct.to_numpy() / 100) + 17.62 * temp_c / (243.12 + temp_c)
+    return pd.Series(243.12 * gamma / (17.62 - gamma))
 
 
 def readings() -> pd.DataFrame:
@@ -297,7 +289,7 @@ def round_lines(numbers: Sequence[int] = range(len(WORKS))) -> list[RoundLine]:
 
 def notice(**changes: Any) -> NoticeLine:
     """Return an invented notice about the wet opening night."""
-    facts: dict[str, Any] = {
+    facts = {
         "notice_id": "N-0007",
         "kind": "humidity rising",
         "room_id": "north",
@@ -374,7 +366,7 @@ def work_pages() -> list[pages.WorkPage]:
 
 
 def preview(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> pages.BringInPreview:
-    """Return a preview with a question, a problem and a column that may be corrected."""
+    """Return a preview with a question and a problem."""
     columns = [
         ColumnLine("Time", "time", "", "every cell is a time", 672, 0, None, None),
         ColumnLine("Feuchte", "relative humidity", "%", "its name and its values", 668, 4, 39.1,
