@@ -135,7 +135,8 @@ def _facts(seen: Understanding) -> list[list[str]]:
     return [
         ["layout", f"{seen.encoding}, {delimiter}, decimal {seen.decimal!r}, "
                    f"{seen.header_lines} line{'s' * (seen.header_lines != 1)} above the readings"],
-        ["time", f"{' + '.join(time.columns) or 'counted'}, as {_spoken(time.format)}, {time.order}"],
+        ["time", f"{' + '.join(time.columns) or 'counted'}, as {_spoken(time.format)}, "
+                 f"{time.order}"],
         ["clock", zone],
         ["span", f"{first or time.first_written} to {last or time.last_written}{step}"],
         ["rows", f"{rows.total}: {rows.readings} with readings, {rows.unreadable} unreadable, "

@@ -112,7 +112,8 @@ def _kinds(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
     kinds = []
     for column in zip(*rows, strict=True):
         seen = Counter(k for k in map(kind, column) if k != "missing")
-        kinds.append(seen.most_common(1)[0][0] if seen else "missing")
+        likely = sorted(seen, key=lambda k: (-seen[k], k == "text"))
+        kinds.append(likely[0] if likely else "missing")
     return tuple(kinds)
 
 

@@ -15,7 +15,7 @@ from service.ingest.units import UNITS, Unit
 WARMEST_AIR_C = 60.0
 COLDEST_AIR_C = -60.0
 # The least share of a column's values that must be possible for it to be the quantity.
-POSSIBLE_SHARE = 0.9
+POSSIBLE_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class Judged:
 
 @dataclass(frozen=True)
 class Spread:
-    """Where a column's numbers lie: 5 %, 50 % and 95 % points, and whether all are whole."""
+    """Where nine tenths of a column's numbers lie, their middle, and whether all are whole."""
 
     low: float
     middle: float
@@ -66,8 +66,10 @@ class Spread:
         some = some[np.isfinite(some) & ~np.isin(some, MISSING_NUMBERS)]
         if not len(some):
             return None
-        low, middle, high = np.quantile(some, [0.05, 0.5, 0.95])
-        return cls(float(low), float(middle), float(high), bool(np.all(some == np.round(some))))
+        aside = 0 if len(some) < 3 else max(1, len(some) // 20)
+        inner = np.sort(some)[aside : len(some) - aside]
+        whole = bool(np.all(some == np.round(some)))
+        return cls(float(inner[0]), float(np.median(inner)), float(inner[-1]), whole)
 
 
 def judged(name: str, column: Column, written: Floats, beside: Unit | None = None) -> Judged | None:

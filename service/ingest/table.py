@@ -115,7 +115,7 @@ def _name(index: int) -> str:
 
 
 def _floats(column: Any) -> Floats:
-    return np.asarray(column.to_numpy(), dtype=np.float64)
+    return np.asarray(column.to_numpy(zero_copy_only=False), dtype=np.float64)
 
 
 def _body(text: Decoded, layout: Layout) -> Body:

@@ -27,7 +27,7 @@ _PARTS = {
     "year": r"year|yr|yyyy|jahr|annee|ano|anno|jaar|ar|aar|vuosi",
     "month": r"month|mo|mon|mm|monat|mois|mes|mese|maand|manad|maned|kuukausi|kk",
     "day": r"day|dd|tag|jour|dia|giorno|dag|paiva|pv",
-    "hour": r"hour|hr|hh|hours|stunde|std|heure|hora|ora|uur|timme|time|tunti|h",
+    "hour": r"hour|hr|hh|hhmm|hh mm|hours|stunde|std|heure|hora|ora|uur|timme|time|tunti|h",
     "minute": r"minute|min|minutes|mi|minuto|minuut|minutt|minut|minuutti",
     "second": r"second|sec|seconds|ss|sekunde|seconde|segundo|secondo|sekund|sekunti",
 }
