@@ -1,0 +1,52 @@
+"""``stilltaut demo``: the whole job on the invented museum."""
+
+from pathlib import Path
+
+import click
+
+from service.after_arrival import after_arrival
+from service.commands.serve import serve
+from service.demo import build, sample_folder
+from service.museum import Museum
+from service.round_text import round_text
+from service.settings import load_settings
+from service.storage.stores import Stores
+from service.week_files import write_week
+
+
+@click.command()
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path),
+    default=Path("demo-data"),
+    show_default=True,
+    help="Folder for the invented museum.",
+)
+@click.option("--no-serve", is_flag=True, help="Stop after printing the lists.")
+def command(data: Path, no_serve: bool) -> None:
+    """Build the invented museum, run the whole job, print the four lists, then serve the pages."""
+    settings = load_settings().with_changes(data_dir=data)
+    with Stores.open(settings) as stores:
+        click.echo("Taking in the invented museum's records")
+        for receipt in build(stores, sample_folder()):
+            click.echo("\n".join(f"  {line}" for line in receipt.lines()))
+        _whole_job(Museum(stores, settings))
+    if not no_serve:
+        serve(settings)
+
+
+def _whole_job(museum: Museum) -> None:
+    now = museum.as_of()
+    week = museum.this_week()
+    if now is None or week is None:
+        return
+    changes = after_arrival(museum)
+    judged = {room.name: museum.judgements(room.room, now) for room in museum.rooms()}
+    click.echo("")
+    for line in round_text(judged, now, museum.zone):
+        click.echo(line)
+    click.echo(f"\nOpen notices: {len(changes.opened)} (stilltaut notices --data …)")
+    folder = museum.settings.data_dir / "weeks"
+    for room in museum.rooms():
+        path = write_week(museum, room.room, week, folder / f"{room.room}-{week}.svg")
+        click.echo(f"Week chart: {path}")

@@ -1,0 +1,194 @@
+"""A museum as pages and commands see it: stores, and what was computed from them while it holds.
+
+Everything kept here is thrown away as soon as the register or the readings change; what is costly
+is kept on disk by `service.checkpoints` and `service.learned` under names of its inputs.
+"""
+
+import threading
+from collections.abc import Callable, Hashable
+from datetime import datetime, timedelta
+from typing import Any, TypeVar, cast
+
+import pandas as pd
+
+from analysis.results import Event, Judgement, RoomWeek
+from service.assessments import Assessed, assess
+from service.room_events import room_events
+from service.room_readings import (
+    RoomReadings,
+    first_reading_utc,
+    full_hour,
+    last_reading_utc,
+    outdoor_readings,
+    room_readings,
+)
+from service.room_weeks import build_room_week
+from service.settings import Settings
+from service.storage import audit, places
+from service.storage import works as work_store
+from service.storage.loggers import Placement, placements
+from service.storage.places import Room, Site
+from service.storage.stores import Stores
+from service.travels import Companions, companions
+from service.weeks import week_of, week_span
+
+Found = TypeVar("Found")
+KEEP = 400
+# Events are looked for with this much air before them, so that they have a past to stand out from.
+BEFORE = timedelta(days=35)
+NEW_MUSEUM = Site("museum", "Museum", "UTC")
+
+
+class Museum:
+    """Stores and settings, with the answers that were computed from them.
+
+    Parameters
+    ----------
+    stores : Stores
+        Open stores.
+    settings : Settings
+        The site's settings.
+    """
+
+    def __init__(self, stores: Stores, settings: Settings) -> None:
+        self.stores, self.settings = stores, settings
+        self._lock = threading.RLock()
+        self._kept: dict[Hashable, Any] = {}
+        self._version = -1
+
+    def kept(self, name: Hashable, make: Callable[[], Found]) -> Found:
+        """Return what ``make`` gives, from memory while nothing has changed since."""
+        with self._lock:
+            version = audit.version(self.stores.register)
+            if version != self._version or len(self._kept) > KEEP:
+                self._kept, self._version = {}, version
+            if name not in self._kept:
+                self._kept[name] = make()
+            return cast(Found, self._kept[name])
+
+    @property
+    def site(self) -> Site:
+        """The museum's site; one without a register yet is shown in UTC."""
+        return next(iter(places.sites(self.stores.register)), NEW_MUSEUM)
+
+    @property
+    def zone(self) -> str:
+        """The zone in which people read the times."""
+        return self.site.zone
+
+    def rooms(self) -> tuple[Room, ...]:
+        """Return the rooms that have readings of their own air, galleries first."""
+        known = places.rooms(self.stores.register)
+        return tuple(room for room in known if not self.readings(room.room).frame.empty)
+
+    def room(self, room_id: str) -> Room:
+        """Return one room, or raise `UnknownNameError`."""
+        return places.room_named(self.stores.register, room_id)
+
+    def placements(self) -> tuple[Placement, ...]:
+        """Return where every logger hung."""
+        return placements(self.stores.register)
+
+    def as_of(self) -> datetime | None:
+        """Return the hour of the newest reading: the present, as far as anybody knows it."""
+        last = self.kept("last", lambda: last_reading_utc(self.stores))
+        return None if last is None else full_hour(last)
+
+    def first(self) -> datetime | None:
+        """Return the time of the oldest reading."""
+        return self.kept("first", lambda: first_reading_utc(self.stores))
+
+    def this_week(self) -> str | None:
+        """Return the ISO week of the newest reading."""
+        now = self.as_of()
+        return None if now is None else week_of(now, self.zone)
+
+    def readings(self, room_id: str) -> RoomReadings:
+        """Return a room's whole record, corrected and flagged."""
+        return self.kept(("readings", room_id), lambda: room_readings(self.stores, room_id))
+
+    def outdoor(self) -> pd.DataFrame | None:
+        """Return the outdoor record, or None."""
+        site = self.site.site
+        return self.kept("outdoor", lambda: outdoor_readings(self.stores, site))
+
+    def assessed(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
+        """Return what can be said at a time of every work that hangs in a room then."""
+        return self.kept(("assessed", room_id, at_utc), lambda: self._assess(room_id, at_utc))
+
+    def judgements(self, room_id: str, at_utc: datetime) -> tuple[Judgement, ...]:
+        """Return the lines of a room's works on the round, in order of need."""
+        return tuple(one.judgement for one in self.assessed(room_id, at_utc))
+
+    def work(self, work_id: str) -> Assessed | None:
+        """Return what can be said now of one work, or None where it hangs nowhere."""
+        record = work_store.work_record(self.stores.register, work_id)
+        now = self.as_of()
+        if now is None:
+            return None
+        group = next(iter(companions([record], now)), None)
+        here = () if group is None else self.assessed(group.room, now)
+        return next((one for one in here if one.work.work_id == work_id), None)
+
+    def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
+        """Return the events in a room's air that touch a span of time."""
+        name = ("events", room_id, start_utc, end_utc)
+        return self.kept(name, lambda: self._events(room_id, start_utc, end_utc))
+
+    def room_week(self, room_id: str, iso_week: str) -> RoomWeek:
+        """Return one room's week, as charts and pages need it."""
+        return self.kept(("week", room_id, iso_week), lambda: self._room_week(room_id, iso_week))
+
+    def _groups(self, at_utc: datetime) -> tuple[Companions, ...]:
+        def make() -> tuple[Companions, ...]:
+            register = self.stores.register
+            records = [
+                work_store.work_record(register, sheet.work_id)
+                for sheet in work_store.prints(register)
+            ]
+            return companions(records, at_utc)
+
+        return self.kept(("groups", at_utc), make)
+
+    def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
+        found: list[Assessed] = []
+        for group in self._groups(at_utc):
+            if group.room != room_id:
+                continue
+            found += assess(
+                self.stores,
+                group,
+                {stay.room: self.readings(stay.room) for stay in group.stays},
+                at_utc,
+                outdoor=self.outdoor(),
+                draws=self.settings.draws,
+            )
+        return tuple(sorted(found, key=lambda one: one.judgement.order_key))
+
+    def _events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
+        band = places.band_at(self.stores.register, room_id, end_utc)
+        return room_events(
+            self.readings(room_id),
+            start_utc,
+            end_utc,
+            before=BEFORE,
+            zone=self.zone,
+            band=band,
+            outdoor=self.outdoor(),
+        )
+
+    def _room_week(self, room_id: str, iso_week: str) -> RoomWeek:
+        start, end = week_span(iso_week, self.zone)
+        now = self.as_of() or end
+        at = min(full_hour(end), now)
+        return build_room_week(
+            room=self.room(room_id),
+            site=self.site,
+            iso_week=iso_week,
+            span=(start, end),
+            readings=self.readings(room_id),
+            band=places.band_at(self.stores.register, room_id, at),
+            events=self.events(room_id, start, min(end, now)),
+            assessed=self.assessed(room_id, at),
+            stores=self.stores,
+        )
