@@ -10,7 +10,7 @@ import pandas as pd
 from analysis.moist_air import AIR_COLUMNS, derived_air
 from analysis.quality import flag_readings
 from analysis.series import flag_words
-from service.commands.file_options import channel_name, file_options, open_for_writing, reading_of
+from service.commands.file_options import FileAsked, channel_name, file_options, open_for_writing
 
 COLUMNS = ("time_utc", "channel", *AIR_COLUMNS)
 DECIMALS = {
@@ -32,18 +32,14 @@ DECIMALS = {
 @click.option("--wet-bulb", is_flag=True, help="Add a column wet_bulb_c.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write CSV here, not to the screen.")
 def command(
-    file: Path,
-    zone: str | None,
-    columns: tuple[str, ...],
-    start: str | None,
-    interval_s: float | None,
+    asked: FileAsked,
     pressure_pa: float | None,
     altitude_m: float | None,
     wet_bulb: bool,
     out: Path | None,
 ) -> None:
     """Dew point (over water), frost point, vapour pressure and more for each reading of FILE."""
-    reading = reading_of(file, zone, columns, start, interval_s)
+    reading = asked.read()
     tables = []
     for sensor, frame in reading.sensors.items():
         air = derived_air(flag_readings(frame), pressure_pa=pressure_pa, altitude_m=altitude_m)

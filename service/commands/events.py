@@ -13,11 +13,11 @@ from dashboards import wording
 from dashboards.sentences import event_sentence
 from service.commands.air import utc_text
 from service.commands.file_options import (
+    FileAsked,
     channel_name,
     file_options,
     open_for_writing,
     people_zone,
-    reading_of,
 )
 
 SHOWN = 20
@@ -28,16 +28,12 @@ SHOWN = 20
 @click.option("--band", nargs=2, type=float, help="Agreed humidity, low and high [%RH].")
 @click.option("--out", type=click.Path(path_type=Path), help="Write all events to this CSV file.")
 def command(
-    file: Path,
-    zone: str | None,
-    columns: tuple[str, ...],
-    start: str | None,
-    interval_s: float | None,
+    asked: FileAsked,
     band: tuple[float, float] | None,
     out: Path | None,
 ) -> None:
     """Swings, excursions, spikes and silences of FILE, with start, peak, end, size and cause."""
-    reading = reading_of(file, zone, columns, start, interval_s)
+    reading = asked.read()
     shown_in = people_zone(reading)
     agreed = Band("given on the command line", *band) if band else None
     events: list[Event] = []
@@ -70,7 +66,7 @@ def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[st
     if more > 0:
         where = f"in {out}" if out else "with --out FILE.csv"
         lines.insert(0, f"{more} earlier events: {where}.")
-    return [*lines, f"{len(ordered)} events. Times in {zone}."]
+    return [*lines, f"{wording.capital(wording.plural(len(ordered), 'event'))}. Times in {zone}."]
 
 
 def _line(event: Event, zone: str) -> str:

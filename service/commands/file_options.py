@@ -1,47 +1,77 @@
-"""Options that every command which reads a logger's file shares."""
+"""Options that the commands working on one logger's file share, and how they are used."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
 from typing import Any, TextIO
 
 import click
 
-from analysis.errors import StilltautError
+from service.commands.read import ColumnSaid, Interval
 from service.errors import StoreError
 from service.ingest.read import FileReading, read_file
 from service.ingest.timebase import time_base
 
 
+@dataclass(frozen=True)
+class FileAsked:
+    """A file and what a person said about it."""
+
+    file: Path
+    zone: str | None = None
+    columns: Sequence[tuple[str, str]] = ()
+    start: str | None = None
+    interval: float | None = None
+    day_first: bool | None = None
+
+    def read(self) -> FileReading:
+        """Read the file; its clock must be known."""
+        reading = read_file(
+            self.file,
+            zone=self.zone,
+            columns=dict(self.columns),
+            start=self.start,
+            interval_s=self.interval,
+            day_first=self.day_first,
+        )
+        reading.require_zone()
+        return reading
+
+
 def file_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the file and what may have to be said about it."""
-    for option in (
-        click.option("--interval", "interval_s", type=float, help="Seconds between its readings."),
-        click.option("--start", help="Time of the first reading, for a file without times."),
-        click.option(
-            "--column", "columns", multiple=True, help='Say a column outright: rh_pct="RH 2m".'
-        ),
-        click.option(
-            "--zone", help="Clock of the logger: Europe/Oslo, UTC+1, 'Europe/Oslo no-dst'."
-        ),
-        click.argument("file", type=click.Path(path_type=Path)),
-    ):
-        function = option(function)
-    return function
+    """Add the file and what may be said about it, given to the command as ``asked``."""
+
+    @wraps(function)
+    def with_file(
+        file: Path,
+        zone: str | None,
+        columns: Sequence[tuple[str, str]],
+        start: str | None,
+        interval: float | None,
+        day_first: bool | None,
+        **others: Any,
+    ) -> Any:
+        asked = FileAsked(file, zone, columns, start, interval, day_first)
+        return function(asked=asked, **others)
+
+    for option in reversed(_OPTIONS):
+        with_file = option(with_file)
+    return with_file
 
 
-def reading_of(
-    file: Path,
-    zone: str | None,
-    columns: tuple[str, ...],
-    start: str | None,
-    interval_s: float | None,
-) -> FileReading:
-    """Read a file as the options say; its clock must be known."""
-    reading = read_file(
-        file, zone=zone, columns=_columns(columns), start=start, interval_s=interval_s
-    )
-    reading.require_zone()
-    return reading
+_OPTIONS: tuple[Callable[..., Any], ...] = (
+    click.argument("file", type=click.Path(path_type=Path), metavar="FILE"),
+    click.option("--zone", metavar="ZONE", help="The logger's clock: Europe/Oslo, UTC+1, …"),
+    click.option(
+        "--column", "columns", multiple=True, type=ColumnSaid(), help="Say which column holds what."
+    ),
+    click.option("--start", metavar="TIME", help="Time of the first reading, for files without."),
+    click.option("--interval", type=Interval(), help="Time between readings, for files without."),
+    click.option(
+        "--day-first/--month-first", default=None, help="Order of dates the file leaves open."
+    ),
+)
 
 
 def people_zone(reading: FileReading) -> str:
@@ -77,19 +107,3 @@ def open_for_writing(out: Path) -> TextIO:
             expected="a file that can be written",
             action="Choose another place for --out.",
         ) from problem
-
-
-def _columns(pairs: tuple[str, ...]) -> dict[str, str]:
-    columns = {}
-    for pair in pairs:
-        quantity, equals, heading = pair.partition("=")
-        if not equals or not heading:
-            raise StilltautError(
-                read="command line",
-                where="--column",
-                found=repr(pair),
-                expected='a quantity and a heading, such as rh_pct="Rel. humidity"',
-                action="Write the option as --column QUANTITY=HEADING.",
-            )
-        columns[quantity.strip()] = heading.strip().strip('"')
-    return columns
