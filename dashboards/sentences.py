@@ -198,6 +198,8 @@ def figures_lines(judgement: Judgement, zone: str) -> list[str]:
     if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
         until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
         lines.append(f"Look again by {until}.")
-    if judgement.listing is not Listing.LEAVE_BE and judgement.lead_time is not None:
-        lines.append(wording.lead_words(judgement.lead_time))
+    lead = judgement.lead_time
+    begun = lead is not None and lead.if_room_stays_h is not None and lead.if_room_stays_h <= 0
+    if judgement.listing is not Listing.LEAVE_BE and lead is not None and not begun:
+        lines.append(wording.lead_words(lead))
     return lines

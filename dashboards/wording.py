@@ -15,6 +15,7 @@ RANGE = "\N{EN DASH}"
 NONE = RANGE
 
 PROBABLY, MAY = 0.7, 0.3
+LONG = 10_000
 SMALL = (
     "no one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
 )
@@ -27,14 +28,17 @@ MONTHS = (
 def number(value: float | None, decimals: int = 0) -> str:
     """Return a number with a true minus sign; a dash where there is none.
 
+    From ten thousand on, thousands are set apart.
+
     Examples
     --------
-    >>> number(-3.24, 1), number(float("nan")), number(-0.2)
-    ('−3.2', '–', '0')
+    >>> number(-3.24, 1), number(float("nan")), number(-0.2), number(1240), number(52560)
+    ('−3.2', '–', '0', '1240', '52,560')
     """
     if value is None or math.isnan(value):
         return NONE
-    text = f"{value:,.{decimals}f}"
+    comma = "," if abs(value) >= LONG else ""
+    text = f"{value:{comma}.{decimals}f}"
     if float(text.replace(",", "")) == 0:
         text = text.lstrip("-")
     return text.replace("-", MINUS)
@@ -206,7 +210,7 @@ def count(many: int) -> str:
     >>> count(0), count(9), count(31)
     ('no', 'nine', '31')
     """
-    return SMALL[many] if 0 <= many < len(SMALL) else f"{many:,}"
+    return SMALL[many] if 0 <= many < len(SMALL) else number(many)
 
 
 def plural(many: int, one: str, more: str = "") -> str:

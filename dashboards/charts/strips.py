@@ -79,6 +79,11 @@ def draw_strip(axes: Axes, row: Row, days: Days, bottom: float, height: float) -
     if history is None or not history.time_utc.size:
         _hatch(axes, [(0.0, days.length_h)], bottom, height)
         return
+    draw_history(axes, history, days, bottom, height)
+
+
+def draw_history(axes: Axes, history: History, days: Days, bottom: float, height: float) -> None:
+    """Draw a history between two heights: hatched where refused, washes elsewhere."""
     places = days.along(history.time_utc)
     _hatch(axes, runs(places, history.refused != ""), bottom, height)
     _washes(axes, places, history.p_slack, bottom, height)

@@ -106,8 +106,7 @@ def room_air(hours: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], np.ndar
     return rh_pct, temp_c
 
 
-def dew_point_c(temp_c: pd.Series, rh_pct: pd.Series) -> pd.Series:
-    """Return a Magnus dew point, near enough for a drawing."""
+def dew_point_c(temp_c: pd.Series, rh_pct: pd.Series) -> pd.Series:  # Magnus, for a drawing
     gamma = np.log(rh_pct.to_numpy() / 100) + 17.62 * temp_c / (243.12 + temp_c)
     return pd.Series(243.12 * gamma / (17.62 - gamma))
 
@@ -272,7 +271,6 @@ def room_week(numbers: Sequence[int] = range(len(WORKS)), **changes: Any) -> Roo
 
 @pytest.fixture(scope="session")
 def week() -> RoomWeek:
-    """Return a full week with eleven works."""
     return room_week()
 
 
@@ -289,7 +287,7 @@ def round_lines(numbers: Sequence[int] = range(len(WORKS))) -> list[RoundLine]:
 
 def notice(**changes: Any) -> NoticeLine:
     """Return an invented notice about the wet opening night."""
-    facts = {
+    facts: dict[str, Any] = {
         "notice_id": "N-0007",
         "kind": "humidity rising",
         "room_id": "north",
@@ -398,5 +396,4 @@ def air_pages(rooms: Sequence[Choice]) -> list[Any]:
 
 @pytest.fixture(scope="session")
 def filled_pages() -> list[Any]:
-    """Return one filled page of each kind."""
     return every_page()

@@ -1,0 +1,133 @@
+"""One work through time: the humidity of frame and print against mounting, and its strip."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from analysis.results import History
+from analysis.works import Work
+from dashboards import wording
+from dashboards.charts.days import Days, name_days, rule_days
+from dashboards.charts.strips import draw_history
+from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn
+from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
+from dashboards.lines import InspectionLine
+
+Floats = npt.NDArray[np.float64]
+WIDTH_MM, LEFT_MM, RIGHT_MM = 1.3 * PHONE_MM, 9.5, 3.0
+PLOT_MM = WIDTH_MM - LEFT_MM - RIGHT_MM
+HUMIDITY_MM, STRIP_MM, SEEN_MM = 34.0, 4.0, 6.0
+FEW_DAYS = 10
+SIZE = 8.0
+
+
+@drawn
+def work_chart(
+    work: Work, history: History, zone: str, inspections: Sequence[InspectionLine] = ()
+) -> Figure:
+    """Return the humidity of frame and print, the strip of the work, and what people saw.
+
+    Parameters
+    ----------
+    work : Work
+        Gives the RH at mounting, against which all is read.
+    history : History
+        Any length, hourly.
+    zone : str
+        IANA zone of the site.
+    inspections : sequence of InspectionLine
+        Those within the history are drawn as grades beneath the strip.
+    """
+    days = _days(history, zone)
+    sheet = Sheet.new(WIDTH_MM, 24.0 + HUMIDITY_MM + STRIP_MM + SEEN_MM)
+    humidity = sheet.axes(LEFT_MM, 10.0, PLOT_MM, HUMIDITY_MM)
+    _humidity(humidity, work, history, days)
+    sheet.write(LEFT_MM, 1.0, "Relative humidity, %: print (line) and frame (ribbon, 5–95 %)",
+                size=SIZE, color=SOFT)  # fmt: skip
+    top = 14.0 + HUMIDITY_MM
+    strip = sheet.axes(LEFT_MM, top, PLOT_MM, STRIP_MM)
+    strip.set_axis_off()
+    strip.set_xlim(0.0, days.length_h)
+    strip.set_ylim(0.0, STRIP_MM)
+    draw_history(strip, history, days, 0.0, STRIP_MM)
+    _seen(sheet, inspections, days, top + STRIP_MM)
+    words = "The darker, the more probably slack; the core, the more probably seen."
+    sheet.write(LEFT_MM, top + STRIP_MM + SEEN_MM + 1.0, words, size=SIZE, color=SOFT)
+    return sheet.figure
+
+
+def _days(history: History, zone: str) -> Days:
+    times = pd.DatetimeIndex(history.time_utc).tz_localize("UTC")
+    hour = pd.Timedelta(hours=1)
+    return Days(times[0].to_pydatetime(), (times[-1] + hour).to_pydatetime(), zone)
+
+
+def _humidity(axes: Axes, work: Work, history: History, days: Days) -> None:
+    places = days.along(history.time_utc)
+    frame, sheet = history.frame_rh_pct, history.print_rh_pct
+    axes.fill_between(places, frame[:, 0], frame[:, 2], color=FELT, alpha=0.75, linewidth=0.0)
+    axes.plot(places, sheet[:, 1], color=INK, linewidth=1.2)
+    if work.mounted_rh_pct is not None:
+        axes.axhline(work.mounted_rh_pct, color=SOFT, linewidth=0.8)
+        axes.annotate(f"mounted at {wording.rh(work.mounted_rh_pct)}", (1.0, work.mounted_rh_pct),
+                      xycoords=axes.get_yaxis_transform(), xytext=(-2, 3), ha="right", size=SIZE,
+                      textcoords="offset points", style="italic", family=SERIF,
+                      color=SOFT)  # fmt: skip
+    _name_time(axes, days)
+    axes.tick_params(labelsize=SIZE)
+    low, high = axes.get_ylim()
+    ticks = np.arange(np.ceil(low / 5) * 5, high, 5)
+    axes.set_yticks(ticks, [wording.number(tick) for tick in ticks])
+
+
+def _name_time(axes: Axes, days: Days) -> None:
+    if days.length_h <= FEW_DAYS * 24:
+        rule_days(axes, days)
+        name_days(axes, days, short=True, size=SIZE)
+        return
+    axes.set_xlim(0.0, days.length_h)
+    axes.set_xticks([])
+    mondays = [(day, at) for day, at, _ in days.midnights() if day.weekday() == 0]
+    step = max(1, round(len(mondays) * 14.0 / PLOT_MM + 0.49))
+    for day, at in mondays[::step]:
+        axes.axvline(at, color=HAIR, linewidth=0.5, zorder=0.5)
+        axes.annotate(_short(day), (at, 1.0), xycoords=axes.get_xaxis_transform(), xytext=(0, 4),
+                      textcoords="offset points", size=SIZE, color=SOFT)  # fmt: skip
+
+
+def _short(day: datetime) -> str:
+    return f"{day.day} {wording.MONTHS[day.month - 1][:3]}"
+
+
+def _seen(sheet: Sheet, inspections: Sequence[InspectionLine], days: Days, top: float) -> None:
+    """Write the grades people gave, each at its hour."""
+    margin = sheet.axes(LEFT_MM, top, PLOT_MM, SEEN_MM)
+    margin.set_axis_off()
+    margin.set_xlim(0.0, days.length_h)
+    margin.set_ylim(0.0, SEEN_MM)
+    for seen in inspections:
+        at = days.at(seen.at_utc)
+        if seen.withdrawn or not 0.0 <= at <= days.length_h:
+            continue
+        margin.plot([at, at], [SEEN_MM, 4.4], color=INK, linewidth=0.7)
+        margin.text(at, 2.2, f"seen: {seen.grade}", size=SIZE, ha="center", va="center",
+                    bbox={"fc": PAPER, "ec": "none", "pad": 0.5})  # fmt: skip
+
+
+def work_words(work: Work, history: History) -> str:
+    """Return what the picture shows: where the print has been against its mounting."""
+    known = history.print_rh_pct[np.isfinite(history.print_rh_pct[:, 1]), 1]
+    if not known.size:
+        return "No state of the print can be told for this time."
+    said = f"The print was probably between {wording.span(known.min(), known.max(), '%RH')}"
+    if work.mounted_rh_pct is None:
+        return f"{said}; its RH at mounting is not known."
+    above = float((known > work.mounted_rh_pct).mean())
+    share = wording.percent(above)
+    mounted = wording.rh(work.mounted_rh_pct)
+    return f"{said}, and {share} of the time above {mounted}, its RH at mounting."

@@ -1,0 +1,36 @@
+"""``stilltaut week``: a room's week, drawn to a file."""
+
+from pathlib import Path
+
+import click
+
+from dashboards.charts.week import quality_line
+from dashboards.sentences import CAUTION, week_sentence
+from service.museum import Museum
+from service.settings import load_settings
+from service.storage.stores import Stores
+from service.week_files import write_week
+
+
+@click.command()
+@click.argument("room")
+@click.option("--week", "iso_week", help="ISO week, for example 2026-W12; else the latest.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="File to write, ending in .svg, .png or .pdf."
+)
+@click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
+def command(room: str, iso_week: str | None, out: Path | None, data: Path | None) -> int:
+    """Draw the week of ROOM: its air, what the frames felt, and a strip a work."""
+    settings = load_settings().with_changes(data_dir=data)
+    with Stores.open(settings, create=False) as stores:
+        museum = Museum(stores, settings)
+        wanted = iso_week or museum.this_week()
+        if wanted is None:
+            click.echo("No readings yet: add a logger's file first (stilltaut add).")
+            return 1
+        week = museum.room_week(room, wanted)
+        path = write_week(museum, room, wanted, out or Path(f"{room}-{wanted}.svg"))
+    for words in (f"{week.room_name}, {wanted}", week_sentence(week), quality_line(week), CAUTION):
+        click.echo(words)
+    click.echo(f"Drawn: {path}")
+    return 0
