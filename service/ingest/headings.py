@@ -66,7 +66,7 @@ def _rows(layout: Layout) -> tuple[list[Row], Row, Row]:
         row = _aligned(line, layout)
         if row is None:
             break
-        if _is_units(row) and not units:
+        if not units and _is_units(row, layout):
             units = row
         elif not names:
             if all(kind(cell) in (*TYPED, "missing") for cell in row):
@@ -128,7 +128,10 @@ def _time_word(name: str) -> bool:
     return bool(re.search(r"time|date|dat[ou]|zeit|heure|hora|tid|aika|fecha", name.casefold()))
 
 
-def _is_units(row: Row) -> bool:
+def _is_units(row: Row, layout: Layout) -> bool:
+    """Return whether a row holds units: some cells are, none names a quantity or the time."""
+    if any(_time_word(cell) for cell, k in zip(row, layout.kinds, strict=True) if k == "time"):
+        return False
     filled = [cell for cell in row if cell]
     fits = sum(unit_of(cell) is not None or bool(unit_of(cell.strip("()[]"))) for cell in filled)
     named = sum(len(cell) > 3 and bool(quantity_of(words_of(cell))) for cell in filled)

@@ -14,6 +14,8 @@ from service.ingest.units import UNITS, Unit
 # Practice, no source: air where photographs, loggers and weather stations are is not warmer.
 WARMEST_AIR_C = 60.0
 COLDEST_AIR_C = -60.0
+# Kelvin without a unit are believed only where people live.
+COLDEST_KELVIN = 250.0
 # The least share of a column's values that must be possible for it to be the quantity.
 POSSIBLE_SHARE = 0.5
 
@@ -164,7 +166,7 @@ def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
     if as_f[0] >= COLDEST_AIR_C and as_f[1] <= WARMEST_AIR_C:
         return _inferred(column, "°F", values)
     tenths = spread.whole and low >= 10 * COLDEST_AIR_C and high <= 10 * WARMEST_AIR_C
-    kelvin = low >= 273.15 + COLDEST_AIR_C and high <= 273.15 + WARMEST_AIR_C
+    kelvin = low >= COLDEST_KELVIN and high <= 273.15 + WARMEST_AIR_C
     if tenths and kelvin:
         raise QuestionError(
             read=name,

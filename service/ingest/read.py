@@ -207,7 +207,7 @@ def _judged(name: str, plan: _Plan, table: Table) -> tuple[dict[int, Judged], li
         if settled is None:
             notes.append(refused(column, written))
             continue
-        if column.quantity == "temp_c" and beside is None and column.unit is None:
+        if column.quantity == "temp_c" and beside is None:
             beside = settled.unit
         kept[column.index] = settled
         notes += [settled.note] if settled.note else []

@@ -14,7 +14,7 @@ def reading(text: str, encoding: str = "utf-8", zone: str | None = "UTC") -> Fil
 
 def table(found: FileReading, sensor: str = "") -> list[tuple[str, float, float]]:
     frame = found.sensors[sensor]
-    stamps = frame.index.strftime("%Y-%m-%d %H:%M").tolist()
+    stamps = [f"{instant:%Y-%m-%d %H:%M}" for instant in frame.index]
     return list(zip(stamps, frame["temp_c"].tolist(), frame["rh_pct"].tolist(), strict=True))
 
 
