@@ -51,7 +51,7 @@ def write_events(events: Sequence[Event], out: Path) -> None:
     """Write events as CSV, times in UTC."""
     table = events_frame(events)
     for name in ("start_utc", "peak_utc", "end_utc"):
-        table[name] = utc_text(pd.DatetimeIndex(table[name]))
+        table[name] = utc_text(pd.DatetimeIndex(pd.to_datetime(table[name], utc=True)))
     with open_for_writing(out) as stream:
         table.to_csv(stream, index=False, lineterminator="\n")
 
