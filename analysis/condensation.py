@@ -8,7 +8,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.errors import OutOfRangeError
-from analysis.moist_air import dew_point_c, surface_rh_pct
+from analysis.moist_air import (
+    dew_point_c,
+    dew_point_from_vapour_pressure_c,
+    rh_from_vapour_pressure,
+    vapour_pressure_pa,
+)
 from analysis.parameters import Parameter, parameter
 from analysis.series import require_readings, usable
 from analysis.time_weights import HOUR_S, cells, gap_s, seconds
@@ -130,35 +135,8 @@ def cold_surface(
     assumed : str
         Where the surface temperature comes from, for the report.
     """
-    require_readings(readings, read="readings before a cold surface")
-    index = pd.DatetimeIndex(readings.index)
-    temp, rh = (usable(readings, name).to_numpy() for name in ("temp_c", "rh_pct"))
-    surface = at_times(surface_temp_c, index)
-    margin = surface - dew_point_c(temp, rh)
-    humid = np.asarray(surface_rh_pct(temp, rh, surface))
-    known = np.isfinite(margin)
-    width_h = cells(index[known]).width_s / HOUR_S
-    margins = (
-        parameter("cold_surfaces", "margin", "look"),
-        parameter("cold_surfaces", "margin", "near"),
-    )
-    least = int(np.nanargmin(margin)) if known.any() else 0
-    return ColdSurface(
-        time_utc=index,
-        surface_temp_c=surface,
-        surface_rh_pct=humid,
-        margin_k=margin,
-        condensation_h=float(width_h[margin[known] <= 0.0].sum()),
-        look_h=float(width_h[margin[known] < margins[0].value].sum()),
-        near_h=float(width_h[margin[known] < margins[1].value].sum()),
-        humid_h=float(
-            width_h[humid[known] >= parameter("cold_surfaces", "humid", "mould").value].sum()
-        ),
-        least_margin_k=float(margin[least]) if known.any() else float("nan"),
-        least_margin_utc=index[least].to_pydatetime() if known.any() else None,
-        measured_h=float(width_h.sum()),
-        assumed=assumed,
-    )
+    air = _room_air(readings)
+    return _surface(air, at_times(surface_temp_c, air.time_utc), assumed)
 
 
 def wall_surface(
@@ -170,17 +148,57 @@ def wall_surface(
     reaches it: an upper bound for a frame that is sealed.
     """
     factor = surface_factor(wall, where)
-    outdoor = at_times(outdoor_temp_c, pd.DatetimeIndex(readings.index))
-    room = usable(readings, "temp_c").to_numpy(dtype=np.float64)
+    air = _room_air(readings)
+    outdoor = at_times(outdoor_temp_c, air.time_utc)
     cold, mid, warm = (
-        cold_surface(
-            readings,
-            pd.Series(surface_temperature_c(room, outdoor, f), readings.index),
-            assumed=f"{where.replace('_', ' ')}, {wall.value}: surface factor {f:g}",
+        _surface(
+            air,
+            surface_temperature_c(air.temp_c, outdoor, f),
+            f"{where.replace('_', ' ')}, {wall.value}: surface factor {f:g}",
         )
         for f in (factor.low, factor.value, factor.high)
     )
     return cold, mid, warm
+
+
+@dataclass(frozen=True)
+class _RoomAir:
+    time_utc: pd.DatetimeIndex
+    temp_c: Floats
+    dew_point_c: Floats
+    vapour_pressure_pa: Floats
+
+
+def _room_air(readings: pd.DataFrame) -> _RoomAir:
+    require_readings(readings, read="readings before a cold surface")
+    temp, rh = (usable(readings, name).to_numpy(dtype=np.float64) for name in ("temp_c", "rh_pct"))
+    vapour = vapour_pressure_pa(temp, rh)
+    index = pd.DatetimeIndex(readings.index)
+    return _RoomAir(index, temp, dew_point_from_vapour_pressure_c(vapour), vapour)
+
+
+def _surface(air: _RoomAir, surface_temp_c: Floats, assumed: str) -> ColdSurface:
+    margin = surface_temp_c - air.dew_point_c
+    humid = rh_from_vapour_pressure(surface_temp_c, air.vapour_pressure_pa)
+    known = np.isfinite(margin)
+    width_h = cells(air.time_utc[known]).width_s / HOUR_S
+    look, near = (parameter("cold_surfaces", "margin", name).value for name in ("look", "near"))
+    damp = parameter("cold_surfaces", "humid", "mould").value
+    least = int(np.nanargmin(margin)) if known.any() else 0
+    return ColdSurface(
+        time_utc=air.time_utc,
+        surface_temp_c=surface_temp_c,
+        surface_rh_pct=humid,
+        margin_k=margin,
+        condensation_h=float(width_h[margin[known] <= 0.0].sum()),
+        look_h=float(width_h[margin[known] < look].sum()),
+        near_h=float(width_h[margin[known] < near].sum()),
+        humid_h=float(width_h[humid[known] >= damp].sum()),
+        least_margin_k=float(margin[least]) if known.any() else float("nan"),
+        least_margin_utc=air.time_utc[least].to_pydatetime() if known.any() else None,
+        measured_h=float(width_h.sum()),
+        assumed=assumed,
+    )
 
 
 def at_surface(readings: pd.DataFrame, surface: ColdSurface) -> pd.DataFrame:

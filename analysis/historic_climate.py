@@ -12,6 +12,7 @@ from analysis.parameters import parameter
 from analysis.series import require_readings, usable
 from analysis.time_weights import (
     DAY_S,
+    Cells,
     cells,
     centred_mean,
     hourly_thinned,
@@ -119,29 +120,39 @@ def historic_climate(
         raise _too_short(rh)
     reference = _reference_year(rh.index, seasonal, reference_start_utc)
     grid = cells(pd.DatetimeIndex(rh.index))
-    percentiles = time_percentiles(
-        (rh.to_numpy() - seasonal)[reference],
-        grid.width_s[reference],
-        (_rule("lower_percentile"), _rule("upper_percentile")),
-    )
+    low, high = _percentiles((rh.to_numpy() - seasonal)[reference], grid.width_s[reference])
     floor = _rule("floor_halfwidth") if floor_halfwidth_pct is None else floor_halfwidth_pct
-    record_days = grid.span_s / DAY_S
-    short = record_days < _rule("record") - 1e-6 or _reference_days(rh, reference) < 364.9
     return HistoricClimate(
         time_utc=pd.DatetimeIndex(rh.index),
         rh_pct=rh.to_numpy(),
         seasonal_rh_pct=seasonal,
         reference=reference,
         annual_rh_pct=time_mean(rh[reference]),
-        percentile_low_pct=float(percentiles[0]),
-        percentile_high_pct=float(percentiles[1]),
-        lower_pct=min(float(percentiles[0]), -floor),
-        upper_pct=max(float(percentiles[1]), floor),
-        record_days=record_days,
-        central_days=max(record_days - _rule("window"), 0.0),
+        percentile_low_pct=low,
+        percentile_high_pct=high,
+        lower_pct=min(low, -floor),
+        upper_pct=max(high, floor),
+        record_days=grid.span_s / DAY_S,
+        central_days=max(grid.span_s / DAY_S - _rule("window"), 0.0),
         coverage_pct=grid.coverage_pct,
-        provisional=short or _reference_coverage(grid.width_s, reference) < _least_year(),
+        provisional=_provisional(grid, reference),
     )
+
+
+def _percentiles(fluctuation: Floats, width_s: Floats) -> tuple[float, float]:
+    ends = (_rule("lower_percentile"), _rule("upper_percentile"))
+    low, high = time_percentiles(fluctuation, width_s, ends)
+    return float(low), float(high)
+
+
+def _provisional(grid: Cells, reference: npt.NDArray[np.bool_]) -> bool:
+    """Whether the record, its reference year or the measured part of that year is too short."""
+    chosen = np.flatnonzero(reference)
+    year_s = YEAR_DAYS * DAY_S
+    spanned_s = float(grid.to_s[chosen[-1]] - grid.from_s[chosen[0]])
+    measured_pct = 100.0 * float(grid.width_s[reference].sum()) / year_s
+    too_short = grid.span_s / DAY_S < _rule("record") - 1e-6 or spanned_s < year_s - DAY_S / 10
+    return too_short or measured_pct < parameter("record_rules", "coverage", "year").value
 
 
 def _rule(name: str) -> float:
@@ -150,10 +161,6 @@ def _rule(name: str) -> float:
 
 def _least_window() -> float:
     return parameter("record_rules", "coverage", "window").value
-
-
-def _least_year() -> float:
-    return parameter("record_rules", "coverage", "year").value
 
 
 def _too_short(rh: pd.Series) -> NotEnoughError:
@@ -184,16 +191,6 @@ def _reference_year(
             action="Choose a reference year that the record holds.",
         )
     return np.asarray(chosen)
-
-
-def _reference_days(rh: pd.Series, reference: npt.NDArray[np.bool_]) -> float:
-    chosen = np.flatnonzero(reference)
-    grid = cells(pd.DatetimeIndex(rh.index))
-    return float(grid.to_s[chosen[-1]] - grid.from_s[chosen[0]]) / DAY_S
-
-
-def _reference_coverage(width_s: Floats, reference: npt.NDArray[np.bool_]) -> float:
-    return 100.0 * float(width_s[reference].sum()) / (YEAR_DAYS * DAY_S)
 
 
 def band_at(climate: HistoricClimate, time_utc: pd.DatetimeIndex) -> tuple[Floats, Floats]:

@@ -93,15 +93,19 @@ def limit_rules(
 
 
 def _mean_rules(row: VariableLimit, values: pd.Series, blank: Rule) -> list[Rule]:
+    has_mean = row.mean_low is not None or row.mean_high is not None
+    if not has_mean and row.tolerance is None:
+        return []
     mean, rules = time_mean(values), []
-    if row.mean_low is not None or row.mean_high is not None:
-        excess = outer_excess(
-            pd.Series([mean], index=values.index[-1:]), row.mean_low, row.mean_high
-        )
-        words = replace(row, low=row.mean_low, high=row.mean_high).range_words
+    if has_mean:
+        at_end = pd.Series([mean], index=values.index[-1:])
         rules.append(
             replace(
-                blank, name="mean of the record", definition=words, excess=excess, pointwise=False
+                blank,
+                name="mean of the record",
+                definition=replace(row, low=row.mean_low, high=row.mean_high).range_words,
+                excess=outer_excess(at_end, row.mean_low, row.mean_high),
+                pointwise=False,
             )
         )
     if row.tolerance is not None:

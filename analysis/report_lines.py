@@ -23,12 +23,13 @@ from analysis.condensation import ColdSurface
 from analysis.gelatin import CONTACT_CAUTION, HoursAbove
 from analysis.historic_climate import HistoricClimate
 from analysis.instruments.side_by_side import Agreement
+from analysis.judged_time import Outcome
 from analysis.limits import DEFINITION_WORDS, VARIABLE_WORDS, Definition
 from analysis.mould import HEALTH_CAUTION, ORDINAL_NOTE, MouldHistory
 from analysis.mould_dose import MouldDose
 from analysis.parameters import parameter
 from analysis.series import usable
-from analysis.verdict import Check, LimitVerdict, Outcome
+from analysis.verdict import Check, LimitVerdict
 
 CANNOT_TELL = "cannot tell"
 
@@ -97,16 +98,16 @@ def _worst_line(check: Check, zone: str) -> str:
 
 
 def _shares_line(verdict: LimitVerdict, zone: str) -> str:
-    if math.isnan(verdict.share_inside_pct):
+    if math.isnan(verdict.shares.inside_pct):
         return "No moment could be judged by all rules."
     shares = (
-        f"Of {_hours(verdict.judged_h)} that could be judged, {_share(verdict.share_inside_pct)} "
-        f"were inside, {_share(verdict.share_uncertain_pct)} within the sensor's uncertainty, "
-        f"{_share(verdict.share_outside_pct)} outside"
+        f"Of {_hours(verdict.judged_h)} that could be judged, {_share(verdict.shares.inside_pct)} "
+        f"were inside, {_share(verdict.shares.uncertain_pct)} within the sensor's uncertainty, "
+        f"{_share(verdict.shares.outside_pct)} outside"
     )
-    if verdict.longest_run_start_utc is None:
+    if verdict.longest_run.start_utc is None:
         return f"{shares}."
-    run = f"{_hours(verdict.longest_run_h)} from {_moment(verdict.longest_run_start_utc, zone)}"
+    run = f"{_hours(verdict.longest_run.hours)} from {_moment(verdict.longest_run.start_utc, zone)}"
     return f"{shares}; the longest run outside was {run}."
 
 

@@ -10,10 +10,11 @@ from analysis.climate_class import (
     seasonal_level,
     short_term_excess,
 )
+from analysis.judged_time import Outcome
 from analysis.limit_rules import Judging
 from analysis.limits import published_limit
 from analysis.series import readings_frame
-from analysis.verdict import LimitVerdict, Outcome, judge
+from analysis.verdict import LimitVerdict, judge
 
 DAY = 24
 YEAR = pd.date_range("2030-01-01", periods=400 * DAY, freq="h", tz="UTC")
@@ -110,7 +111,7 @@ def test_c_and_d_give_damp_air_its_mould_time() -> None:
     verdict = sure("class_d", year(rh, 22.0))
     mould = next(check for check in verdict.checks if check.name == "mould time")
     # a very sensitive surface at 22 °C, 90 %RH reaches 1 in about 28 days; 32 of 400 days remain
-    assert mould.share_outside_pct == pytest.approx(100 * 32 / 400, abs=0.5)
+    assert mould.shares.outside_pct == pytest.approx(100 * 32 / 400, abs=0.5)
     assert mould.worst == pytest.approx(25.0)
 
 

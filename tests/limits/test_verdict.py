@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from analysis.bands import band_limit
 from analysis.exceedance import outer_excess, short_term_excess
 from analysis.historic_climate import historic_climate
+from analysis.judged_time import Outcome
 from analysis.limit_rules import Judging
 from analysis.limits import Definition, published_limit, published_limits
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
-from analysis.verdict import LimitVerdict, Outcome, judge
+from analysis.verdict import LimitVerdict, judge
 
 DAY = 24
 GREEN = published_limit("green_protocol_2023")
@@ -59,7 +60,7 @@ def test_shares_go_by_time_and_not_by_count() -> None:
     rh = [50.0] * len(inside) + [70.0] * len(outside)
     limit = band_limit(Band("own", 45.0, 55.0))
     verdict = judge(limit, readings_frame(index, rh_pct=rh), "UTC", 0.0)
-    assert verdict.share_inside_pct == pytest.approx(75.0, abs=1e-9)
+    assert verdict.shares.inside_pct == pytest.approx(75.0, abs=1e-9)
     assert verdict.judged_h == pytest.approx(8.0)
     assert len(inside) / len(index) > 0.9
 
@@ -70,7 +71,9 @@ def test_every_published_limit_can_be_judged() -> None:
         verdict = judge(limit, air)
         assert verdict.checks
         assert verdict.basis.startswith(f"Judged by {limit.title}")
-        total = verdict.share_inside_pct + verdict.share_uncertain_pct + verdict.share_outside_pct
+        total = (
+            verdict.shares.inside_pct + verdict.shares.uncertain_pct + verdict.shares.outside_pct
+        )
         assert total == pytest.approx(100.0) or np.isnan(total)
 
 
@@ -151,9 +154,9 @@ def test_longest_run_outside_and_worst_exceedance() -> None:
     rh[100:110], rh[300:305] = 68.0, 75.0
     limit = band_limit(Band("own", 45.0, 55.0))
     verdict = judge(limit, room(rh), "UTC", 0.0)
-    assert verdict.longest_run_h == pytest.approx(10.0)
-    assert verdict.longest_run_start_utc == hours(101)[100]
-    assert verdict.longest_run_end_utc == hours(110)[109]
+    assert verdict.longest_run.hours == pytest.approx(10.0)
+    assert verdict.longest_run.start_utc == hours(101)[100]
+    assert verdict.longest_run.end_utc == hours(110)[109]
     assert verdict.worst is not None
     assert verdict.worst.worst == 20.0
     assert verdict.worst.worst_utc == hours(301)[300]
@@ -163,7 +166,7 @@ def test_a_gap_ends_a_run() -> None:
     air = room(70.0)
     air = air.drop(air.index[100:200])
     verdict = judge(band_limit(Band("own", 45.0, 55.0)), air, "UTC", 0.0)
-    assert verdict.longest_run_h == pytest.approx(40 * DAY - 200)
+    assert verdict.longest_run.hours == pytest.approx(40 * DAY - 200)
 
 
 def test_a_channel_that_was_not_measured_leaves_no_verdict() -> None:
@@ -171,7 +174,7 @@ def test_a_channel_that_was_not_measured_leaves_no_verdict() -> None:
     verdict = sure("green_protocol_2023", humid_only)
     assert verdict.outcome is Outcome.CANNOT_TELL
     assert verdict.not_judged == ["temp_c: measured at all"]
-    assert verdict.share_inside_pct == 100.0
+    assert verdict.shares.inside_pct == 100.0
     too_damp = readings_frame(hours(40 * DAY), rh_pct=80.0)
     assert sure("green_protocol_2023", too_damp).outcome is Outcome.OUTSIDE
 
@@ -188,7 +191,7 @@ def test_no_reading_at_all() -> None:
     verdict = sure("green_protocol_2023", readings_frame(hours(5)))
     assert verdict.outcome is Outcome.CANNOT_TELL
     assert verdict.record_days == 0.0
-    assert verdict.longest_run_start_utc is None
+    assert verdict.longest_run.start_utc is None
 
 
 def test_flagged_readings_are_not_judged() -> None:
@@ -255,8 +258,8 @@ def test_more_uncertainty_never_makes_a_verdict_surer(seed: int, first: float, m
         50.0 + rng.normal(0.0, 1.0) * 8 + np.cumsum(rng.normal(0, 0.3, 40 * DAY)).clip(-20, 20)
     )
     one, two = (judge(GREEN, air, "UTC", u, 0.5) for u in (first, first + more))
-    assert two.share_outside_pct <= one.share_outside_pct + 1e-9
-    assert two.share_inside_pct <= one.share_inside_pct + 1e-9
+    assert two.shares.outside_pct <= one.shares.outside_pct + 1e-9
+    assert two.shares.inside_pct <= one.shares.inside_pct + 1e-9
     if one.outcome is Outcome.WITHIN_UNCERTAINTY:
         assert two.outcome is Outcome.WITHIN_UNCERTAINTY
     if {one.outcome, two.outcome} == {Outcome.INSIDE, Outcome.OUTSIDE}:
@@ -278,5 +281,5 @@ def test_a_wider_band_is_never_passed_more(seed: int, wider: float) -> None:
     narrow, wide = (
         judge(band_limit(Band("b", 45.0 - w, 55.0 + w)), air, "UTC", 0.0) for w in (0.0, wider)
     )
-    assert wide.share_inside_pct >= narrow.share_inside_pct
+    assert wide.shares.inside_pct >= narrow.shares.inside_pct
     assert RANK[wide.outcome] <= RANK[narrow.outcome]
