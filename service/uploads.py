@@ -19,7 +19,7 @@ from service.errors import QuestionError
 from service.ingest.choice import Choice
 from service.ingest.read import FileReading
 from service.receipts import Outcome, SensorReceipt, UploadReceipt
-from service.storage import choices, loggers, uploads
+from service.storage import audit, choices, loggers, uploads
 from service.storage.originals import sha256_of
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
@@ -162,6 +162,10 @@ def mend(stores: Stores) -> int:
             for logger_id, frame in read_again(stores, upload)[1].items():
                 merged = stores.readings.merge(logger_id, frame)
                 rows += merged.added + merged.filled
+    with stores.register.writing() as session:
+        audit.note(
+            session, by="", what="readings", key={}, before=None, after={"rows_mended": rows}
+        )
     return rows
 
 

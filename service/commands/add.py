@@ -1,77 +1,108 @@
 """``stilltaut add``: take logger files in."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import click
 
 from analysis.errors import StilltautError
 from service.arrivals import pairs
+from service.ingest.read import FileReading
 from service.receipts import UploadReceipt
-from service.settings import load_settings
+from service.settings import Settings, load_settings
 from service.storage.stores import Stores
 from service.uploads import finish_received, take_in
 
 
 @click.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE…")
 @click.option("--logger", "logger_id", required=True, help="Logger the readings belong to.")
 @click.option("--zone", help="Clock of the logger: Europe/Oslo, UTC+1, 'Europe/Oslo no-dst'.")
 @click.option("--column", "columns", multiple=True, help='As rh_pct="heading"; may be repeated.')
 @click.option("--sensor", "sensors", multiple=True, help="As NAME=LOGGER; may be repeated.")
 @click.option("--day-first/--month-first", default=None, help="Order in dates like 03/04/2025.")
+@click.option("--start", help="Time of the first reading, for a file without times.")
+@click.option("--interval", "interval_s", type=float, help="Seconds between its readings.")
 @click.option("--instead", is_flag=True, help="Take back an earlier reading of the same file.")
 @click.option("--by", default="command line", help="Who does it, for the audit trail.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a file.")
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
 def command(
     files: Sequence[Path],
-    logger_id: str,
-    zone: str | None,
+    data_dir: Path | None,
     columns: Sequence[str],
     sensors: Sequence[str],
-    day_first: bool | None,
-    instead: bool,
-    by: str,
     as_json: bool,
-    data_dir: Path | None,
+    **asked: str | float | bool | None,
 ) -> int:
     """Take FILES in for a logger.
 
-    The same file a second time changes nothing. Where two files give different values for one
-    instant, the first is kept, and the conflict is shown.
+    What is understood of each is shown first. The same file a second time changes nothing. Where
+    two files give different values for one instant, the first is kept, and the conflict shown.
     """
     settings = load_settings().with_changes(data_dir=data_dir)
-    codes = []
+    said = {
+        **asked,
+        "columns": pairs(columns, "--column") or None,
+        "sensors": pairs(sensors, "--sensor") or None,
+        "on_read": _ignore if as_json else _show_understanding,
+    }
     with Stores.open(settings) as stores:
         for receipt in finish_received(stores):
             click.echo("\n".join(receipt.lines()), err=as_json)
-        for file in files:
-            try:
-                receipt = take_in(
-                    stores,
-                    file,
-                    name=file.name,
-                    logger_id=logger_id,
-                    zone=zone,
-                    columns=pairs(columns, "--column") or None,
-                    sensors=pairs(sensors, "--sensor") or None,
-                    day_first=day_first,
-                    by=by,
-                    instead=instead,
-                )
-            except StilltautError as problem:
-                click.echo(f"stilltaut: {problem}", err=True)
-                codes.append(2)
-            else:
-                _show(receipt, as_json=as_json)
-                codes.append(1 if receipt.needs_person else 0)
-    return max(codes)
+        outcomes = [_take_in(stores, file, said) for file in files]
+        receipts = [outcome for outcome in outcomes if isinstance(outcome, UploadReceipt)]
+        for receipt in receipts:
+            click.echo(_json(receipt) if as_json else "\n".join(receipt.lines()))
+        told = _tell(stores, settings, receipts)
+    if len(receipts) < len(files):
+        return 2
+    return int(told or any(receipt.needs_person for receipt in receipts))
 
 
-def _show(receipt: UploadReceipt, *, as_json: bool) -> None:
-    if as_json:
-        print(json.dumps(receipt.as_json(), ensure_ascii=False))
-    else:
-        print("\n".join(receipt.lines()))
+def _take_in(stores: Stores, file: Path, said: Mapping[str, object]) -> UploadReceipt | None:
+    """Take one file in; say what is wrong with it and go on with the next."""
+    take: Callable[..., UploadReceipt] = take_in
+    try:
+        return take(stores, file, name=file.name, **said)
+    except StilltautError as problem:
+        click.echo(f"stilltaut: {problem}", err=True)
+        return None
+
+
+def _ignore(_: FileReading) -> None:
+    """Show nothing: the caller reads JSON."""
+
+
+def _show_understanding(reading: FileReading) -> None:
+    seen = reading.understanding
+    columns = ", ".join(seen.time.columns) or "counted"
+    click.echo(f"{seen.file}: times from {columns}, clock {seen.time.zone}, {seen.time.order}")
+    for channel in seen.channels:
+        unit = f" [{channel.unit}]" if channel.unit else ""
+        span = f"{channel.minimum:g} to {channel.maximum:g}" if channel.readings else "no readings"
+        click.echo(f"  {channel.quantity} from {channel.column!r}{unit}: {span}")
+    for note in seen.notes:
+        click.echo(f"  note: {note}")
+
+
+def _json(receipt: UploadReceipt) -> str:
+    return json.dumps(receipt.as_json(), ensure_ascii=False)
+
+
+def _tell(stores: Stores, settings: Settings, receipts: Sequence[UploadReceipt]) -> bool:
+    """Bring the notices of the rooms concerned up to date; return whether one is new."""
+    # Only now: judging works loads far more than taking a file in.
+    from service.after_arrival import after_arrival, rooms_of
+    from service.museum import Museum
+
+    museum = Museum(stores, settings)
+    changed = [sensor for receipt in receipts for sensor in receipt.sensors if sensor.merged.months]
+    rooms = rooms_of(museum, [sensor.logger_id for sensor in changed])
+    if not rooms:
+        return False
+    opened = after_arrival(museum, rooms).opened
+    for notice in opened:
+        click.echo(f"notice: {notice.headline}", err=True)
+    return bool(opened)
