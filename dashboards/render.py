@@ -6,6 +6,7 @@ from functools import cache
 from typing import Any, ClassVar, Protocol
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markdown_it import MarkdownIt
 from markupsafe import Markup
 
 from analysis.grades import GRADE_WORDS
@@ -117,7 +118,5 @@ def letter_html(letter: Letter) -> str:
 
 def guide_html(markdown: str) -> Markup:
     """Return a guide of `dashboards/guides` as HTML; raw HTML in it stays text."""
-    from markdown_it import MarkdownIt
-
     reader = MarkdownIt("commonmark", {"html": False, "typographer": False}).enable("table")
     return Markup(reader.render(markdown))  # our own guides; the reader escapes raw HTML

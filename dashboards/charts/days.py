@@ -27,16 +27,25 @@ class Days:
     start_utc: datetime
     end_utc: datetime
     zone: str
+    known_until_utc: datetime | None = None
 
     @classmethod
     def of(cls, week: RoomWeek) -> "Days":
-        """Return the time scale of a week."""
-        return cls(week.start_utc, week.end_utc, week.zone)
+        """Return the time scale of a week; what lies after its judgements is not known yet."""
+        until = max((j.at_utc for j in week.judgements), default=None)
+        return cls(week.start_utc, week.end_utc, week.zone, until)
 
     @property
     def length_h(self) -> float:
         """Return the length of the week; 167 or 169 hours where clocks change [h]."""
         return self.at(self.end_utc)
+
+    @property
+    def known_h(self) -> float:
+        """Return the end of what can be known by now: the week's end once that is past [h]."""
+        if self.known_until_utc is None:
+            return self.length_h
+        return min(max(self.at(self.known_until_utc), 0.0), self.length_h)
 
     def at(self, time_utc: datetime) -> float:
         """Return the place of an instant across the chart [h since the week's start]."""
@@ -99,12 +108,16 @@ def fit_values(readings: pd.DataFrame, column: str) -> Floats:
 def gaps(readings: pd.DataFrame, days: Days, column: str = "rh_pct") -> list[tuple[float, float]]:
     """Return the stretches without a measured value, as places across the chart [h].
 
-    A flagged reading is a measured value: it is drawn hollow, so its hour is no gap.
+    A flagged reading is a measured value: it is drawn hollow, so its hour is no gap. The time
+    still to come is none either.
     """
     measured = pd.DatetimeIndex(readings.index[readings[column].notna().to_numpy()])
     step_h = sample_interval_s(measured) / 3600.0
     least = max(GAP_H, GAP_STEPS * step_h) if np.isfinite(step_h) else GAP_H
-    edges = np.concatenate([[0.0], days.along(measured), [days.length_h]])
+    places = days.along(measured)
+    edges = np.concatenate(
+        [[0.0], places, [max(days.known_h, float(places[-1]) if places.size else 0.0)]]
+    )
     waits = np.diff(edges)
     return [(float(edges[i]), float(edges[i + 1])) for i in np.flatnonzero(waits > least)]
 

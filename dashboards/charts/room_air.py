@@ -168,9 +168,9 @@ def _name_lines(
     if np.isfinite(values).any():
         top = int(np.nanargmax(values))
         late = places[top] > 0.8 * days.length_h
-        axes.annotate("room air", (places[top], values[top]), xytext=(-5 if late else 5, 1),
+        axes.annotate("room air", (places[top], values[top]), xytext=(-4 if late else 4, 2),
                       textcoords="offset points", ha="right" if late else "left",
-                      va="center", size=layout.small, zorder=5)  # fmt: skip
+                      va="bottom", size=layout.small, zorder=5)  # fmt: skip
     if felt is None:
         return
     words = "felt in the frames" if layout.narrow else "what the frames felt, 5–95 %"

@@ -135,7 +135,7 @@ def quality_line(week: RoomWeek) -> str:
     loggers = wording.listed(list(week.loggers))
     parts = [
         wording.coverage_words(week.coverage).rstrip("."),
-        f"logger: {loggers}" if loggers else "",
+        f"{'logger' if len(week.loggers) == 1 else 'loggers'}: {loggers}" if loggers else "",
         week.calibration.rstrip("."),
         week.clock.rstrip("."),
     ]

@@ -13,8 +13,9 @@ from analysis.results import History
 from analysis.works import Work
 from dashboards import wording
 from dashboards.charts.days import Days, name_days, rule_days
+from dashboards.charts.places import place_along
 from dashboards.charts.strips import draw_history
-from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn
+from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
 from dashboards.lines import InspectionLine
 
@@ -74,15 +75,27 @@ def _humidity(axes: Axes, work: Work, history: History, days: Days) -> None:
     axes.plot(places, sheet[:, 1], color=INK, linewidth=1.2)
     if work.mounted_rh_pct is not None:
         axes.axhline(work.mounted_rh_pct, color=SOFT, linewidth=0.8)
-        axes.annotate(f"mounted at {wording.rh(work.mounted_rh_pct)}", (1.0, work.mounted_rh_pct),
-                      xycoords=axes.get_yaxis_transform(), xytext=(-2, 3), ha="right", size=SIZE,
-                      textcoords="offset points", style="italic", family=SERIF,
-                      color=SOFT)  # fmt: skip
+        _name_mounting(axes, work.mounted_rh_pct, (places, sheet[:, 1]), days)
     _name_time(axes, days)
     axes.tick_params(labelsize=SIZE)
     low, high = axes.get_ylim()
     ticks = np.arange(np.ceil(low / 5) * 5, high, 5)
     axes.set_yticks(ticks, [wording.number(tick) for tick in ticks])
+
+
+def _name_mounting(axes: Axes, mounted: float, print_rh: tuple[Floats, Floats], days: Days) -> None:
+    words = f"mounted at {wording.rh(mounted)}"
+    low, high = axes.get_ylim()
+    ends = np.array([0.0, days.length_h])
+    spot = place_along(
+        (ends, np.full(2, mounted)),
+        print_rh,
+        width=text_width_mm(words, SIZE, SERIF) * days.length_h / PLOT_MM,
+        above=-1.9 * (high - low) / HUMIDITY_MM,
+        limits=(days.length_h / PLOT_MM, days.length_h),
+    )
+    if spot:
+        axes.text(*spot, words, va="center", size=SIZE, style="italic", family=SERIF, color=SOFT)
 
 
 def _name_time(axes: Axes, days: Days) -> None:
@@ -124,7 +137,7 @@ def work_words(work: Work, history: History) -> str:
     known = history.print_rh_pct[np.isfinite(history.print_rh_pct[:, 1]), 1]
     if not known.size:
         return "No state of the print can be told for this time."
-    said = f"The print was probably between {wording.span(known.min(), known.max(), '%RH')}"
+    said = f"The print was probably at {wording.span(known.min(), known.max(), '%RH')}"
     if work.mounted_rh_pct is None:
         return f"{said}; its RH at mounting is not known."
     above = float((known > work.mounted_rh_pct).mean())

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,8 @@ from dashboards.charts.glance import room_glance
 from dashboards.charts.layout import WIDE
 from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
 from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.charts.work import work_chart, work_words
+from dashboards.lines import InspectionLine
 
 CHARTS = (week_chart, week_chart_narrow, room_glance)
 
@@ -207,3 +210,37 @@ def test_nothing_measured_is_said() -> None:
     empty = readings_frame(pd.DatetimeIndex([], tz="UTC"))
     assert carpet_words(carpet(empty, "UTC")) == "Nothing was measured in this period."
     assert len(style.svg(carpet_chart(carpet(empty, "UTC")))) > 500
+
+
+def test_time_to_come_is_no_gap(week: RoomWeek) -> None:
+    noon = week.start_utc + timedelta(hours=60)
+    so_far = week.readings[week.readings.index < noon]
+    judged = [replace(j, at_utc=noon) for j in week.judgements]
+    running = replace(week, readings=so_far, judgements=judged)
+    assert days.gaps(so_far, days.Days.of(running)) == []
+    silent = replace(running, readings=so_far[so_far.index < noon - timedelta(hours=9)])
+    assert days.gaps(silent.readings, days.Days.of(silent)) == [(50.75, 60.0)]
+
+
+def test_one_work_is_drawn_against_its_mounting_with_what_people_saw(week: RoomWeek) -> None:
+    work, history = week.works["W02"], week.histories["W02"]
+    seen = InspectionLine("1", week.start_utc + timedelta(hours=60), 2, "A. Person")
+    withdrawn = replace(seen, grade=4, withdrawn=True)
+    said = texts(work_chart(work, history, week.zone, [seen, withdrawn]))
+    assert "mounted at 43 %RH" in said and "seen: 2" in said and "seen: 4" not in said
+    assert work_words(work, history).endswith("% of the time above 43 %RH, its RH at mounting.")
+    unknown = replace(work, mounted_rh_pct=None)
+    assert "its RH at mounting is not known" in work_words(unknown, history)
+    assert "mounted" not in texts(work_chart(unknown, history, week.zone))
+
+
+def test_a_long_history_names_weeks_and_not_days(week: RoomWeek) -> None:
+    history = week.histories["W02"]
+    many = 60 * 24
+    at = history.time_utc[0] + np.arange(many) * np.timedelta64(1, "h")
+    names = ("frame_rh_pct", "print_rh_pct", "p_slack", "p_visible", "refused")
+    shapes = {name: (many, *getattr(history, name).shape[1:]) for name in names}
+    longer: Any = {name: np.resize(getattr(history, name), shapes[name]) for name in names}
+    long = replace(history, time_utc=at, **longer)
+    said = texts(work_chart(week.works["W02"], long, week.zone))
+    assert "30 Mar" in said and "Mo 16" not in said
