@@ -33,6 +33,7 @@ def register() -> Mapping[str, Sequence[Row]]:
     return {
         "sites.csv": _sites(),
         "rooms.csv": _rooms(),
+        "bands.csv": _earlier_bands(),
         "loggers.csv": _loggers(),
         "placements.csv": _placements(),
         "calibrations.csv": _calibrations(),
@@ -81,6 +82,24 @@ def _rooms() -> list[Row]:
             "note": "",
         }
         for room, name, band, limits, walls, store in rows
+    ]
+
+
+def _earlier_bands() -> list[Row]:
+    """Return the one band that held before: the same for the whole house, narrow, as once usual."""
+    return [
+        {
+            "room": room,
+            "band_name": "house band until 2024",
+            "rh_low_pct": 45,
+            "rh_high_pct": 55,
+            "temp_low_c": 19,
+            "temp_high_c": 23,
+            "band_owner": "house engineer",
+            "band_since": "2016-01-01",
+            "band_review": "2024-05-01",
+        }
+        for room in ("north", "long", "court")
     ]
 
 
