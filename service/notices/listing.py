@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from dashboards import sentences, wording
 from dashboards.lines import NoticeLine
+from service.notices.causes import Kind
 from service.notices.lines import notice_line
 from service.storage import places
 from service.storage.notices import open_notices
@@ -48,12 +49,20 @@ def letters_words(register: Register) -> str:
 
 def _notice(line: NoticeLine, zone: str) -> Iterator[str]:
     yield f"{line.room_name} – {line.kind}, since {wording.date_time(line.since_utc, zone)}"
-    seen = f"Seen by {line.sensor}." if line.sensor else ""
-    for text in (line.what, seen, line.felt, line.lead):
+    for text in (line.what, _seen(line), line.felt, line.lead):
         if text:
             yield _wrapped(text)
     yield from _numbered("Look in this order:", [f"{w.title}: {w.reason}" for w in line.works])
     yield from _numbered("Now:", line.do_now)
+
+
+def _seen(line: NoticeLine) -> str:
+    if not line.sensor or line.kind == Kind.NO_DATA:
+        return ""
+    if line.kind == Kind.WORKS:
+        return f"The air is measured by {line.sensor}."
+    confirmed = f"confirmed by {line.confirmed_by}" if line.confirmed_by else "not confirmed"
+    return f"Seen by {line.sensor}, {confirmed}."
 
 
 def _numbered(heading: str, items: Sequence[str]) -> Iterator[str]:

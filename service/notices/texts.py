@@ -91,7 +91,10 @@ def what(cause: Cause, place: Place) -> str:
     since = wording.date_time(cause.since_utc, place.zone)
     if cause.kind is Kind.WORKS:
         many = wording.plural(len(cause.over_half), "print")
-        return f"Since {since}: waves are more likely than not on {many}, with no rise of the air."
+        return (
+            f"Found on {since}: waves are more likely than not on {many}, and no rise of the air "
+            "explains it."
+        )
     if cause.kind is Kind.NO_DATA:
         silent = wording.listed(place.sensors) or "its loggers"
         return f"No readings have come from {silent} since {since}."
