@@ -51,14 +51,7 @@ def coverage(
         If the period does not run forward.
     """
     require_readings(frame, read="readings for coverage")
-    if not start_utc < end_utc:
-        raise OutOfRangeError(
-            read="period",
-            where="",
-            found=f"{start_utc} to {end_utc}",
-            expected="an end after its start",
-            action="Give the period in the order start, end.",
-        )
+    _require_forward(start_utc, end_utc)
     inside = frame[(frame.index >= start_utc) & (frame.index < end_utc)]
     valid = usable(inside, column).dropna()
     period_s = (end_utc - start_utc).total_seconds()
@@ -101,9 +94,7 @@ def flag_counts(frame: pd.DataFrame) -> dict[str, int]:
 
 def covered_s(at_s: Floats, index: pd.DatetimeIndex, period_s: float) -> float:
     """Return the time that readings stand for within ``[0, period_s]`` [s]."""
-    if len(at_s) == 0:
-        return 0.0
-    if len(at_s) == 1:
+    if len(at_s) < 2:
         return 0.0
     steps = np.diff(at_s)
     longest = hold_s(index, parameter("quality", "gap", "intervals").value)
@@ -112,6 +103,17 @@ def covered_s(at_s: Floats, index: pd.DatetimeIndex, period_s: float) -> float:
     before = min(at_s[0], usual[0])
     after = min(period_s - at_s[-1], usual[-1])
     return float(min(before + between.sum() + after, period_s))
+
+
+def _require_forward(start_utc: datetime, end_utc: datetime) -> None:
+    if not start_utc < end_utc:
+        raise OutOfRangeError(
+            read="period",
+            where="",
+            found=f"{start_utc} to {end_utc}",
+            expected="an end after its start",
+            action="Give the period in the order start, end.",
+        )
 
 
 def _longest_gap_h(at_s: Floats, period_s: float, interval_s: float) -> float:

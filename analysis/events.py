@@ -7,6 +7,7 @@ object.
 """
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -65,6 +66,7 @@ def find_events(
     outdoor: pd.DataFrame | None = None,
     neighbours: Mapping[str, pd.DataFrame] | None = None,
     settings: EventSettings | None = None,
+    until_utc: datetime | None = None,
 ) -> list[Event]:
     """Return the events of one sensor's record, in order of their start.
 
@@ -84,6 +86,8 @@ def find_events(
         Other sensors of the room, to confirm an event.
     settings : EventSettings, optional
         Limits of events.
+    until_utc : datetime, optional
+        The present: a record that ended well before it is a silence that still lasts.
 
     Returns
     -------
@@ -110,7 +114,7 @@ def find_events(
     events = [_sudden_event(room, change) for change in changes]
     events += _band_events(room, frame, band) if band else []
     events += _lasting_events(room) + _swing_events(room) + _cycling_events(room)
-    events += _silences(room, frame)
+    events += _silences(room, frame) + _silence_until(room, until_utc)
     return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
 
 
@@ -278,23 +282,37 @@ def _silences(room: RoomRecord, frame: pd.DataFrame) -> list[Event]:
     """Return stretches without a usable reading; readings in doubt there point to the sensor."""
     record = room.record
     events = []
-    for place in np.flatnonzero(np.diff(record.at_s) > record.gap_s):
-        start, end = record.when(int(place)), record.when(int(place) + 1)
+    for place in np.flatnonzero(np.diff(record.at_s) > record.gap_s).tolist():
+        start, end = record.when(place), record.when(place + 1)
         between = frame["rh_pct"][(frame.index > start) & (frame.index < end)]
-        events.append(
-            Event(
-                kind="no data",
-                channel=room.channel,
-                start_utc=start,
-                peak_utc=start,
-                end_utc=end,
-                from_value=float(record.rh_pct[place]),
-                peak_value=float("nan"),
-                size=float("nan"),
-                rate_per_h=float("nan"),
-                area=float("nan"),
-                cause=str(Cause.SENSOR if between.notna().any() else Cause.UNKNOWN),
-                coverage_pct=0.0,
-            )
-        )
+        cause = Cause.SENSOR if between.notna().any() else Cause.UNKNOWN
+        events.append(_silence(room, place, end, cause, over=True))
     return events
+
+
+def _silence_until(room: RoomRecord, until_utc: datetime | None) -> list[Event]:
+    last = len(room.record) - 1
+    if until_utc is None:
+        return []
+    if (until_utc - room.record.when(last)).total_seconds() <= room.record.gap_s:
+        return []
+    return [_silence(room, last, until_utc, Cause.UNKNOWN, over=False)]
+
+
+def _silence(room: RoomRecord, place: int, end: datetime, cause: Cause, *, over: bool) -> Event:
+    start = room.record.when(place)
+    return Event(
+        kind="no data",
+        channel=room.channel,
+        start_utc=start,
+        peak_utc=start,
+        end_utc=end,
+        from_value=float(room.record.rh_pct[place]),
+        peak_value=float("nan"),
+        size=float("nan"),
+        rate_per_h=float("nan"),
+        area=float("nan"),
+        cause=str(cause),
+        coverage_pct=0.0,
+        over=over,
+    )

@@ -124,29 +124,18 @@ def room_statistics(
     """
     require_readings(frame, read="readings for statistics")
     rh, temp = usable(frame, "rh_pct").dropna(), usable(frame, "temp_c").dropna()
-    if len(rh) < 2:
-        raise NotEnoughError(
-            read="readings for statistics",
-            where="rh_pct",
-            found=f"{len(rh)} usable readings",
-            expected="at least two",
-            action="Choose a longer period, or look at the flags of the readings.",
-        )
-    first, last = frame.index[0], frame.index[-1]
-    end = last + pd.Timedelta(seconds=usual_step_s(frame.index))
-    covered = coverage(frame, first.to_pydatetime(), end.to_pydatetime())
+    _require_two(rh)
+    covered = _coverage(frame)
     spans = dayspan(rh, zone)
-    both = frame.loc[rh.index.intersection(temp.index)]
-    dew = pd.Series(dew_point_c(both["temp_c"], both["rh_pct"]), index=both.index).dropna()
     return RoomStatistics(
-        first_utc=first,
-        last_utc=last,
+        first_utc=frame.index[0],
+        last_utc=frame.index[-1],
         readings=len(frame),
         coverage=covered,
         words=coverage_words(covered.valid_pct),
         rh_pct=level(rh),
         temp_c=level(temp),
-        dew_point_c=level(dew),
+        dew_point_c=level(_dew_points(rh, temp)),
         swings_rh_pct=swing_figures(rh, spans, smoothing_min),
         swings_temp_c=swing_figures(temp, dayspan(temp, zone), smoothing_min),
         mean_dayspan_rh_pct=float(spans.mean()),
@@ -158,6 +147,28 @@ def room_statistics(
         rh_within=time_within(rh, band.low_rh_pct, band.high_rh_pct) if band else None,
         temp_within=_temp_within(temp, band),
     )
+
+
+def _require_two(rh: pd.Series) -> None:
+    if len(rh) < 2:
+        raise NotEnoughError(
+            read="readings for statistics",
+            where="rh_pct",
+            found=f"{len(rh)} usable readings",
+            expected="at least two",
+            action="Choose a longer period, or look at the flags of the readings.",
+        )
+
+
+def _coverage(frame: pd.DataFrame) -> Coverage:
+    """Return the coverage from the first reading to one usual step after the last."""
+    end = frame.index[-1] + pd.Timedelta(seconds=usual_step_s(frame.index))
+    return coverage(frame, frame.index[0].to_pydatetime(), end.to_pydatetime())
+
+
+def _dew_points(rh: pd.Series, temp: pd.Series) -> pd.Series:
+    both = rh.index.intersection(temp.index)
+    return pd.Series(dew_point_c(temp[both], rh[both]), index=both).dropna()
 
 
 def level(values: pd.Series) -> Level:

@@ -97,10 +97,7 @@ def _candidates(side: _Side) -> dict[int, float]:
 def _change_at(side: _Side, place: int, rise_h: float) -> SuddenChange | None:
     """Return the spike or step that a fast change belongs to, if it clears the trailing day."""
     record, settings, signed = side.record, side.settings, side.signed
-    begin = side.from_(place, rise_h)
-    lowest = float(signed[begin : place + 1].min())
-    low = np.flatnonzero(signed[begin : place + 1] <= lowest + settings.spike_calm_rh_pct)
-    base = begin + int(low[-1])
+    base = _last_calm(side, place, rise_h)
     if record.at_s[base] - record.at_s[0] < settings.spike_least_trailing_h * HOUR_S:
         return None
     before = _level_before(side, base)
@@ -122,6 +119,14 @@ def _change_at(side: _Side, place: int, rise_h: float) -> SuddenChange | None:
         peak_rh_pct=float(record.rh_pct[base + top]),
         over=back.place < len(record),
     )
+
+
+def _last_calm(side: _Side, place: int, rise_h: float) -> int:
+    """Return the last reading before a change that still lay close to the lowest one."""
+    begin = side.from_(place, rise_h)
+    window = side.signed[begin : place + 1]
+    low = np.flatnonzero(window <= float(window.min()) + side.settings.spike_calm_rh_pct)
+    return begin + int(low[-1])
 
 
 def _level_before(side: _Side, base: int) -> float:

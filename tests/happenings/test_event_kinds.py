@@ -182,6 +182,17 @@ def test_silence_is_an_event_of_its_own() -> None:
     assert event.coverage_pct == 0.0
 
 
+def test_a_silence_that_still_lasts() -> None:
+    frame = room(2, 300.0)
+    now = (frame.index[-1] + pd.Timedelta("9h")).to_pydatetime()
+    event = only(find_events(frame, until_utc=now), "no data")
+    assert not event.over
+    assert event.end_utc == now
+    assert (
+        find_events(frame, until_utc=(frame.index[-1] + pd.Timedelta("1h")).to_pydatetime()) == []
+    )
+
+
 def test_a_sensor_that_stuck_gives_no_data() -> None:
     frame = room(6, 300.0)
     stuck = (hours(frame) >= 50) & (hours(frame) < 80)
