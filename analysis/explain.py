@@ -22,6 +22,24 @@ LATER = ("visible_slope_mrad", "wavelength_m", "gap_mm", "hinge_capacity_n_m", "
 
 
 @dataclass(frozen=True)
+class Probed:
+    """A quantity that the estimator gives draw by draw: the step it belongs to, its words."""
+
+    step: str
+    quantity: str
+    unit: str
+    name: str
+
+
+PROBED = (
+    Probed("print", "humidity the print has taken up", "%RH", "print_rh_pct"),
+    Probed("tension", "pull on the edge", "N/m", "tension_n_m"),
+    Probed("tension", "headroom before it goes slack", "%RH", "headroom_up_pct"),
+    Probed("surface", "steepest slope of the surface", "mrad", "slope_mrad"),
+)
+
+
+@dataclass(frozen=True)
 class Link:
     """One step of the chain: a quantity with its range, and what decides it most."""
 
@@ -113,48 +131,21 @@ def _links(
     return [
         Link("room", "relative humidity", room, "%RH", _room_words(air, hour), ""),
         Link("frame", "relative humidity", frame, "%RH", _frame_words(work, draws, weights), ""),
-        _link(
-            "print",
-            "humidity the print has taken up",
-            "%RH",
-            "print_rh_pct",
-            draws,
-            weights,
-            probes,
-        ),
-        _link("tension", "pull on the edge", "N/m", "tension_n_m", draws, weights, probes),
-        _link(
-            "tension",
-            "headroom before it goes slack",
-            "%RH",
-            "headroom_up_pct",
-            draws,
-            weights,
-            probes,
-        ),
-        _link(
-            "surface", "steepest slope of the surface", "mrad", "slope_mrad", draws, weights, probes
-        ),
+        *(_link(probed, draws, weights, probes[probed.name]) for probed in PROBED),
     ]
 
 
-def _link(
-    step: str,
-    quantity: str,
-    unit: str,
-    name: str,
-    draws: Draws,
-    weights: Floats | None,
-    probes: Mapping[str, Floats],
-) -> Link:
-    values = probes[name]
+def _link(probed: Probed, draws: Draws, weights: Floats | None, values: Floats) -> Link:
     value = weighted_range(values, weights)
     earlier = {key: array for key, array in draws.values.items() if key not in LATER}
     told = {key: array for key, array in earlier.items() if np.isfinite(array).all()}
     found = influences(told, values, weights)[:5]
+    quantity, unit = probed.quantity, probed.unit
     sentence = f"{quantity}: {value.mid:.0f} {unit}, between {value.low:.0f} and {value.high:.0f}."
     decides = matters_most(found, f"the {quantity}", PARAMETER_WORDS)
-    return Link(step, quantity, value, unit, sentence[0].upper() + sentence[1:], decides, found)
+    return Link(
+        probed.step, quantity, value, unit, sentence[0].upper() + sentence[1:], decides, found
+    )
 
 
 def _room(draws: Draws, weights: Floats | None, air: RoomAir, hour: int) -> Range:

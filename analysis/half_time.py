@@ -14,16 +14,15 @@ from numba import njit
 from analysis import step
 from analysis.compiled import ALLOWED
 from analysis.enclosure import pressure_ratio, saturation_pressure_pa
-from analysis.errors import NotEnoughError
 from analysis.isotherm import psi_of, shift_factor, shift_per_k
 from analysis.layout import BLOCK, ROWS
 from analysis.output_error import (
-    LEAST_SAMPLES,
     STARTS_H,
     Bound,
     OutputErrorFit,
     Simulate,
     output_error_fit,
+    require_samples,
 )
 from analysis.packing import constants
 from analysis.parameters import parameter
@@ -120,14 +119,7 @@ def paired(room: pd.DataFrame, inside: pd.DataFrame) -> Pair:
         direction="nearest",
         tolerance=slack,
     ).dropna(subset=["room_rh_pct"])
-    if len(both) < LEAST_SAMPLES:
-        raise NotEnoughError(
-            read="paired loggers",
-            where="times at which both measured",
-            found=str(len(both)),
-            expected=f"{LEAST_SAMPLES} or more",
-            action="Check that both files cover the same days in the same clock.",
-        )
+    require_samples(len(both))
     hours = pd.DatetimeIndex(both.index).as_unit("ms").asi8 / 3.6e6
     room_c = both["room_temp_c"].to_numpy(np.float64)
     return Pair(
@@ -184,16 +176,18 @@ def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) 
 @njit(error_model="numpy", fastmath=ALLOWED)  # type: ignore[untyped-decorator,unused-ignore]
 def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Floats) -> None:
     """Carry frames through hours, room ratio, room humidity and print temperature."""
-    n = len(rates)
+    n, magnus_a, magnus_b = len(rates), k[step.MAGNUS_A], k[step.MAGNUS_B]
     for j in range(n):
         out[0, j] = 100.0 * b[step.PSI_FRAME + j] * b[step.SHIFT + j]
     for h in range(1, inputs.shape[0]):
         temp = inputs[h, 3]
         for j in range(n):
             b[step.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
+            b[step.RATIO_BEFORE + j] = b[step.RATIO + j]
+            middle = 0.5 * (b[step.TEMP_C + j] + temp)
+            b[step.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
+            b[step.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
             b[step.TEMP_C + j] = temp
-            b[step.SOFT + j] = b[step.RATIO + j]
-            b[step.RATIO + j] = pressure_ratio(temp, k[step.MAGNUS_A], k[step.MAGNUS_B])
         step.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
         for j in range(n):
             out[h, j] = 100.0 * b[step.PSI_FRAME + j] * b[step.SHIFT + j]

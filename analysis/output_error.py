@@ -82,7 +82,7 @@ def output_error_fit(
         With fewer than ten measured samples.
     """
     measured = np.isfinite(observed)
-    _require_samples(int(measured.sum()))
+    require_samples(int(measured.sum()))
     first = float(observed[measured][0])
     profile = np.array([_solve_linear(simulate, t, observed, first, start_reach) for t in starts_h])
     best = _polish(simulate, observed, measured, starts_h, start_reach, profile)
@@ -100,7 +100,8 @@ def profile_rms(
     return _solve_linear(simulate, half_time_h, observed, first, start_reach)[0]
 
 
-def _require_samples(count: int) -> None:
+def require_samples(count: int) -> None:
+    """Raise unless there are enough samples for a fit."""
     if count < LEAST_SAMPLES:
         raise NotEnoughError(
             read="paired loggers",

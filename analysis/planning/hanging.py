@@ -12,6 +12,11 @@ from analysis.results import History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Wall, Work
 
+HELD = (Mount.TENSION_HELD,)
+ASSUMED = (
+    "Every work on an inside wall, out of sun and spotlights.",
+    "The coming year is like the last one.",
+)
 HARDLY = 0.02  # a smaller difference of shares of the year is not called one
 
 
@@ -57,7 +62,7 @@ def hanging_table(
     NotEnoughError
         If there is no room or no work held by tension.
     """
-    held = [_on_an_inside_wall(w) for w in works if w.mount is Mount.TENSION_HELD]
+    held = [_on_an_inside_wall(w) for w in works if w.mount in HELD]
     _require_some(held, rooms)
     taught = learned or {}
     draws = {w.work_id: draws_of(w, n, taught.get(w.work_id)) for w in held}
@@ -74,15 +79,10 @@ def hanging_table(
         works=held,
         room_names=list(rooms),
         cells=[list(row) for row in zip(*columns, strict=True)],
-        left_out=[
-            f"{w.title}: {w.mount.value}" for w in works if w.mount is not Mount.TENSION_HELD
-        ],
+        left_out=[f"{w.title}: {w.mount.value}" for w in works if w.mount not in HELD],
         notes=notes,
         answer=_answer(list(rooms), columns),
-        assumed=[
-            "Every work on an inside wall, out of sun and spotlights.",
-            "The coming year is like the last one.",
-        ],
+        assumed=ASSUMED,
     )
 
 

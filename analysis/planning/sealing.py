@@ -73,16 +73,11 @@ def sealing_comparison(
     builds = list(dict.fromkeys((*GLAZED_BUILDS, work.frame)))
     variants = {b.value: _in_build(bare, b, locked.mid, air) for b in builds}
     found = histories_of(variants, air, n, learned)
-    years = [
-        BuildYear(
-            build=b,
-            words=FRAME_WORDS[b],
-            half_time_h=_half_time(variants[b.value], n, learned),
-            year=year_summary(found[b.value], limits),
-            is_now=b is work.frame,
-        )
-        for b in sorted(builds)
-    ]
+    years = []
+    for b in sorted(builds):
+        half_time = _half_time(variants[b.value], n, learned)
+        year = year_summary(found[b.value], limits)
+        years.append(BuildYear(b, FRAME_WORDS[b], half_time, year, b is work.frame))
     return SealingComparison(
         work=work,
         builds=years,

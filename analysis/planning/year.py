@@ -65,10 +65,8 @@ def year_summary(history: History, limits: ListLimits | None = None) -> YearSumm
     limits = limits or ListLimits()
     told = np.asarray(history.refused == "", dtype=np.bool_)
     _require_some(history, told)
-    step = np.diff(history.time_utc[:2]).astype("timedelta64[s]").astype(float)
-    months = float(step[0]) / 3600.0 / HOURS_A_MONTH if len(step) else 1.0 / HOURS_A_MONTH
-    slack = history.p_slack[told]
-    down = history.headroom_down_pct[told]
+    months = _step_months(history)
+    slack, down = history.p_slack[told], history.headroom_down_pct[told]
     visible = history.p_visible[told] > limits.p_visible
     near = history.p_clearance[told] > limits.p_clearance
     giving_way = history.p_hinges[told] > limits.p_hinges
@@ -76,11 +74,7 @@ def year_summary(history: History, limits: ListLimits | None = None) -> YearSumm
         work_id=history.work_id,
         told_months=float(told.sum()) * months,
         refused_share=float(1.0 - told.mean()),
-        months_slack=Range(
-            float((slack >= SURE).sum()) * months,
-            float(slack.sum()) * months,
-            float((slack > POSSIBLE).sum()) * months,
-        ),
+        months_slack=_months_likely(slack, months),
         months_overtight=Range(*(float((down[:, i] <= 0.0).sum()) * months for i in (2, 1, 0))),
         peak_load_n_m=Range(*(float(x) for x in history.tension_n_m[told].max(axis=0))),
         frame_rh_pct=_extent(history.frame_rh_pct[told]),
@@ -90,6 +84,17 @@ def year_summary(history: History, limits: ListLimits | None = None) -> YearSumm
         clearance_share=float(near.mean()),
         hinges_share=float(giving_way.mean()),
     )
+
+
+def _step_months(history: History) -> float:
+    """Return how many months one row of a history stands for."""
+    step = np.diff(history.time_utc[:2]).astype("timedelta64[s]").astype(float)
+    return (float(step[0]) / 3600.0 if len(step) else 1.0) / HOURS_A_MONTH
+
+
+def _months_likely(probability: Floats, months: float) -> Range:
+    sure, possible = (probability >= SURE).sum(), (probability > POSSIBLE).sum()
+    return Range(float(sure) * months, float(probability.sum()) * months, float(possible) * months)
 
 
 def _extent(rh_pct: Floats) -> Range:
