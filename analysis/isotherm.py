@@ -108,7 +108,7 @@ def polynomial_5(
 
 @compiled
 def small_exp(x: float) -> float:
-    """Return exp(x) for abs(x) below one half, within 1e-8 (Taylor to the seventh power)."""
+    """Return exp(x) for abs(x) below one half, within 2e-7 (Taylor to the seventh power)."""
     return 1.0 + x * (
         1.0
         + x

@@ -102,7 +102,7 @@ def judge(
     limit = limits or JudgementLimits()
     if work.mount is not Mount.TENSION_HELD:
         return _not_held(work, at_utc)
-    graded = _graded(last_inspection, at_utc, limit)
+    graded = _graded(last_inspection, limit)
     if air is None:
         return _cannot_tell(work, "no readings", None, at_utc, graded)
     at = -1 if history is None else _hour(history, at_utc)
@@ -118,9 +118,9 @@ def _hour(history: History, at_utc: datetime) -> int:
     return int(np.searchsorted(history.time_utc, now, side="right")) - 1
 
 
-def _graded(last: tuple[datetime, int] | None, at_utc: datetime, limit: JudgementLimits) -> str:
+def _graded(last: tuple[datetime, int] | None, limit: JudgementLimits) -> str:
     """Return the sentence about a grade that asks for another look, or ""."""
-    if last is None or last[1] < limit.first_grade or last[0] > at_utc:
+    if last is None or last[1] < limit.first_grade:
         return ""
     return f"It was graded {last[1]} on {day(last[0])} and has not been seen since."
 

@@ -16,6 +16,8 @@ FIXED = (
     "outdoor_c",
     "heat_begin",  # weights of the thermal lag
     "heat_end",
+    "heat_begin_half",  # the same for half a step
+    "heat_end_half",
     "heat_scale",  # net heat of sorption over the table's
     "frame_rate",  # ln 2 / half-time [1/h]
     "core_rate",
@@ -88,7 +90,16 @@ STATE = (
     *(f"v_cd_{i}" for i in range(6)),
 )
 # Within one hour only.
-SCRATCH = ("psi_frame_before", "rate", "imposed_md", "imposed_cd", "soft", "condensing", "dry_rh")
+SCRATCH = (
+    "ratio_before",
+    "ratio_middle",
+    "psi_before",
+    "rate",
+    "imposed_md",
+    "imposed_cd",
+    "soft",
+    "condensing",
+)
 
 CONSTANTS = (
     "magnus_a",

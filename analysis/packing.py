@@ -220,6 +220,7 @@ def _tension_rows(draws: Stacked) -> dict[str, Floats]:
 
 def _air_rows(draws: Stacked) -> dict[str, Floats]:
     begin, end = _hold(1.0, draws["thermal_time_h"])
+    begin_half, end_half = _hold(0.5, draws["thermal_time_h"])
     return {
         "rh_offset": draws["sensor_offset_pct"] / 100.0,
         "gap_fill": draws["gap_fill"],
@@ -227,6 +228,8 @@ def _air_rows(draws: Stacked) -> dict[str, Floats]:
         "outdoor_c": draws["outdoor_temp_c"],
         "heat_begin": begin,
         "heat_end": end,
+        "heat_begin_half": begin_half,
+        "heat_end_half": end_half,
         "heat_scale": heat_scale(draws),
         "frame_rate": LN2 / draws["half_time_h"],
         "core_rate": LN2 / draws["core_half_time_h"],

@@ -11,7 +11,7 @@ from numba import prange
 from analysis import layout
 from analysis.cockle import largest_slope_mrad, wave_height_m
 from analysis.compiled import compiled, compiled_parallel
-from analysis.enclosure import hold_weights_fast, pressure_ratio, within
+from analysis.enclosure import bump_weight, hold_weights_fast, pressure_ratio, within
 from analysis.headroom import headroom_down, headroom_up
 from analysis.isotherm import polynomial_5, slope_ratio, small_exp, temperature_term
 from analysis.results import Floats
@@ -21,7 +21,8 @@ from analysis.tension import bled_off, moved_play, relaxed
 BLOCK = layout.BLOCK
 N_FIXED, N_STATE, N_ROWS = len(layout.FIXED), len(layout.STATE), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
-LEVELS = (0.05, 0.50, 0.95)
+# A hair below, so that the rounding of equal weights does not tip a level to the next draw.
+LEVELS = (0.05 - 1e-6, 0.50 - 1e-6, 0.95 - 1e-6)
 BISECTIONS = 14
 
 (
@@ -31,6 +32,8 @@ BISECTIONS = 14
     OUTDOOR,
     HEAT_BEGIN,
     HEAT_END,
+    HEAT_BEGIN_HALF,
+    HEAT_END_HALF,
     HEAT_SCALE,
     FRAME_RATE,
     CORE_RATE,
@@ -108,13 +111,14 @@ BISECTIONS = 14
     _V_CD3,
     _V_CD4,
     _V_CD5,
+    RATIO_BEFORE,
+    RATIO_MIDDLE,
     PSI_BEFORE,
     RATE,
     IMPOSED_MD,
     IMPOSED_CD,
     SOFT,
     CONDENSING,
-    FRAME_RH,
 ) = (layout.offset(name) for name in layout.ROWS)
 MAGNUS_A, MAGNUS_B, GAB_C, GAB_K, HALF_SLOPE = range(5)
 HEAT, PRONY_K, PRONY_DECAY, PRONY_BEGIN, PRONY_END = 5, 11, 17, 23, 29
@@ -131,14 +135,13 @@ def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: flo
         outside = outdoor_c if known else b[OUTDOOR + j]
         outer = room_c + b[WALL + j] * (outside - room_c)
         before = b[TEMP_C + j]
-        temp = (
-            before
-            + b[HEAT_BEGIN + j] * (b[OUTER_C + j] - before)
-            + b[HEAT_END + j] * (outer - before)
-        )
+        old, new = b[OUTER_C + j] - before, outer - before
+        half = b[HEAT_BEGIN_HALF + j] * old + b[HEAT_END_HALF + j] * 0.5 * (old + new)
+        temp = before + b[HEAT_BEGIN + j] * old + b[HEAT_END + j] * new
         b[OUTER_C + j] = outer
         b[TEMP_C + j] = temp
-        b[SOFT + j] = b[RATIO + j]
+        b[RATIO_BEFORE + j] = b[RATIO + j]
+        b[RATIO_MIDDLE + j] = pressure_ratio(before + half, a, c)
         b[RATIO + j] = pressure_ratio(temp, a, c)
 
 
@@ -160,7 +163,8 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         drive_phi = min(max(level, 0.0), 1.0) * room_ratio / ratio
         wet = 1.0 if drive_phi >= 1.0 else 0.0
         psi, drive = b[PSI_FRAME + j], b[DRIVE + j]
-        middle_ratio = 0.5 * (b[SOFT + j] + ratio)
+        middle_ratio = b[RATIO_MIDDLE + j]
+        pressure = drive * b[SHIFT + j] * b[RATIO_BEFORE + j] + drive_phi * ratio
         term = b[HEAT_SCALE + j] * temperature_term(b[TEMP_C + j])
         # predicted
         shift = small_exp(term * polynomial_5(psi, h0, h1, h2, h3, h4, h5))
@@ -170,11 +174,13 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         # corrected
         shift = small_exp(term * polynomial_5(guess, h0, h1, h2, h3, h4, h5))
         heat = middle_ratio * 0.5 * (b[SHIFT + j] + shift)
-        speed = heat * slope_ratio(0.5 * (psi + guess), c, kk, half)
-        begin, end = hold_weights_fast(b[FRAME_RATE + j] * speed)
+        r = b[FRAME_RATE + j] * heat * slope_ratio(0.5 * (psi + guess), c, kk, half)
+        begin, end = hold_weights_fast(r)
         new_drive = within(drive_phi / shift)
+        bump = 0.5 * pressure / heat - 0.5 * (drive + new_drive)
+        moved = begin * (drive - psi) + end * (new_drive - psi) + bump_weight(r) * bump
         b[PSI_BEFORE + j] = psi
-        b[PSI_FRAME + j] = within(psi + begin * (drive - psi) + end * (new_drive - psi))
+        b[PSI_FRAME + j] = within(psi + moved)
         b[DRIVE + j] = new_drive
         b[SHIFT + j] = shift
         b[RATE + j] = heat

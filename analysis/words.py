@@ -69,7 +69,7 @@ def two_digits(p: float) -> str:
 
 
 def likely(p: float, fact: str) -> str:
-    """Return a statement with its likelihood in words and in figures: "is", "may be", "is unlikely".
+    """Return a statement with its likelihood, in words and in figures.
 
     Parameters
     ----------

@@ -1,0 +1,162 @@
+"""Draws: reproducible, within their tables, correlated as published, overridden where stated."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
+from analysis.parameters import parameter, read_toml, table
+from analysis.priors import TABLES, UNITS, draw, group_of, release
+from analysis.refusals import require_mounted_before_hanging
+from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
+
+WORK = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=48.0)
+
+
+def stated(**values: tuple[float, float, float]) -> Work:
+    overrides = {k: Override(v, lo, hi, "measured") for k, (lo, v, hi) in values.items()}
+    return replace(WORK, overrides=overrides)
+
+
+def test_the_same_every_time() -> None:
+    first, again, other = draw(WORK), draw(WORK), draw(replace(WORK, work_id="W2"))
+    assert first.release == release()
+    for name in UNITS:
+        assert np.array_equal(first[name], again[name], equal_nan=True)
+    assert not np.array_equal(first["beta_cd"], other["beta_cd"])
+
+
+def test_one_fact_leaves_the_other_draws() -> None:
+    before, after = draw(WORK), draw(stated(half_time_h=(5.0, 6.0, 7.0)))
+    changed = [n for n in UNITS if not np.array_equal(before[n], after[n], equal_nan=True)]
+    assert changed == ["half_time_h"]
+    assert 5.0 <= after["half_time_h"].min() <= after["half_time_h"].max() <= 7.0
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_medians_and_spread(paper: Paper) -> None:
+    drawn = draw(replace(WORK, paper=paper), 2000)
+    for name in ("thickness_mm", "core_half_time_h", "moisture_slope"):
+        row = parameter("prints", group_of(paper), name)
+        assert float(np.median(drawn[name])) == pytest.approx(row.value, rel=0.02)
+        inside = (drawn[name] >= row.low) & (drawn[name] <= row.high)
+        assert inside.mean() > 0.80
+    assert all(np.isfinite(drawn[n]).all() for n in UNITS if n != "gap_mm")
+
+
+def test_energy_ratio_is_imposed() -> None:
+    # DERUVO1973: E·beta along over across, 0.9-1.05-1.35; without it the medians would give 0.68
+    drawn = draw(WORK, 4000)
+    ratio = (drawn["modulus_md_gpa"] * drawn["beta_md"]) / (
+        drawn["modulus_cd_gpa"] * drawn["beta_cd"]
+    )
+    assert float(np.median(ratio)) == pytest.approx(1.03, abs=0.04)
+    assert np.quantile(ratio, 0.05) > 0.80
+    assert np.quantile(ratio, 0.95) < 1.40
+    for name in ("beta_md", "beta_cd", "modulus_md_gpa", "modulus_cd_gpa"):
+        row = parameter("prints", "fibre_base", name)
+        assert 0.95 * row.low < np.quantile(drawn[name], 0.05)
+        assert np.quantile(drawn[name], 0.95) < row.high * 1.05
+
+
+def test_measured_coefficient_hardly_moves() -> None:
+    drawn = draw(stated(beta_cd=(97e-6, 100e-6, 103e-6)), 2000)
+    assert float(np.median(drawn["beta_cd"])) == pytest.approx(100e-6, rel=0.01)
+    assert drawn["beta_cd"].std() < 2e-6
+
+
+def test_polyester_is_the_same_both_ways() -> None:
+    drawn = draw(replace(WORK, paper=Paper.POLYESTER))
+    assert np.array_equal(drawn["beta_md"], drawn["beta_cd"])
+
+
+def test_grain_unknown_is_half_and_half() -> None:
+    assert draw(WORK)["grain_vertical"].mean() == 0.5
+    assert draw(replace(WORK, grain=Grain.VERTICAL))["grain_vertical"].all()
+    assert not draw(replace(WORK, grain=Grain.HORIZONTAL))["grain_vertical"].any()
+
+
+def test_board_and_back_give_the_half_time() -> None:
+    # ln 2 · M xi / (G p_sat): 2 kg/m², 0.1016, 2.5e-9 → 6.7 h
+    work = stated(board_mass_kg_m2=(2.0, 2.0, 2.0), back_permeance=(2.5e-9, 2.5e-9, 2.5e-9))
+    assert float(np.median(draw(work)["half_time_h"])) == pytest.approx(6.7, abs=0.2)
+
+
+def test_unknown_spacer_is_not_guessed() -> None:
+    assert np.isnan(draw(WORK)["gap_mm"]).all()
+    assert draw(replace(WORK, spacer_mm=8.0))["gap_mm"].mean() == pytest.approx(8.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("work", "where"),
+    [
+        (stated(thickness_mm=(-0.3, -0.3, -0.3)), "thickness_mm"),
+        (stated(half_time_h=(0.0, 0.0, 0.0)), "half_time_h"),
+        (stated(beta_cd=(90e-6, 80e-6, 100e-6)), "beta_cd"),
+        (replace(WORK, width_mm=-5.0), "width_mm"),
+        (replace(WORK, hinge_coverage=1.4), "hinge_coverage"),
+        (replace(WORK, mounted_rh_pct=140.0), "mounted_rh_pct"),
+        (replace(WORK, spacer_mm=-1.0), "spacer_mm"),
+        (
+            replace(
+                WORK,
+                mounted_utc=datetime(2025, 3, 1, tzinfo=UTC),
+                closed_utc=datetime(2025, 2, 1, tzinfo=UTC),
+            ),
+            "closed_utc",
+        ),
+        (replace(WORK, mounted_utc=datetime(2025, 3, 1)), "mounted_utc"),  # noqa: DTZ001
+    ],
+)
+def test_what_cannot_be(work: Work, where: str) -> None:
+    with pytest.raises(OutOfRangeError) as caught:
+        draw(work)
+    assert caught.value.where == where
+    assert caught.value.read == "work W1"
+    assert all((caught.value.found, caught.value.expected, caught.value.action))
+
+
+def test_unknown_override() -> None:
+    with pytest.raises(UnknownNameError, match="half_time_days"):
+        draw(stated(half_time_days=(1.0, 1.0, 1.0)))
+
+
+def test_mounted_after_hanging() -> None:
+    mounted = replace(WORK, mounted_utc=datetime(2025, 3, 1, tzinfo=UTC))
+    require_mounted_before_hanging(mounted, datetime(2025, 3, 2, tzinfo=UTC))
+    with pytest.raises(OutOfRangeError, match="before it was hung"):
+        require_mounted_before_hanging(mounted, datetime(2025, 2, 1, tzinfo=UTC))
+
+
+def test_tables_are_sound() -> None:
+    known = read_toml("references")
+    for name in (*TABLES, "moisture"):
+        for rows in table(name).values():
+            for row in rows.values():
+                assert row.low <= row.value <= row.high
+                assert row.source in known
+
+
+@given(
+    st.sampled_from(list(Paper)),
+    st.sampled_from(list(Panel)),
+    st.sampled_from(list(FrameBuild)),
+    st.sampled_from(list(Wall)),
+    st.sampled_from(list(Adhesive)),
+    st.sampled_from(list(Finish)),
+)
+def test_every_kind_can_be_drawn(paper, panel, frame, wall, adhesive, finish) -> None:
+    work = replace(
+        WORK, paper=paper, panel=panel, frame=frame, wall=wall, adhesive=adhesive, finish=finish
+    )
+    try:
+        drawn = draw(work, 20)
+    except StilltautError:
+        pytest.fail("a work without odd facts was refused")
+    assert set(drawn.values) == set(UNITS)
+    assert (drawn["half_time_h"] > 0).all()
+    assert (drawn["thickness_mm"] > 0).all()
