@@ -63,7 +63,7 @@ def _rows(layout: Layout) -> tuple[list[Row], Row, Row]:
     units: Row = []
     groups: Row = []
     for line in [line for line in reversed(layout.head) if not _rule(line)][:MOST_ROWS]:
-        row = _aligned(line, layout)
+        row = _aligned(line, layout, nearest=not names and not units)
         if row is None:
             break
         if not units and _is_units(row, layout):
@@ -86,10 +86,14 @@ def _rule(line: str) -> bool:
     return not line.strip("#/ ") or bool(_RULE.fullmatch(line))
 
 
-def _aligned(line: str, layout: Layout) -> Row | None:
-    """Return a line's cells, one for each column, or None where it does not fit."""
+def _aligned(line: str, layout: Layout, *, nearest: bool) -> Row | None:
+    """Return a line's cells, one for each column, or None where it does not fit.
+
+    Only the line nearest the readings may be cut by another delimiter than they are.
+    """
     bare = line.strip().lstrip("#").removeprefix("//") if line.lstrip()[:1] in "#/" else line
-    for delimiter in (layout.delimiter, "blanks", "comma", "semicolon", "tab"):
+    others = ("blanks", "comma", "semicolon", "tab") if nearest else ()
+    for delimiter in (layout.delimiter, *others):
         row = [cell.strip().strip('"') for cell in split(bare, delimiter)]
         while len(row) > layout.width and not row[-1]:
             row.pop()

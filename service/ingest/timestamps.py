@@ -198,11 +198,17 @@ def _refuse_overflown_days(clock_us: Micros, read: Bools, texts: Any, form: str)
     if form.startswith("%d"):
         late = pc.is_in(pc.utf8_slice_codeunits(picked, 0, 2), pa.array(["29", "30", "31"]))
     else:
-        before = re.escape(form[: form.index("%d")])
-        for code, pattern in _CODE_PATTERNS.items():
-            before = before.replace(re.escape(code), pattern)
-        late = pc.match_substring_regex(picked, rf"^\s*{before}\s*(?:29|30|31)")
+        late = pc.match_substring_regex(picked, _late_day(form))
     read[suspects[np.asarray(late.fill_null(False).to_numpy(), np.bool_)]] = False
+
+
+def _late_day(form: str) -> str:
+    """Return a pattern for texts of a format whose day is the 29th, 30th or 31st."""
+    pieces = re.split("(%.)", form[: form.index("%d")])
+    patterns = [_CODE_PATTERNS.get(piece, re.escape(piece)) for piece in pieces if piece]
+    if pieces[-1] == "" and patterns[-1:] == [_CODE_PATTERNS["%m"]]:
+        patterns[-1] = r"\d{2}"
+    return r"^\s*" + "".join(patterns).replace("\\ ", " ") + "(?:29|30|31)"
 
 
 def _early_in_month(days: Micros) -> Bools:
