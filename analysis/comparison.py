@@ -11,8 +11,9 @@ import pandas as pd
 
 from analysis.condensation import at_times
 from analysis.errors import NotEnoughError
+from analysis.limit_rules import Judging
 from analysis.moist_air import vapour_pressure_pa
-from analysis.series import require_readings, usable
+from analysis.series import readings_frame, require_readings, usable
 from analysis.time_weights import cells, hourly_grid, time_mean, time_percentiles
 
 Floats = npt.NDArray[np.float64]
@@ -125,6 +126,22 @@ def spatial_spread(loggers: Mapping[str, pd.DataFrame], column: str = "rh_pct") 
         highest_utc=pd.DatetimeIndex(shared.index)[worst].to_pydatetime(),
         pair_at_highest=(str(shared.iloc[worst].idxmin()), str(shared.iloc[worst].idxmax())),
     )
+
+
+def room_and_spread(loggers: Mapping[str, pd.DataFrame]) -> tuple[pd.DataFrame, Judging]:
+    """Return the hourly mean air of a room with several loggers, and how to judge it.
+
+    The spread of both quantities goes into the judging, for the short-term allowance of the
+    climate classes. An hour that a single logger measured has its reading and no spread.
+    """
+    means, spreads = {}, {}
+    for column in ("temp_c", "rh_pct"):
+        hours = pd.DataFrame({n: hourly_grid(usable(f, column)) for n, f in loggers.items()})
+        means[column] = hours.mean(axis=1)
+        spreads[column] = hours.max(axis=1) - hours.min(axis=1)
+    index = pd.DatetimeIndex(means["rh_pct"].index.union(means["temp_c"].index))
+    room = readings_frame(index, **{name: mean.reindex(index) for name, mean in means.items()})
+    return room, Judging(spread_rh_pct=spreads["rh_pct"], spread_temp_c=spreads["temp_c"])
 
 
 def compare_rooms(first: pd.DataFrame, second: pd.DataFrame) -> RoomsCompared:

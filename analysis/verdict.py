@@ -177,7 +177,7 @@ def _combine(
     return LimitVerdict(
         limit=limit,
         outcome=_overall(outcome_of(shares, required), checks, grid.coverage_pct),
-        provisional=_provisional(limit, days, grid.coverage_pct, how),
+        provisional=_provisional(limit, days, how),
         record_days=days,
         coverage_pct=grid.coverage_pct,
         judged_h=float(weight[codes != UNKNOWN].sum()) / HOUR_S,
@@ -211,11 +211,10 @@ def _overall(combined: Outcome, checks: Sequence[Check], coverage_pct: float) ->
     return next((outcome for outcome in order if outcome in outcomes), Outcome.INSIDE)
 
 
-def _provisional(limit: Limit, record_days: float, coverage_pct: float, how: Judging) -> bool:
+def _provisional(limit: Limit, record_days: float, how: Judging) -> bool:
     if how.historic is not None and "historic" in limit.group:
         return how.historic.provisional
-    least = parameter("record_rules", "coverage", "verdict").value
-    return record_days < limit.minimum_record_days - 1e-6 or coverage_pct < least
+    return record_days < limit.minimum_record_days - 1e-6
 
 
 def _basis(

@@ -72,7 +72,7 @@ def test_the_lists_of_the_three_families_are_there() -> None:
         groups[limit.group] = groups.get(limit.group, 0) + 1
     assert groups == {
         "climate class": 12,
-        "loan protocol": 14,
+        "loan protocol": 15,
         "storage standard": 24,
         "historic climate": 1,
     }

@@ -11,12 +11,15 @@ from analysis.comparison import (
     compare_rooms,
     moisture_against_outdoors,
     month_statistics,
+    room_and_spread,
     same_month_last_year,
     spatial_spread,
 )
 from analysis.errors import NotEnoughError
+from analysis.limits import published_limit
 from analysis.moist_air import vapour_pressure_pa
 from analysis.series import readings_frame
+from analysis.verdict import judge
 
 HOURS = pd.date_range("2030-01-01", periods=240, freq="h", tz="UTC")
 RNG = np.random.default_rng(4)
@@ -50,6 +53,21 @@ def test_an_hour_of_one_logger_alone_has_no_spread() -> None:
         "b": readings_frame(HOURS, rh_pct=part),
     }
     assert len(spatial_spread(loggers).spread) == 100
+
+
+def test_a_room_is_judged_by_the_mean_and_the_spread_of_its_loggers() -> None:
+    year = pd.date_range("2030-01-01", periods=400 * 24, freq="h", tz="UTC")
+    swing = 50.0 + 4.0 * np.sin(2 * np.pi * np.arange(len(year)) / 24)
+    words = []
+    for apart in (0.0, 3.0):
+        loggers = {
+            "east": readings_frame(year, temp_c=20.0, rh_pct=swing - apart / 2),
+            "west": readings_frame(year[:9000], temp_c=20.0, rh_pct=swing[:9000] + apart / 2),
+        }
+        room, how = room_and_spread(loggers)
+        assert len(room) == len(year)
+        words.append(judge(published_limit("class_a1"), room, "UTC", 0.0, 0.0, how).words)
+    assert words == ["inside", "outside"]
 
 
 def test_two_rooms() -> None:
