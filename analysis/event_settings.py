@@ -31,6 +31,7 @@ class EventSettings:
     damp_h: float = _default("damp", "hours")
     dry_rh_pct: float = _default("dry", "rh_pct")
     dry_h: float = _default("dry", "hours")
+    lasting_merge_gap_h: float = _default("lasting", "merge_gap_h")
     swing_rh_pct: float = _default("swing", "rh_pct")
     swing_merge_gap_h: float = _default("swing", "merge_gap_h")
     swing_least_pct: float = _default("swing", "least_pct")

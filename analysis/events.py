@@ -190,7 +190,7 @@ def _lasting_events(room: RoomRecord) -> list[Event]:
         ("sustained dry", settings.dry_rh_pct, -1, settings.dry_h),
     ):
         rule = RunRule(
-            merge_s=settings.merge_gap_h * HOUR_S,
+            merge_s=settings.lasting_merge_gap_h * HOUR_S,
             break_s=room.calm.gap_s,
             least_s=hours * HOUR_S,
         )

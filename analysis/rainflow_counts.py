@@ -22,7 +22,7 @@ class CycleClass:
 
 
 def cycle_counts(values: pd.Series, smallest: float = SMALLEST) -> list[tuple[float, float]]:
-    """Return (range, number of cycles), by range, after ASTM E1049-85, section 5.4.4.
+    """Return (range, number of cycles), by range (ASTM-E1049, section 5.4.4).
 
     Parameters
     ----------

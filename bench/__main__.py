@@ -15,9 +15,11 @@ def main(names: list[str]) -> None:
     for name in names or known:
         if name == "__main__":
             continue
-        run = getattr(importlib.import_module(f"bench.{name}"), "run", None)
-        for line in run() if run else ():
-            print(line, flush=True)
+        module = importlib.import_module(f"bench.{name}")
+        run = getattr(module, "run", None)
+        if run is not None and run.__module__ == module.__name__:  # not one it imported
+            for line in run():
+                print(line, flush=True)
 
 
 if __name__ == "__main__":
