@@ -92,7 +92,7 @@ def take_in(
     on_read(reading)
     frames = by_logger(reading, logger_id, asked.sensors)
     key = reading_key(frames)
-    wrong = _read_otherwise(stores, data, logger_id, key)
+    wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
     if wrong and not instead:
         raise _read_differently(wrong[0], reading)
     upload = uploads.receive(
@@ -251,11 +251,9 @@ def _merged(stores: Stores, logger_id: str, sensor: str, frame: pd.DataFrame) ->
     )
 
 
-def _read_otherwise(stores: Stores, data: bytes, logger_id: str, key: str) -> list[Upload]:
+def _read_otherwise(stores: Stores, sha256: str, logger_id: str, key: str) -> list[Upload]:
     """Return the uploads of the same bytes for the same logger that read them differently."""
-    same_bytes = uploads.uploads(
-        stores.register, logger=logger_id, sha256=sha256_of(data), states=PRESENT
-    )
+    same_bytes = uploads.uploads(stores.register, logger=logger_id, sha256=sha256, states=PRESENT)
     return [upload for upload in same_bytes if upload.reading_key != key]
 
 
@@ -277,11 +275,12 @@ def _frames_for(stores: Stores, logger_id: str, besides: int) -> Iterator[pd.Dat
 def _read_differently(earlier: Upload, reading: FileReading) -> QuestionError:
     was = earlier.understanding.get("time", {}).get("zone")
     now = reading.understanding.time.zone
+    difference = f"clock then {was}, now {now}" if was != now else "columns or values differ"
     return QuestionError(
         read=reading.understanding.file,
         where="",
-        found=f"the same file, taken in on {earlier.received_utc:%Y-%m-%d} with its clock read "
-        f"as {was}; now it would be read as {now} or from other columns",
+        found=f"the same file as on {earlier.received_utc:%Y-%m-%d}, read differently "
+        f"({difference})",
         expected="one way of reading it, or its readings would stand twice",
         action="Take it in with --instead to take the earlier reading back and store this one.",
     )

@@ -42,7 +42,7 @@ class Rows:
 
     def sorted_and_unique(self) -> bool:
         """Return whether every time is later than the one before."""
-        return bool((np.diff(self.time_ms) > 0).all())
+        return bool((self.time_ms[1:] > self.time_ms[:-1]).all())
 
 
 @dataclass(frozen=True)

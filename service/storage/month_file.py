@@ -23,7 +23,7 @@ DIGEST = b"stilltaut_digest"
 
 def digest_of(rows: Rows) -> str:
     """Return a hash of the readings themselves, whatever file they lie in."""
-    content = hashlib.blake2b(digest_size=20)
+    content = hashlib.sha256()
     for column in (rows.time_ms, rows.temp_c, rows.rh_pct, rows.flags):
         content.update(np.ascontiguousarray(column).data)
     return content.hexdigest()

@@ -5,7 +5,6 @@
 
 import hashlib
 import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -78,15 +77,14 @@ class Originals:
 
     def _place(self, source: Path | bytes) -> str:
         part = self.folder / ("incoming" + PART)
+        content = hashlib.sha256()
         with part.open("wb") as out:
-            if isinstance(source, bytes):
-                out.write(source)
-            else:
-                with source.open("rb") as stream:
-                    shutil.copyfileobj(stream, out, CHUNK)
+            for chunk in _chunks(source):
+                content.update(chunk)
+                out.write(chunk)
             out.flush()
             os.fsync(out.fileno())
-        sha256 = sha256_of(part)
+        sha256 = content.hexdigest()
         target = self.path(sha256)
         if target.is_file():
             part.unlink()
@@ -120,3 +118,12 @@ class Originals:
         """Yield the hashes of all files kept, in order."""
         for folder in sorted(self.folder.glob("??")):
             yield from sorted(file.name for file in folder.iterdir())
+
+
+def _chunks(source: Path | bytes) -> Iterator[bytes | memoryview]:
+    if isinstance(source, bytes):
+        yield memoryview(source)
+        return
+    with source.open("rb") as stream:
+        while chunk := stream.read(CHUNK):
+            yield chunk

@@ -180,13 +180,15 @@ def _encoder(rows: Rows) -> Callable[[], memoryview]:
 
 
 def _by_month(rows: Rows) -> list[tuple[str, Rows]]:
-    months = rows.time_ms.astype("M8[ms]").astype("M8[M]")
-    edges = np.flatnonzero(months[1:] != months[:-1]) + 1
-    starts = [0, *edges.tolist()] if len(rows) else []
-    ends = [*edges.tolist(), len(rows)]
+    if not len(rows):
+        return []
+    first, last = rows.time_ms[[0, -1]].astype("M8[ms]").astype("M8[M]")
+    months = np.arange(first, last + 2)
+    edges = np.searchsorted(rows.time_ms, months.astype("M8[ms]").astype("i8"))
     return [
-        (str(months[start]), rows.slice(slice(start, end)))
-        for start, end in zip(starts, ends, strict=False)
+        (str(month), rows.slice(slice(start, end)))
+        for month, start, end in zip(months[:-1], edges[:-1], edges[1:], strict=True)
+        if start < end
     ]
 
 
