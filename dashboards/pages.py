@@ -90,6 +90,9 @@ class WorkPage:
     inspections: Sequence[InspectionLine] = told("Short inspections, newest first")
     learned: Sequence[LearnedLine] = told("Parameters before and after learning; may be empty")
     saved: str = told("A sentence after a form was sent, or empty", default="")
+    history_words: str = told(
+        "The sentence under the history: `charts.work.work_words`", default=""
+    )
 
 
 @dataclass(frozen=True)

@@ -124,7 +124,7 @@ def quiet_sentence(week: RoomWeek) -> str:
     if values.empty:
         return "Nothing was measured this week."
     low, high = float(values.quantile(0.05)), float(values.quantile(0.95))
-    return f"Room air kept between {wording.rh(low)} and {wording.rh(high)} nearly all week."
+    return f"Room air kept at {wording.span(low, high, '%RH')} nearly all week."
 
 
 def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[RoomSummary]) -> str:

@@ -73,17 +73,18 @@ def draw_strip(axes: Axes, row: Row, days: Days, bottom: float, height: float) -
         middle = bottom + height / 2
         axes.plot([0, days.length_h], [middle, middle], color=HAIR, linewidth=0.5, zorder=1)
         return
+    draw_history(axes, row.history, days, bottom, height)
+
+
+def draw_history(
+    axes: Axes, history: History | None, days: Days, bottom: float, height: float
+) -> None:
+    """Draw a history between two heights: hatched where nothing can be told, washes elsewhere."""
     whole = _box(0.0, days.length_h, bottom, height)
     axes.add_collection(PolyCollection([whole], facecolor=WASH, alpha=0.55, linewidth=0.0))
-    history = row.history
     if history is None or not history.time_utc.size:
         _hatch(axes, [(0.0, days.length_h)], bottom, height)
         return
-    draw_history(axes, history, days, bottom, height)
-
-
-def draw_history(axes: Axes, history: History, days: Days, bottom: float, height: float) -> None:
-    """Draw a history between two heights: hatched where refused, washes elsewhere."""
     places = days.along(history.time_utc)
     _hatch(axes, runs(places, history.refused != ""), bottom, height)
     _washes(axes, places, history.p_slack, bottom, height)

@@ -72,7 +72,7 @@ def test_the_week_in_plain_words(week: RoomWeek) -> None:
 def test_a_quiet_week_says_its_range(week: RoomWeek) -> None:
     quiet = replace(week, events=[], judgements=[])
     said = sentences.week_sentence(quiet)
-    assert said.startswith("Room air kept between 41 %RH and ")
+    assert said.startswith("Room air kept at 41–5")
     assert said.endswith("No prints hang here.")
 
 
