@@ -15,7 +15,7 @@ from analysis.errors import UnknownNameError
 from service.errors import NotUnderstoodError
 from service.ingest.choice import Choice
 from service.ingest.read import FileReading, read_bytes
-from service.storage.readings import rows_of
+from service.storage.readings import folder_name, rows_of
 
 
 @dataclass(frozen=True)
@@ -85,6 +85,7 @@ def by_logger(
                 expected="one logger for each sensor",
                 action="Say where each belongs, for example --sensor 'NAME=LOGGER'.",
             )
+        folder_name(target)  # refuse an impossible name before anything is stored
         frames[target] = frame
     return frames
 

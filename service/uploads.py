@@ -82,6 +82,7 @@ def take_in(
     QuestionError
         If the same file was taken in before and read differently, and ``instead`` is False.
     """
+    name = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
     data = source if isinstance(source, bytes) else bytes_of(source)
     if keep_unread:
         stores.originals.keep(data)

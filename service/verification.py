@@ -1,15 +1,17 @@
 """Verifying the stores against each other: originals, readings, uploads, register."""
 
-from collections.abc import Iterator
-from datetime import timedelta
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from analysis.errors import StilltautError
 from analysis.series import Flag
 from service.errors import StoreError
-from service.storage import loggers, month_file, uploads
+from service.storage import loggers, month_file, uploads, works
 from service.storage.merging import CHANNELS, SAME_WITHIN, Rows
 from service.storage.originals import sha256_of
 from service.storage.readings import rows_of
@@ -17,11 +19,14 @@ from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
 from service.uploads import read_again
 
+BEGINNING = datetime.min.replace(tzinfo=UTC)
+
 
 def verify(stores: Stores) -> list[StilltautError]:
     """Return everything that needs a person; an empty list when all is well."""
     return [
         *_register(stores),
+        *_whereabouts(stores),
         *_originals(stores),
         *_readings(stores),
         *_uploads(stores),
@@ -37,6 +42,49 @@ def _register(stores: Stores) -> Iterator[StilltautError]:
             expected="a sound database",
             action="Bring the register back from a backup, or from the last archive's CSV files.",
         )
+
+
+def _whereabouts(stores: Stores) -> Iterator[StilltautError]:
+    """Name works and loggers that are in two places at once."""
+    hung = [h for sheet in works.prints(stores.register) for h in _hangings(stores, sheet.work_id)]
+    for one, other in overlaps(hung, lambda hanging: hanging.work_id):
+        yield _two_places("hangings", f"work {one.work_id}", one, other)
+    placed = [p for p in loggers.placements(stores.register) if p.place == loggers.Place.ROOM_AIR]
+    for here, there in overlaps(placed, lambda placement: placement.logger):
+        yield _two_places("placements", f"logger {here.logger}", here, there)
+
+
+def _hangings(stores: Stores, work_id: str) -> tuple[works.Hanging, ...]:
+    return works.work_record(stores.register, work_id).hangings
+
+
+Stay = TypeVar("Stay", works.Hanging, loggers.Placement)
+
+
+def overlaps(stays: Sequence[Stay], of: Callable[[Stay], str]) -> Iterator[tuple[Stay, Stay]]:
+    """Yield neighbouring stays of one thing of which the first ends after the second begins."""
+    ordered = sorted(stays, key=lambda stay: (of(stay), stay.from_utc or BEGINNING))
+    for one, other in pairwise(ordered):
+        ends_late = one.to_utc is None or one.to_utc > (other.from_utc or BEGINNING)
+        if of(one) == of(other) and ends_late:
+            yield one, other
+
+
+def _two_places(
+    table: str,
+    name: str,
+    one: works.Hanging | loggers.Placement,
+    other: works.Hanging | loggers.Placement,
+) -> StoreError:
+    ends = "has no end" if one.to_utc is None else f"ends {one.to_utc:%Y-%m-%d %H:%M} UTC"
+    begins = "since always" if other.from_utc is None else f"{other.from_utc:%Y-%m-%d %H:%M} UTC"
+    return StoreError(
+        read="register",
+        where=f"{table}, {name}",
+        found=f"its stay in {one.room} {ends}, though it is in {other.room} from {begins}",
+        expected="one place at a time",
+        action="Enter when the earlier stay ended.",
+    )
 
 
 def _originals(stores: Stores) -> Iterator[StilltautError]:

@@ -16,7 +16,8 @@ from service.storage.durable import locked, remove_parts, replace_files, sync_fo
 from service.storage.merging import MergeReport, Rows, merge_rows
 
 READ_THREADS = 4
-NAME_LENGTH = 100
+# File systems allow 255 bytes; one letter may take twelve.
+NAME_LENGTH = 200
 
 
 class ReadingsStore:
@@ -37,7 +38,7 @@ class ReadingsStore:
         Parameters
         ----------
         logger_id : str
-            The logger; any text up to 100 characters.
+            The logger; any short printable text.
         frame : pandas.DataFrame
             Readings as `analysis.series.readings_frame` makes them.
 
@@ -129,15 +130,32 @@ class ReadingsStore:
         return self._logger_folder(logger_id) / _file(month)
 
     def _logger_folder(self, logger_id: str) -> Path:
-        if not logger_id.strip() or len(logger_id) > NAME_LENGTH or not logger_id.isprintable():
-            raise OutOfRangeError(
-                read="logger",
-                where="name",
-                found=repr(logger_id[: NAME_LENGTH + 1]),
-                expected=f"1 to {NAME_LENGTH} printable characters",
-                action="Give the logger a short name.",
-            )
-        return self.folder / f"logger={quote(logger_id, safe=' ')}"
+        return self.folder / folder_name(logger_id)
+
+
+def folder_name(logger_id: str) -> str:
+    """Return the name of a logger's folder; any printable name of reasonable length has one.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the name is empty, too long, or holds what cannot be printed.
+
+    Examples
+    --------
+    >>> folder_name("north/1")
+    'logger=north%2F1'
+    """
+    name = f"logger={quote(logger_id, safe=' ', errors='replace')}"
+    if not logger_id.strip() or len(name) > NAME_LENGTH or not logger_id.isprintable():
+        raise OutOfRangeError(
+            read="logger",
+            where="name",
+            found=repr(logger_id[:100]),
+            expected="a short name of printable characters",
+            action="Give the logger a name of up to 60 letters and digits.",
+        )
+    return name
 
 
 def _file(month: str) -> str:

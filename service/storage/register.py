@@ -6,7 +6,7 @@ from contextvars import ContextVar
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, create_engine, event
+from sqlalchemy import Connection, create_engine, event, func, select
 from sqlalchemy.engine import Engine, make_url
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import Session
@@ -16,6 +16,8 @@ from service.storage import migrate
 from service.storage.durable import make_folder
 
 BUSY_S = 30.0
+# Any fixed number other than that of the schema's steps.
+POSTGRESQL_WRITER = 5712
 
 
 def now_utc() -> datetime:
@@ -64,11 +66,17 @@ class Register:
             token = self._current.set(session)
             try:
                 with session.begin():
+                    self._queue_up(session)
                     yield session
             except DBAPIError as problem:
                 raise _refused(problem) from problem
             finally:
                 self._current.reset(token)
+
+    def _queue_up(self, session: Session) -> None:
+        """Let one writer in at a time; SQLite does so by itself when the transaction begins."""
+        if self.engine.dialect.name == "postgresql":
+            session.execute(select(func.pg_advisory_xact_lock(POSTGRESQL_WRITER)))
 
     def faults(self) -> list[str]:
         """Return what the database itself finds wrong in it; one line each, none when sound."""
