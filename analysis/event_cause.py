@@ -42,9 +42,9 @@ def humidity_split(before: AirState, after: AirState) -> HumiditySplit:
 
     Examples
     --------
-    >>> cooled = humidity_split(AirState(22.0, 45.0), AirState(18.0, 57.63))
-    >>> round(cooled.temperature_rh_pct, 1), round(cooled.moisture_rh_pct, 1)
-    (12.6, 0.0)
+    >>> wetter_and_cooler = humidity_split(AirState(22.0, 45.0), AirState(18.0, 65.0))
+    >>> round(wetter_and_cooler.temperature_rh_pct, 1), round(wetter_and_cooler.moisture_rh_pct, 1)
+    (13.5, 6.5)
     """
     if min(before.rh_pct, after.rh_pct) <= 0:
         return HumiditySplit(float("nan"), float("nan"))
