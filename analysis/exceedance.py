@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from analysis import swings
+from analysis.errors import UnknownNameError
 from analysis.limits import Definition
 from analysis.parameters import parameter
 from analysis.time_weights import HOUR_S, cells
@@ -43,14 +44,23 @@ def short_term_excess(
     pandas.Series, shape (n,)
         NaN in the first 24 hours and where less than 75 % of the 24 hours was measured, unless
         what was measured already passes the limit.
+
+    Raises
+    ------
+    UnknownNameError
+        If the definition is none of these four.
     """
     if definition is Definition.DAYSPAN:
         return _dayspan(values, zone) - limit
     if definition is Definition.RANGE24:
         excess = swings.range24(values) - limit
         return excess.where((excess > 0) | swings.dev24(values).notna())
-    change = swings.lag24(values) if definition is Definition.LAG24 else swings.dev24(values)
-    return change - limit
+    if definition is Definition.LAG24:
+        return swings.lag24(values) - limit
+    if definition is Definition.DEV24:
+        return swings.dev24(values) - limit
+    known = ("range24", "lag24", "dev24", "dayspan")
+    raise UnknownNameError(read="definition of 24 hours", name=definition, known=known)
 
 
 def _dayspan(values: pd.Series, zone: str) -> pd.Series:

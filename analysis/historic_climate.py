@@ -16,6 +16,7 @@ from analysis.time_weights import (
     cells,
     centred_mean,
     hourly_thinned,
+    instant_s,
     seconds,
     time_mean,
     time_percentiles,
@@ -180,7 +181,8 @@ def _reference_year(
     """Mark the readings with a full window in the 365 days from the start."""
     at_s = seconds(pd.DatetimeIndex(index))
     full = np.isfinite(seasonal)
-    start_s = start_utc.timestamp() if start_utc else float(at_s[full][0])
+    asked = "beginning of the reference year"
+    start_s = instant_s(start_utc, read=asked) if start_utc else float(at_s[full][0])
     chosen = full & (at_s >= start_s) & (at_s < start_s + YEAR_DAYS * DAY_S)
     if not chosen.any():
         raise NotEnoughError(

@@ -84,7 +84,7 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
             _check_name(c) for c in verdict.checks if c.outcome is Outcome.CANNOT_TELL
         )
         lines.append(f"Cannot tell, for too little was measured: {named}.")
-    return [*lines, verdict.basis]
+    return [*lines, verdict.basis, *([verdict.limit.note] if verdict.limit.note else [])]
 
 
 def _check_name(check: Check) -> str:

@@ -1,11 +1,13 @@
 """The time each reading stands for, so that shares and means go by time and not by count."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.errors import OutOfRangeError
 from analysis.parameters import parameter
 
 Floats = npt.NDArray[np.float64]
@@ -44,6 +46,31 @@ class Cells:
 def seconds(index: pd.DatetimeIndex) -> Floats:
     """Return times as seconds since 1970, shape (n,)."""
     return np.asarray(index.as_unit("ns").asi8 / 1e9, dtype=np.float64)
+
+
+def instant_s(when: datetime, *, read: str) -> float:
+    """Return an instant as seconds since 1970, refusing a time without a zone.
+
+    Raises
+    ------
+    OutOfRangeError
+        If ``when`` has no zone: it could be any of two dozen instants.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> instant_s(datetime(1970, 1, 2, tzinfo=UTC), read="a date")
+    86400.0
+    """
+    if when.tzinfo is None:
+        raise OutOfRangeError(
+            read=read,
+            where="time",
+            found=f"{when} without a zone",
+            expected="an instant in UTC",
+            action="Give the time with its zone.",
+        )
+    return when.timestamp()
 
 
 def gap_s(interval_s: float) -> float:

@@ -17,7 +17,7 @@ from analysis.instruments.salts import (
 )
 from analysis.parameters import parameter
 from analysis.series import require_readings
-from analysis.time_weights import DAY_S, seconds
+from analysis.time_weights import DAY_S, instant_s, seconds
 
 Floats = npt.NDArray[np.float64]
 # Each channel with the middle of its usual range, where the size of a correction is judged.
@@ -111,8 +111,8 @@ def _held(
         raise _bad_dates(layer, "a second layer of the same instant")
     ends = [following.since_utc] if following else []
     ends += [layer.until_utc] if layer.until_utc else []
-    until_s = min((end.timestamp() for end in ends), default=np.inf)
-    return np.asarray((at_s >= layer.since_utc.timestamp()) & (at_s < until_s))
+    until_s = min((instant_s(end, read="calibration") for end in ends), default=np.inf)
+    return np.asarray((at_s >= instant_s(layer.since_utc, read="calibration")) & (at_s < until_s))
 
 
 def require_layer(layer: CalibrationLayer) -> None:
@@ -218,7 +218,8 @@ def remove_drift(frame: pd.DataFrame, before: ErrorCheck, after: ErrorCheck) -> 
     [50.0, 49.0, 48.0]
     """
     require_readings(frame, read="readings to be corrected")
-    if after.at_utc <= before.at_utc:
+    start, end = (instant_s(check.at_utc, read="check for drift") for check in (before, after))
+    if end <= start:
         raise OutOfRangeError(
             read="checks for drift",
             where="dates",
@@ -226,7 +227,6 @@ def remove_drift(frame: pd.DataFrame, before: ErrorCheck, after: ErrorCheck) -> 
             expected="two checks, the second later",
             action="Give them in the order of time.",
         )
-    start, end = before.at_utc.timestamp(), after.at_utc.timestamp()
     at_s = seconds(pd.DatetimeIndex(frame.index))
     between = (at_s >= start) & (at_s <= end)
     part = np.where(between, (at_s - start) / (end - start), 0.0)
@@ -242,6 +242,28 @@ def drift_per_year_rh_pct(before: ErrorCheck, after: ErrorCheck) -> float:
     """Return how fast the error of humidity grew between two checks [%RH per year]."""
     days = (after.at_utc - before.at_utc).total_seconds() / DAY_S
     return (after.error_rh_pct - before.error_rh_pct) / days * 365.2425
+
+
+def uncertainty_in_force(
+    layers: Sequence[CalibrationLayer], channel: str, at_utc: datetime
+) -> float | None:
+    """Return what uncertainty a channel's calibration leaves at an instant; None where unknown.
+
+    For `analysis.verdict.judge`, which takes that of a good logger for None.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> layer = CalibrationLayer("rh_pct", datetime(2030, 1, 1, tzinfo=UTC), uncertainty=1.5)
+    >>> uncertainty_in_force([layer], "rh_pct", datetime(2030, 6, 1, tzinfo=UTC))
+    1.5
+    """
+    begun = [c for c in layers if c.channel == channel and c.since_utc <= at_utc]
+    if not begun:
+        return None
+    latest = max(begun, key=lambda layer: layer.since_utc)
+    ended = latest.until_utc is not None and latest.until_utc <= at_utc
+    return None if ended else latest.uncertainty
 
 
 def calibration_words(layers: Sequence[CalibrationLayer], at_utc: datetime) -> str:

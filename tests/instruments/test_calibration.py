@@ -18,6 +18,7 @@ from analysis.instruments.calibration import (
     drift_per_year_rh_pct,
     layer_from_salts,
     remove_drift,
+    uncertainty_in_force,
 )
 from analysis.instruments.salts import Salt
 from analysis.series import readings_frame
@@ -124,6 +125,24 @@ def test_two_layers_of_one_instant_are_refused() -> None:
     layers = [CalibrationLayer("rh_pct", day(1), offset=o) for o in (1.0, 2.0)]
     with pytest.raises(OutOfRangeError, match="a second layer of the same instant"):
         apply_calibration(RECORD, layers)
+
+
+def test_a_time_without_a_zone_is_refused() -> None:
+    naive = datetime(2030, 1, 1)  # noqa: DTZ001
+    with pytest.raises(OutOfRangeError, match="without a zone, expected an instant in UTC"):
+        apply_calibration(RECORD, [CalibrationLayer("rh_pct", naive)])
+    with pytest.raises(OutOfRangeError, match="check for drift, time"):
+        remove_drift(RECORD, ErrorCheck(naive), ErrorCheck(day(5)))
+
+
+def test_uncertainty_of_the_calibration_in_force() -> None:
+    layers = [
+        CalibrationLayer("rh_pct", day(1), uncertainty=2.0),
+        CalibrationLayer("rh_pct", day(4), uncertainty=1.0, until_utc=day(6)),
+    ]
+    found = [uncertainty_in_force(layers, "rh_pct", day(n)) for n in (1, 3, 4, 6)]
+    assert found == [2.0, 2.0, 1.0, None]
+    assert uncertainty_in_force(layers, "temp_c", day(5)) is None
 
 
 def test_an_unknown_channel_is_refused() -> None:

@@ -1,6 +1,7 @@
 """Propagated uncertainty of the dew point."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,8 +10,10 @@ from analysis.instruments.dew_point_uncertainty import (
     dew_point_slopes,
     dew_point_uncertainty_k,
     magnus_dew_point_c,
+    with_dew_point_uncertainty,
 )
-from analysis.moist_air import dew_point_c
+from analysis.moist_air import derived_air, dew_point_c
+from analysis.series import readings_frame
 
 # WMO8, annex 4.B, b = 17.62, c = 243.12 °C, propagated by its derivatives.
 # (temperature, humidity, u(T), u(RH), dew point, dTd/dT, dTd/dRH, u(Td))
@@ -56,6 +59,16 @@ def test_slopes_agree_with_differences(temp_c: float, rh_pct: float) -> None:
     assert (ends[1] - ends[0]) / 0.02 == pytest.approx(by_temp, rel=1e-4)
     ends = [float(magnus_dew_point_c(temp_c, rh_pct + d)) for d in (-0.01, 0.01)]
     assert (ends[1] - ends[0]) / 0.02 == pytest.approx(by_rh, rel=1e-4)
+
+
+def test_derived_air_carries_the_uncertainty_of_its_dew_point() -> None:
+    hours = pd.date_range("2030-01-01", periods=3, freq="h", tz="UTC")
+    air = derived_air(readings_frame(hours, temp_c=20.0, rh_pct=[50.0, np.nan, 0.0]))
+    found = with_dew_point_uncertainty(air, 0.5, 3.0)["dew_point_uncertainty_k"].to_numpy()
+    assert found[0] == pytest.approx(1.004, abs=0.002)
+    assert np.isnan(found[1:]).all()
+    as_new = with_dew_point_uncertainty(air)["dew_point_uncertainty_k"].iloc[0]
+    assert as_new == pytest.approx(1.004, abs=0.002)
 
 
 def test_no_dew_point_without_vapour() -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 from statsmodels.tsa.seasonal import seasonal_decompose
 
-from analysis.errors import NotEnoughError
+from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.historic_climate import band_at, historic_climate, outside_band_pct
 from analysis.series import readings_frame
 
@@ -172,6 +172,11 @@ def test_less_than_a_window_is_refused() -> None:
 def test_a_reference_year_outside_the_record_is_refused() -> None:
     with pytest.raises(NotEnoughError, match="Choose a reference year that the record holds"):
         historic_climate(room(50.0), reference_start_utc=datetime(2040, 1, 1, tzinfo=UTC))
+
+
+def test_a_reference_year_without_a_zone_is_refused() -> None:
+    with pytest.raises(OutOfRangeError, match="without a zone"):
+        historic_climate(room(50.0), reference_start_utc=datetime(2030, 2, 1))  # noqa: DTZ001
 
 
 def test_a_band_of_one_year_is_applied_to_the_next_and_not_widened_by_it() -> None:

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.bands import band_limit
+from analysis.errors import UnknownNameError
 from analysis.exceedance import outer_excess, short_term_excess
 from analysis.historic_climate import historic_climate
 from analysis.judged_time import Outcome
@@ -131,6 +132,11 @@ def test_the_definition_of_24_hours_decides(definition: Definition, expected: Ou
     assert outcome(verdict, "short term") is expected
     check = next(c for c in verdict.checks if c.name == "short term")
     assert check.definition.startswith(definition.value)
+
+
+def test_a_definition_that_is_no_24_hours_is_refused() -> None:
+    with pytest.raises(UnknownNameError, match="definition of 24 hours: found the name"):
+        sure("green_protocol_2023", room(50.0), Judging(definition=Definition.SEASON))
 
 
 def test_a_swing_in_the_first_day_counts_but_calm_there_is_not_yet_known() -> None:

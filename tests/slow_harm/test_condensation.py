@@ -152,7 +152,9 @@ def test_surface_without_a_temperature_cannot_be_told() -> None:
 
 
 def test_a_factor_outside_its_range_is_refused() -> None:
-    with pytest.raises(OutOfRangeError, match=r"surface factor: found 1\.2, expected a number from"):
+    with pytest.raises(
+        OutOfRangeError, match=r"surface factor: found 1\.2, expected a number from"
+    ):
         surface_temperature_c(20.0, 0.0, 1.2)
 
 

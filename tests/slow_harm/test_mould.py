@@ -162,6 +162,11 @@ def test_unknown_hours_hold_the_index_and_are_counted() -> None:
     assert found.at_end == pytest.approx(whole.at_end)
 
 
+def test_no_reading_no_mould_and_no_coverage() -> None:
+    nothing = mould_history(readings_frame(pd.DatetimeIndex([], tz="UTC")))
+    assert (nothing.highest, nothing.coverage_pct, nothing.first_at_1_utc) == (0.0, 0.0, None)
+
+
 def test_history_of_five_minute_readings_equals_that_of_hours() -> None:
     fine = pd.date_range("2030-01-01", periods=28 * DAY * 12, freq="5min", tz="UTC")
     found = mould_history(readings_frame(fine, temp_c=20.0, rh_pct=97.0))
