@@ -36,7 +36,7 @@ class Layout:
 
 WIDE = Layout(
     width=WIDE_A4_MM,
-    left=47.0,
+    left=53.0,
     right=48.0,
     edge=7.0,
     air=44.0,
