@@ -62,22 +62,22 @@ class MouldHistory:
     coverage_pct: float
 
 
-def critical_rh_pct(temp_c: Floats | float, sensitivity: Sensitivity) -> Floats:
+def onset_rh_pct(temp_c: Floats | float, sensitivity: Sensitivity) -> Floats:
     """Return the humidity from which mould grows on a surface [%RH].
 
     The class's own least humidity holds at every temperature, below 20 °C too.
 
     Examples
     --------
-    >>> float(critical_rh_pct(5.0, Sensitivity.VERY_SENSITIVE).round(3))
+    >>> float(onset_rh_pct(5.0, Sensitivity.VERY_SENSITIVE).round(3))
     88.016
     """
-    # HukkaViitanen1999: critical humidity, a cubic up to 20 °C
+    # HukkaViitanen1999: humidity of onset, a cubic up to 20 °C
     g, temp = _growth(), np.asarray(temp_c, dtype=np.float64)
-    cubic = g["critical_rh_cubic"] * temp**3 + g["critical_rh_square"] * temp**2
-    cubic = cubic + g["critical_rh_linear"] * temp + g["critical_rh_constant"]
+    cubic = g["onset_rh_cubic"] * temp**3 + g["onset_rh_square"] * temp**2
+    cubic = cubic + g["onset_rh_linear"] * temp + g["onset_rh_constant"]
     least = _class(sensitivity)["rh_min"]
-    return np.where(temp <= g["critical_rh_until"], np.maximum(cubic, least), least)
+    return np.where(temp <= g["onset_rh_until"], np.maximum(cubic, least), least)
 
 
 def weeks_to_begin(temp_c: Floats | float, rh_pct: Floats | float, *, wood: float = 0.0) -> Floats:
@@ -112,8 +112,8 @@ def largest_index(
     3.995
     """
     # OjanenEtAl2010: largest index by class
-    c, critical = _class(sensitivity), critical_rh_pct(temp_c, sensitivity)
-    share = (critical - rh_pct) / np.minimum(critical - 100.0, -NEARLY_NOUGHT)
+    c, onset_rh = _class(sensitivity), onset_rh_pct(temp_c, sensitivity)
+    share = (onset_rh - rh_pct) / np.minimum(onset_rh - 100.0, -NEARLY_NOUGHT)
     return np.asarray(c["max_a"] + c["max_b"] * share - c["max_c"] * share**2)
 
 
@@ -157,17 +157,29 @@ def hourly_mould_index(
     return _march(rate, ceiling, known, again, start, step_h, sensitivity)
 
 
+def can_grow(temp_c: Floats, rh_pct: Floats, sensitivity: Sensitivity) -> npt.NDArray[np.bool_]:
+    """Return where mould grows on a surface; False where something is unknown.
+
+    Examples
+    --------
+    >>> can_grow(np.array([20.0, 20.0, -1.0]), np.array([90.0, 70.0, 90.0]), Sensitivity.SENSITIVE)
+    array([ True, False, False])
+    """
+    g = _growth()
+    warm = (temp_c > g["temp_low"]) & (temp_c < g["temp_high"])
+    return np.asarray(warm & (rh_pct >= onset_rh_pct(temp_c, sensitivity)))
+
+
 def _growth_rates(
     temp_c: Floats, rh_pct: Floats, sensitivity: Sensitivity, step_h: float
 ) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
     """Growth per step before k1 and k2 (0: no growth), the ceiling, and what is known."""
     g = _growth()
     known = np.isfinite(temp_c) & np.isfinite(rh_pct)
-    rh = np.minimum(np.where(known, rh_pct, 0.0), 100.0)
-    warm = known & (temp_c > g["temp_low"]) & (temp_c < g["temp_high"])
-    temp = np.where(warm, temp_c, 20.0)
-    grows = warm & (rh >= critical_rh_pct(temp, sensitivity))
-    weeks = weeks_to_begin(temp, np.where(grows, rh, 100.0))
+    grows = can_grow(temp_c, rh_pct, sensitivity)
+    rh = np.where(grows, np.minimum(rh_pct, 100.0), 100.0)
+    temp = np.where(grows, temp_c, g["onset_rh_until"])
+    weeks = weeks_to_begin(temp, rh)
     rate = np.where(grows, step_h / 24.0 / (7.0 * weeks), 0.0)
     ceiling = np.where(grows, largest_index(temp, rh, sensitivity), 0.0)
     return rate, ceiling, known
@@ -242,8 +254,6 @@ def mould_history(
     index = hourly_mould_index(temp.to_numpy(), rh.to_numpy(), sensitivity, start=start)
     at_1 = np.flatnonzero(index >= 1.0)
     hours = pd.DatetimeIndex(rh.index)
-    critical = critical_rh_pct(temp.to_numpy(), sensitivity)
-    grows = known & (rh.to_numpy() >= critical) & (temp.to_numpy() > 0) & (temp.to_numpy() < 50)
     return MouldHistory(
         time_utc=hours,
         index=index,
@@ -251,7 +261,7 @@ def mould_history(
         highest=float(index.max(initial=start)),
         at_end=float(index[-1]) if len(index) else start,
         first_at_1_utc=hours[at_1[0]].to_pydatetime() if len(at_1) else None,
-        growing_h=int(grows.sum()),
+        growing_h=int(can_grow(temp.to_numpy(), rh.to_numpy(), sensitivity).sum()),
         unknown_h=int((~known).sum()),
         coverage_pct=100.0 * float(known.mean()) if len(known) else 0.0,
     )

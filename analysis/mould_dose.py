@@ -77,7 +77,7 @@ def mould_dose(readings: pd.DataFrame, zone: str = "UTC") -> MouldDose:
     means = days.mean().where(days.size() >= HOURS_OF_A_DAY, np.nan).asfreq("D")
     doses = daily_dose(means["temp"].to_numpy(), means["rh"].to_numpy())
     total = _summed(doses)
-    onset = table("mould")["dose"]["critical"]
+    onset = table("mould")["dose"]["onset"]
     highest = float(total.max(initial=0.0))
     return MouldDose(
         days=[day.date() for day in means.index],

@@ -12,10 +12,10 @@ from scipy.integrate import solve_ivp
 from analysis.mould import (
     HEALTH_CAUTION,
     Sensitivity,
-    critical_rh_pct,
     hourly_mould_index,
     largest_index,
     mould_history,
+    onset_rh_pct,
     weeks_to_begin,
 )
 from analysis.series import readings_frame
@@ -37,13 +37,13 @@ def constant(
 @pytest.mark.parametrize(
     ("temp_c", "expected"), [(5.0, 88.016), (10.0, 82.030), (20.0, 80.040), (25.0, 80.0)]
 )
-def test_critical_humidity(temp_c: float, expected: float) -> None:
-    assert float(critical_rh_pct(temp_c, VERY)) == pytest.approx(expected, abs=0.001)
+def test_humidity_of_onset(temp_c: float, expected: float) -> None:
+    assert float(onset_rh_pct(temp_c, VERY)) == pytest.approx(expected, abs=0.001)
 
 
 def test_least_humidity_of_a_class_holds_below_20_degrees_too() -> None:
     """Without it the resistant classes (85 %) would start growing from about 80 %."""
-    assert float(critical_rh_pct(15.0, RESISTANT)) == 85.0
+    assert float(onset_rh_pct(15.0, RESISTANT)) == 85.0
     assert hourly_mould_index(np.full(999, 15.0), np.full(999, 84.0), RESISTANT).max() == 0.0
 
 
