@@ -34,12 +34,12 @@ def wave_height_m(slack: float, wavelength_m: float) -> float:
     return 2.0 * wavelength_m * math.sqrt(slack) / math.pi
 
 
-def slack_of_slope(slope_mrad: Floats) -> Floats:
+def slack_of_slope(slope_mrad: Floats | float) -> Floats:
     """Return the slack at which the largest slope is reached [strain]."""
     return np.asarray((np.asarray(slope_mrad) / 2000.0) ** 2)
 
 
-def slack_of_height(height_m: Floats, wavelength_m: Floats) -> Floats:
+def slack_of_height(height_m: Floats | float, wavelength_m: Floats | float) -> Floats:
     """Return the slack at which waves are that high: (pi h / (2 lambda))² [strain].
 
     Examples
@@ -56,7 +56,7 @@ def bending_stiffness_n_m(modulus_pa: float, thickness_m: float, poisson: float)
 
 
 def buckling_strain(
-    thickness_m: Floats, width_m: float, height_m: float, poisson: Floats
+    thickness_m: Floats | float, width_m: float, height_m: float, poisson: Floats | float
 ) -> Floats:
     """Return the equal biaxial strain at which a simply supported plate buckles. TIMOSHENKO.
 

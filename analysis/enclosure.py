@@ -113,10 +113,10 @@ def hold_weights_fast(r: float) -> tuple[float, float]:
 def bump_weight(r: float) -> float:
     """Return the weight of how far a drive at mid-step lies off the straight line.
 
-    The drive is then a parabola; exact weight 4 (end - begin)/r, here 2r/3 / (1 + r/2 + r²/6) with
-    the same limits, within 0.03.
+    The drive is then a parabola. The exact weight is 4 (end - begin)/r; this lies within 0.03 of it,
+    and is exact to the first order for small r.
     """
-    return r / (1.5 + r * (0.75 + r * 0.25))
+    return r / (1.5 + r * (0.75 + r * 0.2))
 
 
 @compiled

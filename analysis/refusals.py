@@ -262,8 +262,8 @@ def hourly_refusals(
     checks = (
         (np.isnan(sums[0]), "not yet mounted"),
         (sums[7] > limit.probability, "temperature"),
-        (sums[5] > limit.probability, "above 85 %RH"),
         (sums[6] > limit.probability, "condensation"),
+        (sums[5] > limit.probability, "above 85 %RH"),
         ((100.0 * sums[4] > limit.band_rh_pct) & after_gap, "gap"),
         ((100.0 * sums[4] > limit.band_rh_pct) & ~after_gap, "starting up"),
     )

@@ -9,6 +9,7 @@ import pytest
 
 from analysis.isotherm import shift_per_k
 from analysis.priors import Draws, draw
+from analysis.results import Floats
 from analysis.room_air import RoomAir, hourly_air
 from analysis.series import readings_frame
 from analysis.works import Finish, FrameBuild, Panel, Paper, Work
@@ -105,12 +106,12 @@ def air_of() -> AirOf:
     """Return the air of a room from hourly arrays (or one number for all hours)."""
 
     def make(
-        temp_c: object,
-        rh_pct: object,
+        temp_c: float | Floats,
+        rh_pct: float | Floats,
         hours: int = 0,
         *,
         first: tuple[float, float] | None = None,
-        outdoor_c: object = np.nan,
+        outdoor_c: float | Floats = np.nan,
     ) -> RoomAir:
         n = hours or max(np.size(rh_pct), np.size(temp_c))
         time = np.datetime64(START.replace(tzinfo=None), "s") + np.arange(n) * np.timedelta64(

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
@@ -149,7 +149,10 @@ def test_tables_are_sound() -> None:
     st.sampled_from(list(Adhesive)),
     st.sampled_from(list(Finish)),
 )
-def test_every_kind_can_be_drawn(paper, panel, frame, wall, adhesive, finish) -> None:
+@settings(deadline=None)
+def test_every_kind_can_be_drawn(
+    paper: Paper, panel: Panel, frame: FrameBuild, wall: Wall, adhesive: Adhesive, finish: Finish
+) -> None:
     work = replace(
         WORK, paper=paper, panel=panel, frame=frame, wall=wall, adhesive=adhesive, finish=finish
     )

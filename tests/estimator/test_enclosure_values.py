@@ -4,6 +4,8 @@ Rows "E n" are the numbered test values of the enclosure's design paper: closed 
 worked out there with the Magnus form, Rv 461.5 and the board isotherm, half-times at 20 °C, 50 %RH.
 """
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -50,14 +52,19 @@ from analysis.isotherm import (
     shift_per_k,
     small_exp,
 )
+from analysis.priors import Draws
 from analysis.results import Floats
 from analysis.room_air import RoomAir, hourly_air
+from analysis.works import Work
+
+Knowing = Callable[..., tuple[Work, Draws]]
+AirOf = Callable[..., RoomAir]
 
 BOARD = Gab(0.0418, 14.0, 0.79)
 R24 = LN2 / 24.0
 
 
-def frame_rh(work_draws, air, draw_values=None) -> Floats:
+def frame_rh(work_draws: tuple[Work, Draws], air: RoomAir) -> Floats:
     work, draws = work_draws
     found = estimator.run([work], {work.work_id: draws}, air)
     return found.histories[work.work_id].frame_rh_pct[:, 1]
@@ -127,6 +134,7 @@ def test_board_isotherm() -> None:
 
 
 @given(st.floats(0.05, 0.95))
+@settings(deadline=None)
 def test_isotherm_inverse(phi: float) -> None:
     # E 15
     content = gab_content(phi, BOARD.capacity, BOARD.c, BOARD.k)
@@ -155,7 +163,7 @@ def test_sealed_and_empty() -> None:
         assert sealed_empty_rh_pct(50.0, 20.0, temp) == pytest.approx(expected, abs=0.1)
 
 
-def test_colder_print_in_constant_room(knowing, air_of) -> None:
+def test_colder_print_in_constant_room(knowing: Knowing, air_of: AirOf) -> None:
     # E 20: print 1, 2, 3, 5 K colder than a room of 20 °C, 50 %; E 42: whatever the frame
     for colder, expected in ((1, 53.2), (2, 56.6), (3, 60.3), (5, 68.5)):
         air = air_of(20.0, 50.0, 3000, outdoor_c=20.0 - colder)
@@ -183,13 +191,14 @@ def test_step_may_be_split() -> None:
 
 
 @given(st.floats(1e-3, 32.0))
+@settings(deadline=None)
 def test_bump_weight_lies_by_the_exact_one(r: float) -> None:
     begin, end = hold_weights(r)
     assert bump_weight(r) == pytest.approx(4 * (end - begin) / r, abs=0.03)
 
 
 @given(st.floats(1e-7, 32.0))
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_fast_weights_lie_by_the_exact_ones(r: float) -> None:
     # the loop's ratio of polynomials: 3e-6 of a change of humidity
     fast, exact = hold_weights_fast(r), hold_weights(r)
@@ -256,13 +265,20 @@ def test_against_lfilter_and_lsim() -> None:
         (50, 70, 10.0, (55.40, 59.02, 63.44)),  # E 30
     ],
 )
-def test_nonlinear_steps(knowing, air_of, start, room, temp, expected) -> None:
+def test_nonlinear_steps(
+    knowing: Knowing,
+    air_of: AirOf,
+    start: float,
+    room: float,
+    temp: float,
+    expected: tuple[float, float, float],
+) -> None:
     air = air_of(temp, float(room), 100, first=(float(start), float(start)))
     rh = frame_rh(knowing(), air)
     assert [rh[i - 1] for i in (24, 48, 96)] == pytest.approx(expected, abs=0.05)
 
 
-def test_print_turns_colder(knowing, air_of) -> None:
+def test_print_turns_colder(knowing: Knowing, air_of: AirOf) -> None:
     # E 31: room 20 °C, 50 %; the print steps to 17 °C with its moisture as it was
     colder = 100 * 0.5 * shift_factor(0.5, 17.0)
     assert colder == pytest.approx(48.87, abs=0.05)
@@ -334,7 +350,7 @@ def gapped(museum_air: RoomAir, hours: int = 24 * 60) -> RoomAir:
     )
 
 
-def test_comparison_principle(knowing, museum_air: RoomAir) -> None:
+def test_comparison_principle(knowing: Knowing, museum_air: RoomAir) -> None:
     # E 41, E 39: any level between the copies stays between them; the width is what the copies show
     air = gapped(museum_air)
     fill = np.array([0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 0.95, 1.0])
@@ -351,7 +367,7 @@ def test_comparison_principle(knowing, museum_air: RoomAir) -> None:
         assert width == pytest.approx(rh[:5, -1] - rh[:5, 0], abs=0.8)
 
 
-def test_time_may_be_shifted(knowing, air_of) -> None:
+def test_time_may_be_shifted(knowing: Knowing, air_of: AirOf) -> None:
     # E 43
     rh = 50 + 5 * np.sin(np.arange(200) / 9)
     first = frame_rh(knowing(), air_of(20.0, rh))
@@ -379,7 +395,7 @@ def balance_truth(air: RoomAir, half_h: float, print_h: float, tau_t: float) -> 
 
     def phi(psi: float, temp: float) -> float:
         u = gab_content(psi, BOARD.capacity, BOARD.c, BOARD.k)
-        return psi * np.exp(net * np.exp(-u / decay) * (1 / 293.15 - 1 / (273.15 + temp)))
+        return psi * float(np.exp(net * np.exp(-u / decay) * (1 / 293.15 - 1 / (273.15 + temp))))
 
     def rate(t: float, y: Floats) -> list[float]:
         temp, one, two = y
@@ -437,7 +453,14 @@ def cut(readings: pd.DataFrame, days: int) -> RoomAir:
         ("house", 168.0, 0.01, 0.03),
     ],
 )
-def test_against_the_full_balance(knowing, request, room, half_h, rms, largest) -> None:
+def test_against_the_full_balance(
+    knowing: Knowing,
+    request: pytest.FixtureRequest,
+    room: str,
+    half_h: float,
+    rms: float,
+    largest: float,
+) -> None:
     # E 46
     air = cut(request.getfixturevalue(room), 60)
     truth = balance_truth(air, half_h, 0.25, 0.5)

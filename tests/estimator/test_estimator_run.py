@@ -1,17 +1,19 @@
 """Runs: checkpoints, gaps, refusals, order of works as physics says, weights, probes."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from analysis import estimator, layout
-from analysis.checkpoints import merged
+from analysis.checkpoints import instant, merged
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.estimator import Run
-from analysis.priors import draw
+from analysis.priors import Draws, draw
 from analysis.room_air import RoomAir, hourly_air
 from analysis.step import weighted_ranges
 from analysis.works import (
@@ -25,11 +27,14 @@ from analysis.works import (
     Work,
 )
 
+Knowing = Callable[..., tuple[Work, Draws]]
+AirOf = Callable[..., RoomAir]
+
 MOUNTED = datetime(2024, 4, 1, tzinfo=UTC)
 
 
-def work(key: str, paper: Paper = Paper.FIBRE_BASE, **facts: object) -> Work:
-    known: dict[str, object] = {
+def work(key: str, paper: Paper = Paper.FIBRE_BASE, **facts: Any) -> Work:
+    known: dict[str, Any] = {
         "mounted_utc": MOUNTED,
         "mounted_rh_pct": 48.0,
         "closed_utc": MOUNTED,
@@ -37,12 +42,12 @@ def work(key: str, paper: Paper = Paper.FIBRE_BASE, **facts: object) -> Work:
         "spacer_mm": 8.0,
         **facts,
     }
-    return Work(key, f"Quay {key}", 1500.0, 1000.0, paper, Finish.GLOSSY, **known)  # type: ignore[arg-type]
+    return Work(key, f"Quay {key}", 1500.0, 1000.0, paper, Finish.GLOSSY, **known)
 
 
-def run_all(works: list[Work], air: RoomAir, **options: object) -> Run:
+def run_all(works: list[Work], air: RoomAir, **options: Any) -> Run:
     draws = {w.work_id: draw(w, 80) for w in works}
-    return estimator.run(works, draws, air, **options)  # type: ignore[arg-type]
+    return estimator.run(works, draws, air, **options)
 
 
 def cut_air(air: RoomAir, first: int, last: int) -> RoomAir:
@@ -82,7 +87,7 @@ def same_tail(longer: np.ndarray, shorter: np.ndarray) -> bool:
 
 def test_the_same_to_the_bit_from_a_checkpoint(museum_air: RoomAir) -> None:
     air = cut_air(museum_air, 0, 24 * 75)
-    late = estimator.instant(air.time_utc[24 * 60])
+    late = instant(air.time_utc[24 * 60])
     whole = run_all(MIXED, air, detail_from=late)
     assert len(whole.checkpoints) == 10
     for i in (3, 6, 8):
@@ -100,7 +105,7 @@ def test_the_same_with_air_that_begins_at_the_checkpoint(museum_air: RoomAir) ->
     air = cut_air(museum_air, 0, 24 * 40)
     whole = run_all(MIXED[:3], air)
     since = whole.checkpoints[2]
-    first = round((since.time_utc - estimator.instant(air.time_utc[0])) / timedelta(hours=1))
+    first = round((since.time_utc - instant(air.time_utc[0])) / timedelta(hours=1))
     for begin in (first, first + 1):
         part = run_all(MIXED[:3], cut_air(air, begin, 24 * 40), since=since)
         assert all(np.array_equal(whole.last.states[k], s) for k, s in part.last.states.items())
@@ -158,9 +163,9 @@ def test_order_of_papers_frames_and_panels(museum_air: RoomAir) -> None:
     """
     begin = 24 * 20
     air = cut_air(museum_air, begin, begin + 24 * 250)
-    dry = {"mounted_utc": estimator.instant(air.time_utc[2]), "mounted_rh_pct": 39.0}
-    closed = {"closed_utc": dry["mounted_utc"], "closing_rh_pct": 39.0}
-    metal = {"panel": Panel.METAL_FACED, "frame": FrameBuild.C, **dry, **closed}
+    dry: dict[str, Any] = {"mounted_utc": instant(air.time_utc[2]), "mounted_rh_pct": 39.0}
+    closed: dict[str, Any] = {"closed_utc": dry["mounted_utc"], "closing_rh_pct": 39.0}
+    metal: dict[str, Any] = {"panel": Panel.METAL_FACED, "frame": FrameBuild.C, **dry, **closed}
     works = [
         work("fibre", **metal),
         work("coated", Paper.RESIN_COATED, **metal),
@@ -168,7 +173,7 @@ def test_order_of_papers_frames_and_panels(museum_air: RoomAir) -> None:
         work("film-taped", **{**metal, "frame": FrameBuild.E}),
         work("bonded", **{**metal, "mount": Mount.BONDED}),
     ]
-    found = run_all(works, air, detail_from=estimator.instant(air.time_utc[-1]))
+    found = run_all(works, air, detail_from=instant(air.time_utc[-1]))
     seen = {key: sums[1] for key, sums in found.hourly.items()}
     assert "bonded" not in seen
     assert "bonded" not in found.histories
@@ -179,7 +184,7 @@ def test_order_of_papers_frames_and_panels(museum_air: RoomAir) -> None:
     assert first["fibre"] < first["film-taped"]
 
 
-def test_slack_across_before_along(knowing, air_of) -> None:
+def test_slack_across_before_along(knowing: Knowing, air_of: AirOf) -> None:
     # A29: the axis across the grain goes slack first; a resin-coated print lags a fibre-base one
     one, draws = knowing(half_time_h=1.0)
     found = estimator.run([one], {"W1": draws}, air_of(20.0, 50.0 + np.arange(300) * 0.03))
@@ -188,7 +193,7 @@ def test_slack_across_before_along(knowing, air_of) -> None:
     assert np.all(state[row("above_cd")] < state[row("above_md")])
 
 
-def test_more_damp_is_never_tauter(knowing, air_of) -> None:
+def test_more_damp_is_never_tauter(knowing: Knowing, air_of: AirOf) -> None:
     # A29, elastic: a room that is damper at every hour leaves no more tension at any hour
     base = 45 + 6 * np.sin(np.arange(400) / 30)
     one, draws = knowing(n=16, beta_cd=np.linspace(60e-6, 150e-6, 16), half_time_h=6.0)
@@ -252,7 +257,7 @@ def test_refused_for_want_of_facts(museum_air: RoomAir) -> None:
     assert np.all(found["open"].p_clearance[-24:] == 0.0)
 
 
-def test_too_damp_too_cold_and_wet(air_of) -> None:
+def test_too_damp_too_cold_and_wet(air_of: AirOf) -> None:
     one = [work("open", frame=FrameBuild.A)]
     damp = run_all(one, air_of(20.0, np.linspace(60, 95, 200), first=(60.0, 60.0))).histories
     assert damp["open"].refused[-1] == "above 85 %RH"
@@ -264,7 +269,7 @@ def test_too_damp_too_cold_and_wet(air_of) -> None:
     assert "condensation" in set(wet["open"].refused[50:])
 
 
-def test_first_damp_excursion_shrinks_once(knowing, air_of) -> None:
+def test_first_damp_excursion_shrinks_once(knowing: Knowing, air_of: AirOf) -> None:
     # an excursion above 75 %RH leaves the sheet shorter, and a second one no shorter still
     shape = [np.full(200, 50.0), np.full(48, 82.0), np.full(200, 50.0)]
     one, draws = knowing(half_time_h=0.5, shrinkage_cd=1e-3, shrinkage_md=5e-4)
@@ -276,7 +281,7 @@ def test_first_damp_excursion_shrinks_once(knowing, air_of) -> None:
     assert again == pytest.approx(after, abs=0.02)
 
 
-def test_cycles_of_moisture_take_tension(knowing, air_of) -> None:
+def test_cycles_of_moisture_take_tension(knowing: Knowing, air_of: AirOf) -> None:
     # wide swings lose tension for good, small ones (within half the sorption loop) none
     hours = np.arange(24 * 60)
     one, draws = knowing(
@@ -297,7 +302,7 @@ def test_weights_and_ranges(museum_air: RoomAir) -> None:
     draws = draw(one, 80)
     only = np.zeros(80)
     only[:40] = 1.0
-    at = [estimator.instant(air.time_utc[-1])]
+    at = [instant(air.time_utc[-1])]
     found = estimator.run([one], {"A": draws}, air, weights={"A": only}, probe={"A": at})
     rh = np.sort(found.probes["A"]["print_rh_pct"][0, :40])
     low, mid, high = found.histories["A"].print_rh_pct[-1]

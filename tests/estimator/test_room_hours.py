@@ -1,6 +1,7 @@
 """Readings → hours: nothing filled silently, gaps between two copies."""
 
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,7 +20,7 @@ def readings(freq: str, periods: int, **columns: object) -> pd.DataFrame:
     return readings_frame(index, **given)
 
 
-def span(frame: pd.DataFrame) -> dict[str, datetime]:
+def span(frame: pd.DataFrame) -> dict[str, Any]:
     return {
         "start_utc": frame.index[0].to_pydatetime(),
         "end_utc": frame.index[-1].to_pydatetime(),

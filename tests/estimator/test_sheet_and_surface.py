@@ -3,9 +3,11 @@
 Rows "T n" and "A n" are the numbered test values of the materials' design paper.
 """
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.special import ellipe
@@ -25,6 +27,8 @@ from analysis.cockle import (
 from analysis.enclosure import saturation_pressure_pa
 from analysis.isotherm import gab_content, gab_humidity, gab_of, oswin_content_pct
 from analysis.parameters import parameter
+from analysis.priors import Draws
+from analysis.room_air import RoomAir
 from analysis.sheet import (
     FAILURE_STRAIN,
     YIELD_STRAIN,
@@ -37,6 +41,10 @@ from analysis.sheet import (
     softening,
 )
 from analysis.tension import equibiaxial_tension_n_m, series_factor, uniaxial_tension_n_m
+from analysis.works import Work
+
+Knowing = Callable[..., tuple[Work, Draws]]
+AirOf = Callable[..., RoomAir]
 
 
 def test_free_gelatin() -> None:
@@ -67,7 +75,7 @@ def test_laboratory_papers() -> None:
     # T9, T10, T12: FIBNET2021, strain between 33 and 66 %RH from the per-%RH values of three sheets
     dense_cd, dense_md = np.mean([80.9, 70.8, 78.1]), np.mean([44.8, 50.7, 44.8])
     for beta, expected, near in ((dense_cd, 0.253, 0.02), (dense_md, 0.154, 0.015)):
-        strain = free_strain(0.33, 100 * beta * 1e-6, 0.0, 0.0)
+        strain = free_strain(0.33, 100 * float(beta) * 1e-6, 0.0, 0.0)
         assert 100 * strain == pytest.approx(expected, abs=near)
     assert 100 * free_strain(0.33, 100 * 61.8e-6, 0.0, 0.0) == pytest.approx(0.204, abs=0.04)
     # T11: stiffness times expansion is the same along both axes: 4.44 and 2.69 GPa
@@ -220,7 +228,7 @@ def test_gelatin_on_fibre_base() -> None:
     assert layered_beta(stiffness, np.array([80.0, 370.0])) == pytest.approx(88.1, rel=2e-3)
 
 
-def test_slack_onset(knowing, air_of) -> None:
+def test_slack_onset(knowing: Knowing, air_of: AirOf) -> None:
     # A27: pre-strain 3e-4, rigid panel, 90e-6 per %RH: slack after a rise of 3.33 %RH
     work, draws = knowing(beta_cd=90e-6, beta_md=90e-6, half_time_h=0.05)
     rise = 50.0 + np.linspace(0.0, 10.0, 1001)
@@ -235,6 +243,7 @@ def test_slack_onset(knowing, air_of) -> None:
 
 
 @given(st.floats(0.02, 0.97), st.floats(0.0, 0.3), st.floats(1.0, 2.5))
+@settings(deadline=None)
 def test_path_rises_with_humidity(psi: float, step: float, outside: float) -> None:
     lower = humidity_path(psi, 0.25, 0.70, outside)
     higher = humidity_path(min(psi + step, 1.0), 0.25, 0.70, outside)

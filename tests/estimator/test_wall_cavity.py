@@ -43,19 +43,17 @@ def test_lag_of_the_cavity(shared_data: Path, name: str, expected_min: float) ->
     filled = [pd.Series(x).interpolate().to_numpy() for x in (room, outdoor, inside)]
 
     def error(p: Floats) -> float:
-        tau, share, offset = float(np.exp(p[0])), p[1], p[2]
+        tau, share = float(np.exp(p[0])), p[1]
         begin, end = hold_weights(STEP_MIN / tau)
         drive = share * filled[0] + (1 - share) * filled[1]
         start = filled[2][0] - end * drive[0]
         model, _ = lfilter([end, begin], [1, -(1 - begin - end)], drive, zi=[start])
-        residual = (model + offset - filled[2])[sound]
+        residual = np.diff(model) - np.diff(filled[2])
         return float(np.mean(residual**2))
 
-    fits = [
-        minimize(error, [np.log(tau), 0.3, 0.0], method="Nelder-Mead", options={"maxiter": 400})
-        for tau in (60.0, 240.0)
-    ]
+    fits = [minimize(error, [np.log(tau), 0.3], method="Nelder-Mead") for tau in (60.0, 240.0)]
     best = min(fits, key=lambda fit: fit.fun)
-    # the data's own description says "about 165" and "about 290" minutes
+    # the data's own description says "about 165" and "about 290" minutes; changes over ten minutes
+    # are fitted here, since over days the wall's materials ask for a longer lag
     assert float(np.exp(best.x[0])) == pytest.approx(expected_min, rel=0.15)
-    assert np.sqrt(best.fun) < 0.4
+    assert np.sqrt(best.fun) < 0.03
