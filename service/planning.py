@@ -15,7 +15,7 @@ from analysis.planning.mounting import MountingCurve, mounting_curve
 from analysis.planning.sealing import SealingComparison, sealing_comparison
 from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_years
 from analysis.planning.spacer import Clearance, clearance
-from analysis.planning.variants import histories_of, require_tension_held
+from analysis.planning.variants import require_tension_held, years_of
 from analysis.results import Range
 from analysis.room_air import RoomAir, hourly_air
 from analysis.works import Mount, Work
@@ -153,7 +153,7 @@ def plan_spacer(
 def highest_wave(work: Work, air: RoomAir, draws: int, learned: Learned | None) -> Range | None:
     """Return the highest waves of a year [mm], or None where no hour can be told."""
     require_tension_held(work)
-    history = histories_of({work.work_id: work}, air, draws, learned)[work.work_id]
+    history = years_of({work.work_id: work}, air, draws, learned)[work.work_id].history
     told = history.refused == ""
     if not told.any():
         return None

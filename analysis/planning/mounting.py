@@ -8,8 +8,8 @@ import numpy as np
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.learning import Learned
 from analysis.parameters import parameter
-from analysis.planning.variants import histories_of, start_utc
-from analysis.planning.year import ListLimits, YearSummary, year_summary
+from analysis.planning.variants import start_utc, years_of
+from analysis.planning.year import ListLimits, YearSummary
 from analysis.room_air import RoomAir
 from analysis.works import NEEDS_CLOSING_RH, Work
 
@@ -78,8 +78,8 @@ def mounting_curve(
     for rh in grid:
         _require_humidity(rh)
     variants = {f"{work.work_id} at {rh:g} %": _mounted_at(work, rh, air) for rh in grid}
-    found = histories_of(variants, air, n, learned)
-    years = [year_summary(found[name], limits) for name in variants]
+    found = years_of(variants, air, n, learned)
+    years = [found[name].summary(limits) for name in variants]
     points = [MountingPoint(rh, year) for rh, year in zip(grid, years, strict=True)]
     if not points:
         raise NotEnoughError(

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from analysis.learning import Learned
 from analysis.parameters import parameter
-from analysis.planning.variants import draws_of, histories_of, start_utc
-from analysis.planning.year import ListLimits, YearSummary, year_summary
+from analysis.planning.variants import draws_of, start_utc, years_of
+from analysis.planning.year import ListLimits, YearSummary
 from analysis.results import Floats, Range
 from analysis.room_air import RoomAir
 from analysis.weighted import weighted_range
@@ -67,16 +67,16 @@ def sealing_comparison(
         If no hour can be told.
     """
     bare = replace(work, sun_or_spot=False)
-    now = histories_of({work.work_id: bare}, air, n, learned)[work.work_id]
+    now = years_of({work.work_id: bare}, air, n, learned)[work.work_id].history
     locked = _last(now.frame_rh_pct)
     target = work.mounted_rh_pct if target_rh_pct is None else target_rh_pct
     builds = list(dict.fromkeys((*GLAZED_BUILDS, work.frame)))
     variants = {b.value: _in_build(bare, b, locked.mid, air) for b in builds}
-    found = histories_of(variants, air, n, learned)
+    found = years_of(variants, air, n, learned)
     years = []
     for b in sorted(builds):
         half_time = _half_time(variants[b.value], n, learned)
-        year = year_summary(found[b.value], limits)
+        year = found[b.value].summary(limits)
         years.append(BuildYear(b, FRAME_WORDS[b], half_time, year, b is work.frame))
     return SealingComparison(
         work=work,

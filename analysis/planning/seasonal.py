@@ -9,8 +9,8 @@ import pandas as pd
 from analysis.errors import OutOfRangeError
 from analysis.learning import Learned
 from analysis.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
-from analysis.planning.variants import histories_of, start_utc
-from analysis.planning.year import ListLimits, YearSummary, year_summary
+from analysis.planning.variants import start_utc, years_of
+from analysis.planning.year import ListLimits, YearSummary
 from analysis.results import Floats, History
 from analysis.room_air import RoomAir
 from analysis.works import Work
@@ -125,10 +125,10 @@ def schedule_years(
     found = []
     for schedule in (Schedule("as it was"), *schedules):
         changed = scheduled(air, schedule)
-        history = histories_of({work.work_id: work}, changed, n, learned)[work.work_id]
+        found_year = years_of({work.work_id: work}, changed, n, learned)[work.work_id]
         room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
-        frame = _frame_swing(history)
-        year = year_summary(history, limits)
+        frame = _frame_swing(found_year.history)
+        year = found_year.summary(limits)
         words = (
             f"{schedule.name}: the room's day spans {room:.1f} %RH, the frame's {frame:.1f}; "
             f"slack for about {year.months_slack.mid:.1f} months since {start_utc(air):%Y-%m-%d}."

@@ -1,12 +1,14 @@
 """One work in several guises, run together on the same draws, so that only the guise differs."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from analysis.errors import OutOfRangeError
 from analysis.estimator import run
 from analysis.learning import Learned
+from analysis.planning.draw_years import DrawYear, by_draw, draw_years, sample_times
+from analysis.planning.year import ListLimits, YearSummary, year_summary
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from
 from analysis.results import History
@@ -42,10 +44,28 @@ def draws_of(work: Work, n: int, learned: Learned | None = None) -> Draws:
     return draw(work, n) if learned is None else draws_from(work, learned.levels)
 
 
-def histories_of(
+@dataclass(frozen=True)
+class VariantYear:
+    """One guise of a work through a room's year."""
+
+    history: History
+    draws: DrawYear
+
+    def summary(self, limits: ListLimits | None = None) -> YearSummary:
+        """Return the year in a few numbers, with ranges over the draws.
+
+        Raises
+        ------
+        NotEnoughError
+            If no hour can be told.
+        """
+        return by_draw(year_summary(self.history, limits), self.history, self.draws)
+
+
+def years_of(
     variants: Mapping[str, Work], air: RoomAir, n: int, learned: Learned | None = None
-) -> dict[str, History]:
-    """Return the hourly history of each variant of one work.
+) -> dict[str, VariantYear]:
+    """Return a room's year for each variant of one work.
 
     Parameters
     ----------
@@ -60,14 +80,18 @@ def histories_of(
     """
     for work in variants.values():
         require_tension_held(work)
+    works = [replace(work, work_id=name) for name, work in variants.items()]
     draws = {
         name: replace(draws_of(work, n, learned), work_id=name) for name, work in variants.items()
     }
+    weights = None if learned is None else dict.fromkeys(variants, learned.weights)
     found = run(
-        [replace(work, work_id=name) for name, work in variants.items()],
+        works,
         draws,
         air,
-        weights=None if learned is None else dict.fromkeys(variants, learned.weights),
+        weights=weights,
         detail_from=start_utc(air),
+        week_starts=sample_times(air),
     )
-    return dict(found.histories)
+    years = draw_years(works, draws, found.checkpoints, weights)
+    return {name: VariantYear(found.histories[name], years[name]) for name in variants}

@@ -48,7 +48,9 @@ def _ribbon(
     *,
     dashed: bool = False,
 ) -> None:
-    axes.fill_between(at, [r.low for r in ranges], [r.high for r in ranges], color=ink, alpha=0.12)
+    axes.fill_between(
+        at, [r.low for r in ranges], [r.high for r in ranges], color=ink, alpha=0.10, lw=0
+    )
     middle = [r.mid for r in ranges]
     axes.plot(at, middle, color=ink, lw=1.4, ls=(0, (4, 2)) if dashed else "-")
     axes.annotate(

@@ -12,7 +12,7 @@ from analysis.planning.hanging import HangingTable, hanging_table
 from analysis.planning.mounting import MountingCurve, mounting_curve, mounting_grid_pct
 from analysis.planning.sealing import sealing_comparison
 from analysis.planning.seasonal import Schedule, schedule_years, scheduled
-from analysis.planning.variants import histories_of
+from analysis.planning.variants import years_of
 from analysis.room_air import RoomAir
 from analysis.works import Finish, FrameBuild, Mount, Panel, Paper, Wall, Work
 from bench.calibration import MOUNTED, START, room_year
@@ -159,7 +159,7 @@ def spring(air: RoomAir) -> RoomAir:
 
 def test_locked_in_humidity_is_that_of_the_package_now(spring: RoomAir) -> None:
     found = sealing_comparison(WORK, spring, n=N)
-    now = histories_of({"P1": WORK}, spring, N)["P1"].frame_rh_pct[-1]
+    now = years_of({"P1": WORK}, spring, N)["P1"].history.frame_rh_pct[-1]
     assert found.locked_in_rh_pct.mid == pytest.approx(now[1])
 
 
