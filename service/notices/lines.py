@@ -28,6 +28,7 @@ def notice_line(notice: Notice, room_name: str) -> NoticeLine:
         ended_utc=notice.ended_utc,
         seen_by=notice.seen_by,
         seen_utc=notice.seen_utc,
+        seen_reason=notice.seen_reason,
     )
 
 

@@ -24,6 +24,14 @@ from service.settings import Settings
 from service.storage.outbox import Letter, claim_due, letters, mark_failed, mark_sent
 from service.storage.register import Register, now_utc
 
+# Problems of one letter; all others are the server's, and the next letter would meet them too.
+ONE_LETTER = (
+    smtplib.SMTPRecipientsRefused,
+    smtplib.SMTPDataError,
+    smtplib.SMTPNotSupportedError,
+    ValueError,
+)
+
 
 class MailServer(Protocol):
     """Where letters are handed in."""
@@ -109,11 +117,11 @@ def send_due(register: Register, server: MailServer, at: datetime | None = None)
                     mark_sent(register, letter.id, at)
                     sent += 1
                     letter = _next(register, me, at)
-        except (OSError, smtplib.SMTPException) as problem:
+        except (OSError, smtplib.SMTPException, ValueError) as problem:
             error = _words(problem)
             if letter is not None:
                 mark_failed(register, letter.id, error, at)
-            if not isinstance(problem, smtplib.SMTPRecipientsRefused | smtplib.SMTPDataError):
+            if not isinstance(problem, ONE_LETTER):
                 break
     return Sending(sent, len(letters(register, only_waiting=True)), error)
 
@@ -130,6 +138,8 @@ def _words(problem: Exception) -> str:
         return f"the mail server refused the recipient: {code} {_text(reason)}"
     if isinstance(problem, smtplib.SMTPResponseException):
         return f"the mail server said {problem.smtp_code} {_text(problem.smtp_error)}"
+    if isinstance(problem, ONE_LETTER):
+        return f"the letter cannot be sent as it is: {problem}"
     return f"the mail server could not be reached: {problem}"
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from aiosmtpd.controller import Controller
+from aiosmtpd.smtp import AuthResult
 
 from service.notices.outbox import SmtpServer, mail_server, send_due
 from service.settings import Settings
@@ -66,8 +67,8 @@ class Post:
         self.box = Mailbox()
         self.controller: Controller | None = None
 
-    def start(self) -> None:
-        self.controller = Controller(self.box, hostname="127.0.0.1", port=self.port)
+    def start(self, **options: Any) -> None:
+        self.controller = Controller(self.box, hostname="127.0.0.1", port=self.port, **options)
         self.controller.start()
 
     def stop(self) -> None:
@@ -186,6 +187,16 @@ def test_one_refused_recipient_does_not_hold_up_the_others(register: Register, p
     assert post.box.taken == [name]
 
 
+def test_an_address_that_cannot_be_written_holds_up_nobody(register: Register, post: Post) -> None:
+    queue(register, 1, "wärter@museum.invalid")
+    name = queue(register, 2)
+    post.start(enable_SMTPUTF8=False)
+    outcome = send_due(register, post.server, NOW)
+    assert (outcome.sent, outcome.waiting) == (1, 1)
+    assert "cannot be sent as it is" in letters(register, only_waiting=True)[0].last_error
+    assert post.box.taken == [name]
+
+
 def test_queueing_the_same_letter_twice_sends_it_once(register: Register, post: Post) -> None:
     queue(register, 1)
     queue(register, 1)
@@ -239,6 +250,31 @@ def test_a_killed_sender_loses_nothing_and_doubles_only_what_was_in_hand(
     assert set(taken) == set(names)
     assert sum(taken.values()) - len(names) <= kills
     assert all(letter.sent_utc is not None for letter in letters(register))
+
+
+@pytest.mark.filterwarnings("ignore:Requiring AUTH while not requiring TLS")
+def test_a_server_that_wants_a_password(register: Register) -> None:
+    box, port = Mailbox(), free_port()
+    office = Controller(
+        box,
+        hostname="127.0.0.1",
+        port=port,
+        authenticator=lambda server, session, envelope, mechanism, data: AuthResult(
+            success=(data.login, data.password) == (b"museum", b"right"), handled=False
+        ),
+        auth_required=True,
+        auth_require_tls=False,
+    )
+    office.start()
+    try:
+        name = queue(register, 1)
+        wrong = SmtpServer("127.0.0.1", port, "stilltaut@museum.invalid", "museum", "wrong")
+        assert "535" in send_due(register, wrong, NOW).last_error
+        right = SmtpServer("127.0.0.1", port, "stilltaut@museum.invalid", "museum", "right")
+        assert send_due(register, right, NOW + timedelta(hours=1)).sent == 1
+    finally:
+        office.stop()
+    assert box.taken == [name]
 
 
 def test_settings_name_the_server() -> None:
