@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from sqlalchemy import create_engine, text
+from sqlalchemy import text
 
 from service.settings import Settings
-from service.storage.register import Register, open_register
+from service.storage.register import Register, make_engine, open_register
 from service.storage.stores import Stores
 
 SERVERS = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
@@ -28,7 +28,7 @@ def stores(tmp_path: Path) -> Iterator[Stores]:
 
 @pytest.fixture(scope="session")
 def postgresql() -> Iterator[str]:
-    """URL of a server's maintenance database; the server is ours and ends with the session."""
+    """URL of a database on a server that is ours and ends with the session."""
     if not SERVERS:
         pytest.skip("no PostgreSQL server under /usr/lib/postgresql")
     who = unprivileged_user()
@@ -53,7 +53,7 @@ def postgresql() -> Iterator[str]:
         wait_until_ready(folder)
         yield f"postgresql://keeper@/postgres?host={folder}"
     finally:
-        server.send_signal(signal.SIGQUIT)  # at once: its data goes with it
+        server.send_signal(signal.SIGINT)  # without waiting for clients
         server.wait(20)
         shutil.rmtree(folder)
 
@@ -81,16 +81,14 @@ def wait_until_ready(folder: Path) -> None:
 
 
 @pytest.fixture
-def empty_database(postgresql: str, request: pytest.FixtureRequest) -> str:
-    """URL of a new, empty PostgreSQL database."""
-    name = f"t{abs(hash(request.node.nodeid))}"
-    engine = create_engine(
-        postgresql.replace("postgresql://", "postgresql+psycopg://"), isolation_level="AUTOCOMMIT"
-    )
-    with engine.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name}"))
+def empty_database(postgresql: str) -> str:
+    """URL of a PostgreSQL database with nothing in it."""
+    engine = make_engine(postgresql)
+    with engine.begin() as connection:
+        connection.execute(text("DROP SCHEMA public CASCADE"))
+        connection.execute(text("CREATE SCHEMA public"))
     engine.dispose()
-    return postgresql.replace("/postgres?", f"/{name}?")
+    return postgresql
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
