@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
@@ -172,6 +172,7 @@ def test_words_for_the_age_of_a_calibration() -> None:
     assert calibration_words(layers, datetime(2027, 1, 1, tzinfo=UTC)) == "No calibration is known."
 
 
+@settings(deadline=None)
 @given(st.floats(0.8, 1.2), st.floats(-5.0, 5.0), st.floats(10.0, 90.0))
 def test_a_layer_undoes_the_error_it_was_made_for(gain: float, offset: float, truth: float) -> None:
     read = (truth - offset) / gain

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.instruments.dew_point_uncertainty import (
@@ -52,6 +52,7 @@ def test_against_a_thousand_draws_through_the_other_saturation_curve() -> None:
     assert float(drawn.std()) == pytest.approx(0.502, rel=0.03)
 
 
+@settings(deadline=None)
 @given(st.floats(5.0, 30.0), st.floats(20.0, 95.0))
 def test_slopes_agree_with_differences(temp_c: float, rh_pct: float) -> None:
     by_temp, by_rh = (float(slope) for slope in dew_point_slopes(temp_c, rh_pct))

@@ -3,7 +3,7 @@
 from math import exp
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError
@@ -73,6 +73,7 @@ def test_outside_room_temperature_is_refused() -> None:
         fixed_point_rh_pct(Salt.SODIUM_CHLORIDE, 60.0)
 
 
+@settings(deadline=None)
 @given(st.floats(15.0, 30.0))
 def test_salts_stand_in_order_from_dry_to_damp(temp_c: float) -> None:
     points = [fixed_point_rh_pct(salt, temp_c) for salt in Salt]

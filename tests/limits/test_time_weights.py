@@ -56,6 +56,7 @@ def test_no_reading_no_mean() -> None:
     assert time_mean(pd.Series([42.0], index=at([0]))) == 42.0
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(-50, 150), min_size=2, max_size=50))
 def test_percentiles_with_equal_weights_are_those_of_numpy(values: list[float]) -> None:
     x = np.array(values)
@@ -63,6 +64,7 @@ def test_percentiles_with_equal_weights_are_those_of_numpy(values: list[float]) 
     assert found == pytest.approx(np.percentile(x, [7, 50, 93]), abs=1e-9)
 
 
+@settings(deadline=None)
 @given(st.integers(1, 6))
 def test_a_longer_cell_counts_like_several_readings(times: int) -> None:
     once = time_percentiles(np.arange(100.0), np.where(np.arange(100) == 50, times, 1.0), (50.0,))

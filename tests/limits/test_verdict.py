@@ -272,6 +272,7 @@ def test_more_uncertainty_never_makes_a_verdict_surer(seed: int, first: float, m
         raise AssertionError("a verdict must not turn round")
 
 
+@settings(deadline=None)
 @given(st.floats(0.0, 100.0), st.floats(0.0, 50.0), st.floats(50.0, 100.0))
 def test_a_reading_is_inside_exactly_where_a_comparison_says_so(
     rh_pct: float, low: float, high: float

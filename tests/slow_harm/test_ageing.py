@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.ageing import Reaction, ageing, isoperm_permanence, lifetime_multiplier
@@ -126,6 +126,7 @@ def test_no_reading_at_all_cannot_tell() -> None:
     assert math.isnan(ageing(readings_frame(hours)).rate.mid)
 
 
+@settings(deadline=None)
 @given(st.floats(-20.0, 45.0), st.floats(6.0, 99.0), st.sampled_from(list(Reaction)))
 def test_cooler_or_drier_air_never_shortens_life(
     temp_c: float, rh_pct: float, reaction: Reaction

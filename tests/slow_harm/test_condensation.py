@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.condensation import (
@@ -158,6 +158,7 @@ def test_a_factor_outside_its_range_is_refused() -> None:
         surface_temperature_c(20.0, 0.0, 1.2)
 
 
+@settings(deadline=None)
 @given(st.floats(-15.0, 15.0), st.floats(20.0, 80.0), st.floats(0.3, 0.95))
 def test_a_better_wall_never_has_more_condensation(
     outdoor_temp_c: float, rh_pct: float, factor: float
