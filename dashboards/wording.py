@@ -17,12 +17,14 @@ NONE = RANGE
 PROBABLY, MAY = 0.7, 0.3
 LONG = 10_000
 SMALL = (
-    "no one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
-)
-DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()  # noqa: SIM905
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
-    "January February March April May June July August September October November December".split()  # noqa: SIM905
-)
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
 
 
 def number(value: float | None, decimals: int = 0) -> str:
@@ -203,13 +205,7 @@ def duration(hours: float) -> str:
 
 
 def count(many: int) -> str:
-    """Return a small number as a word, a large one in figures.
-
-    Examples
-    --------
-    >>> count(0), count(9), count(31)
-    ('no', 'nine', '31')
-    """
+    """Return a small number as a word, a large one in figures."""
     return SMALL[many] if 0 <= many < len(SMALL) else number(many)
 
 
@@ -218,8 +214,8 @@ def plural(many: int, one: str, more: str = "") -> str:
 
     Examples
     --------
-    >>> plural(1, "print"), plural(12, "print"), plural(0, "gallery", "galleries")
-    ('one print', 'twelve prints', 'no galleries')
+    >>> plural(1, "print"), plural(31, "print"), plural(0, "gallery", "galleries")
+    ('one print', '31 prints', 'no galleries')
     """
     return f"{count(many)} {one if many == 1 else more or one + 's'}"
 

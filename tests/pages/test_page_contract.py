@@ -1,20 +1,179 @@
 """Each template uses exactly the fields of its page, and each page is sound HTML."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import fields, replace
+from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from typing import Any
 
 import pytest
 from jinja2 import meta, nodes
 
-from analysis.results import RoomWeek
-from dashboards import render
+from analysis.parameters import Parameter, Status
+from analysis.results import Listing, Range, RoomWeek
+from dashboards import pages, render, sentences
+from dashboards.charts import style
+from dashboards.charts.glance import room_glance
+from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.letters import Letter, letter_subject
+from dashboards.lines import (
+    Choice,
+    ColumnLine,
+    FormField,
+    GuideLine,
+    InspectionLine,
+    LearnedLine,
+    LimitLine,
+    LoggerChoice,
+    NoticeLine,
+    ProblemLine,
+    Question,
+    Receipt,
+    ReferenceLine,
+    RoomSummary,
+    RoundLine,
+    SheetBlock,
+    StatisticLine,
+    Table,
+    UploadLine,
+)
 from dashboards.pages import PAGES, ErrorPage, RoomWeekPage
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
+ZONE = "Europe/Amsterdam"
+START = datetime(2026, 3, 15, 23, tzinfo=UTC)
+END = START + timedelta(days=7)
+
+
+def round_lines(week: RoomWeek) -> list[RoundLine]:
+    """Return lines of the round, in the order of the works."""
+    return [
+        RoundLine(
+            judgement, "north", "North gallery", place=f"wall {n % 4 + 1}",
+            last_grade=None if n == 9 else n % 3, last_seen_utc=START - timedelta(days=9 + n),
+        )
+        for n, judgement in enumerate(week.judgements)
+    ]  # fmt: skip
+
+
+def notice(week: RoomWeek, **changes: Any) -> NoticeLine:
+    """Return an invented notice about the wet opening night."""
+    facts: dict[str, Any] = {
+        "notice_id": "N-0007",
+        "kind": "humidity rising",
+        "room_id": "north",
+        "room_name": "North gallery",
+        "what": "Room air rose 14 %RH in 3 h, probably moist air or water coming in.",
+        "since_utc": START + timedelta(hours=40, minutes=10),
+        "sensor": "Logger north wall, picture height",
+        "confirmed_by": "the logger by the door",
+        "works": week.judgements[:3],
+        "felt": "Behind glazing it was at most about 4 %RH.",
+        "lead": "If the room stays as it is, waves may show in about 2 days.",
+        "do_now": ["Look for water and open doors.", "Do not touch the frames or the plant."],
+        "on_call": "Collections care, extension 214",
+    }
+    return NoticeLine(**(facts | changes))
+
+
+def every_page(week: RoomWeek) -> list[Any]:
+    """Return one filled page of each kind, and of some kinds a second, emptier one."""
+    lines = round_lines(week)
+    wide = style.inline_svg(week_chart(week, words=False), "the week")
+    narrow = style.inline_svg(week_chart_narrow(week, words=False), "the week")
+    glance = style.inline_svg(room_glance(week), "the week at a glance")
+    judgements = [line.judgement for line in lines]
+    lists = {which: [x for x in lines if x.judgement.listing == which] for which in Listing}
+    counts = {which: len(lists[which]) for which in Listing}
+    said = sentences.round_sentence(judgements, ZONE)
+    summary = RoomSummary(
+        "north", "North gallery", sentences.week_sentence(week), counts, week.coverage, glance, 1
+    )
+    rooms = [Choice("north", "North gallery", True), Choice("east", "East gallery")]
+    loggers = [LoggerChoice("N1", "North gallery", "as last time", True), LoggerChoice("E2", "")]
+    return [
+        pages.ThisWeek(ZONE, "2026-W12", "2026-W11", None,
+                       sentences.week_answer(judgements, ZONE, [summary]), [summary], lines[:3],
+                       [notice(week)]),
+        pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], []),
+        pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow, "2026-W11", None),
+        *work_pages(week),
+        pages.RoundPage(ZONE, START, "north", rooms, said, lists),
+        pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
+        preview(rooms, loggers),
+        pages.BringInWaiting("north.csv", "reading the file"),
+        pages.BringInDone(ZONE, Receipt("north.csv", "ab" * 32, "N1", "north", "North gallery",
+                          680, 644, 28, 1, 7, 21, START, END)),
+        pages.NoticesPage(ZONE, sentences.notices_answer([notice(week)]), [notice(week)],
+                          [notice(week, ended_utc=END, seen_by="A. Person")]),
+        pages.NoticePage(ZONE, notice(week)),
+        pages.NoticePage(ZONE, notice(week, ended_utc=END, works=[], seen_by="A.", seen_utc=END)),
+        *air_pages(rooms),
+        pages.SourcesPage({"materials": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
+                          "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
+                          [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),
+        pages.GuidesPage([GuideLine("how", "How it works", "From room air to an answer.")]),
+        pages.GuidePage("How it works", render.guide_html("# How it works\n\nOne *line*.")),
+        pages.PlanIndexPage([Choice("W01", "Salt pans, evening")], rooms),
+        pages.PlanPage("At what RH should it be mounted?", "At 46–50 %RH it stays taut longest.",
+                       [FormField("rh", "Mounting RH", "48", "%RH")], glance, "What it shows.",
+                       ["Drier mounting costs summer."], Table(["RH", "Months"], [["48", "2"]],
+                       figures=(0, 1)), ["The grain is not known."]),
+        pages.MountSheetPage(week.works["W02"], None,
+                             [SheetBlock("Panel", ["Cut it."], [("Size", "x")])], ["Ventilate."]),
+        pages.ErrorPage(422, "This file could not be read", "north.csv", "line 7", "'abc'",
+                        "a number", "Correct the line and bring the file in again."),
+    ]  # fmt: skip
+
+
+def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
+    """Return pages of a slack work and of one about which nothing can be told."""
+    seen = InspectionLine("7", START, 2, "A. Person", 3.5, "lower left", "left", "since Tuesday")
+    learned = LearnedLine("half-time of the frame", "h", Range(8, 14, 26), Range(11, 15, 20))
+    known, unknown = week.judgements[1], week.judgements[9]
+    return [
+        pages.WorkPage(ZONE, week.works[known.work_id], "north", "North gallery", known, None, None,
+                       [seen], [learned], "Noted: grade 2."),
+        pages.WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
+    ]  # fmt: skip
+
+
+def preview(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> pages.BringInPreview:
+    """Return a preview with a question and a problem."""
+    columns = [
+        ColumnLine("Time", "time", "", "every cell is a time", 672, 0, None, None),
+        ColumnLine("Feuchte", "relative humidity", "%", "its name and its values", 668, 4, 39.1,
+                   61.0, [Choice("rh_pct", "relative humidity, %", True), Choice("", "leave out")]),
+    ]  # fmt: skip
+    question = Question("day_first", "Is 03/04 the third of April or the fourth of March?",
+                        [Choice("yes", "3 April"), Choice("no", "4 March")])  # fmt: skip
+    problem = ProblemLine(31, "Feuchte", "'---'", "a number", True)
+    return pages.BringInPreview(
+        "tok", "north.csv", "ab" * 32, [("Delimiter", "semicolon")], [("First", "16 March")],
+        columns, Table(["Time", "Feuchte"], [["16.03.26 00:00", "45,2"]]), 672, 7, [problem],
+        [question], rooms, loggers, "Read as last time.",
+    )  # fmt: skip
+
+
+def air_pages(rooms: Sequence[Choice]) -> list[Any]:
+    """Return the pages of limits and of a room's air."""
+    inside = LimitLine("north", "North gallery", "Class A1", "2019", "provisional, 90 days",
+                       "Inside for 96 % of the time.", "24-h range", True, "KEY2001")  # fmt: skip
+    outside = LimitLine("north", "North gallery", "Loan terms", "", "outside",
+                        "Outside for 31 h.", "hourly means", False)  # fmt: skip
+    figure = StatisticLine("Median", "46 %RH", "hourly means", "97 %")
+    return [
+        pages.LimitsPage(ZONE, START, END, "One room keeps within its limits.", [inside, outside]),
+        pages.AirPage(ZONE, "north", "North gallery", rooms, START, END, "Mostly steady.",
+                      [figure], None, "", None, ""),
+    ]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def filled_pages(week: RoomWeek) -> list[Any]:
+    return every_page(week)
 
 
 def names_used(template: str) -> set[str]:
