@@ -89,3 +89,15 @@ def parameter(table_name: str, group: str, name: str) -> Parameter:
     if name not in groups[group]:
         raise UnknownNameError(read=f"{table_name}.toml [{group}]", name=name, known=groups[group])
     return groups[group][name]
+
+
+# Files of ``published`` with a form of their own, read by modules of the same name.
+OTHER_FORMS = ("limits", "references")
+
+
+@cache
+def tables() -> Mapping[str, Mapping[str, Mapping[str, Parameter]]]:
+    """Return every table of parameters by name, in order of name."""
+    folder = files("analysis") / "published"
+    names = sorted(p.name.removesuffix(".toml") for p in folder.iterdir())
+    return {name: table(name) for name in names if name not in OTHER_FORMS}

@@ -145,6 +145,16 @@ class BringInPreview:
 
 
 @dataclass(frozen=True)
+class BringInWaiting:
+    """An upload that is being taken in: how far it has come. The page looks again by itself."""
+
+    template: ClassVar[str] = "bring_in_waiting.html"
+    section: ClassVar[str] = "bring in"
+    file_name: str = told("Name of the file as it was sent")
+    step: str = told("What is being done now, in a few words")
+
+
+@dataclass(frozen=True)
 class BringInDone:
     """The receipt of an upload."""
 
@@ -299,6 +309,7 @@ PAGES = (
     RoundPage,
     BringIn,
     BringInPreview,
+    BringInWaiting,
     BringInDone,
     NoticesPage,
     NoticePage,

@@ -1,15 +1,15 @@
 """The web application: `create_app(settings)`; importing this reads nothing and opens nothing."""
 
-import asyncio
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from service.jobs import Jobs
 from service.museum import Museum
-from service.notices.outbox import mail_server, send_due
+from service.notices.courier import Courier
+from service.notices.outbox import mail_server
 from service.problems import install_problem_pages
 from service.routes import (
     air,
@@ -27,8 +27,6 @@ from service.settings import Settings
 from service.storage.stores import Stores
 from service.uploads import finish_received
 
-SEND_EVERY_S = 30.0
-
 
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for one museum's stores."""
@@ -39,14 +37,11 @@ def create_app(settings: Settings) -> FastAPI:
             finish_received(stores)
             app.state.museum = Museum(stores, settings)
             app.state.jobs = Jobs()
-            sender = asyncio.create_task(_send_letters(app.state.museum))
-            try:
-                yield
-            finally:
-                sender.cancel()
-                with contextlib.suppress(asyncio.CancelledError):
-                    await sender
-                app.state.jobs.close()
+            with _courier(stores, settings):
+                try:
+                    yield
+                finally:
+                    app.state.jobs.close()
 
     app = FastAPI(
         title="stilltaut",
@@ -64,9 +59,16 @@ def create_app(settings: Settings) -> FastAPI:
     return app
 
 
-async def _send_letters(museum: Museum) -> None:
-    """Send waiting letters now and then; a server that is down is tried again later."""
-    server = mail_server(museum.settings)
-    while server is not None:
-        await asyncio.to_thread(send_due, museum.stores.register, server)
-        await asyncio.sleep(SEND_EVERY_S)
+@contextlib.contextmanager
+def _courier(stores: Stores, settings: Settings) -> Iterator[None]:
+    """Send waiting letters for as long as the pages are served, if a mail server is set."""
+    server = mail_server(settings)
+    if server is None:
+        yield
+        return
+    courier = Courier(stores.register, server)
+    courier.start()
+    try:
+        yield
+    finally:
+        courier.stop()

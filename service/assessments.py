@@ -52,6 +52,7 @@ def assess(
     limits: JudgementLimits | None = None,
     draws: int = 200,
     detail: timedelta = DETAIL,
+    seen_until: datetime | None = None,
 ) -> list[Assessed]:
     """Return what can be said at a time of works that have had the same air.
 
@@ -65,13 +66,15 @@ def assess(
         Outdoor readings, for works on outside walls.
     detail : timedelta
         How much history before that hour is worked out in detail.
+    seen_until : datetime, optional
+        Inspections after it are not looked at; None: all, also those newer than the readings.
     """
     frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
     air = _air(frame, at_utc, outdoor)
     if air is None:
         return [_without_air(work, group.room, at_utc) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
-    seen = {work.work_id: _counted(stores, work, at_utc) for work in group.works}
+    seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
     asked = {name: [Seen(one.at_utc, one.grade) for one in many] for name, many in seen.items()}
     learned = learned_draws(stores, held, asked, air, draws)
     known = {
@@ -136,7 +139,7 @@ def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) ->
         return None
 
 
-def _counted(stores: Stores, work: Work, at_utc: datetime) -> list[Inspection]:
+def _counted(stores: Stores, work: Work, until: datetime | None) -> list[Inspection]:
     """Return the inspections of a work up to a time, oldest first; withdrawn ones do not count."""
     every = inspections(stores.register, work.work_id)
-    return [one for one in every if one.at_utc <= at_utc]
+    return [one for one in every if until is None or one.at_utc <= until]

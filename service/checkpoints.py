@@ -5,7 +5,8 @@ from datetime import datetime
 
 import numpy as np
 
-from analysis.estimator import Checkpoint, Run, run
+from analysis.checkpoints import Checkpoint
+from analysis.estimator import Run, run
 from analysis.priors import Draws
 from analysis.results import Floats
 from analysis.room_air import RoomAir

@@ -28,6 +28,7 @@ from service.storage import audit, places
 from service.storage import works as work_store
 from service.storage.loggers import Placement, placements
 from service.storage.places import Room, Site
+from service.storage.register import now_utc
 from service.storage.stores import Stores
 from service.travels import Companions, companions
 from service.weeks import week_of, week_span
@@ -81,6 +82,10 @@ class Museum:
         known = places.rooms(self.stores.register)
         return tuple(room for room in known if not self.readings(room.room).frame.empty)
 
+    def every_room(self) -> tuple[Room, ...]:
+        """Return all rooms, also those without readings."""
+        return places.rooms(self.stores.register)
+
     def room(self, room_id: str) -> Room:
         """Return one room, or raise `UnknownNameError`."""
         return places.room_named(self.stores.register, room_id)
@@ -93,6 +98,10 @@ class Museum:
         """Return the hour of the newest reading: the present, as far as anybody knows it."""
         last = self.kept("last", lambda: last_reading_utc(self.stores))
         return None if last is None else full_hour(last)
+
+    def clock(self) -> datetime:
+        """Return the time now, by the clock of this machine."""
+        return now_utc()
 
     def first(self) -> datetime | None:
         """Return the time of the oldest reading."""
@@ -120,15 +129,25 @@ class Museum:
         """Return the lines of a room's works on the round, in order of need."""
         return tuple(one.judgement for one in self.assessed(room_id, at_utc))
 
-    def work(self, work_id: str) -> Assessed | None:
-        """Return what can be said now of one work, or None where it hangs nowhere."""
+    def work_over(self, work_id: str, weeks: int) -> Assessed | None:
+        """Return what can be said now of one work, with its past weeks; None: it hangs nowhere."""
+        return self.kept(("work", work_id, weeks), lambda: self._work_over(work_id, weeks))
+
+    def _work_over(self, work_id: str, weeks: int) -> Assessed | None:
         record = work_store.work_record(self.stores.register, work_id)
         now = self.as_of()
-        if now is None:
+        group = None if now is None else next(iter(companions([record], now)), None)
+        if now is None or group is None:
             return None
-        group = next(iter(companions([record], now)), None)
-        here = () if group is None else self.assessed(group.room, now)
-        return next((one for one in here if one.work.work_id == work_id), None)
+        return assess(
+            self.stores,
+            group,
+            {stay.room: self.readings(stay.room) for stay in group.stays},
+            now,
+            outdoor=self.outdoor(),
+            draws=self.settings.draws,
+            detail=timedelta(weeks=weeks),
+        )[0]
 
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
@@ -162,6 +181,7 @@ class Museum:
                 at_utc,
                 outdoor=self.outdoor(),
                 draws=self.settings.draws,
+                seen_until=None if at_utc == self.as_of() else at_utc,
             )
         return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 

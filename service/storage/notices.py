@@ -34,6 +34,7 @@ class Notice:
     ended_utc: datetime | None = None
     seen_utc: datetime | None = None
     seen_by: str = ""
+    seen_reason: str = ""
 
 
 def raise_notice(
@@ -53,7 +54,7 @@ def raise_notice(
         row = _row(register, notice.cause_key)
         new = row is None
         if row is None:
-            row = NoticeRow(cause_key=notice.cause_key, raised_utc=at, seen_by="")
+            row = NoticeRow(cause_key=notice.cause_key, raised_utc=at, seen_by="", seen_reason="")
             session.add(row)
         changes = {
             "kind": notice.kind,
@@ -81,8 +82,8 @@ def end_notice(register: Register, cause_key: str, at: datetime) -> bool:
         return True
 
 
-def mark_seen(register: Register, notice_id: int, *, by: str) -> Notice:
-    """Note who has seen a notice; the first one stays noted.
+def mark_seen(register: Register, notice_id: int, *, by: str, reason: str = "") -> Notice:
+    """Note who has seen a notice, and what they know or will do; the first one stays noted.
 
     Raises
     ------
@@ -95,7 +96,7 @@ def mark_seen(register: Register, notice_id: int, *, by: str) -> Notice:
             known = [str(number) for number in session.scalars(select(NoticeRow.id))]
             raise UnknownNameError(read="notices", name=str(notice_id), known=known)
         if row.seen_utc is None:
-            row.seen_utc, row.seen_by = now_utc(), by
+            row.seen_utc, row.seen_by, row.seen_reason = now_utc(), by, reason
         session.flush()
         return record(Notice, row)
 

@@ -53,6 +53,7 @@ class NoticeRow(Table):
     ended_utc: Mapped[datetime | None] = mapped_column(index=True)
     seen_utc: Mapped[datetime | None]
     seen_by: Mapped[str]
+    seen_reason: Mapped[str]
 
 
 class LetterRow(Table):

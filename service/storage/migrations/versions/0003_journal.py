@@ -144,6 +144,7 @@ def notices() -> None:
         sa.Column("ended_utc", sa.DateTime(timezone=True), nullable=True),
         sa.Column("seen_utc", sa.DateTime(timezone=True), nullable=True),
         sa.Column("seen_by", sa.Text(), nullable=False),
+        sa.Column("seen_reason", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
             ["room"],
             ["rooms.room"],

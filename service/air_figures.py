@@ -1,0 +1,174 @@
+"""A room's longer record in figures and pictures, with the definition behind each figure."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import pandas as pd
+
+from analysis.ageing import ageing
+from analysis.comparison import moisture_against_outdoors, spatial_spread
+from analysis.errors import NotEnoughError, StilltautError
+from analysis.mould import mould_history
+from analysis.psychrometric_picture import (
+    Carpet,
+    PsychrometricPicture,
+    carpet,
+    psychrometric_picture,
+)
+from analysis.report_lines import ageing_line, mould_lines, outdoors_line, spread_line
+from analysis.results import Band
+from analysis.room_statistics import RoomStatistics, SwingFigures, room_statistics
+from dashboards import wording
+from dashboards.event_words import event_size
+from dashboards.lines import StatisticLine
+from service.museum import Museum
+from service.room_events import agreed
+from service.storage import places
+
+EVENTS_DRAWN = 4
+
+
+@dataclass(frozen=True)
+class AirPicture:
+    """One room's record over a span of time."""
+
+    first_utc: datetime
+    last_utc: datetime
+    frame: pd.DataFrame
+    band: Band | None
+    statistics: RoomStatistics
+    picture: PsychrometricPicture
+    carpet: Carpet
+
+
+def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
+    """Return a room's last ``length`` of air in figures and pictures.
+
+    Raises
+    ------
+    NotEnoughError
+        If the room has no readings.
+    """
+    whole = museum.readings(room_id).frame
+    if whole.empty:
+        raise NotEnoughError(
+            read=f"room {room_id}",
+            where="readings",
+            found="none",
+            expected="the record of a logger that hangs in it",
+            action="Bring in a file of one of its loggers.",
+        )
+    last = whole.index[-1].to_pydatetime()
+    first = max(whole.index[0].to_pydatetime(), last - length)
+    frame = whole.loc[pd.Timestamp(first) :]
+    band = agreed(places.band_at(museum.stores.register, room_id, last))
+    events = sorted(museum.events(room_id, first, last), key=event_size, reverse=True)
+    return AirPicture(
+        first_utc=first,
+        last_utc=last,
+        frame=frame,
+        band=band,
+        statistics=room_statistics(frame, museum.zone, band),
+        picture=psychrometric_picture(
+            frame, band=band, events=events[:EVENTS_DRAWN], altitude_m=museum.site.altitude_m
+        ),
+        carpet=carpet(frame, museum.zone),
+    )
+
+
+def air_answer(found: RoomStatistics) -> str:
+    """Return what the air was like in one sentence."""
+    rh, temp = found.rh_pct.percentiles, found.temp_c.percentiles
+    said = (
+        f"For nine tenths of the time it was between {wording.span(rh[5.0], rh[95.0], '%RH')} "
+        f"and {wording.span(temp[5.0], temp[95.0], '°C')}"
+    )
+    if found.rh_within is None:
+        return f"{said}. No band was agreed."
+    return f"{said}; {found.rh_within.within_pct:.0f} % of it lay within the agreed band."
+
+
+def statistic_lines(museum: Museum, room_id: str, found: AirPicture) -> list[StatisticLine]:
+    """Return the figures of a record, each with its definition and what it stands on."""
+    stands_on = wording.coverage_words(found.statistics.coverage).replace("of the week ", "")
+    return [
+        StatisticLine(name, value, basis, stands_on)
+        for lines in (_levels(found.statistics), _swings(found.statistics), _within(found))
+        for name, value, basis in lines
+    ] + [
+        StatisticLine(name, "", sentence, stands_on)
+        for name, sentence in _sentences(museum, room_id, found)
+    ]
+
+
+Line = tuple[str, str, str]
+
+
+def _levels(found: RoomStatistics) -> Iterator[Line]:
+    for name, level, unit in (
+        ("Relative humidity", found.rh_pct, "%RH"),
+        ("Temperature", found.temp_c, "°C"),
+        ("Dew point (over water)", found.dew_point_c, "°C"),
+    ):
+        middle = wording.span(level.percentiles[5.0], level.percentiles[95.0], unit)
+        yield f"{name}, mean", wording.with_unit(level.mean, unit, 1), "weighted by time"
+        yield f"{name}, 5–95 %", middle, "percentiles by time"
+        yield (
+            f"{name}, extremes",
+            wording.span(level.lowest, level.highest, unit),
+            "single readings",
+        )
+
+
+def _swings(found: RoomStatistics) -> Iterator[Line]:
+    for swing in found.swings_rh_pct:
+        yield _swing(swing, "%RH")
+    for swing in found.swings_temp_c:
+        yield _swing(swing, "K")
+    yield (
+        "Seasonal drift of humidity",
+        wording.with_unit(found.drift30_rh_pct, "%RH"),
+        "highest less lowest 30-day running mean",
+    )
+
+
+def _swing(swing: SwingFigures, unit: str) -> Line:
+    value = f"{wording.with_unit(swing.p95, unit, 1)}, at most {wording.number(swing.highest, 1)}"
+    return f"{swing.name} in {unit}, 95th percentile", value, swing.definition
+
+
+def _within(found: AirPicture) -> Iterator[Line]:
+    within = found.statistics.rh_within
+    if within is None or found.band is None:
+        return
+    band = wording.span(found.band.low_rh_pct, found.band.high_rh_pct, "%RH")
+    basis = f"share of time, not of readings; {found.band.name}, {band}, ends included"
+    yield "Within the agreed band", f"{within.within_pct:.0f} %", basis
+    yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
+    yield "Beyond the band", f"{within.exceedance_unit_h:,.0f} %RH·h", "area outside the band"
+
+
+def _sentences(museum: Museum, room_id: str, found: AirPicture) -> Iterator[tuple[str, str]]:
+    """Yield what takes a sentence: slow harm, kept apart from flatness, and comparisons."""
+    yield "Slow ageing", ageing_line(ageing(found.frame))
+    yield "Mould, by an index", " ".join(mould_lines(mould_history(found.frame), museum.zone))
+    outdoor = museum.outdoor()
+    if outdoor is not None:
+        yield from _tried(
+            "Against outdoors",
+            lambda: outdoors_line(moisture_against_outdoors(found.frame, outdoor)),
+        )
+    loggers = museum.readings(room_id).by_logger
+    if len(loggers) > 1:
+        yield from _tried(
+            "Within the room", lambda: spread_line(spatial_spread(loggers), museum.zone)
+        )
+
+
+def _tried(name: str, make: Callable[[], str]) -> Iterator[tuple[str, str]]:
+    """Yield a sentence, or why it cannot be said."""
+    try:
+        yield name, make()
+    except StilltautError as problem:
+        yield name, f"Cannot tell: {problem.found}."

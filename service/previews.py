@@ -1,0 +1,195 @@
+"""What was understood of an upload, as the rows of its preview page."""
+
+from collections.abc import Mapping, Sequence
+
+from analysis.errors import StilltautError
+from dashboards import wording
+from dashboards.lines import Choice, ColumnLine, LoggerChoice, ProblemLine, Question, Table
+from dashboards.pages import BringInPreview
+from service.errors import QuestionError
+from service.ingest.decode import decode
+from service.ingest.read import FileReading, read_bytes
+from service.ingest.understanding import Understanding
+from service.museum import Museum
+from service.storage import choices, loggers
+from service.storage.loggers import Placement
+from service.uploads import remembered_choice
+
+# What a column may be taken for, in the words of the page.
+QUANTITIES: Mapping[str, str] = {
+    "temp_c": "temperature of the air",
+    "rh_pct": "relative humidity of the air",
+    "dew_point_c": "dew point",
+    "": "none of these",
+}
+DAY_FIRST = Question(
+    "day_first",
+    "The dates fit two readings. Which number is the day?",
+    (
+        Choice("yes", "the first: 03/04 is 3 April"),
+        Choice("no", "the second: 03/04 is 4 March"),
+    ),
+)
+ROWS_SHOWN = 8
+HEAD_BYTES = 20_000
+
+
+def preview(
+    museum: Museum, token: str, name: str, data: bytes, sha256: str, logger_id: str
+) -> BringInPreview:
+    """Return the preview of an upload, before a single reading is stored.
+
+    Raises
+    ------
+    StilltautError
+        If the file is no table of readings.
+    """
+    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
+    zone = _zone(museum, logger_id)
+    reading, questions = _read(name, data, zone, museum, logger_id)
+    known = reading.understanding
+    return BringInPreview(
+        token=token,
+        file_name=name,
+        sha256=sha256,
+        layout=_layout(known),
+        time_base=_time_base(known, museum.zone),
+        columns=_columns(reading),
+        first_rows=_first_rows(name, data),
+        readings=known.rows.readings,
+        unreadable=known.rows.unreadable,
+        problems=[
+            ProblemLine(p.line or None, p.column, p.found, p.expected, "apart" not in p.kept)
+            for p in known.problems
+        ],
+        questions=questions,
+        zones=_zones(museum.zone, known.time.zone or zone),
+        loggers=logger_choices(museum, logger_id),
+        remembered="" if choice is None else _remembered(logger_id),
+    )
+
+
+def _remembered(logger_id: str) -> str:
+    return f"The last file of {logger_id} was read in this way, and this one fits it."
+
+
+def _read(
+    name: str, data: bytes, zone: str | None, museum: Museum, logger_id: str
+) -> tuple[FileReading, Sequence[Question]]:
+    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
+    try:
+        return read_bytes(name, data, zone=zone, choice=choice), ()
+    except QuestionError as question:
+        try:
+            return read_bytes(name, data, zone=zone, day_first=True), (DAY_FIRST,)
+        except StilltautError:
+            raise question from None
+
+
+def _zone(museum: Museum, logger_id: str) -> str | None:
+    known = loggers.logger_named(museum.stores.register, logger_id) if logger_id else None
+    return known.zone if known is not None and known.zone else None
+
+
+def _layout(known: Understanding) -> list[tuple[str, str]]:
+    names = {"\t": "tab", " ": "blanks", ",": "comma", ";": "semicolon", "|": "bar"}
+    return [
+        ("Encoding", known.encoding),
+        ("Columns parted by", names.get(known.delimiter, known.delimiter)),
+        ("Decimal mark", names.get(known.decimal, known.decimal)),
+        ("Lines before the readings", str(known.header_lines)),
+        ("Rows", f"{known.rows.total:,}"),
+        *(("Note", note) for note in known.notes),
+        *([("Left aside", ", ".join(known.left_aside))] if known.left_aside else []),
+    ]
+
+
+def _time_base(known: Understanding, zone: str) -> list[tuple[str, str]]:
+    time = known.time
+    pairs = [
+        ("Column", ", ".join(time.columns)),
+        ("Written as", time.format),
+        ("Clock", time.zone or "not declared in the file"),
+        ("In the file", f"{time.first_written} to {time.last_written}"),
+        ("Order", time.order),
+    ]
+    if time.first_utc and time.last_utc:
+        span = (wording.date_time(t, zone) for t in (time.first_utc, time.last_utc))
+        pairs.append(("On the site's clock", " to ".join(span)))
+    if time.interval_s:
+        pairs.append(("One reading every", wording.interval(time.interval_s)))
+    return pairs
+
+
+def _columns(reading: FileReading) -> list[ColumnLine]:
+    one_sensor = len(reading.sensors) == 1
+    return [
+        ColumnLine(
+            column=channel.column,
+            quantity=QUANTITIES.get(channel.quantity, channel.quantity),
+            unit=channel.unit,
+            why=f"sensor {channel.name}" if channel.name and not one_sensor else "",
+            readings=channel.readings,
+            missing=channel.missing,
+            low=channel.minimum if channel.readings else None,
+            high=channel.maximum if channel.readings else None,
+            options=_options(channel.quantity) if one_sensor else (),
+        )
+        for channel in reading.understanding.channels
+    ]
+
+
+def _options(quantity: str) -> tuple[Choice, ...]:
+    if quantity not in QUANTITIES:
+        return ()
+    return tuple(Choice(name, words, name == quantity) for name, words in QUANTITIES.items())
+
+
+def changed_columns(reading: FileReading, sent: Mapping[str, str]) -> dict[str, str] | None:
+    """Return the columns a person named otherwise, as the reader takes them; None: all right.
+
+    ``sent`` maps ``column_0``, ``column_1``… to a quantity or to "".
+    """
+    named: dict[str, str] = {}
+    changed = False
+    for number, channel in enumerate(reading.understanding.channels):
+        quantity = sent.get(f"column_{number}", channel.quantity)
+        changed = changed or quantity != channel.quantity
+        if quantity:
+            named[quantity] = channel.column
+    return named if changed else None
+
+
+def _first_rows(name: str, data: bytes) -> Table:
+    lines = decode(name, data).lines(0, HEAD_BYTES)[:ROWS_SHOWN]
+    return Table(
+        ("Line", "As it stands"), [(str(n), line[:160]) for n, line in enumerate(lines, 1)]
+    )
+
+
+def _zones(site_zone: str, chosen: str | None) -> list[Choice]:
+    words = {
+        site_zone: f"{site_zone}, with summer time",
+        f"{site_zone} no-dst": f"{site_zone}, winter time all year",
+        "UTC": "UTC",
+    }
+    if chosen and chosen not in words:
+        words = {chosen: chosen} | words
+    return [Choice(zone, said, zone == (chosen or site_zone)) for zone, said in words.items()]
+
+
+def logger_choices(museum: Museum, chosen: str = "") -> list[LoggerChoice]:
+    """Return the loggers a file may belong to, each with the room it hangs in."""
+    hung: dict[str, Placement] = {p.logger: p for p in museum.placements()}
+    names = {room.room: room.name for room in museum.every_room()}
+    return [
+        LoggerChoice(
+            logger_id=one.logger,
+            room_name=names.get(hung[one.logger].room, "") if one.logger in hung else "",
+            remembered="read before"
+            if choices.remembered(museum.stores.register, one.logger)
+            else "",
+            chosen=one.logger == chosen,
+        )
+        for one in loggers.loggers(museum.stores.register)
+    ]

@@ -1,0 +1,44 @@
+"""The lines of the round: each work with where it hangs and how it was last seen."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from analysis.results import Listing
+from dashboards.lines import RoundLine
+from dashboards.sentences import LISTINGS
+from service.museum import Museum
+from service.storage.inspections import Inspection, inspections
+from service.storage.works import hangings_in
+
+
+def round_lines(
+    museum: Museum, at_utc: datetime, room_id: str | None = None
+) -> Mapping[Listing, Sequence[RoundLine]]:
+    """Return the four lists at a time, of one room or of all, each in order of need."""
+    rooms = museum.rooms() if room_id is None else (museum.room(room_id),)
+    last = _last_seen(museum, at_utc)
+    lines: list[RoundLine] = []
+    for room in rooms:
+        hung = {h.work_id: h.position for h in hangings_in(museum.stores.register, room.room)}
+        for judgement in museum.judgements(room.room, at_utc):
+            seen = last.get(judgement.work_id)
+            lines.append(
+                RoundLine(
+                    judgement=judgement,
+                    room_id=room.room,
+                    room_name=room.name,
+                    place=hung.get(judgement.work_id, ""),
+                    last_grade=None if seen is None else seen.grade,
+                    last_seen_utc=None if seen is None else seen.at_utc,
+                )
+            )
+    lines.sort(key=lambda line: line.judgement.order_key)
+    return {
+        listing: [line for line in lines if line.judgement.listing is listing]
+        for listing in LISTINGS
+    }
+
+
+def _last_seen(museum: Museum, at_utc: datetime) -> dict[str, Inspection]:
+    every = inspections(museum.stores.register)
+    return {one.work_id: one for one in every if one.at_utc <= at_utc}

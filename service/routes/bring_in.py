@@ -1,0 +1,154 @@
+"""Bringing in readings: the file, the preview to confirm or correct, the receipt."""
+
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from analysis.errors import OutOfRangeError, UnknownNameError
+from dashboards.lines import Receipt, UploadLine
+from dashboards.pages import BringIn, BringInDone, BringInWaiting
+from dashboards.wording import number
+from service.after_arrival import after_arrival, rooms_of
+from service.ingest.read import read_bytes
+from service.jobs import Job
+from service.museum import Museum
+from service.previews import changed_columns, logger_choices, preview
+from service.receipts import Outcome, UploadReceipt
+from service.routes.common import JobsDep, MuseumDep, go_to, shown
+from service.storage.uploads import Upload, uploads
+from service.uploads import take_in
+
+router = APIRouter()
+LATELY = 12
+MB = 1024 * 1024
+
+
+@router.get("/bring-in")
+def form(museum: MuseumDep) -> HTMLResponse:
+    """Show the form and the last uploads."""
+    found = uploads(museum.stores.register)[-LATELY:]
+    return shown(
+        BringIn(
+            zone=museum.zone,
+            limit_mb=museum.settings.upload_limit_mb,
+            loggers=logger_choices(museum),
+            uploads=[_upload_line(one) for one in reversed(found)],
+        )
+    )
+
+
+@router.post("/bring-in")
+def look(
+    museum: MuseumDep, file: Annotated[UploadFile, File()], logger: Annotated[str, Form()] = ""
+) -> HTMLResponse:
+    """Keep the file as it came, and show what is understood of it."""
+    data = _bytes(museum, file)
+    name = file.filename or "upload"
+    sha256 = museum.stores.originals.keep(data)
+    return shown(preview(museum, f"{sha256}/{name}", name, data, sha256, logger))
+
+
+@router.post("/bring-in/confirm")
+async def confirm(request: Request, museum: MuseumDep, jobs: JobsDep) -> RedirectResponse:
+    """Take the readings in as they were confirmed; the page that follows tells how far it is."""
+    sent = {name: str(value) for name, value in (await request.form()).items()}
+    sha256, _, name = sent.get("token", "").partition("/")
+    logger = sent.get("logger", "")
+    if not logger:
+        raise UnknownNameError(
+            read="the form, logger", name="", known=[c.logger_id for c in logger_choices(museum)]
+        )
+    job = jobs.start(name, lambda job: _take_in(museum, job, sha256, name, logger, sent))
+    return go_to(f"/bring-in/{quote(job.job_id)}")
+
+
+@router.get("/bring-in/{job_id}")
+def receipt(museum: MuseumDep, jobs: JobsDep, job_id: str) -> HTMLResponse:
+    """Show the receipt, or how far the upload has come."""
+    job = jobs.get(job_id)
+    if job is None:
+        raise UnknownNameError(read="uploads in hand", name=job_id, known=[])
+    job.finished.wait(0.5)
+    if job.problem is not None:
+        raise job.problem
+    if not isinstance(job.result, Receipt):
+        return shown(BringInWaiting(file_name=job.title, step=job.step))
+    return shown(BringInDone(zone=museum.zone, receipt=job.result))
+
+
+def _take_in(
+    museum: Museum, job: Job, sha256: str, name: str, logger: str, sent: dict[str, str]
+) -> Receipt:
+    job.step = "reading the file and storing its readings"
+    data = museum.stores.originals.read(sha256)
+    day_first = {"yes": True, "no": False}.get(sent.get("day_first", ""))
+    zone = sent.get("zone") or None
+    reading = read_bytes(name, data, zone=zone, day_first=day_first)
+    taken = take_in(
+        museum.stores,
+        data,
+        name=name,
+        logger_id=logger,
+        zone=zone,
+        columns=changed_columns(reading, sent),
+        day_first=day_first,
+        by="page",
+        keep_unread=True,
+    )
+    job.step = "judging the works in the room"
+    rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
+    changes = after_arrival(museum, rooms)
+    told = [notice.headline for notice in (*changes.opened, *changes.updated)]
+    return _receipt(museum, taken, logger, rooms, told)
+
+
+def _receipt(
+    museum: Museum, taken: UploadReceipt, logger: str, rooms: tuple[str, ...], told: list[str]
+) -> Receipt:
+    room = museum.room(rooms[-1]) if rooms else None
+    firsts = [s.first_utc for s in taken.sensors if s.first_utc]
+    lasts = [s.last_utc for s in taken.sensors if s.last_utc]
+    return Receipt(
+        file_name=taken.name,
+        sha256=taken.sha256,
+        logger_id=logger,
+        room_id=room.room if room else "",
+        room_name=room.name if room else "",
+        rows=taken.rows,
+        new=taken.added + taken.filled,
+        already_known=taken.same,
+        conflicts=taken.conflicts,
+        unreadable=taken.unreadable,
+        flagged=taken.flagged,
+        first_utc=min(firsts, default=None),
+        last_utc=max(lasts, default=None),
+        already_stored=taken.outcome is Outcome.ALREADY_THERE,
+        notices=told,
+    )
+
+
+def _bytes(museum: Museum, file: UploadFile) -> bytes:
+    limit = museum.settings.upload_limit_mb
+    data = file.file.read(limit * MB + 1)
+    if len(data) > limit * MB:
+        raise OutOfRangeError(
+            read=file.filename or "the upload",
+            where="size",
+            found=f"more than {number(limit)} MB",
+            expected=f"at most {number(limit)} MB",
+            action="Export a shorter span, or raise STILLTAUT_UPLOAD_LIMIT_MB. Nothing was stored.",
+        )
+    return data
+
+
+def _upload_line(upload: Upload) -> UploadLine:
+    sensors = upload.report.get("sensors", ())
+    return UploadLine(
+        at_utc=upload.received_utc,
+        file_name=upload.name,
+        logger_id=upload.logger,
+        outcome=str(upload.state),
+        readings=sum(int(sensor.get("rows", 0)) for sensor in sensors),
+    )

@@ -1,0 +1,127 @@
+"""One work: is it still taut, why, what people saw, how it is built. And the round."""
+
+from collections.abc import Sequence
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+from markupsafe import Markup
+
+from analysis.errors import NotEnoughError
+from analysis.explain import explain
+from analysis.parameter_words import PARAMETER_WORDS
+from analysis.priors import UNITS
+from dashboards.charts.chain import chain_figure
+from dashboards.charts.style import inline_svg
+from dashboards.charts.work import work_chart
+from dashboards.lines import Choice, InspectionLine, LearnedLine
+from dashboards.pages import RoundPage, WorkPage
+from dashboards.sentences import round_sentence
+from service.assessments import Assessed
+from service.museum import Museum
+from service.rounds import round_lines
+from service.routes.common import MuseumDep, shown
+from service.storage.inspections import Inspection, inspections
+from service.unhung import unhung
+
+router = APIRouter()
+WEEKS = 5
+SAVED = {"seen": "Written down. Thank you.", "withdrawn": "Withdrawn: it no longer counts."}
+
+
+@router.get("/round")
+def round_page(museum: MuseumDep, room: str = "", saved: str = "") -> HTMLResponse:
+    """Show the four lists, of one room or of all."""
+    now = museum.as_of() or museum.clock()
+    lists = round_lines(museum, now, room or None)
+    every = [line.judgement for lines in lists.values() for line in lines]
+    return shown(
+        RoundPage(
+            zone=museum.zone,
+            at_utc=now,
+            room_id=room,
+            rooms=[Choice(r.room, r.name, r.room == room) for r in museum.rooms()],
+            answer=round_sentence(every, museum.zone),
+            lists=lists,
+            saved=SAVED.get(saved, ""),
+        )
+    )
+
+
+@router.get("/works/{work_id}")
+def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
+    """Show one work."""
+    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    seen = inspection_lines(museum, work_id)
+    room = museum.room(found.room_id) if found.room_id else None
+    return shown(
+        WorkPage(
+            zone=museum.zone,
+            work=found.work,
+            room_id=found.room_id,
+            room_name=room.name if room else "",
+            judgement=found.judgement,
+            chain=museum.kept(("chain", work_id), lambda: _chain(museum, found)),
+            history=museum.kept(("work chart", work_id), lambda: _history(museum, found, seen)),
+            inspections=seen,
+            learned=learned_lines(found),
+            saved=SAVED.get(saved, ""),
+        )
+    )
+
+
+def inspection_lines(museum: Museum, work_id: str) -> tuple[InspectionLine, ...]:
+    """Return a work's inspections, newest first, withdrawn ones among them."""
+    found = inspections(museum.stores.register, work_id, with_withdrawn=True)
+    return tuple(_line(one) for one in reversed(found))
+
+
+def inspection_id(inspection: Inspection) -> str:
+    """Return what names an inspection in an address: its time and who looked."""
+    return f"{inspection.at_utc.isoformat()}~{inspection.by}"
+
+
+def _line(one: Inspection) -> InspectionLine:
+    return InspectionLine(
+        inspection_id=inspection_id(one),
+        at_utc=one.at_utc,
+        grade=one.grade,
+        by=one.by,
+        wave_mm=one.wave_mm,
+        place=one.place,
+        lamp_side=one.lamp_side,
+        note=one.note if not one.withdrawn else f"{one.note} Withdrawn: {one.withdrawn}".strip(),
+        withdrawn=bool(one.withdrawn),
+    )
+
+
+def learned_lines(found: Assessed) -> list[LearnedLine]:
+    """Return the parameters that inspections changed, before and after."""
+    if found.learned is None:
+        return []
+    return [
+        LearnedLine(
+            name=PARAMETER_WORDS.get(name, name),
+            unit=UNITS[name],
+            before=found.learned.before[name],
+            after=found.learned.after[name],
+        )
+        for name in found.learned.before
+    ]
+
+
+def _chain(museum: Museum, found: Assessed) -> Markup | None:
+    now = museum.as_of()
+    if found.draws is None or found.air is None or now is None:
+        return None
+    weights = None if found.learned is None else found.learned.weights
+    try:
+        return inline_svg(chain_figure(explain(found.work, found.draws, found.air, now, weights)))
+    except NotEnoughError:
+        return None
+
+
+def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) -> Markup | None:
+    if found.history is None or not len(found.history.time_utc):
+        return None
+    counted = [one for one in seen if not one.withdrawn]
+    return inline_svg(work_chart(found.work, found.history, museum.zone, counted))
