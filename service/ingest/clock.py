@@ -14,7 +14,7 @@ from service.ingest.sensors import Rows
 from service.ingest.stamp_shapes import DAY_FIRST
 from service.ingest.table import Table
 from service.ingest.timebase import SECOND_US, Micros, TimeBase, offset_name, time_base
-from service.ingest.timecolumns import TimeColumns, counted, times_of
+from service.ingest.timecolumns import TimeColumns, counted, order_in_heading, times_of
 from service.ingest.timestamps import Times, parsed
 from service.ingest.understanding import Problem
 
@@ -89,13 +89,15 @@ def clock_of(
 def _times(
     name: str, columns: TimeColumns, table: Table, asked: Choice, remembered: Choice
 ) -> Times:
-    """Return the times, asking only what was not confirmed before."""
+    """Return the times, asking only what neither the heading nor an earlier answer says."""
     try:
         return times_of(name, columns, table, asked.day_first)
     except QuestionError:
-        if remembered.day_first is None:
+        known = order_in_heading(columns)
+        known = remembered.day_first if known is None else known
+        if known is None:
             raise
-        return times_of(name, columns, table, remembered.day_first)
+        return times_of(name, columns, table, known)
 
 
 def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Times:

@@ -61,7 +61,10 @@ def load(path: Path) -> bytes:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)
             require_text(path.name, head)
-            return head + file.read() if len(head) == HEAD_BYTES else head
+            if len(head) < HEAD_BYTES:
+                return head
+            file.seek(0)
+            return file.read()
     except OSError as problem:
         raise NotUnderstoodError(
             read=path.name,

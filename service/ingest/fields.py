@@ -2,6 +2,7 @@
 
 import csv
 import re
+from functools import lru_cache
 
 BLANKS = "blanks"
 # In the order of preference where two fit equally well.
@@ -58,6 +59,7 @@ def split(line: str, delimiter: str) -> list[str]:
     return line.split(DELIMITERS[delimiter])
 
 
+@lru_cache(maxsize=4096)
 def kind(field: str) -> str:
     """Return "number", "time", "missing" or "text".
 

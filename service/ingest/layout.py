@@ -9,7 +9,7 @@ from service.ingest.decode import Decoded
 from service.ingest.fields import DELIMITERS, kind, split
 
 SAMPLE_BYTES = 48_000
-SAMPLE_LINES = 240
+SAMPLE_LINES = 100
 TYPED = ("number", "time")
 
 
@@ -73,7 +73,7 @@ def _sample(text: Decoded) -> list[str]:
         lines = [line for part in parts for line in text.lines(*part)]
     filled = [line for line in lines if line.strip() and "\0" not in line]
     step = max(1, len(filled) // SAMPLE_LINES)
-    return filled[:60] + filled[60:-60:step] + filled[60:][-60:]
+    return filled[:50] + filled[50:-50:step] + filled[50:][-50:]
 
 
 def _delimiter(name: str, lines: Sequence[str]) -> tuple[str, int]:
@@ -166,8 +166,8 @@ def _one_column(name: str, lines: Sequence[str]) -> NotUnderstoodError | Questio
             where=f"{count} of the {len(lines)} lines looked at",
             found=f"lines of {length} characters each, without separators and without headings",
             expected="to know at which characters each quantity stands",
-            action="Save it with a separator and a heading for each column, or say the places: "
-            "--column time='1-10' --column temp_c='11-14 [0.1 °C]' --column rh_pct='15-17 [%]'.",
+            action="Save it with a separator and a heading for each column, as a spreadsheet's "
+            "import of fixed widths does, and give that file.",
         )
     return _nothing_fits(name, lines)
 

@@ -20,8 +20,10 @@ from service.ingest.layout import Layout, layout_of
 from service.ingest.longfile import sensor_codes, sensor_heading
 from service.ingest.plausibility import Judged, judged, refused
 from service.ingest.quantities import POSSIBLE
+from service.ingest.sensors import Rows
 from service.ingest.table import Table, table_of
 from service.ingest.timecolumns import TimeColumns, time_columns
+from service.ingest.timestamps import Bools
 from service.ingest.understanding import Understanding
 
 
@@ -221,7 +223,7 @@ def _understanding(
 ) -> Understanding:
     findings = Findings(table, list(clock.problems))
     findings.broken_lines(plan.layout.width)
-    unread = _unread(plan, table, clock)
+    unread, unreadable = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
     notes = [*clock.notes, *clock.times.notes, *notes, *_without_humidity(assembly)]
@@ -236,7 +238,7 @@ def _understanding(
         header_lines=plan.layout.header_lines,
         time=assembly.time(clock, plan.time.names),
         channels=assembly.channels(),
-        rows=assembly.rows(table, len(unread) + len(table.apart)),
+        rows=assembly.rows(table, unreadable + len(table.apart)),
         problems=tuple(sorted(findings.problems, key=lambda problem: problem.line)),
         notes=tuple(notes),
         left_aside=tuple(h.shown for h in plan.headings if h.name and h.shown not in used),
@@ -252,16 +254,25 @@ def _without_humidity(assembly: Assembly) -> list[str]:
     ]
 
 
-def _unread(plan: _Plan, table: Table, clock: Clock) -> "np.ndarray[tuple[int], np.dtype[np.intp]]":
-    if clock.times.read.all():
-        return np.zeros(0, np.intp)
+def _filled(plan: _Plan, table: Table) -> Bools:
+    """Return which rows hold a number in any column."""
     filled = np.zeros(table.rows, np.bool_)
     for column in plan.columns:
         filled |= np.isfinite(table.numbers[column.index])
-    return unread_rows(clock.times.read, filled)
+    return filled
 
 
-def _written(plan: _Plan, table: Table, rows: Sequence[int] | np.ndarray) -> list[str]:
+def _unread(plan: _Plan, table: Table, clock: Clock) -> tuple[Rows, int]:
+    """Return the rows whose time cannot be read, and how many rows nothing is read from."""
+    if clock.times.read.all() and not table.unread:
+        return np.zeros(0, np.intp), 0
+    filled = _filled(plan, table)
+    without_time = unread_rows(clock.times.read, filled)
+    textual = {row for row, _, _ in table.unread if not filled[row]}
+    return without_time, len(textual | set(without_time.tolist()))
+
+
+def _written(plan: _Plan, table: Table, rows: Rows) -> list[str]:
     """Return what stands in the time columns of some rows."""
     columns = [h.index for h in plan.time.headings]
     sources = [table.texts.get(i, table.numbers.get(i)) for i in columns]

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -56,12 +57,18 @@ class Table:
 
 @dataclass
 class Body:
-    """The lines below the headings, as bytes that the fast reader takes."""
+    """The lines below the headings, as bytes that the fast reader takes.
+
+    ``mended`` and ``closed`` tell that surplus fields and open quotation marks have been dealt
+    with, so that each is tried once.
+    """
 
     text: Any
     first_line: int
     quoted: bool
     broken: frozenset[int] = frozenset()
+    mended: bool = False
+    closed: bool = False
     _lines: Ints | None = None
 
     def lines(self) -> Ints:
@@ -136,16 +143,20 @@ def _read(
     """Return an Arrow table and the lines that do not fit; unfit lines are looked at twice."""
     broken: list[Any] = []
     table = _arrow(body, layout, numbers, texts, broken, threads=True)
+    if body.quoted and table.num_rows + len(broken) != len(body.filled_lines()):
+        body.quoted = not body.closed
+        body.text, body.closed = _without_open_quotes(body), True
+        return _read(name, body, layout, numbers, texts)
     if not broken:
         return table, []
     broken.clear()
     table = _arrow(body, layout, numbers, texts, broken, threads=False)
     filled = body.filled_lines()
     rows = {int(row.number) - 1: row for row in broken}
-    mended = _mended(rows, layout)
+    mended = {} if body.mended else _mended(rows, layout)
     if mended:
-        mended_body = _replaced(body, {int(filled[r]): line for r, line in mended.items()})
-        body.text = mended_body
+        body.text = _replaced(body, {int(filled[r]): line for r, line in mended.items()})
+        body.mended = True
         return _read(name, body, layout, numbers, texts)
     body.broken = frozenset(rows)
     body._lines = None
@@ -210,6 +221,12 @@ def _mended(rows: dict[int, Any], layout: Layout) -> dict[int, str]:
     return mended
 
 
+def _without_open_quotes(body: Body) -> bytes:
+    """Return the lines, without quotation marks where one is left open."""
+    lines = bytes(body.text).split(b"\n")
+    return b"\n".join(b if b.count(b'"') % 2 == 0 else b.replace(b'"', b" ") for b in lines)
+
+
 def _replaced(body: Body, lines: dict[int, str]) -> bytes:
     parts = bytes(body.text).split(b"\n")
     for number, line in lines.items():
@@ -231,11 +248,15 @@ def _tolerant(
         bare = pc.replace_substring_regex(bare, pattern=r"^\+", replacement="")
         columns[index] = _floats(pc.if_else(fits, bare, None).cast(pa.float64()))
         odd = pc.and_(pc.invert(fits), pc.is_valid(written))
-        for row in np.flatnonzero(odd.to_numpy(zero_copy_only=False)):
-            found = written[int(row)].as_py()
-            if not MISSING.fullmatch(found):
-                unread.append((int(row), index, found))
+        rows = np.flatnonzero(odd.to_numpy(zero_copy_only=False))
+        found = zip(rows, written.take(pa.array(rows)).to_pylist(), strict=True)
+        unread += [(int(row), index, text) for row, text in found if not _is_missing(text)]
     return columns, unread
+
+
+@lru_cache(maxsize=4096)
+def _is_missing(text: str) -> bool:
+    return bool(MISSING.fullmatch(text))
 
 
 def _one_decimal_point(values: Any) -> Any:

@@ -34,14 +34,18 @@ _PARTS = {
 # Counts of seconds between 2001 and 2100, and the factor that makes them microseconds.
 _EPOCHS = {"epoch s": 1, "epoch ms": 1000, "epoch µs": 1_000_000}
 _EPOCH_RANGE = (978_307_200, 4_102_444_800)
+# Spreadsheets count days from this one; their numbers for 1990 to 2100.
+_DAY_ZERO_US = -25_569 * DAY_US
+_DAY_RANGE = (32_874.0, 73_415.0)
 
 
 @dataclass(frozen=True)
 class TimeColumns:
     """The columns that together are the time, and how they make it.
 
-    ``kind`` is "stamp", "date and clock", "date and hour", "parts", one of the epochs, or
-    "count" where there is no time at all and only a running number, or nothing, tells the rows.
+    ``kind`` is "stamp", "date and clock", "date and hour", "parts", one of the epochs, "days"
+    where a spreadsheet's numbers of days were left as they are, or "count" where there is no
+    time at all and only a running number, or nothing, tells the rows.
     """
 
     kind: str
@@ -182,7 +186,14 @@ def _epoch(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
             inside = _share(layout, heading, partial(_is_epoch, factor=factor))
             if inside > 0.9 and (_timely(heading) or heading.index == 0):
                 return TimeColumns(kind, (heading,))
+        if _timely(heading) and _share(layout, heading, _is_day_number) > 0.9:
+            return TimeColumns("days", (heading,))
     return None
+
+
+def _is_day_number(cell: str) -> bool:
+    low, high = _DAY_RANGE
+    return low < _float(cell) < high
 
 
 def _is_epoch(cell: str, factor: int) -> bool:
@@ -228,6 +239,8 @@ def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | No
         return _with_hours(name, where, columns, table, day_first)
     if columns.kind == "parts":
         return _from_parts(columns, table)
+    if columns.kind == "days":
+        return _from_days(columns, table)
     return _from_epoch(columns, table)
 
 
@@ -278,6 +291,30 @@ def _from_epoch(columns: TimeColumns, table: Table) -> Times:
     clock_us = np.round(np.nan_to_num(values) * factor).astype(np.int64)
     zeros = np.zeros(len(values), np.int64)
     return Times(clock_us, read, columns.kind, "", True, zeros)
+
+
+def _from_days(columns: TimeColumns, table: Table) -> Times:
+    """Return times from a spreadsheet's days, to the nearest second."""
+    values = table.numbers[columns.headings[0].index]
+    seconds = np.round(np.nan_to_num(values) * 86_400.0).astype(np.int64)
+    clock_us = seconds * SECOND_US + _DAY_ZERO_US
+    return Times(clock_us, np.isfinite(values), "days since 1899-12-30")
+
+
+def order_in_heading(columns: TimeColumns) -> bool | None:
+    """Return whether a heading such as "Date (DD/MM/YYYY)" puts days first, None if it is silent.
+
+    Examples
+    --------
+    >>> order_in_heading(TimeColumns("stamp", (Heading(0, "", ("Datum (TT.MM.JJJJ)",)),)))
+    True
+    """
+    for text in (text.upper() for heading in columns.headings for text in heading.texts):
+        if re.search(r"\b(?:DD?|TT?|JJ?|PP?|GG?)[-/. ]?(?:MM?|KK?)[-/. ]", text):
+            return True
+        if re.search(r"\bMM?[-/. ]?DD?[-/. ]", text):
+            return False
+    return None
 
 
 def counted(

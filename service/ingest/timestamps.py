@@ -112,7 +112,7 @@ def _fill(times: Times, left: npt.NDArray[np.intp], values: Any, shape: Shape, o
 
 def _some(values: Any) -> list[str]:
     """Return some of the texts, from the whole length."""
-    step = max(1, len(values) // 400)
+    step = max(1, len(values) // 200)
     picked = values.take(pa.array(range(0, len(values), step)))
     return [text for text in picked.to_pylist() if text is not None]
 

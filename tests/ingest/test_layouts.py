@@ -117,6 +117,21 @@ def test_a_field_that_is_no_number_is_named_and_the_rest_of_its_line_is_read() -
     assert "4x5" in problem.found
 
 
+def test_headings_repeated_further_down_are_kept_apart() -> None:
+    text = "time;temp;rh\n13.01.2024 10:00;21,5;45\ntime;temp;rh\n13.01.2024 10:10;21,25;45,5\n"
+    found = reading(text)
+    assert table(found) == ROWS
+    assert found.understanding.rows.unreadable == 1
+    assert {problem.line for problem in found.understanding.problems} == {3}
+
+
+def test_a_quotation_mark_left_open_costs_no_other_line() -> None:
+    rows = [f'13.01.2024 10:{m:02d};21,5;45;"5 inch probe' for m in range(30)]
+    rows += [f"13.01.2024 11:{m:02d};21,5;45;ok" for m in range(30)]
+    found = reading("time;temp;rh;note\n" + "\n".join(rows) + "\n")
+    assert len(found.sensors[""]) == 60
+
+
 def test_event_rows_with_blank_readings_are_no_readings() -> None:
     text = (
         "time;temp;rh;event\n13.01.2024 09:59;;;started\n13.01.2024 10:00;21,5;45;\n"

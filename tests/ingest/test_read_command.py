@@ -1,19 +1,38 @@
 """The command ``stilltaut read``, run as a person runs it."""
 
+import io
 import json
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+import pytest
+
+from service.cli import main
 
 ROWS = "14.03.2024 22:00;21,5;45\n14.03.2024 22:10;21,25;45,5\n"
 TOP_KEYS = ["file", "sha256", "encoding", "delimiter", "decimal", "header_lines", "time"]
 TOP_KEYS += ["channels", "rows", "problems"]
 
 
-def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "service", "read", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+@dataclass(frozen=True)
+class Done:
+    """What a command left behind."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*arguments: str | Path) -> Done:
+    """Run the command within this process; the last test starts a real one."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as ended:
+        main(["read", *map(str, arguments)])
+    return Done(int(str(ended.value.code)), out.getvalue(), err.getvalue())
 
 
 def written(folder: Path, text: str, name: str = "north.csv") -> Path:
@@ -86,3 +105,12 @@ def test_what_cannot_be_done_is_one_line_and_code_2(tmp_path: Path) -> None:
     ambiguous = run(path, "--zone", "UTC")
     assert ambiguous.stderr.startswith("stilltaut: north.csv, column 'time': found dates")
     assert run(path, "--zone", "UTC", "--month-first").returncode == 0
+
+
+def test_a_real_process_ends_with_one_line_and_code_2(tmp_path: Path) -> None:
+    path = written(tmp_path, "time;temp;rh\n03/04/2024 22:00;21;45\n")
+    command = [sys.executable, "-m", "service", "read", str(path), "--zone", "Europe/Osslo"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "Europe/Oslo" in done.stderr

@@ -47,6 +47,7 @@ FORMS = {
     "compact with T": ["20240314T220000", "20240314T233000", "20240315T000000"],
     "epoch seconds": ["1710453600", "1710459000", "1710460800"],
     "epoch milliseconds": ["1710453600000", "1710459000000", "1710460800000"],
+    "days of a spreadsheet": ["45365.9166666667", "45365.9791666667", "45366"],
     "hours and minutes with a point": ["14.3.2024 22.00", "14.3.2024 23.30", "15.3.2024 0.00"],
     "year first, slashes": ["2024/03/14 22:00", "2024/03/14 23:30", "2024/03/15 00:00"],
 }  # fmt: skip
@@ -105,6 +106,15 @@ def test_points_are_day_first_only_where_the_times_then_run_on() -> None:
     found = reading(text)
     assert stamps(found)[0] == "2024-04-03T00:00:00"
     assert any("day first" in note for note in found.understanding.notes)
+
+
+@pytest.mark.parametrize(
+    ("heading", "month"),
+    [("Date (MM/DD/YYYY)", 3), ("Datum TT/MM/JJJJ", 4), ("dd/mm/yyyy hh:mm", 4)],
+)
+def test_a_heading_that_says_the_order_is_believed(heading: str, month: int) -> None:
+    found = reading(rows(heading, [f"03/04/2024 1{hour}:00" for hour in range(3)]))
+    assert found.sensors[""].index[0].month == month
 
 
 def test_dates_of_both_orders_in_one_column_are_asked_about() -> None:
