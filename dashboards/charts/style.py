@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache, wraps
+from functools import cache, lru_cache, wraps
 from importlib.resources import files
 from typing import Any, ParamSpec, cast
 
@@ -129,8 +129,14 @@ class Sheet:
 
 def text_width_mm(words: str, size: float, family: list[str] | None = None) -> float:
     """Return the width of a line of text [mm]."""
-    with drawing():
-        font = font_manager.FontProperties(family=family or SANS, size=size)
+    return _text_width_mm(words, size, tuple(family or SANS))
+
+
+@lru_cache(maxsize=20_000)
+def _text_width_mm(words: str, size: float, family: tuple[str, ...]) -> float:
+    with _lock:
+        _register_fonts()
+        font = font_manager.FontProperties(family=list(family), size=size)
         width, _, _ = TextToPath().get_text_width_height_descent(words, font, ismath=False)
     return float(width) * MM_PER_INCH / 72.0
 
