@@ -6,6 +6,7 @@ from datetime import datetime
 
 import numpy as np
 
+from analysis.duration_words import hours_words
 from analysis.errors import NotEnoughError
 from analysis.estimator import Run, run
 from analysis.learning import until
@@ -166,6 +167,6 @@ def _room_words(air: RoomAir, hour: int) -> str:
 def _frame_words(work: Work, draws: Draws, weights: Floats | None) -> str:
     half = weighted_range(draws["half_time_h"], weights)
     return (
-        f"The frame ({FRAME_WORDS[work.frame]}) goes half the way in {half.mid:.2g} h, between "
-        f"{half.low:.2g} and {half.high:.2g} h at 20 °C."
+        f"The frame ({FRAME_WORDS[work.frame]}) goes half the way in {hours_words(half.mid)}, "
+        f"between {hours_words(half.low)} and {hours_words(half.high)} at 20 °C."
     )

@@ -13,6 +13,7 @@ from numba import njit
 
 from analysis import step
 from analysis.compiled import ALLOWED
+from analysis.duration_words import hours_words
 from analysis.enclosure import pressure_ratio, saturation_pressure_pa
 from analysis.isotherm import psi_of, shift_factor, shift_per_k
 from analysis.layout import BLOCK, ROWS
@@ -219,12 +220,16 @@ def _result_words(fit: OutputErrorFit) -> str:
     if fit.bound is Bound.NONE:
         return "This record does not tell the half-time at all."
     if fit.bound is Bound.AT_LEAST:
-        return f"The half-time is at least {fit.low_h:.3g} h; the record gives no upper bound."
+        return (
+            f"The half-time is at least {hours_words(fit.low_h)}; the record gives no upper bound."
+        )
     if fit.bound is Bound.AT_MOST:
-        return f"The half-time is at most {fit.high_h:.3g} h; the record gives no lower bound."
+        return (
+            f"The half-time is at most {hours_words(fit.high_h)}; the record gives no lower bound."
+        )
     return (
-        f"The half-time is about {fit.half_time_h:.3g} h, probably between {fit.low_h:.3g} and "
-        f"{fit.high_h:.3g} h at 20 °C and 50 %RH."
+        f"The half-time is about {hours_words(fit.half_time_h)}, probably between "
+        f"{hours_words(fit.low_h)} and {hours_words(fit.high_h)} at 20 °C and 50 %RH."
     )
 
 
@@ -234,15 +239,15 @@ def _doubts(
     doubts, half = [], fit.half_time_h
     if interval_h > half / SAMPLES_A_HALF_TIME:
         doubts.append(
-            f"Readings every {interval_h:.2g} h are too far apart for a half-time of {half:.2g} h: "
-            f"at most {half / SAMPLES_A_HALF_TIME:.2g} h."
+            f"Readings every {hours_words(interval_h)} are too far apart for a half-time of "
+            f"{hours_words(half)}: at most {hours_words(half / SAMPLES_A_HALF_TIME)}."
         )
     elif hole_h > max(half / SAMPLES_A_HALF_TIME, 2.5 * interval_h):
-        doubts.append(f"There is a gap of {hole_h:.3g} h, taken as a straight line.")
+        doubts.append(f"There is a gap of {hours_words(hole_h)}, taken as a straight line.")
     if record_h < half:
         doubts.append(
-            f"The record of {record_h:.3g} h is shorter than one half-time ({half:.3g} h); three "
-            "would be better."
+            f"The record of {hours_words(record_h)} is shorter than one half-time "
+            f"({hours_words(half)}); three would be better."
         )
     if fit.swing < SWING_OVER_NOISE * noise_pct:
         doubts.append(

@@ -22,7 +22,7 @@ from analysis.weighted import effective_sample_size, resampled, weighted_range, 
 from analysis.works import Work
 
 LEAST_SHARE = 0.2  # below this share of effective draws, draw again
-MOVES = 3  # moves after each resampling
+MOVES = 5  # moves after each resampling
 STEP = 0.5  # size of a move, in standard deviations of the prior
 MAX_ROUNDS = 30
 

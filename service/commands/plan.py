@@ -8,6 +8,7 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
+from analysis.duration_words import hours_words
 from analysis.planning.seasonal import Schedule
 from analysis.planning.year import YearSummary
 from dashboards.bench_sheet import text
@@ -99,8 +100,9 @@ def seal(
             stores, work_id, room_id, target_rh_pct=target_rh_pct, draws=settings.draws
         )
     rows = [
-        f"{b.words}{' (as it is now)' if b.is_now else ''}: half-time {b.half_time_h.mid:.3g} h "
-        f"({b.half_time_h.low:.3g} to {b.half_time_h.high:.3g}), frame "
+        f"{b.words}{' (as it is now)' if b.is_now else ''}: half-time "
+        f"{hours_words(b.half_time_h.mid)} ({hours_words(b.half_time_h.low)} to "
+        f"{hours_words(b.half_time_h.high)}), frame "
         f"{b.year.frame_rh_pct.low:.0f} to {b.year.frame_rh_pct.high:.0f} %RH, slack "
         f"{b.year.months_slack.mid:.1f} months, look first {100 * b.year.look_first_share:.0f} %."
         for b in found.builds

@@ -1,0 +1,136 @@
+"""``stilltaut plan`` on a small register with a season of readings."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from analysis.series import readings_frame
+from service.cli import stilltaut
+from service.settings import Settings
+from service.storage import inspections, loggers, places, works
+from service.storage.stores import Stores
+
+START = datetime(2025, 3, 1, tzinfo=UTC)
+DAYS = 70
+
+
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("museum")
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        register = stores.register
+        places.put_site(register, places.Site("quay", "Quay House", "Europe/Oslo"))
+        for room in ("north", "empty"):
+            places.put_room(register, places.Room(room, "quay", room.title()))
+        loggers.put_logger(register, loggers.Logger("n1"))
+        loggers.put_placement(register, loggers.Placement("n1", room="north", from_utc=START))
+        for number, mount in (("W1", "tension-held"), ("W2", "bonded overall")):
+            works.put_print(
+                register,
+                works.Print(number, f"Sheet {number}", 1500, 1000, "fibre base", "glossy"),
+            )
+            works.put_mounting(
+                register,
+                works.Mounting(number, START - timedelta(days=90), mount, mounted_rh_pct=47.0),
+            )
+            works.put_framing(register, works.Framing(number, "C", spacer_mm=12.0))
+            works.put_hanging(register, works.Hanging(number, "north", START))
+        seen = inspections.Inspection("W1", START + timedelta(days=40), 0, by="A. N.")
+        inspections.put_inspection(register, seen)
+        stores.readings.merge("n1", readings())
+    return folder
+
+
+def readings() -> pd.DataFrame:
+    index = pd.date_range(START, periods=24 * DAYS, freq="h")
+    t = np.arange(len(index))
+    rh = 46.0 + 6.0 * np.sin(2 * np.pi * t / (24 * 30)) + 2.0 * np.sin(2 * np.pi * t / 24)
+    return readings_frame(index, temp_c=20.0 + np.sin(2 * np.pi * t / 24), rh_pct=np.round(rh, 1))
+
+
+def told(data: Path, *words: str) -> str:
+    answer = CliRunner().invoke(stilltaut, ["plan", *words, "--data", str(data)])
+    assert answer.exit_code == 0, answer.output
+    return answer.output
+
+
+@pytest.fixture(autouse=True)
+def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("STILLTAUT_DRAWS", "40")
+
+
+def test_mount(data: Path, tmp_path: Path) -> None:
+    out = tmp_path / "curve.svg"
+    page = told(data, "mount", "--work", "W1", "--out", str(out))
+    assert page.startswith("Mounted at 35 %RH it would have been slack")
+    assert "At 60 %RH: slack" in page
+    assert out.read_bytes().startswith(b"<?xml")
+
+
+def test_hang(data: Path) -> None:
+    page = told(data, "hang")
+    assert "Sheet W1: North " in page
+    assert "Left out: Sheet W2: bonded overall." in page
+    assert "Empty" not in page
+
+
+def test_seal(data: Path) -> None:
+    page = told(data, "seal", "--work", "W1", "--target", "30")
+    assert "glazed, board back, not taped (as it is now): half-time" in page
+    assert "above its target of 30 %RH" in page
+
+
+def test_spacer(data: Path) -> None:
+    page = told(data, "spacer", "--work", "W1", "--spacer", "40", "--minimum", "2")
+    assert "at the worst still the agreed 2 mm or more" in page
+    assert "Bow of the panel:" in page
+
+
+@pytest.mark.parametrize("name", ["sheet.pdf", "sheet.svg", "sheet.txt"])
+def test_sheet_in_a_file(data: Path, tmp_path: Path, name: str) -> None:
+    out = tmp_path / name
+    told(data, "sheet", "--work", "W1", "--out", str(out))
+    assert out.stat().st_size > 1000
+
+
+def test_sheet_on_screen(data: Path) -> None:
+    page = told(data, "sheet", "--work", "W1", "--pitch", "100")
+    assert "Mount sheet: Sheet W1 (W1)" in page
+    assert "Hinges in all                   54" in page  # 2 (16 + 11)
+
+
+def test_night(data: Path) -> None:
+    assert "with setback: the room's day spans" in told(
+        data, "night", "--work", "W1", "--setback", "3"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["mount", "--work", "W9"], "W1, W2"),
+        (["mount", "--work", "W2"], "held by tension"),
+        (["mount", "--work", "W1", "--room", "empty"], "Take in a file"),
+        (["spacer", "--work", "W1", "--spacer", "-3"], "spacer"),
+        (["sheet", "--work", "W1", "--target", "140"], "between 0 and 100"),
+    ],
+)
+def test_what_cannot_be_planned_is_said_in_five_parts(
+    data: Path, words: list[str], expected: str
+) -> None:
+    answer = CliRunner().invoke(stilltaut, ["plan", *words, "--data", str(data)])
+    assert answer.exception is not None
+    assert expected in str(answer.exception)
+
+
+def test_a_missing_folder_is_an_error_and_not_an_empty_museum(tmp_path: Path) -> None:
+    nowhere = tmp_path / "nowhere"
+    answer = CliRunner().invoke(
+        stilltaut, ["plan", "sheet", "--work", "W1", "--data", str(nowhere)]
+    )
+    assert "no such folder" in str(answer.exception)
+    assert not nowhere.exists()
