@@ -14,7 +14,8 @@ from service.ingest.sensors import Rows
 from service.ingest.stamp_shapes import DAY_FIRST
 from service.ingest.table import Table
 from service.ingest.timebase import SECOND_US, Micros, TimeBase, offset_name, time_base
-from service.ingest.timecolumns import TimeColumns, counted, order_in_heading, times_of
+from service.ingest.timecolumns import TimeColumns, order_in_heading, times_of
+from service.ingest.timeless import counted
 from service.ingest.timestamps import Times, parsed
 from service.ingest.understanding import Problem
 
@@ -69,7 +70,7 @@ def clock_of(
         If the times cannot be read, fit two orders, or the zone does not exist.
     """
     said = time_base(name, asked.zone) if asked.zone else None
-    if columns.kind == "count":
+    if columns.kind in ("count", "elapsed"):
         times = _counted(name, columns, table, asked)
     else:
         times = _times(name, columns, table, asked, remembered)
@@ -113,7 +114,7 @@ def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Ti
                 action="Give the time of the first reading in that form.",
             )
         start_us = int(start.clock_us[0])
-    return counted(name, columns, table, start_us, asked.interval_s)
+    return counted(name, columns.headings, table, start_us, asked.interval_s)
 
 
 def _absolute(times: Times) -> Clock:

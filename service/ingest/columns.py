@@ -202,18 +202,23 @@ def _single(name: str, temps: Sequence[Column], humidities: Sequence[Column]) ->
 
 def _labelled(temps: Sequence[Column], humidities: Sequence[Column]) -> Sensors:
     """Return columns grouped by label; pairs without distinct labels are numbered in order."""
-    for group in (temps, humidities):
-        best: dict[str, Column] = {}
-        for column in sorted(group, key=lambda c: c.rank):
-            best.setdefault(_key(column), column)
-        if len(best) == 1 < len(group):
-            return _labelled(_numbered(temps), _numbered(humidities))
+    temps, humidities = _likeliest(temps), _likeliest(humidities)
+    if any(len({_key(c) for c in group}) == 1 < len(group) for group in (temps, humidities)):
+        return _labelled(_numbered(temps), _numbered(humidities))
     sensors: Sensors = {}
     keys: dict[str, str] = {}
     for column in sorted([*temps, *humidities], key=lambda c: (c.rank, c.index)):
         label = keys.setdefault(_key(column), column.label)
         sensors.setdefault(label, {}).setdefault(column.quantity, column)
     return dict(sorted(sensors.items(), key=lambda item: min(c.index for c in item[1].values())))
+
+
+def _likeliest(columns: Sequence[Column]) -> list[Column]:
+    """Return the columns without those that have a likelier one of the same label."""
+    best: dict[str, int] = {}
+    for column in columns:
+        best[_key(column)] = min(column.rank, best.get(_key(column), column.rank))
+    return [column for column in columns if column.rank == best[_key(column)]]
 
 
 def _numbered(columns: Sequence[Column]) -> list[Column]:

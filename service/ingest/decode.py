@@ -103,6 +103,8 @@ def decode(name: str, data: bytes) -> Decoded:
     require_text(name, data[:HEAD_BYTES])
     encoding = encoding_of(data)
     text = _as_utf8(data, encoding)
+    if not text.isascii():
+        text = text.replace("\u00a0".encode(), b" ").replace("\u202f".encode(), b" ")
     if b"\n" not in text:
         text = text.replace(b"\r", b"\n")
     _require_lines(name, text)

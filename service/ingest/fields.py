@@ -24,7 +24,7 @@ DATE = re.compile(rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}\s*")
 CLOCK = re.compile(rf"\s*{_CLOCK}{_OFFSET}\s*")
 STAMP = re.compile(
     rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}(?:T|,?\s+|_|-)\d{{1,2}}[:.h]\d{{2}}.*"
-    r"|\s*\d{8}[T _-](?:\d{4,6}|\d{1,2}[:.h]\d{2}).*"
+    r"|\s*(?:\d{8}|\d{6})[T _-](?:\d{4,6}|\d{1,2}[:.h]\d{2}).*"
 )
 
 # Texts that stand where a value is missing.

@@ -16,6 +16,8 @@ WARMEST_AIR_C = 60.0
 COLDEST_AIR_C = -60.0
 # Kelvin without a unit are believed only where people live.
 COLDEST_KELVIN = 250.0
+# No room's humidity has its middle below this; rain and counts have.
+DRIEST_RH_PCT = 2.0
 # The least share of a column's values that must be possible for it to be the quantity.
 POSSIBLE_SHARE = 0.5
 
@@ -127,7 +129,7 @@ def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
 def _possible(settled: Judged, written: Floats, spread: Spread) -> bool:
     """Return whether most values can be the quantity at all."""
     quantity = settled.column.quantity
-    if quantity == "rh_pct" and spread.middle <= 0.0:
+    if quantity == "rh_pct" and settled.plain(np.array([spread.middle]))[0] < DRIEST_RH_PCT:
         return False
     low, high = POSSIBLE[quantity]
     values = settled.values(written)

@@ -13,13 +13,13 @@ from service.ingest.choice import Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.columns import READINGS, Column, columns_of, sensors_of
 from service.ingest.decode import Decoded, decode, load
-from service.ingest.fields import DELIMITERS
+from service.ingest.fields import DELIMITERS, split
 from service.ingest.findings import Findings, unread_rows
 from service.ingest.headings import Heading, headings_of
 from service.ingest.layout import Layout, layout_of
 from service.ingest.longfile import sensor_codes, sensor_heading
 from service.ingest.plausibility import Judged, judged, refused
-from service.ingest.quantities import POSSIBLE
+from service.ingest.quantities import POSSIBLE, quantity_of, words_of
 from service.ingest.sensors import Rows
 from service.ingest.table import Table, table_of
 from service.ingest.timecolumns import TimeColumns, time_columns
@@ -299,10 +299,25 @@ def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str
     )
 
 
+def _names_in_head(layout: Layout) -> int:
+    """Return how many headings stand in the line above the readings, if it holds headings."""
+    above = layout.head[-1] if layout.head else ""
+    names = [cell for cell in split(above, layout.delimiter) if cell.strip()]
+    return len(names) if any(quantity_of(words_of(cell)) for cell in names) else 0
+
+
 def _no_reading(
     name: str, layout: Layout, headings: Sequence[Heading], notes: Sequence[str]
 ) -> NotUnderstoodError | QuestionError:
     named = [heading.shown for heading in headings if heading.name]
+    if not named and _names_in_head(layout) > 1:
+        return NotUnderstoodError(
+            read=name,
+            where=f"line {layout.header_lines + 1}",
+            found=f"{layout.width} fields below {_names_in_head(layout)} headings",
+            expected="as many headings as fields",
+            action="If the comma is the decimal mark too, export with semicolons between columns.",
+        )
     if not named:
         columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
         examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)

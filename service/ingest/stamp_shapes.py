@@ -10,6 +10,7 @@ _ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}
 _PREFIX = r"(?P<prefix>[^\W\d_]{2,9}[,.]?\s+)?"
 _YMD = r"(?P<y4>\d{4})(?P<s1>[-/. ])\d{1,2}(?P=s1)\d{1,2}"
 _XXY = r"\d{1,2}(?P<s2>[-/. ]\s?)\d{1,2}(?P=s2)(?:(?P<long>\d{4})|(?P<short>\d{2}))(?P<dot>\.?)"
+_SIX = r"(?P<six>\d{6})(?=[T ]\d)"
 _COMPACT = r"(?P<compact>\d{8}|\d{12}|\d{14})(?!\d)"
 _NAMED = (
     r"\d{1,2}(?P<s3>[-/. ]+)(?P<month>[^\W\d_]{3,10}\.?)(?P<s4>[-/. ,]+)"
@@ -22,7 +23,7 @@ _CLOCK = (
 )
 _ZONE = r"(?P<zone>\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2}))?"
 _STAMP = re.compile(
-    rf"{_PREFIX}(?:{_YMD}|{_XXY}|{_NAMED}|{_US_NAMED}|{_COMPACT})(?:{_CLOCK})?{_ZONE}"
+    rf"{_PREFIX}(?:{_YMD}|{_XXY}|{_NAMED}|{_US_NAMED}|{_SIX}|{_COMPACT})(?:{_CLOCK})?{_ZONE}"
 )
 
 
@@ -54,7 +55,6 @@ class Shape:
         """Return the format for people and scripts, with what strptime has no code for."""
         text = self.format(order)
         text += ".%f" if self.fraction else ""
-        text += " %p" if self.half_day else ""
         return text + ("%z" if self.zone else "")
 
 
@@ -89,6 +89,8 @@ def _date_codes(found: dict[str, Any]) -> tuple[str, bool, bool]:
     if found["s2"]:
         mark = found["s2"]
         return f"{{0}}{mark}{{1}}{mark}{{2}}{found['dot']}", True, bool(found["short"])
+    if found["six"]:
+        return "{0}{1}{2}", True, True
     if found["month"]:
         year = "%Y" if found["nlong"] else "%y"
         return f"%d{found['s3']}%b{found['s4']}{year}", False, False

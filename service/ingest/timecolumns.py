@@ -8,7 +8,6 @@ from functools import partial
 import numpy as np
 import pyarrow.compute as pc
 
-from service.errors import QuestionError
 from service.ingest.columns import find_heading, said_heading
 from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
@@ -17,6 +16,7 @@ from service.ingest.quantities import words_of
 from service.ingest.stamp_shapes import shape_of
 from service.ingest.table import Floats, Table
 from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US
+from service.ingest.timeless import elapsed_heading, number_of, running_number
 from service.ingest.timestamps import Times, parsed
 
 _TIME_WORD = re.compile(
@@ -44,8 +44,8 @@ class TimeColumns:
     """The columns that together are the time, and how they make it.
 
     ``kind`` is "stamp", "date and clock", "date and hour", "parts", one of the epochs, "days"
-    where a spreadsheet's numbers of days were left as they are, or "count" where there is no
-    time at all and only a running number, or nothing, tells the rows.
+    where a spreadsheet's numbers of days were left as they are, "elapsed" where time counts from
+    a start, or "count" where only a running number, or nothing, tells the rows.
     """
 
     kind: str
@@ -83,7 +83,10 @@ def time_columns(
         found = finder(layout, headings)
         if found:
             return found
-    return TimeColumns("count", _running_number(layout, headings))
+    elapsed = elapsed_heading(layout, headings)
+    if elapsed:
+        return TimeColumns("elapsed", elapsed)
+    return TimeColumns("count", running_number(layout, headings))
 
 
 def _said(
@@ -193,29 +196,12 @@ def _epoch(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
 
 def _is_day_number(cell: str) -> bool:
     low, high = _DAY_RANGE
-    return low < _float(cell) < high
+    return low < number_of(cell) < high
 
 
 def _is_epoch(cell: str, factor: int) -> bool:
     low, high = _EPOCH_RANGE
-    return low < _float(cell) / factor < high
-
-
-def _float(cell: str) -> float:
-    try:
-        return float(cell.replace(",", "."))
-    except ValueError:
-        return float("nan")
-
-
-def _running_number(layout: Layout, headings: Sequence[Heading]) -> tuple[Heading, ...]:
-    """Return the first column that counts upwards in whole numbers, if there is one."""
-    for heading in headings:
-        cells = [_float(cell) for cell in layout.column(heading.index)]
-        steps = np.diff(np.array(cells))
-        if len(steps) and np.all(steps > 0) and all(c == round(c) for c in cells):
-            return (heading,)
-    return ()
+    return low < number_of(cell) / factor < high
 
 
 def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | None) -> Times:
@@ -315,40 +301,3 @@ def order_in_heading(columns: TimeColumns) -> bool | None:
         if re.search(r"\bMM?[-/. ]?DD?[-/. ]", text):
             return False
     return None
-
-
-def counted(
-    name: str, columns: TimeColumns, table: Table, start_us: int | None, interval_s: float | None
-) -> Times:
-    """Return times of rows that have none, from a start and an interval that were declared.
-
-    Raises
-    ------
-    QuestionError
-        If start or interval was not declared.
-    """
-    if start_us is None or interval_s is None or interval_s <= 0:
-        raise _no_clock(name, columns, table)
-    number = np.arange(table.rows, dtype=np.float64)
-    if columns.headings:
-        number = table.numbers[columns.headings[0].index]
-        number = number - np.nanmin(number)
-    read = np.isfinite(number)
-    clock_us = start_us + np.round(np.nan_to_num(number) * interval_s * SECOND_US).astype(np.int64)
-    shown = f"start + {interval_s:g} s × " + (columns.names[0] if columns.names else "row")
-    return Times(clock_us, read, shown)
-
-
-def _no_clock(name: str, columns: TimeColumns, table: Table) -> QuestionError:
-    found = f"{table.rows} rows without date or time"
-    if columns.headings:
-        number = table.numbers[columns.headings[0].index]
-        first, last = np.nanmin(number), np.nanmax(number)
-        found += f", only {columns.names[0]!r} from {first:.0f} to {last:.0f}"
-    return QuestionError(
-        read=name,
-        where="headings",
-        found=found,
-        expected="a time for each row, or a start and an interval",
-        action="Say them: --start '2024-03-01 09:00' --interval 5s (with the right values).",
-    )

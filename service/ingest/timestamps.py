@@ -20,6 +20,7 @@ from service.ingest.timebase import DAY_US, SECOND_US, Micros, offset_s
 Bools = npt.NDArray[np.bool_]
 
 _ROUNDS = 5
+_PARTS = re.compile(r"\D*(?:(\d\d)(\d\d)(\d\d)(?!\d)|(\d{1,2})\D+(\d{1,2})\D+(\d{2,4}))")
 _CODE_PATTERNS = {"%Y": r"\d{4}", "%y": r"\d{2}", "%m": r"\d{1,2}", "%b": r"\p{L}+"}
 
 # Three-letter beginnings of month names that are not English, from memory.
@@ -267,21 +268,23 @@ def _runs_on(values: Any, shape: Shape) -> bool:
 
 
 def _fitting(texts: Sequence[str | None], orders: Sequence[str]) -> list[str]:
-    """Return the orders in which every date can exist."""
-    found = (re.match(r"\D*(\d{1,2})\D+(\d{1,2})\D+(\d{2,4})", text or "") for text in texts)
-    dates = {tuple(map(int, match.groups())) for match in found if match}
+    """Return the orders in which every date can exist and the days run faster than the years."""
+    found = (_PARTS.match(text or "") for text in texts)
+    dates = {tuple(int(part) for part in match.groups() if part) for match in found if match}
     firsts, seconds, lasts = ({date[i] for date in dates} for i in range(3))
+    largest = [max(parts, default=0) for parts in (firsts, seconds, lasts)]
     allowed = []
-    if DAY_FIRST in orders and max(seconds, default=0) <= 12:
+    if largest[0] <= 31 and largest[1] <= 12:
         allowed.append(DAY_FIRST)
-    if MONTH_FIRST in orders and max(firsts, default=0) <= 12 and max(seconds, default=0) <= 31:
+    if largest[0] <= 12 and largest[1] <= 31:
         allowed.append(MONTH_FIRST)
-    if YEAR_FIRST in orders and max(seconds, default=0) <= 12 and max(lasts, default=0) <= 31:
-        if max(firsts, default=0) > 31:
+    if YEAR_FIRST in orders and largest[1] <= 12 and largest[2] <= 31:
+        if largest[0] > 31 or len(lasts) > len(firsts):
             return [YEAR_FIRST]
-        if len(firsts) <= 2 and len(lasts) > 2:
+        hyphens = not any("/" in (text or "") or "." in (text or "")[:8] for text in texts)
+        if hyphens and len(lasts) == len(firsts):
             allowed.append(YEAR_FIRST)
-    return [o for o in allowed if o != DAY_FIRST or max(firsts, default=0) <= 31]
+    return allowed
 
 
 def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> QuestionError:
@@ -299,8 +302,8 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
         read=name,
         where=where,
         found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
-        expected="a day above 12 somewhere, or to be told",
-        action="Add --day-first or --month-first.",
+        expected="dates that fit one order only, or to be told",
+        action="Add --day-first or --month-first, or export years with four digits.",
     )
 
 

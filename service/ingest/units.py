@@ -131,9 +131,10 @@ def unit_in(heading: str) -> tuple[Unit | None, str]:
         r"[a-zA-Z]{1,2}|r\.?h\.?|R\.?H\.?|min|code|ratio|\d+", heading.strip()
     ):
         return whole, ""
-    trailing = _TRAILING.search(heading)
+    bare = _BRACKETED.sub("", heading).strip()
+    trailing = _TRAILING.search(bare)
     if trailing and trailing.start() > 0:
-        return unit_of(trailing[1]), heading[: trailing.start()].strip(" ,/_.:;|-")
+        return unit_of(trailing[1]), bare[: trailing.start()].strip(" ,/_.:;|-")
     return None, heading
 
 

@@ -63,6 +63,7 @@ TEMPERATURES = [
     ("Temp (°F)", "68", "°F", 20.0),
     ("Temp, °F", "68", "°F", 20.0),
     ("TempF", "68", "°F", 20.0),
+    ("Temp, °F (S/N: 123, ID: 4)", "50", "°F", 10.0),
     ("Temp", "68", "°F (judged from the values)", 20.0),
     ("Temp (0.1 °C)", "215", "0.1 °C", 21.5),
     ("Temp (tenths of a degree C)", "215", "0.1 °C", 21.5),

@@ -176,6 +176,20 @@ def test_no_headings_are_asked_about_by_number_and_the_answer_is_taken() -> None
     assert table(found) == ROWS
 
 
+def test_commas_for_columns_and_decimals_at_once_are_refused() -> None:
+    text = "time,temp,rh\n13.01.2024 10:00,21,5,45,3\n13.01.2024 10:10,21,4,45,2\n"
+    with pytest.raises(NotUnderstoodError, match="5 fields below 3 headings"):
+        reading(text)
+
+
+def test_hard_blanks_are_blanks() -> None:
+    text = (
+        "time;temp;rh\n2024-01-13\u00a010:00;21,5\u00a0°C;45\n"
+        "2024-01-13\u00a010:10;21,25\u202f°C;45,5\n"
+    )
+    assert table(reading(text)) == ROWS
+
+
 def test_lines_of_fixed_width_are_asked_about() -> None:
     lines = "".join(f" 6201{day:02d}01000?00A7073A71017A7158A706\n" for day in range(1, 29))
     with pytest.raises(QuestionError, match="characters each, without separators"):

@@ -195,6 +195,36 @@ def test_no_time_at_all_is_asked_about_and_the_answer_is_taken() -> None:
         reading(text, start="teatime", interval_s=5.0)
 
 
+def test_elapsed_time_needs_only_its_start() -> None:
+    text = "Elapsed (min);Temp;RH\n0;21;45\n2;21;46\n6;22;47\n"
+    with pytest.raises(QuestionError, match="the moment from which that counts"):
+        reading(text)
+    found = reading(text, start="2024-03-14 22:00")
+    assert [instant.minute for instant in found.sensors[""].index] == [0, 2, 6]
+
+
+def test_a_clock_without_a_date_is_asked_about() -> None:
+    with pytest.raises(QuestionError, match="without date and time"):
+        reading("time;temp;rh\n10:00;21;45\n10:10;21;46\n")
+
+
+@pytest.mark.parametrize(
+    ("written", "first"),
+    [
+        (["24-01-13 10:00", "24-01-14 10:00", "24-01-15 10:00"], "2024-01-13T10:00:00"),
+        (["240113 10:00", "240114 10:00", "240115 10:00"], "2024-01-13T10:00:00"),
+        (["13-01-24 10:00", "14-01-24 10:00", "15-01-24 10:00"], "2024-01-13T10:00:00"),
+    ],
+)
+def test_short_years_stand_where_the_days_run(written: list[str], first: str) -> None:
+    assert stamps(reading(rows("time", written)))[0] == first
+
+
+def test_a_single_day_with_a_short_year_in_front_or_behind_is_asked_about() -> None:
+    with pytest.raises(QuestionError, match="day first and year first alike"):
+        reading(rows("time", ["24-01-13 10:00", "24-01-13 11:00"]))
+
+
 def test_jitter_and_fractions_of_a_second_are_kept() -> None:
     found = reading(rows("time", ["2024-03-14 22:00:00.5", "2024-03-14 22:00:01.25"]))
     assert [instant.microsecond for instant in found.sensors[""].index] == [500_000, 250_000]

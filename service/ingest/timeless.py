@@ -1,0 +1,107 @@
+"""Files without times: a running number, or time elapsed since a start that must be told."""
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from service.errors import QuestionError
+from service.ingest.headings import Heading
+from service.ingest.layout import Layout
+from service.ingest.quantities import words_of
+from service.ingest.table import Table
+from service.ingest.timebase import SECOND_US
+from service.ingest.timestamps import Times
+
+_ELAPSED = re.compile(r"elapsed|time|zeit|temps|duration|since|\btid|tiempo|tempo")
+_UNIT = re.compile(r"\b(ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?)$")
+_LENGTHS_S = {"ms": 0.001, "s": 1.0, "m": 60.0, "h": 3600.0, "d": 86_400.0}
+
+
+def number_of(cell: str) -> float:
+    """Return a field as a number, NaN where it is none."""
+    try:
+        return float(cell.replace(",", "."))
+    except ValueError:
+        return float("nan")
+
+
+def running_number(layout: Layout, headings: Sequence[Heading]) -> tuple[Heading, ...]:
+    """Return the first column that counts the rows upwards, if there is one."""
+    for heading in headings:
+        cells = np.array([number_of(cell) for cell in layout.column(heading.index)])
+        steps = np.diff(cells)
+        if len(steps) and np.all(steps > 0) and np.min(steps) == 1 and np.all(cells % 1 == 0):
+            return (heading,)
+    return ()
+
+
+def elapsed_heading(layout: Layout, headings: Sequence[Heading]) -> tuple[Heading, ...]:
+    """Return the first column that counts seconds, minutes or hours since the start."""
+    for heading in headings:
+        if layout.kinds[heading.index] == "number" and elapsed_unit_s(heading):
+            return (heading,)
+    return ()
+
+
+def elapsed_unit_s(heading: Heading) -> float:
+    """Return the length of the unit in which a heading counts elapsed time, or 0 [s].
+
+    Examples
+    --------
+    >>> [elapsed_unit_s(Heading(0, t, (t,))) for t in ("Elapsed time (min)", "Time [s]", "Time")]
+    [60.0, 1.0, 0.0]
+    """
+    for words in map(words_of, heading.texts):
+        unit = _UNIT.search(words)
+        if unit and _ELAPSED.search(words):
+            return _LENGTHS_S["ms" if unit[1] == "ms" else unit[1][0]]
+    return 0.0
+
+
+def counted(
+    name: str,
+    headings: Sequence[Heading],
+    table: Table,
+    start_us: int | None,
+    interval_s: float | None,
+) -> Times:
+    """Return times of rows that have none, from a start and an interval that were declared.
+
+    Raises
+    ------
+    QuestionError
+        If the start was not declared, or the interval where the rows do not tell it.
+    """
+    elapsed_s = elapsed_unit_s(headings[0]) if headings else 0.0
+    interval_s = elapsed_s or interval_s
+    if start_us is None or interval_s is None or interval_s <= 0:
+        raise _no_clock(name, headings, table)
+    number = np.arange(table.rows, dtype=np.float64)
+    if headings:
+        number = table.numbers[headings[0].index]
+        number = number if elapsed_s else number - np.nanmin(number)
+    read = np.isfinite(number)
+    clock_us = start_us + np.round(np.nan_to_num(number) * interval_s * SECOND_US).astype(np.int64)
+    shown = f"start + {interval_s:g} s × " + (headings[0].shown if headings else "row")
+    return Times(clock_us, read, shown)
+
+
+def _no_clock(name: str, headings: Sequence[Heading], table: Table) -> QuestionError:
+    found = f"{table.rows} rows without date and time"
+    if headings:
+        number = table.numbers[headings[0].index]
+        first, last = np.nanmin(number), np.nanmax(number)
+        found += f", only {headings[0].shown!r} from {first:.0f} to {last:.0f}"
+    if headings and elapsed_unit_s(headings[0]):
+        expected, options = "the moment from which that counts", "--start '2024-03-01 09:00'"
+    else:
+        expected = "a time for each row, or a start and an interval"
+        options = "--start '2024-03-01 09:00' --interval 5s"
+    return QuestionError(
+        read=name,
+        where="headings",
+        found=found,
+        expected=expected,
+        action=f"Say it: {options} (with the right values).",
+    )
