@@ -52,14 +52,21 @@ def gab_slope(phi: float, capacity: float, c: float, k: float) -> float:
 
 
 @compiled
+def slope_parts(psi: float, c: float, k: float) -> tuple[float, float]:
+    """Return numerator and denominator of 1/slope for a capacity of 1."""
+    x = k * psi
+    below = (1.0 - x) * (1.0 + (c - 1.0) * x)
+    return below * below, c * k * (1.0 + (c - 1.0) * x * x)
+
+
+@compiled
 def slope_ratio(psi: float, c: float, k: float, slope_at_half: float) -> float:
     """Return slope(0.5)/slope(psi): how much faster than at 50 %RH the humidity moves.
 
     ``slope_at_half`` is `gab_slope` at 0.5 for a capacity of 1.
     """
-    x = k * psi
-    below = (1.0 - x) * (1.0 + (c - 1.0) * x)
-    return slope_at_half * below * below / (c * k * (1.0 + (c - 1.0) * x * x))
+    above, below = slope_parts(psi, c, k)
+    return slope_at_half * above / below
 
 
 def gab_humidity(content: float, gab: Gab) -> float:
@@ -125,8 +132,12 @@ def small_exp(x: float) -> float:
 
 @compiled
 def temperature_term(temp_c: float) -> float:
-    """Return 1/293.15 - 1/(273.15 + T), over which the net heat acts [1/K]."""
-    return (temp_c - 20.0) / (293.15 * (273.15 + temp_c))
+    """Return 1/293.15 - 1/(273.15 + T), over which the net heat acts, within 1e-5 of it [1/K].
+
+    (T - 20)/293.15² times the series of 1/(1 + t), t = (T - 20)/293.15, to the fourth power.
+    """
+    t = (temp_c - 20.0) / 293.15
+    return t * (1.0 - t * (1.0 - t * (1.0 - t * (1.0 - t)))) / 293.15
 
 
 def shift_factor(psi: float, temp_c: float, scale: float = 1.0) -> float:

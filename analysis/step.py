@@ -13,7 +13,7 @@ from analysis.cockle import largest_slope_mrad, wave_height_m
 from analysis.compiled import compiled, compiled_parallel
 from analysis.enclosure import bump_weight, hold_weights_fast, pressure_ratio, within
 from analysis.headroom import headroom_down, headroom_up
-from analysis.isotherm import polynomial_5, slope_ratio, small_exp, temperature_term
+from analysis.isotherm import polynomial_5, slope_parts, slope_ratio, small_exp, temperature_term
 from analysis.results import Floats
 from analysis.sheet import humidity_path
 from analysis.tension import bled_off, moved_play, relaxed
@@ -23,7 +23,7 @@ N_FIXED, N_STATE, N_ROWS = len(layout.FIXED), len(layout.STATE), len(layout.ROWS
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
 # A hair below, so that the rounding of equal weights does not tip a level to the next draw.
 LEVELS = (0.05 - 1e-6, 0.50 - 1e-6, 0.95 - 1e-6)
-BISECTIONS = 14
+BISECTIONS = 12
 
 (
     RH_OFFSET,
@@ -158,39 +158,36 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         k[HEAT + 5],
     )
     for j in range(n):
-        ratio = b[RATIO + j]
+        psi, drive, before = b[PSI_FRAME + j], b[DRIVE + j], b[SHIFT + j]
+        ratio, middle_ratio = b[RATIO + j], b[RATIO_MIDDLE + j]
         level = low + b[GAP_FILL + j] * (high - low) + b[RH_OFFSET + j]
-        drive_phi = min(max(level, 0.0), 1.0) * room_ratio / ratio
-        wet = 1.0 if drive_phi >= 1.0 else 0.0
-        psi, drive = b[PSI_FRAME + j], b[DRIVE + j]
-        middle_ratio = b[RATIO_MIDDLE + j]
-        pressure = drive * b[SHIFT + j] * b[RATIO_BEFORE + j] + drive_phi * ratio
-        term = b[HEAT_SCALE + j] * temperature_term(b[TEMP_C + j])
-        # predicted
-        shift = small_exp(term * polynomial_5(psi, h0, h1, h2, h3, h4, h5))
-        speed = middle_ratio * 0.5 * (b[SHIFT + j] + shift) * slope_ratio(psi, c, kk, half)
-        begin, end = hold_weights_fast(b[FRAME_RATE + j] * speed)
-        guess = within(psi + begin * (drive - psi) + end * (drive_phi / shift - psi))
+        pressure = min(max(level, 0.0), 1.0) * room_ratio
+        # predicted, with the shift of the hour before
+        above, below = slope_parts(psi, c, kk)
+        speed = b[FRAME_RATE + j] * middle_ratio * before * half * above
+        coming = pressure / (ratio * before)
+        guess = within((psi * below + speed * coming) / (below + speed))
         # corrected
+        term = b[HEAT_SCALE + j] * temperature_term(b[TEMP_C + j])
         shift = small_exp(term * polynomial_5(guess, h0, h1, h2, h3, h4, h5))
-        heat = middle_ratio * 0.5 * (b[SHIFT + j] + shift)
+        heat = middle_ratio * 0.5 * (before + shift)
+        inverse = 1.0 / (ratio * shift * heat)
+        new_drive = within(pressure * heat * inverse)
+        middle = 0.5 * (drive * before * b[RATIO_BEFORE + j] + pressure) * ratio * shift * inverse
         r = b[FRAME_RATE + j] * heat * slope_ratio(0.5 * (psi + guess), c, kk, half)
         begin, end = hold_weights_fast(r)
-        new_drive = within(drive_phi / shift)
-        bump = 0.5 * pressure / heat - 0.5 * (drive + new_drive)
-        moved = begin * (drive - psi) + end * (new_drive - psi) + bump_weight(r) * bump
+        bump = bump_weight(r) * (middle - 0.5 * (drive + new_drive))
+        moved = begin * (drive - psi) + end * (new_drive - psi) + bump
         b[PSI_BEFORE + j] = psi
         b[PSI_FRAME + j] = within(psi + moved)
-        b[DRIVE + j] = new_drive
-        b[SHIFT + j] = shift
-        b[RATE + j] = heat
-        b[CONDENSING + j] = wet
+        b[DRIVE + j], b[SHIFT + j], b[RATE + j] = new_drive, shift, heat
         # width between the low and the high copy, carried by the same weights
+        wet = 1.0 if pressure >= ratio else 0.0
         width, old = b[BAND_FRAME + j], b[GAP_WIDTH + j]
-        new_width = (high - low) * room_ratio / ratio
+        new_width = (high - low) * room_ratio * heat * shift * inverse
         grown = width + begin * (old - width) + end * (new_width - width)
         b[BAND_FRAME + j] = max(grown, wet * RESTART_WIDTH)
-        b[GAP_WIDTH + j] = new_width
+        b[GAP_WIDTH + j], b[CONDENSING + j] = new_width, wet
 
 
 @compiled
@@ -389,7 +386,7 @@ def weighted_ranges(
 ) -> None:
     """Write the 5, 50 and 95 % points: the least values whose share of weight reaches them.
 
-    By bisection of all three at once, resolved to the span of the values over 2^13.
+    By bisection of all three at once, resolved to the span of the values over 2^11.
     """
     least, most = x[0], x[0]
     for j in range(len(x)):
