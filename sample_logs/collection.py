@@ -52,18 +52,21 @@ def _sites() -> list[Row]:
     return [{"site": SITE, "name": MUSEUM, "zone": ZONE, "altitude_m": 24, "note": note}]
 
 
+# Bands: name, since, to be looked at again.
+AGREED = ("agreed 2024, house", "2024-05-01", "2026-05-01")
+LOANS = ("agreed 2024, loans", "2024-05-01", "2026-05-01")
+WIDE = ("agreed 2024, historic rooms", "2024-05-01", "2026-05-01")
+ROOM_ROWS = (
+    ("north", "North Gallery", LOANS, (43, 54, 18, 24), "north, east", False),
+    ("long", "Long Gallery", LOANS, (42, 54, 18, 25), "south, roof lights", False),
+    ("court", "Court Gallery", AGREED, (40, 55, 18, 25), "none", False),
+    ("east", "East Room", WIDE, (30, 58, 16, 26), "east", False),
+    ("tower", "Tower Room", WIDE, (45, 68, 10, 24), "north, west, south", False),
+    ("store", "Store", AGREED, (40, 52, 14, 20), "none", True),
+)
+
+
 def _rooms() -> list[Row]:
-    agreed = ("agreed 2024, house", "2024-05-01", "2026-05-01")
-    loans = ("agreed 2024, loans", "2024-05-01", "2026-05-01")
-    wide = ("agreed 2024, historic rooms", "2024-05-01", "2026-05-01")
-    rows = (
-        ("north", "North Gallery", loans, (43, 54, 18, 24), "north, east", False),
-        ("long", "Long Gallery", loans, (42, 54, 18, 25), "south, roof lights", False),
-        ("court", "Court Gallery", agreed, (40, 55, 18, 25), "none", False),
-        ("east", "East Room", wide, (30, 58, 16, 26), "east", False),
-        ("tower", "Tower Room", wide, (45, 68, 10, 24), "north, west, south", False),
-        ("store", "Store", agreed, (40, 52, 14, 20), "none", True),
-    )
     return [
         {
             "room": room,
@@ -81,7 +84,7 @@ def _rooms() -> list[Row]:
             "store": yes(store),
             "note": "",
         }
-        for room, name, band, limits, walls, store in rows
+        for room, name, band, limits, walls, store in ROOM_ROWS
     ]
 
 
@@ -319,21 +322,23 @@ def _inspection(work: Hung, turn: int, at: pd.Timestamp, grade: int) -> Row:
     }
 
 
+EVENT_ROWS = (
+    ("", "closure", "2025-12-24T16:00Z", "2025-12-27T09:00Z", "Closed over the holidays"),
+    ("long", "plant", "2025-08-08T16:30Z", "2025-08-11T09:15Z", "Plant stopped, found Monday"),
+    ("court", "works", "2025-10-07T08:00Z", "2025-10-08T15:00Z", "Plant off for a repair"),
+    ("", "plant", "2025-12-12T02:10Z", "2025-12-12T08:40Z", "Power lost in the night"),
+    ("court", "move", stamp(MOVED), "", "Spare logger carried to the store"),
+    (
+        "north",
+        "opening",
+        "2026-03-19T18:00Z",
+        "2026-03-19T22:15Z",
+        "Opening of the spring show",
+    ),
+)
+
+
 def _events() -> list[Row]:
-    rows = (
-        ("", "closure", "2025-12-24T16:00Z", "2025-12-27T09:00Z", "Closed over the holidays"),
-        ("long", "plant", "2025-08-08T16:30Z", "2025-08-11T09:15Z", "Plant stopped, found Monday"),
-        ("court", "works", "2025-10-07T08:00Z", "2025-10-08T15:00Z", "Plant off for a repair"),
-        ("", "plant", "2025-12-12T02:10Z", "2025-12-12T08:40Z", "Power lost in the night"),
-        ("court", "move", stamp(MOVED), "", "Spare logger carried to the store"),
-        (
-            "north",
-            "opening",
-            "2026-03-19T18:00Z",
-            "2026-03-19T22:15Z",
-            "Opening of the spring show",
-        ),
-    )
     return [
         {
             "site": SITE,
@@ -344,5 +349,5 @@ def _events() -> list[Row]:
             "title": title,
             "note": "",
         }
-        for room, kind, first, last, title in rows
+        for room, kind, first, last, title in EVENT_ROWS
     ]
