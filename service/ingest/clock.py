@@ -13,12 +13,15 @@ from service.ingest.clockzone import Declared, declared_zone
 from service.ingest.sensors import Rows
 from service.ingest.stamp_shapes import DAY_FIRST
 from service.ingest.table import Table
-from service.ingest.timebase import SECOND_US, Micros, TimeBase, offset_name, time_base
+from service.ingest.timebase import DAY_US, SECOND_US, Micros, TimeBase, offset_name, time_base
 from service.ingest.timecolumns import TimeColumns, order_in_heading, times_of
 from service.ingest.timeless import counted
 from service.ingest.timestamps import Times, parsed
 from service.ingest.understanding import Problem
 
+# Years in which readings are believed, 1900 to 2199; others are kept apart as unreadable.
+_EARLIEST_US = -25_567 * DAY_US
+_LATEST_US = 84_006 * DAY_US
 EACH_TIME = "an offset written with each time"
 
 
@@ -74,6 +77,7 @@ def clock_of(
         times = _counted(name, columns, table, asked)
     else:
         times = _times(name, columns, table, asked, remembered)
+    times.read &= (times.clock_us >= _EARLIEST_US) & (times.clock_us < _LATEST_US)
     if not times.read.any():
         raise _no_time(name, columns)
     declared = declared_zone(columns.headings, head)

@@ -105,10 +105,15 @@ def decode(name: str, data: bytes) -> Decoded:
     text = _as_utf8(data, encoding)
     if not text.isascii():
         text = text.replace("\u00a0".encode(), b" ").replace("\u202f".encode(), b" ")
-    if b"\n" not in text:
-        text = text.replace(b"\r", b"\n")
+    if _returns_alone(text[:65536]):
+        text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     _require_lines(name, text)
     return Decoded(name, hashlib.sha256(data).hexdigest(), encoding, text)
+
+
+def _returns_alone(head: bytes) -> bool:
+    """Return whether carriage returns without line feeds end lines."""
+    return head.count(b"\r") > head.count(b"\r\n") + head.endswith(b"\r")
 
 
 def encoding_of(data: bytes) -> str:

@@ -55,7 +55,8 @@ def split(line: str, delimiter: str) -> list[str]:
     if delimiter == BLANKS:
         return [field.strip('"') for field in _BLANK_RUN.findall(line)]
     if '"' in line:
-        return next(csv.reader([line], delimiter=DELIMITERS[delimiter]), [])
+        cut = csv.reader([line.replace("\r", " ")], delimiter=DELIMITERS[delimiter])
+        return next(cut, [])
     return line.split(DELIMITERS[delimiter])
 
 

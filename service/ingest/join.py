@@ -8,7 +8,7 @@ import pandas as pd
 
 from analysis.series import readings_frame, sample_interval_s
 from service.ingest.read import FileReading
-from service.ingest.understanding import RowCounts, Understanding
+from service.ingest.understanding import RowCounts, TimeUnderstanding, Understanding
 
 
 def joined(readings: Sequence[FileReading]) -> list[FileReading]:
@@ -77,29 +77,17 @@ def _understood(
     warm: Understanding, damp: Understanding, sensors: dict[str, pd.DataFrame]
 ) -> Understanding:
     """Return the two understandings as one; problems name the file they are in."""
-    frames = list(sensors.values())
-    alone = sum(int(frame[["temp_c", "rh_pct"]].isna().any(axis=1).sum()) for frame in frames)
-    notes = [f"{warm.file}: {n}" for n in warm.notes] + [f"{damp.file}: {n}" for n in damp.notes]
+    alone = sum(int(f[["temp_c", "rh_pct"]].isna().any(axis=1).sum()) for f in sensors.values())
+    notes = [f"{seen.file}: {note}" for seen in (warm, damp) for note in seen.notes]
     notes.append(
         f"Temperature from {warm.file} and humidity from {damp.file} are joined by time; "
         f"{alone} times have only one of the two."
-    )
-    starts = [t for t in (warm.time.first_utc, damp.time.first_utc) if t]
-    ends = [t for t in (warm.time.last_utc, damp.time.last_utc) if t]
-    steps = [sample_interval_s(pd.DatetimeIndex(frame.index)) for frame in frames]
-    time = replace(
-        warm.time,
-        first_utc=min(starts, default=None),
-        last_utc=max(ends, default=None),
-        interval_s=float(np.median(steps)) if np.isfinite(steps).all() else None,
-        first_written=min(warm.time.first_written, damp.time.first_written),
-        last_written=max(warm.time.last_written, damp.time.last_written),
     )
     return replace(
         warm,
         file=f"{warm.file} + {damp.file}",
         sha256=f"{warm.sha256} + {damp.sha256}",
-        time=time,
+        time=_time(warm.time, damp.time, list(sensors.values())),
         channels=warm.channels + damp.channels,
         rows=_added(warm.rows, damp.rows),
         problems=tuple(
@@ -109,6 +97,23 @@ def _understood(
         ),
         notes=tuple(notes),
         left_aside=warm.left_aside + damp.left_aside,
+    )
+
+
+def _time(
+    first: TimeUnderstanding, other: TimeUnderstanding, frames: Sequence[pd.DataFrame]
+) -> TimeUnderstanding:
+    """Return the time base of both, over the span of both."""
+    starts = [t for t in (first.first_utc, other.first_utc) if t]
+    ends = [t for t in (first.last_utc, other.last_utc) if t]
+    steps = [sample_interval_s(pd.DatetimeIndex(frame.index)) for frame in frames]
+    return replace(
+        first,
+        first_utc=min(starts, default=None),
+        last_utc=max(ends, default=None),
+        interval_s=float(np.median(steps)) if np.isfinite(steps).all() else None,
+        first_written=min(first.first_written, other.first_written),
+        last_written=max(first.last_written, other.last_written),
     )
 
 

@@ -310,7 +310,15 @@ def _no_reading(
     name: str, layout: Layout, headings: Sequence[Heading], notes: Sequence[str]
 ) -> NotUnderstoodError | QuestionError:
     named = [heading.shown for heading in headings if heading.name]
-    if not named and _names_in_head(layout) > 1:
+    if named:
+        return NotUnderstoodError(
+            read=name,
+            where="headings",
+            found=" ".join(notes) or "the columns " + ", ".join(named[:40]),
+            expected="a column of air temperature or relative humidity",
+            action='If one of them is, say so: --column temp_c="…" --column rh_pct="…".',
+        )
+    if _names_in_head(layout) > 1:
         return NotUnderstoodError(
             read=name,
             where=f"line {layout.header_lines + 1}",
@@ -318,20 +326,16 @@ def _no_reading(
             expected="as many headings as fields",
             action="If the comma is the decimal mark too, export with semicolons between columns.",
         )
-    if not named:
-        columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
-        examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)
-        return QuestionError(
-            read=name,
-            where=f"line {layout.header_lines + 1}",
-            found=f"columns without headings: {examples}",
-            expected="to know which is temperature and which relative humidity",
-            action="Say it by number: --column temp_c=2 --column rh_pct=3 (with the right ones).",
-        )
-    return NotUnderstoodError(
+    return _no_headings(name, layout)
+
+
+def _no_headings(name: str, layout: Layout) -> QuestionError:
+    columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
+    examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)
+    return QuestionError(
         read=name,
-        where="headings",
-        found=" ".join(notes) or "the columns " + ", ".join(named[:40]),
-        expected="a column of air temperature or relative humidity",
-        action='If one of them is, say so: --column temp_c="…" --column rh_pct="…".',
+        where=f"line {layout.header_lines + 1}",
+        found=f"columns without headings: {examples}",
+        expected="to know which is temperature and which relative humidity",
+        action="Say it by number: --column temp_c=2 --column rh_pct=3 (with the right ones).",
     )

@@ -81,11 +81,18 @@ class Body:
     def filled_lines(self) -> Ints:
         """Return the numbers of the lines that are not empty."""
         raw = np.frombuffer(self.text, np.uint8)
-        ends = np.flatnonzero(raw == 10)
+        alone = (raw == 13) & (np.append(raw[1:], np.uint8(0)) != 10)
+        ends = np.flatnonzero((raw == 10) | alone)
         starts = np.concatenate([[0], ends + 1])
         stops = np.concatenate([ends, [len(raw)]])
-        returns = (stops > starts) & (raw[np.maximum(stops - 1, 0)] == 13)
-        return np.flatnonzero(stops - returns > starts).astype(np.int64) + self.first_line
+        filled = stops - starts
+        filled -= (filled > 0) & (np.append(raw, np.uint8(0))[stops - 1] == 13)
+        return np.flatnonzero(filled > 0).astype(np.int64) + self.first_line
+
+    def split(self) -> list[bytes]:
+        """Return the lines, each line end being a plain one."""
+        plain = bytes(self.text).replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        return plain.split(b"\n")
 
 
 def table_of(
@@ -113,6 +120,7 @@ def table_of(
     except pa.ArrowInvalid:
         table, apart = _read(text.name, body, layout, (), {*numbers, *texts})
         columns, unread = _tolerant(table, numbers)
+    unread += _endless(columns)
     kept = {i: table.column(_name(i)) for i in texts}
     return Table(table.num_rows, columns, kept, apart, unread, body)
 
@@ -123,6 +131,17 @@ def _name(index: int) -> str:
 
 def _floats(column: Any) -> Floats:
     return np.asarray(column.to_numpy(zero_copy_only=False), dtype=np.float64)
+
+
+def _endless(columns: dict[int, Floats]) -> list[tuple[int, int, str]]:
+    """Take numbers too large to be held out of the columns, and return them as unread."""
+    unread = []
+    for index, values in columns.items():
+        rows = np.flatnonzero(np.isinf(values))
+        if len(rows):
+            columns[index] = np.where(np.isinf(values), np.nan, values)
+            unread += [(int(row), index, "a number without end") for row in rows]
+    return unread
 
 
 def _body(text: Decoded, layout: Layout) -> Body:
@@ -158,17 +177,20 @@ def _read(
         body.text = _replaced(body, {int(filled[r]): line for r, line in mended.items()})
         body.mended = True
         return _read(name, body, layout, numbers, texts)
-    body.broken = frozenset(rows)
-    body._lines = None
+    body.broken, body._lines = frozenset(rows), None
     if not table.num_rows:
-        raise NotUnderstoodError(
-            read=name,
-            where=f"line {filled[0]}",
-            found="no line with the columns that the headings promise",
-            expected=f"{layout.width} columns",
-            action="Export the file again; it may have been changed by hand.",
-        )
+        raise _nothing_fits(name, layout)
     return table, [Apart(int(filled[r]), row.text, row.actual_columns) for r, row in rows.items()]
+
+
+def _nothing_fits(name: str, layout: Layout) -> NotUnderstoodError:
+    return NotUnderstoodError(
+        read=name,
+        where=f"line {layout.header_lines + 1}",
+        found="no line with the columns that the first lines promise",
+        expected=f"{layout.width} columns",
+        action="Export the file again; it may have been changed by hand.",
+    )
 
 
 def _arrow(
@@ -223,12 +245,12 @@ def _mended(rows: dict[int, Any], layout: Layout) -> dict[int, str]:
 
 def _without_open_quotes(body: Body) -> bytes:
     """Return the lines, without quotation marks where one is left open."""
-    lines = bytes(body.text).split(b"\n")
+    lines = body.split()
     return b"\n".join(b if b.count(b'"') % 2 == 0 else b.replace(b'"', b" ") for b in lines)
 
 
 def _replaced(body: Body, lines: dict[int, str]) -> bytes:
-    parts = bytes(body.text).split(b"\n")
+    parts = body.split()
     for number, line in lines.items():
         parts[number - body.first_line] = line.encode()
     return b"\n".join(parts)

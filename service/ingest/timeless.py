@@ -1,5 +1,6 @@
 """Files without times: a running number, or time elapsed since a start that must be told."""
 
+import math
 import re
 from collections.abc import Sequence
 
@@ -21,9 +22,10 @@ _LENGTHS_S = {"ms": 0.001, "s": 1.0, "m": 60.0, "h": 3600.0, "d": 86_400.0}
 def number_of(cell: str) -> float:
     """Return a field as a number, NaN where it is none."""
     try:
-        return float(cell.replace(",", "."))
+        value = float(cell.replace(",", "."))
     except ValueError:
-        return float("nan")
+        return math.nan
+    return value if math.isfinite(value) else math.nan
 
 
 def running_number(layout: Layout, headings: Sequence[Heading]) -> tuple[Heading, ...]:

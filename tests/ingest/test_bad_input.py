@@ -72,3 +72,30 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         read_file(tmp_path / "absent.csv")
     with pytest.raises(NotUnderstoodError, match="directory"):
         read_file(tmp_path)
+
+
+HOSTILE = {
+    "a year nobody measured in": b"time;temp;rh\n0001-01-01 00:00;21;45\n9999-12-31 00:00;21;45\n",
+    "numbers without end": b"time;temp;rh\n1e400;1e400;1e400\n2e400;2e400;2e400\n",
+    "a return within quotes": b'time;temp;rh\n2024-01-13 10:00;"2\r1";45\n' * 3,
+    "returns between": b"time;temp;rh\r\n2024-01-13 10:00;21\r;45\r\n2024-01-13 10:10;21;45\r\n",
+    "a column of nothing": b"time;temp;rh\n;;45\n;;46\n;;47\n",
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_fields_are_read_or_refused_in_five_parts(name: str) -> None:
+    try:
+        found = read_bytes("hostile.csv", HOSTILE[name], zone="Europe/Oslo")
+    except StilltautError as problem:
+        assert problem.action
+    else:
+        rows = found.understanding.rows
+        assert rows.readings + rows.unreadable <= rows.total
+
+
+def test_a_year_nobody_measured_in_is_kept_apart() -> None:
+    data = b"time;temp;rh\n2024-01-13 10:00;21;45\n9999-12-31 00:00;21;45\n"
+    found = read_bytes("late.csv", data, zone="Europe/Oslo")
+    assert found.understanding.rows.unreadable == 1
+    assert found.understanding.problems[0].line == 3
