@@ -15,6 +15,12 @@ def compiled(function: Function) -> Function:
     return cast(Function, njit(cache=True, error_model="numpy", fastmath=ALLOWED)(function))
 
 
+def written_out(function: Function) -> Function:
+    """Compile a function into each of its callers (decorator): its rows become constants there."""
+    inlined = njit(error_model="numpy", fastmath=ALLOWED, inline="always")
+    return cast(Function, inlined(function))
+
+
 def compiled_parallel(function: Function) -> Function:
     """Compile a loop over works, shared out to all cores (decorator)."""
     kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)

@@ -95,6 +95,7 @@ SCRATCH = (
     "ratio_middle",
     "psi_before",
     "rate",
+    "taken",
     "imposed_md",
     "imposed_cd",
     "soft",

@@ -76,6 +76,13 @@ def stack(
     return Stacked(tuple(works), values, weight)
 
 
+def stacked_part(stacked: Stacked, rows: Sequence[int]) -> Stacked:
+    """Return some of the works."""
+    index = list(rows)
+    parts = {name: stacked[name][index] for name in stacked.names}
+    return Stacked(tuple(stacked.works[i] for i in index), parts, stacked.weight[index])
+
+
 def _normal(weight: Floats | None, equal: Floats) -> Floats:
     return equal if weight is None else np.asarray(weight / np.sum(weight), dtype=np.float64)
 

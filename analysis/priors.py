@@ -188,11 +188,14 @@ class _Drawer:
     def levels(self, name: str) -> Floats:
         return _quantiles(self.work.work_id, name, self.n)
 
-    def row(self, name: str, row: Parameter) -> Floats:
+    def row(self, name: str, row: Parameter | Override) -> Floats:
         return _spread(self.levels(name), self.work.overrides.get(name, row))
 
     def sheet(self, name: str) -> Floats:
         return self.row(name, parameter("prints", group_of(self.work.paper), name))
+
+
+CONDITIONED = ("beta_md", "modulus_md_gpa", "beta_cd", "modulus_cd_gpa")
 
 
 def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
@@ -202,7 +205,7 @@ def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
     update) on ln(E_md·beta_md / E_cd·beta_cd) ~ normal about the published ratio. A narrow measured
     range therefore hardly moves, a wide one moves most.
     """
-    signs = {"beta_md": 1.0, "modulus_md_gpa": 1.0, "beta_cd": -1.0, "modulus_cd_gpa": -1.0}
+    signs = dict(zip(CONDITIONED, (1.0, 1.0, -1.0, -1.0), strict=True))
     paper = group_of(drawer.work.paper)
     logs, variances = {}, {}
     for name in signs:
@@ -275,9 +278,7 @@ def _panel(drawer: _Drawer) -> dict[str, Floats]:
         md = _spread(drawer.levels(f"panel_{kind}_md"), rows[f"{kind}_md"])
         cd = _spread(drawer.levels(f"panel_{kind}_cd"), rows[f"{kind}_cd"])
         for axis, drawn in (("md", np.where(along, md, cd)), ("cd", np.where(along, cd, md))):
-            name = f"panel_{kind}_along_{axis}"
-            stated = drawer.work.overrides.get(name)
-            values[name] = _spread(drawer.levels(name), stated) if stated else drawn
+            values[f"panel_{kind}_along_{axis}"] = drawn
     return values
 
 
@@ -405,4 +406,6 @@ def draw(work: Work, n: int = 200) -> Draws:
     drawer = _Drawer(work, n)
     parts = (_sheet, _panel, _hinges, _mounting, _frame, _surface)
     values = {name: array for part in parts for name, array in part(drawer).items()}
+    for name in set(work.overrides) & set(UNITS) - set(CONDITIONED):
+        values[name] = drawer.row(name, work.overrides[name])
     return Draws(work.work_id, release(), {name: values[name] for name in UNITS})

@@ -208,16 +208,25 @@ def _require_humidities(work: Work) -> None:
         )
 
 
+def closing_known(work: Work) -> bool:
+    """Whether the humidity locked in when the frame was closed is recorded."""
+    return work.closing_rh_pct is not None or "closing_rh_pct" in work.overrides
+
+
+def mounting_known(work: Work) -> bool:
+    """Whether the humidity at mounting is recorded."""
+    return work.mounted_rh_pct is not None or "mounted_rh_pct" in work.overrides
+
+
 def standing_refusal(work: Work, interval_s: float) -> str:
     """Return the key of the reason why nothing can be said of a work at any hour, or ""."""
     if work.mount is not Mount.TENSION_HELD:
         return ""
     if work.sun_or_spot:
         return "sun or spot"
-    if work.mounted_rh_pct is None and "mounted_rh_pct" not in work.overrides:
+    if not mounting_known(work):
         return "mounting RH unknown"
-    closing_known = work.closing_rh_pct is not None or "closing_rh_pct" in work.overrides
-    if work.frame in NEEDS_CLOSING_RH and not closing_known:
+    if work.frame in NEEDS_CLOSING_RH and not closing_known(work):
         return "closing RH unknown"
     if interval_s > 3 * 3600.0 and work.frame in (FrameBuild.A, FrameBuild.B):
         return "interval"

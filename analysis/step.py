@@ -10,10 +10,11 @@ from numba import prange
 
 from analysis import layout
 from analysis.cockle import largest_slope_mrad, wave_height_m
-from analysis.compiled import compiled, compiled_parallel
+from analysis.compiled import compiled, compiled_parallel, written_out
 from analysis.enclosure import bump_weight, hold_weights_fast, pressure_ratio, within
 from analysis.headroom import headroom_down, headroom_up
 from analysis.isotherm import polynomial_5, slope_parts, slope_ratio, small_exp, temperature_term
+from analysis.ranges import weighted_ranges
 from analysis.results import Floats
 from analysis.sheet import humidity_path
 from analysis.tension import bled_off, moved_play, relaxed
@@ -21,9 +22,6 @@ from analysis.tension import bled_off, moved_play, relaxed
 BLOCK = layout.BLOCK
 N_FIXED, N_STATE, N_ROWS = len(layout.FIXED), len(layout.STATE), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
-# A hair below, so that the rounding of equal weights does not tip a level to the next draw.
-LEVELS = (0.05 - 1e-6, 0.50 - 1e-6, 0.95 - 1e-6)
-BISECTIONS = 12
 
 (
     RH_OFFSET,
@@ -115,6 +113,7 @@ BISECTIONS = 12
     RATIO_MIDDLE,
     PSI_BEFORE,
     RATE,
+    TAKEN,
     IMPOSED_MD,
     IMPOSED_CD,
     SOFT,
@@ -190,28 +189,27 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         b[GAP_WIDTH + j], b[CONDENSING + j] = new_width, wet
 
 
-@compiled
-def stages_link(b: Floats, n: int, k: Floats) -> None:
-    """Body and image layer of the print, and the panel, each following the frame."""
+@written_out
+def follow(b: Floats, n: int, k: Floats, psi_row: int, rate_row: int) -> None:
+    """Let a store of moisture follow the frame at its own pace."""
     c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
     for j in range(n):
-        before, after, speed = b[PSI_BEFORE + j], b[PSI_FRAME + j], b[RATE + j]
-        psi = b[PSI_CORE + j]
-        begin, end = hold_weights_fast(
-            b[CORE_RATE + j] * speed * slope_ratio(0.5 * (psi + after), c, kk, half)
-        )
-        b[PSI_CORE + j] = psi + begin * (before - psi) + end * (after - psi)
+        psi, before, after = b[psi_row + j], b[PSI_BEFORE + j], b[PSI_FRAME + j]
+        speed = b[RATE + j] * slope_ratio(0.5 * (psi + after), c, kk, half)
+        begin, end = hold_weights_fast(b[rate_row + j] * speed)
+        b[psi_row + j] = psi + begin * (before - psi) + end * (after - psi)
+        b[TAKEN + j] = begin + end
+
+
+@compiled
+def stages_link(b: Floats, n: int, k: Floats) -> None:
+    """Panel, image layer and body of the print, each following the frame."""
+    follow(b, n, k, PSI_PANEL, PANEL_RATE)
+    follow(b, n, k, PSI_IMAGE, IMAGE_RATE)
+    follow(b, n, k, PSI_CORE, CORE_RATE)
+    for j in range(n):
         width = b[BAND_PRINT + j]
-        b[BAND_PRINT + j] = width + (begin + end) * (b[BAND_FRAME + j] - width)
-        psi = b[PSI_IMAGE + j]
-        fast = speed * slope_ratio(0.5 * (psi + after), c, kk, half)
-        begin, end = hold_weights_fast(b[IMAGE_RATE + j] * fast)
-        b[PSI_IMAGE + j] = psi + begin * (before - psi) + end * (after - psi)
-        psi = b[PSI_PANEL + j]
-        begin, end = hold_weights_fast(
-            b[PANEL_RATE + j] * speed * slope_ratio(0.5 * (psi + after), c, kk, half)
-        )
-        b[PSI_PANEL + j] = psi + begin * (before - psi) + end * (after - psi)
+        b[BAND_PRINT + j] = width + b[TAKEN + j] * (b[BAND_FRAME + j] - width)
 
 
 @compiled
@@ -268,63 +266,45 @@ def six(k: Floats, at: int) -> tuple[float, float, float, float, float, float]:
     return k[at], k[at + 1], k[at + 2], k[at + 3], k[at + 4], k[at + 5]
 
 
-@compiled
-def tension_link(b: Floats, n: int, k: Floats) -> None:
-    """Relaxation of both axes."""
+@written_out
+def relax_axis(
+    b: Floats, n: int, k: Floats, v_row: int, mat_row: int, above_row: int, rows: tuple[int, int]
+) -> None:
+    """Relaxation of one axis; ``rows`` are its imposed strain and its gain."""
+    imposed_row, gain_row = rows
     weights, decay = six(k, PRONY_K), six(k, PRONY_DECAY)
     first, last = six(k, PRONY_BEGIN), six(k, PRONY_END)
     for j in range(n):
-        m, zero = b[RELAX_M + j], b[ZERO_GAIN + j]
-        v = (
-            b[V_MD + j],
-            b[V_MD + BLOCK + j],
-            b[V_MD + 2 * BLOCK + j],
-            b[V_MD + 3 * BLOCK + j],
-            b[V_MD + 4 * BLOCK + j],
-            b[V_MD + 5 * BLOCK + j],
-        )
         above, mat, v = relaxed(
-            b[IMPOSED_MD + j],
-            b[MAT_MD + j],
-            m,
-            zero,
-            b[MAT_GAIN_MD + j],
-            v,
+            b[imposed_row + j],
+            b[mat_row + j],
+            b[RELAX_M + j],
+            b[ZERO_GAIN + j],
+            b[gain_row + j],
+            (
+                b[v_row + j],
+                b[v_row + BLOCK + j],
+                b[v_row + 2 * BLOCK + j],
+                b[v_row + 3 * BLOCK + j],
+                b[v_row + 4 * BLOCK + j],
+                b[v_row + 5 * BLOCK + j],
+            ),
             weights,
             decay,
             first,
             last,
         )
-        b[ABOVE_MD + j], b[MAT_MD + j] = above, mat
-        b[V_MD + j], b[V_MD + BLOCK + j], b[V_MD + 2 * BLOCK + j] = v[0], v[1], v[2]
-        b[V_MD + 3 * BLOCK + j], b[V_MD + 4 * BLOCK + j] = v[3], v[4]
-        b[V_MD + 5 * BLOCK + j] = v[5]
-    for j in range(n):
-        m, zero = b[RELAX_M + j], b[ZERO_GAIN + j]
-        v = (
-            b[V_CD + j],
-            b[V_CD + BLOCK + j],
-            b[V_CD + 2 * BLOCK + j],
-            b[V_CD + 3 * BLOCK + j],
-            b[V_CD + 4 * BLOCK + j],
-            b[V_CD + 5 * BLOCK + j],
-        )
-        above, mat, v = relaxed(
-            b[IMPOSED_CD + j],
-            b[MAT_CD + j],
-            m,
-            zero,
-            b[MAT_GAIN_CD + j],
-            v,
-            weights,
-            decay,
-            first,
-            last,
-        )
-        b[ABOVE_CD + j], b[MAT_CD + j] = above, mat
-        b[V_CD + j], b[V_CD + BLOCK + j], b[V_CD + 2 * BLOCK + j] = v[0], v[1], v[2]
-        b[V_CD + 3 * BLOCK + j], b[V_CD + 4 * BLOCK + j] = v[3], v[4]
-        b[V_CD + 5 * BLOCK + j] = v[5]
+        b[above_row + j], b[mat_row + j] = above, mat
+        b[v_row + j], b[v_row + BLOCK + j], b[v_row + 2 * BLOCK + j] = v[0], v[1], v[2]
+        b[v_row + 3 * BLOCK + j], b[v_row + 4 * BLOCK + j] = v[3], v[4]
+        b[v_row + 5 * BLOCK + j] = v[5]
+
+
+@compiled
+def tension_link(b: Floats, n: int, k: Floats) -> None:
+    """Relaxation of both axes."""
+    relax_axis(b, n, k, V_MD, MAT_MD, ABOVE_MD, (IMPOSED_MD, MAT_GAIN_MD))
+    relax_axis(b, n, k, V_CD, MAT_CD, ABOVE_CD, (IMPOSED_CD, MAT_GAIN_CD))
 
 
 @compiled
@@ -378,36 +358,6 @@ def detail_link(b: Floats, n: int, out: npt.NDArray[np.float32], at: int) -> Non
         out[4, at + j] = 1000.0 * wave_height_m(slack, b[WAVELENGTH + j])
         out[5, at + j] = headroom_up(md, cd, per_md, per_cd)
         out[6, at + j] = headroom_down(left_md, left_cd, per_md, per_cd)
-
-
-@compiled
-def weighted_ranges(
-    x: npt.NDArray[np.float32], weight: npt.NDArray[np.float32], out: npt.NDArray[np.float32]
-) -> None:
-    """Write the 5, 50 and 95 % points: the least values whose share of weight reaches them.
-
-    By bisection of all three at once, resolved to the span of the values over 2^11.
-    """
-    least, most = x[0], x[0]
-    for j in range(len(x)):
-        least = min(least, x[j])
-        most = max(most, x[j])
-    low_0, low_1, low_2 = least, least, least
-    high_0, high_1, high_2 = most, most, most
-    half = np.float32(0.5)
-    for turn in range(BISECTIONS):
-        at_0, at_1, at_2 = half * (low_0 + high_0), half * (low_1 + high_1), half * (low_2 + high_2)
-        if turn == 0:
-            at_0, at_1, at_2 = least, least, least
-        share_0, share_1, share_2 = np.float32(0.0), np.float32(0.0), np.float32(0.0)
-        for j in range(len(x)):
-            share_0 += weight[j] if x[j] <= at_0 else np.float32(0.0)
-            share_1 += weight[j] if x[j] <= at_1 else np.float32(0.0)
-            share_2 += weight[j] if x[j] <= at_2 else np.float32(0.0)
-        low_0, high_0 = (low_0, at_0) if share_0 >= LEVELS[0] else (at_0, high_0)
-        low_1, high_1 = (low_1, at_1) if share_1 >= LEVELS[1] else (at_1, high_1)
-        low_2, high_2 = (low_2, at_2) if share_2 >= LEVELS[2] else (at_2, high_2)
-    out[0], out[1], out[2] = high_0, high_1, high_2
 
 
 @compiled

@@ -14,8 +14,8 @@ from analysis.checkpoints import instant, merged
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.estimator import Run
 from analysis.priors import Draws, draw
+from analysis.ranges import weighted_ranges
 from analysis.room_air import RoomAir, hourly_air
-from analysis.step import weighted_ranges
 from analysis.works import (
     Adhesive,
     Finish,

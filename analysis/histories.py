@@ -1,0 +1,44 @@
+"""A work's history through the detailed hours: ranges and probabilities, refused ones withheld."""
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis import layout
+from analysis.refusals import hourly_refusals, standing_refusal
+from analysis.results import History
+from analysis.room_air import RoomAir
+from analysis.works import GLAZED, Work
+
+Singles = npt.NDArray[np.float32]
+
+
+def history_of(
+    work: Work, air: RoomAir, time: npt.NDArray[np.datetime64], sums: Singles, ranges: Singles
+) -> History:
+    """Return a work's history; no number where one is refused."""
+    standing = standing_refusal(work, air.interval_s)
+    refused = hourly_refusals(standing, sums, gaps_before(air, time))
+    told = refused == ""
+    p = np.where(told, sums[:4].astype(np.float64), np.nan)
+    if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
+        p[2] = np.nan
+    by = {
+        name: np.where(told[:, None], ranges[:, i, :].astype(np.float64), np.nan)
+        for i, name in enumerate(layout.DETAIL)
+    }
+    return History(
+        work_id=work.work_id,
+        time_utc=time,
+        p_slack=p[0],
+        p_visible=p[1],
+        p_clearance=p[2],
+        p_hinges=p[3],
+        refused=refused,
+        **by,
+    )
+
+
+def gaps_before(air: RoomAir, time: npt.NDArray[np.datetime64]) -> npt.NDArray[np.bool_]:
+    """Return for each hour whether an hour before it, or itself, was not measured."""
+    seen = np.logical_or.accumulate(~air.measured)
+    return np.asarray(seen[np.searchsorted(air.time_utc, time)], dtype=np.bool_)

@@ -1,0 +1,204 @@
+"""The passage of some works through the hours of a room: packed, begun, advanced, kept."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis import layout
+from analysis.checkpoints import Checkpoint, instant
+from analysis.enclosure import saturation_pressure_pa
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.packing import (
+    HOURS_PER_YEAR,
+    Beginning,
+    Stacked,
+    constants,
+    first_state,
+    fixed_rows,
+    psi_from,
+    stack,
+    stacked_part,
+)
+from analysis.priors import Draws
+from analysis.refusals import closing_known
+from analysis.results import Floats
+from analysis.room_air import RoomAir
+from analysis.step import N_DETAIL, N_SUMS, all_works
+from analysis.works import Work
+
+HOUR = timedelta(hours=1)
+Singles = npt.NDArray[np.float32]
+
+
+def hour_rows(air: RoomAir) -> Floats:
+    """Return temperature, outdoors, low and high RH (0-1), pressure ratio, by the hour."""
+    ratio = saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0)
+    columns = (air.temp_c, air.outdoor_temp_c, air.rh_low_pct / 100, air.rh_high_pct / 100, ratio)
+    return np.ascontiguousarray(np.column_stack(columns))
+
+
+def _hours_since(when: datetime | None, now: datetime, years: Floats) -> Floats:
+    """Return the hours since a date, or the drawn years where it is not recorded."""
+    if when is None:
+        return years * HOURS_PER_YEAR
+    return np.full(len(years), max((now - when) / HOUR, 0.0))
+
+
+class Passage:
+    """One run: packs the draws, cuts the hours where something happens, keeps what is asked."""
+
+    def __init__(
+        self,
+        works: Sequence[Work],
+        draws: Mapping[str, Draws],
+        air: RoomAir,
+        since: Checkpoint | None,
+        weights: Mapping[str, Floats] | None,
+    ) -> None:
+        self.works, self.air = list(works), air
+        self.start = instant(air.time_utc[0])
+        self.first = self._first_hour(since)
+        self.last = air.hours - 1
+        self.hours = hour_rows(air)
+        self.constants = constants()
+        self.stacked = stack(self.works, draws, weights) if self.works else None
+        n = self.stacked.weight.shape[1] if self.stacked else 1
+        self.state = np.zeros((len(self.works), len(layout.STATE), n))
+        self.fixed = fixed_rows(self.stacked) if self.stacked else np.zeros((0, 1, 1))
+        self.active = np.zeros(len(self.works), dtype=np.bool_)
+        self.mounted = np.array([self._mounting(work) for work in self.works], dtype=np.int64)
+        if since is not None:
+            self._take(since)
+
+    def _first_hour(self, since: Checkpoint | None) -> int:
+        if since is None:
+            return 0
+        hours = round((since.time_utc - self.start) / HOUR)
+        if hours < -1 or hours >= self.air.hours:
+            raise NotEnoughError(
+                read="room air",
+                where=f"from {self.start:%Y-%m-%d %H:%M} UTC",
+                found=f"a state of {since.time_utc:%Y-%m-%d %H:%M} UTC",
+                expected="air from that hour on",
+                action="Give the air from the checkpoint's hour, or run from the start.",
+            )
+        return hours
+
+    def index(self, when: datetime) -> int:
+        """Return the hour of the air at or before an instant."""
+        if when.tzinfo is None:
+            raise OutOfRangeError(
+                read="estimator",
+                where="instant",
+                found=f"{when} without a zone",
+                expected="a time in UTC",
+                action="State the zone.",
+            )
+        return int((when - self.start) // HOUR)
+
+    def index_at_or_after(self, when: datetime) -> int:
+        """Return the hour of the air at or after an instant, within the run."""
+        return min(max(-self.index_before(when), self.first), self.air.hours - 1)
+
+    def index_before(self, when: datetime) -> int:
+        """Return minus the hour at or after an instant."""
+        return int((self.start - when) // HOUR)
+
+    def _mounting(self, work: Work) -> int:
+        """Return the hour of the air at which a work was mounted: before the air, negative."""
+        return -1 if work.mounted_utc is None else -self.index_before(work.mounted_utc)
+
+    def _take(self, since: Checkpoint) -> None:
+        for i, work in enumerate(self.works):
+            known = since.states.get(work.work_id)
+            if known is not None:
+                self.state[i] = known
+                self.active[i] = True
+
+    def events(self) -> set[int]:
+        """Return the hours within the run at which a work is mounted or a frame is closed."""
+        closings = {hour for hour, _ in self._closings()}
+        return {int(i) for i in self.mounted if i >= self.first} | closings
+
+    def _closings(self) -> list[tuple[int, int]]:
+        """Return (hour, work) of frames closed within the run, after their work was mounted."""
+        found = []
+        for i, work in enumerate(self.works):
+            if work.closed_utc is not None and closing_known(work):
+                at = -self.index_before(work.closed_utc)
+                if at > max(self.mounted[i], self.first):
+                    found.append((at, i))
+        return found
+
+    def advance(self, before: int, at: int, *, detail: bool) -> tuple[Floats, Singles]:
+        """Run the hours after ``before`` up to and including ``at``.
+
+        Returns
+        -------
+        tuple of ndarray
+            Sums of shape (works, hours, SUMS); ranges of shape (works, hours, DETAIL, 3), with no
+            hours unless ``detail``. NaN for works not yet mounted.
+        """
+        count, hours = len(self.works), self.hours[before + 1 : at + 1]
+        sums = np.zeros((count, len(hours), N_SUMS))
+        ranges = np.empty((count, len(hours) if detail else 0, N_DETAIL, 3), dtype=np.float32)
+        if len(hours) and self.active.any():
+            all_works(hours, self.fixed, self.state, self.active, self.constants, sums, ranges)
+        sums[~self.active], ranges[~self.active] = np.nan, np.nan
+        return sums, ranges
+
+    def happen(self, at: int) -> None:
+        """Begin works whose hour has come, and close frames that were closed now."""
+        for hour, i in self._closings():
+            if hour == at and self.active[i]:
+                self._close(i)
+        new = [i for i, b in enumerate(self.mounted) if b <= at and not self.active[i]]
+        if not new or self.stacked is None:
+            return
+        part = stacked_part(self.stacked, new)
+        begin = self._beginning(part, at, self.mounted[new] == at)
+        self.state[new] = first_state(part, self.fixed[new], begin)
+        self.active[new] = True
+
+    def _close(self, i: int) -> None:
+        """Set the humidity in a frame to that at closing."""
+        row = layout.indices(layout.STATE)
+        part = stacked_part(self.stacked, [i]) if self.stacked else None
+        if part is None:
+            return
+        temp = self.state[i, row["temp_c"]]
+        scale = self.fixed[i, layout.indices(layout.FIXED)["heat_scale"]]
+        self.state[i, row["psi_frame"]] = psi_from(part["closing_rh_pct"][0], temp, scale)
+        self.state[i, row["band_frame"]] = 0.0
+
+    def _beginning(self, part: Stacked, at: int, mounted_now: npt.NDArray[np.bool_]) -> Beginning:
+        """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
+        air, now = self.air, self.start + at * HOUR
+        n = part.weight.shape[1]
+        low = np.full((len(part.works), n), air.first_low_pct)
+        high = np.full((len(part.works), n), air.first_high_pct)
+        held = np.zeros((len(part.works), n))
+        for i, work in enumerate(part.works):
+            held[i] = _hours_since(work.mounted_utc, now, part["mounted_years"][i])
+            if mounted_now[i]:
+                low[i] = high[i] = part["mounted_rh_pct"][i]
+            elif closing_known(work):
+                closed = work.closed_utc or work.mounted_utc
+                closed_h = _hours_since(closed, now, part["mounted_years"][i])
+                drifted = 1.0 - 2.0 ** (-closed_h / part["half_time_h"][i])
+                closing = part["closing_rh_pct"][i]
+                low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
+                high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
+        row = self.hours[at]
+        return Beginning(low, high, held, row[0], row[1], row[2], row[3])
+
+    def checkpoint(self, at: int) -> Checkpoint:
+        """Return the state of the works that are mounted by now."""
+        states = {
+            work.work_id: self.state[i].copy()
+            for i, work in enumerate(self.works)
+            if self.active[i]
+        }
+        return Checkpoint(self.start + at * HOUR, states)
