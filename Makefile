@@ -24,7 +24,7 @@ bench: $(VENV)/.installed-dev
 	$(BIN)/python -m bench
 
 pictures: $(VENV)/.installed-dev
-	$(BIN)/python -m dashboards.pictures
+	$(BIN)/python -m bench.pictures
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)

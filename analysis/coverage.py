@@ -9,7 +9,7 @@ import pandas as pd
 from analysis.errors import OutOfRangeError
 from analysis.parameters import parameter
 from analysis.results import Coverage
-from analysis.sampling import hold_s
+from analysis.sampling import measured_steps_s, usual_step_s
 from analysis.series import (
     FLAG_WORDS,
     UNFIT,
@@ -32,7 +32,8 @@ def coverage(
     """Return how much of ``[start_utc, end_utc)`` was measured by fit readings.
 
     A reading stands for the time half way to its neighbours, and for not more than the usual step
-    when one of them is missing. Readings with a flag of `analysis.series.UNFIT` count as missing.
+    when one of them is missing (`analysis.sampling.measured_steps_s`). Readings with a flag of
+    `analysis.series.UNFIT` count as missing.
 
     Parameters
     ----------
@@ -96,13 +97,9 @@ def covered_s(at_s: Floats, index: pd.DatetimeIndex, period_s: float) -> float:
     """Return the time that readings stand for within ``[0, period_s]`` [s]."""
     if len(at_s) < 2:
         return 0.0
-    steps = np.diff(at_s)
-    longest = hold_s(index, parameter("quality", "gap", "intervals").value)
-    usual = longest / parameter("quality", "gap", "intervals").value
-    between = np.where(steps <= longest, steps, usual)
-    before = min(at_s[0], usual[0])
-    after = min(period_s - at_s[-1], usual[-1])
-    return float(min(before + between.sum() + after, period_s))
+    edge_s = usual_step_s(index)
+    before, after = min(at_s[0], edge_s), min(period_s - at_s[-1], edge_s)
+    return float(min(before + measured_steps_s(index).sum() + after, period_s))
 
 
 def _require_forward(start_utc: datetime, end_utc: datetime) -> None:
@@ -120,7 +117,8 @@ def _longest_gap_h(at_s: Floats, period_s: float, interval_s: float) -> float:
     """Return the longest silence [h]; an ordinary step between readings is none."""
     edges = np.concatenate([[0.0], at_s, [period_s]])
     longest_s = float(np.diff(edges).max())
-    return 0.0 if longest_s <= 1.5 * interval_s else round(longest_s / 3600.0, 3)
+    ordinary = parameter("quality", "gap", "intervals").value * interval_s
+    return 0.0 if longest_s <= ordinary else round(longest_s / 3600.0, 3)
 
 
 def _seconds_since(index: pd.DatetimeIndex, start_utc: datetime) -> Floats:

@@ -21,7 +21,7 @@ def per_rh(beta_print: Floats, beta_panel: Floats) -> Floats:
 def headroom_up(above_md: float, above_cd: float, per_rh_md: float, per_rh_cd: float) -> float:
     """Return how far humidity may rise before the first axis goes slack; < 0 is slack [%RH].
 
-    Where an axis's panel moves more than the print (``per_rh`` 0) a rise tightens it: no limit, or 0
+    Where a panel moves more than the print (``per_rh`` 0) a rise tightens it: no limit, or 0
     if it is slack already.
     """
     free_md = 0.0 if above_md < 0.0 else MOST_PCT

@@ -15,6 +15,7 @@ from hashlib import sha256
 import numpy as np
 from scipy.special import ndtri
 
+from analysis.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.errors import UnknownNameError
 from analysis.parameters import Parameter, parameter, table
 from analysis.refusals import require_possible
@@ -24,65 +25,6 @@ from analysis.works import GLAZED, Adhesive, Grain, Override, Paper, Work
 TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
 # A pasted hinge does not creep: a time constant beyond any record.
 NEVER_DAYS = 1e9
-
-# Every drawn parameter with its unit: the keys of `Draws.values` and of `Work.overrides`.
-UNITS: Mapping[str, str] = {
-    "beta_md": "1/%",
-    "beta_cd": "1/%",
-    "modulus_md_gpa": "GPa",
-    "modulus_cd_gpa": "GPa",
-    "thickness_mm": "mm",
-    "grammage_g_m2": "g/m²",
-    "moisture_slope": "%/%",
-    "softening_per_pct": "1/%",
-    "core_half_time_h": "h",
-    "image_half_time_h": "h",
-    "image_share": "1",
-    "gelatin_share": "1",
-    "gelatin_outside_factor": "1",
-    "relax_per_decade": "1",
-    "mechano_sorptive_per_pct": "1/%",
-    "alpha_md": "1/K",
-    "alpha_cd": "1/K",
-    "shrinkage_md": "1",
-    "shrinkage_cd": "1",
-    "hysteresis_rh_pct": "%RH",
-    "hysteresis_offset_rh_pct": "%RH",
-    "poisson": "1",
-    "grain_vertical": "0 or 1",
-    "panel_beta_along_md": "1/%",
-    "panel_beta_along_cd": "1/%",
-    "panel_alpha_along_md": "1/K",
-    "panel_alpha_along_cd": "1/K",
-    "panel_half_time_h": "h",
-    "hinge_stiffness_n_m": "N/m",
-    "hinge_free_length_mm": "mm",
-    "hinge_coverage": "1",
-    "hinge_capacity_n_m": "N/m",
-    "hinge_sustained_n_m": "N/m",
-    "hinge_creep_days": "d",
-    "hinge_week_strain": "1",
-    "prestrain": "1",
-    "mounted_rh_pct": "%RH",
-    "mounted_temp_c": "°C",
-    "mounted_years": "y",
-    "half_time_h": "h",
-    "thermal_time_h": "h",
-    "shift_per_k": "%RH/K",
-    "closing_rh_pct": "%RH",
-    "gap_fill": "0 to 1",
-    "sensor_offset_pct": "%RH",
-    "wall_factor": "1",
-    "outdoor_temp_c": "°C",
-    "visible_slope_mrad": "mrad",
-    "wavelength_m": "m",
-    "gap_mm": "mm",
-}
-# Facts a person may state in `Work.overrides` from which a drawn parameter is worked out.
-BUILD_FACTS: Mapping[str, str] = {
-    "board_mass_kg_m2": "kg/m²",
-    "back_permeance": "kg/(m² s Pa)",
-}
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from analysis import priors
+from analysis.drawn_parameters import UNITS
 from analysis.priors import Draws
 from analysis.results import Floats
 from analysis.works import Work
@@ -66,7 +67,7 @@ def draws_from(work: Work, levels: Mapping[str, Floats]) -> Draws:
     """
     drawer = _Replay(work, levels)
     values = {name: array for part in PARTS for name, array in part(drawer).items()}
-    return Draws(work.work_id, priors.release(), {name: values[name] for name in priors.UNITS})
+    return Draws(work.work_id, priors.release(), {name: values[name] for name in UNITS})
 
 
 def jittered(

@@ -1,15 +1,16 @@
 """One work: is it still taut, why, what people saw, how it is built. And the round."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
+from analysis.drawn_parameters import UNITS
 from analysis.errors import NotEnoughError
 from analysis.explain import explain
 from analysis.parameter_words import PARAMETER_WORDS
-from analysis.priors import UNITS
 from dashboards.charts.chain import chain_figure
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart
@@ -114,8 +115,11 @@ def _chain(museum: Museum, found: Assessed) -> Markup | None:
     if found.draws is None or found.air is None or now is None:
         return None
     weights = None if found.learned is None else found.learned.weights
+    before = now - timedelta(hours=1)  # the last hour whose whole length is known
     try:
-        return inline_svg(chain_figure(explain(found.work, found.draws, found.air, now, weights)))
+        return inline_svg(
+            chain_figure(explain(found.work, found.draws, found.air, before, weights))
+        )
     except NotEnoughError:
         return None
 

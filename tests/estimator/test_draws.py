@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.drawn_parameters import UNITS
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.parameters import parameter, read_toml, table
-from analysis.priors import TABLES, UNITS, draw, group_of, release
+from analysis.priors import TABLES, draw, group_of, release
 from analysis.refusals import require_mounted_before_hanging
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
 

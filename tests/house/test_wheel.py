@@ -46,7 +46,7 @@ def test_the_three_packages_come_from_this_wheel_alone(installed: Path, tmp_path
         "print(json.dumps({n: d[n] for n in ('analysis', 'dashboards', 'service')}))"
     )
     found = json.loads(run(installed / "python", "-c", program, cwd=tmp_path))
-    assert found == dict.fromkeys(("analysis", "dashboards", "service"), ["stilltaut"])
+    assert found == {name: ["stilltaut"] for name in ("analysis", "dashboards", "service")}
 
 
 @pytest.mark.slow

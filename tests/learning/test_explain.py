@@ -6,10 +6,11 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from analysis.drawn_parameters import UNITS
 from analysis.errors import NotEnoughError
 from analysis.explain import PROBED, Chain, explain
 from analysis.parameter_words import PARAMETER_WORDS
-from analysis.priors import UNITS, draw
+from analysis.priors import draw
 from analysis.room_air import RoomAir
 from analysis.works import Finish, FrameBuild, Mount, Paper, Work
 from bench.calibration import MOUNTED, START, room_year

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from analysis import learning, priors
+from analysis.drawn_parameters import UNITS
 from analysis.errors import OutOfRangeError
 from analysis.learning import Inspection, Learned, learn, standing
 from analysis.redraw import draws_from, generator, jittered, levels_of
@@ -46,7 +47,7 @@ def taught(air: RoomAir, inspections: list[Inspection], work: Work = WORK) -> Le
 
 def same(a: Learned, b: Learned) -> bool:
     return all(
-        np.array_equal(a.draws[name], b.draws[name], equal_nan=True) for name in priors.UNITS
+        np.array_equal(a.draws[name], b.draws[name], equal_nan=True) for name in UNITS
     ) and np.array_equal(a.weights, b.weights)
 
 
@@ -136,7 +137,7 @@ def test_levels_give_the_draws_back_to_the_bit() -> None:
         replace(WORK, overrides={"half_time_h": Override(9.0, 8.0, 10.0, "fitted")}),
     ):
         plain, again = priors.draw(work, 50), draws_from(work, levels_of(work, 50))
-        for name in priors.UNITS:
+        for name in UNITS:
             assert np.array_equal(plain[name], again[name], equal_nan=True), name
 
 
