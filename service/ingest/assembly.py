@@ -150,7 +150,7 @@ def _in_order(rows: Rows | None, count: int, backwards: bool) -> Rows | None:
 
 def _order(utc_us: Micros, flags: npt.NDArray[np.int32], backwards: bool) -> str:
     """Return the order of one sensor's rows, and flag where its clock ran backwards."""
-    back = 1 + np.flatnonzero(np.diff(utc_us) < 0)
+    back = 1 + np.flatnonzero(utc_us[1:] < utc_us[:-1])
     if not len(back):
         return "newest first" if backwards else "oldest first"
     flags[back] |= int(Flag.CLOCK_STEP)

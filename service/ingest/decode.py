@@ -5,9 +5,11 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from service.errors import NotUnderstoodError
 
-HEAD_BYTES = 4_000_000
+HEAD_BYTES = 1_200_000
 LINE_LIMIT = 1_000_000
 # How many of the first bytes of a text may be NUL: a power cut can leave a few behind.
 NUL_SHARE = 0.2
@@ -103,7 +105,7 @@ def decode(name: str, data: bytes) -> Decoded:
     require_text(name, data[:HEAD_BYTES])
     encoding = encoding_of(data)
     text = _as_utf8(data, encoding)
-    if not text.isascii():
+    if b"\xa0" in text or b"\xaf" in text:
         text = text.replace("\u00a0".encode(), b" ").replace("\u202f".encode(), b" ")
     if _returns_alone(text[:65536]):
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
@@ -127,10 +129,12 @@ def encoding_of(data: bytes) -> str:
     wide = _utf16_without_mark(data[:4096])
     if wide:
         return wide
-    if data.isascii():
-        return "utf-8"
+    # Signs beyond ASCII mostly stand in the headings alone: then the rest is quickly passed.
+    cut = data.rfind(b"\n", 0, 65536) + 1
+    plain_below = cut < len(data) and np.frombuffer(data, np.uint8, offset=cut).max() < 128
+    beyond = data[:cut] if plain_below else data
     try:
-        data.decode("utf-8")
+        beyond.decode("utf-8")
     except UnicodeDecodeError:
         return "cp1252"
     return "utf-8"

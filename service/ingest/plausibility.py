@@ -65,8 +65,7 @@ class Spread:
     @classmethod
     def of(cls, written: Floats) -> "Spread | None":
         """Return the spread of the numbers that are no sentinel, or None where there are none."""
-        step = max(1, len(written) // 20_000)
-        some = written[::step]
+        some = _some(written)
         some = some[np.isfinite(some) & ~np.isin(some, MISSING_NUMBERS)]
         if not len(some):
             return None
@@ -74,6 +73,11 @@ class Spread:
         inner = np.sort(some)[aside : len(some) - aside]
         whole = bool(np.all(some == np.round(some)))
         return cls(float(inner[0]), float(np.median(inner)), float(inner[-1]), whole)
+
+
+def _some(written: Floats) -> Floats:
+    """Return numbers from the whole length of a column, enough to judge it by."""
+    return written[:: max(1, len(written) // 20_000)]
 
 
 def judged(name: str, column: Column, written: Floats, beside: Unit | None = None) -> Judged | None:
@@ -132,7 +136,7 @@ def _possible(settled: Judged, written: Floats, spread: Spread) -> bool:
     if quantity == "rh_pct" and settled.plain(np.array([spread.middle]))[0] < DRIEST_RH_PCT:
         return False
     low, high = POSSIBLE[quantity]
-    values = settled.values(written)
+    values = settled.values(_some(written))
     known = values[np.isfinite(values)]
     inside = np.count_nonzero((known >= low) & (known <= high))
     return bool(inside >= POSSIBLE_SHARE * len(known))

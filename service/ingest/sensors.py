@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.series import Flag, readings_frame
+from analysis.series import Flag, require_readings
 from service.ingest.columns import READINGS
 from service.ingest.plausibility import Judged
 from service.ingest.quantities import POSSIBLE
@@ -45,8 +45,8 @@ def newest_first(clock_us: Micros) -> bool:
     >>> newest_first(np.array([3, 2, 2, 1]))
     True
     """
-    steps = np.diff(clock_us)
-    return bool(np.count_nonzero(steps < 0) > np.count_nonzero(steps > 0))
+    later, earlier = clock_us[1:], clock_us[:-1]
+    return bool(np.count_nonzero(later < earlier) > np.count_nonzero(later > earlier))
 
 
 def sensor_of(
@@ -76,7 +76,7 @@ def sensor_of(
     if not filled.all():
         utc_us, flags, rows = utc_us[filled], flags[filled], rows[filled]
         values = {name: column[filled] for name, column in values.items()}
-    if len(utc_us) and np.any(np.diff(utc_us) <= 0):
+    if np.any(utc_us[1:] <= utc_us[:-1]):
         return _sorted(utc_us, flags, dict(values), rows)
     return _framed(utc_us, flags, values, rows)
 
@@ -84,20 +84,23 @@ def sensor_of(
 def _sorted(
     utc_us: Micros, flags: npt.NDArray[np.int32], values: dict[str, Floats], rows: Rows
 ) -> Sensor:
-    order = np.argsort(utc_us, kind="stable")
-    utc_us, flags, rows = utc_us[order], flags[order].copy(), rows[order]
-    values = {name: column[order] for name, column in values.items()}
-    first = np.concatenate([[True], np.diff(utc_us) > 0])
-    kept = np.flatnonzero(first)[np.cumsum(first) - 1]
-    differs = np.zeros(len(utc_us), np.bool_)
+    if np.any(utc_us[1:] < utc_us[:-1]):
+        order = np.argsort(utc_us, kind="stable")
+        utc_us, flags, rows = utc_us[order], flags[order], rows[order]
+        values = {name: column[order] for name, column in values.items()}
+    again = 1 + np.flatnonzero(utc_us[1:] == utc_us[:-1])
+    kept = np.searchsorted(utc_us, utc_us[again], side="left")
+    differs = np.zeros(len(again), np.bool_)
     for column in values.values():
-        differs |= ~first & np.isfinite(column) & np.not_equal(column, column[kept])
-    same = ~first & ~differs
-    flags[kept[same]] |= int(Flag.DUPLICATE)
+        differs |= np.isfinite(column[again]) & (column[again] != column[kept])
+    flags = flags.copy()
+    flags[kept[~differs]] |= int(Flag.DUPLICATE)
     flags[kept[differs]] |= int(Flag.CONFLICT)
+    first = np.ones(len(utc_us), np.bool_)
+    first[again] = False
     values = {name: column[first] for name, column in values.items()}
     sensor = _framed(utc_us[first], flags[first], values, rows[first])
-    sensor.repeated, sensor.conflicting = rows[same], rows[differs]
+    sensor.repeated, sensor.conflicting = rows[again[~differs]], rows[again[differs]]
     return sensor
 
 
@@ -110,9 +113,12 @@ def _framed(
             low, high = POSSIBLE[name]
             outside = (values[name] < low) | (values[name] > high)
             flags[outside] |= int(Flag.OUT_OF_RANGE)
-    index = pd.DatetimeIndex(utc_us.view("datetime64[us]")).tz_localize("UTC")
-    readings: dict[str, Any] = {name: values[name] for name in READINGS if name in values}
-    frame = readings_frame(index, **readings, flags=flags)
+    index = pd.DatetimeIndex(utc_us, dtype="datetime64[us, UTC]", name="time_utc")
+    columns: dict[str, Any] = {
+        name: values[name] if name in values else np.full(len(index), np.nan) for name in READINGS
+    }
+    frame = pd.DataFrame(columns | {"flags": flags}, index=index, copy=False)
+    require_readings(frame, read="readings")
     others = {name: column for name, column in values.items() if name not in READINGS}
     return Sensor(frame, pd.DataFrame(others, index=frame.index), rows)
 

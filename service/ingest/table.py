@@ -59,13 +59,15 @@ class Table:
 class Body:
     """The lines below the headings, as bytes that the fast reader takes.
 
-    ``mended`` and ``closed`` tell that surplus fields and open quotation marks have been dealt
-    with, so that each is tried once.
+    ``rows`` is the number of rows read from them, ``broken`` those that were not, counted from 0
+    among the filled lines. ``mended`` and ``closed`` tell that surplus fields and open quotation
+    marks have been dealt with, so that each is tried once.
     """
 
     text: Any
     first_line: int
     quoted: bool
+    rows: int = 0
     broken: frozenset[int] = frozenset()
     mended: bool = False
     closed: bool = False
@@ -74,9 +76,17 @@ class Body:
     def lines(self) -> Ints:
         """Return the line number of each row that was read."""
         if self._lines is None:
-            rows = self.filled_lines()
+            rows = self._unbroken() if self.rows else self.filled_lines()
             self._lines = np.delete(rows, sorted(self.broken)) if self.broken else rows
         return self._lines
+
+    def _unbroken(self) -> Ints:
+        """Return running numbers where every line is a row, else those of the filled lines."""
+        raw = np.frombuffer(self.text, np.uint8)
+        count = np.count_nonzero(raw == 10) + bool(len(raw) and raw[-1] != 10)
+        if count == self.rows + len(self.broken):
+            return np.arange(count, dtype=np.int64) + self.first_line
+        return self.filled_lines()
 
     def filled_lines(self) -> Ints:
         """Return the numbers of the lines that are not empty."""
@@ -121,6 +131,7 @@ def table_of(
         table, apart = _read(text.name, body, layout, (), {*numbers, *texts})
         columns, unread = _tolerant(table, numbers)
     unread += _endless(columns)
+    body.rows = table.num_rows
     kept = {i: table.column(_name(i)) for i in texts}
     return Table(table.num_rows, columns, kept, apart, unread, body)
 

@@ -1,5 +1,6 @@
 """Times as they are written: which format fits the whole column, and what each one says."""
 
+import os
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -142,7 +143,7 @@ def _strptime(texts: Any, form: str) -> tuple[Micros, Bools]:
     read = partial(pc.strptime, format=form, unit="s", error_is_null=True)
     chunks = texts.chunks if isinstance(texts, pa.ChunkedArray) else [texts]
     if len(chunks) > 1:
-        with ThreadPoolExecutor() as pool:
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
             chunks = list(pool.map(read, chunks))
     else:
         chunks = [read(chunk) for chunk in chunks]
