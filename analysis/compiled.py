@@ -1,6 +1,14 @@
-"""Compilation of the physics: the same plain functions for tests, fits and the estimator's loop."""
+"""Compilation of the physics: the same plain functions for tests, fits and the estimator's loop.
 
-from collections.abc import Callable
+Compiled code is kept on disk, so that only a fresh machine waits for it. What is kept is looked up
+by the function's own file. Therefore a function marked `compiled` calls only functions of its own
+file; one that calls further is a `part`, compiled anew into whatever calls it; and the loop over
+works, which contains them all, carries the digest of all their sources in its own key.
+"""
+
+from collections.abc import Callable, Iterable
+from hashlib import sha256
+from importlib.resources import files
 from typing import TypeVar, cast
 
 from numba import njit
@@ -11,8 +19,13 @@ ALLOWED = {"reassoc", "nsz", "arcp", "contract"}
 
 
 def compiled(function: Function) -> Function:
-    """Compile a function of numbers (decorator); the result is kept on disk between runs."""
+    """Compile a function that calls only its own file (decorator); kept on disk."""
     return cast(Function, njit(cache=True, error_model="numpy", fastmath=ALLOWED)(function))
+
+
+def part(function: Function) -> Function:
+    """Compile a function that calls other files' (decorator); not kept by itself."""
+    return cast(Function, njit(error_model="numpy", fastmath=ALLOWED)(function))
 
 
 def written_out(function: Function) -> Function:
@@ -22,6 +35,20 @@ def written_out(function: Function) -> Function:
 
 
 def compiled_parallel(function: Function) -> Function:
-    """Compile a loop over works, shared out to all cores (decorator)."""
+    """Compile a loop over works, shared out to all cores (decorator); kept on disk."""
     kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)
     return cast(Function, kept(function))
+
+
+def sources_digest(modules: Iterable[str]) -> int:
+    """Return a number that changes with the source of any of these modules of `analysis`.
+
+    Examples
+    --------
+    >>> sources_digest(["cockle"]) == sources_digest(["cockle"])
+    True
+    """
+    digest = sha256()
+    for name in modules:
+        digest.update((files("analysis") / f"{name}.py").read_bytes())
+    return int.from_bytes(digest.digest()[:7], "big")

@@ -8,7 +8,7 @@ middle of the step and an input that is linear in time.
 
 import numpy as np
 
-from analysis.compiled import compiled
+from analysis.compiled import compiled, part
 from analysis.errors import OutOfRangeError
 from analysis.isotherm import (
     PSI_HIGH,
@@ -24,7 +24,8 @@ LN2 = float(np.log(2.0))
 VAPOUR_GAS_CONSTANT = 461.5  # J/(kg K)
 PERM_US = 5.71e-11  # kg/(m² s Pa) in one US perm
 FASTEST = 32.0
-# Coefficients of `hold_weights_fast`, fitted by this program: see there.
+# Coefficients of `hold_weights_and_bump`, fitted by this program: see there.
+BUMP_ABOVE = (2.0 / 3.0, 0.08862296496606305, 0.014584289937033652, 0.0015290676312411152)
 HOLD_ABOVE = (
     0.14946330686568451,
     0.030797773982883817,
@@ -68,7 +69,7 @@ def saturation_density_kg_m3(temp_c: float) -> float:
     return float(saturation_pressure_pa(temp_c) / (VAPOUR_GAS_CONSTANT * (273.15 + temp_c)))
 
 
-@compiled
+@part
 def pressure_ratio(temp_c: float, a: float, b: float) -> float:
     """Return saturation pressure over that at 20 °C, between -10 and 60 °C, within 1e-7.
 
@@ -101,22 +102,25 @@ def hold_weights_fast(r: float) -> tuple[float, float]:
     The ratio was fitted to (1 - m1)/r on 0 to 32 by weighted least squares; r above 32 is taken as
     32, where the old state has decayed to 1e-14.
     """
-    x = r if r < FASTEST else FASTEST
-    p, q = HOLD_ABOVE, HOLD_BELOW
-    above = 0.5 + x * (p[0] + x * (p[1] + x * (p[2] + x * p[3])))
-    below = 1.0 + x * (q[0] + x * (q[1] + x * (q[2] + x * (q[3] + x * q[4]))))
-    end = x * above / below
-    return x - end * (1.0 + x), end
+    begin, end, _ = hold_weights_and_bump(r)
+    return begin, end
 
 
 @compiled
-def bump_weight(r: float) -> float:
-    """Return the weight of how far a drive at mid-step lies off the straight line.
+def hold_weights_and_bump(r: float) -> tuple[float, float, float]:
+    """Return `hold_weights_fast`, and the weight of how far the drive bends at mid-step.
 
-    The drive is then a parabola. The exact weight is 4 (end - begin)/r; this lies within 0.03 of it,
-    and is exact to the first order for small r.
+    A drive that lies off the straight line by b at mid-step is taken as a parabola, whose answer is
+    b times 4 (end - begin)/r; fitted over the same denominator within 2e-4.
     """
-    return r / (1.5 + r * (0.75 + r * 0.2))
+    x = r if r < FASTEST else FASTEST
+    p, q, s = HOLD_ABOVE, HOLD_BELOW, BUMP_ABOVE
+    above = 0.5 + x * (p[0] + x * (p[1] + x * (p[2] + x * p[3])))
+    below = 1.0 + x * (q[0] + x * (q[1] + x * (q[2] + x * (q[3] + x * q[4]))))
+    share = x / below
+    end = share * above
+    bump = share * (s[0] + x * (s[1] + x * (s[2] + x * s[3])))
+    return x - end * (1.0 + x), end, bump
 
 
 @compiled

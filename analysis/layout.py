@@ -95,7 +95,7 @@ SCRATCH = (
     "ratio_middle",
     "psi_before",
     "rate",
-    "taken",
+    "heat",
     "imposed_md",
     "imposed_cd",
     "soft",

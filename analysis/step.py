@@ -4,14 +4,22 @@ Each link is a plain function of one draw in `enclosure`, `sheet`, `tension`, `c
 are strung together over draws that lie side by side in memory, and over hours.
 """
 
+from collections.abc import Callable
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 from numba import prange
 
 from analysis import layout
 from analysis.cockle import largest_slope_mrad, wave_height_m
-from analysis.compiled import compiled, compiled_parallel, written_out
-from analysis.enclosure import bump_weight, hold_weights_fast, pressure_ratio, within
+from analysis.compiled import compiled_parallel, part, sources_digest, written_out
+from analysis.enclosure import (
+    hold_weights_and_bump,
+    hold_weights_fast,
+    pressure_ratio,
+    within,
+)
 from analysis.headroom import headroom_down, headroom_up
 from analysis.isotherm import polynomial_5, slope_parts, slope_ratio, small_exp, temperature_term
 from analysis.ranges import weighted_ranges
@@ -113,19 +121,38 @@ N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
     RATIO_MIDDLE,
     PSI_BEFORE,
     RATE,
-    TAKEN,
+    HEAT,
     IMPOSED_MD,
     IMPOSED_CD,
     SOFT,
     CONDENSING,
 ) = (layout.offset(name) for name in layout.ROWS)
 MAGNUS_A, MAGNUS_B, GAB_C, GAB_K, HALF_SLOPE = range(5)
-HEAT, PRONY_K, PRONY_DECAY, PRONY_BEGIN, PRONY_END = 5, 11, 17, 23, 29
+NET_HEAT, PRONY_K, PRONY_DECAY, PRONY_BEGIN, PRONY_END = 5, 11, 17, 23, 29
 LINEAR_FROM, LINEAR_TO, RELEASE_FROM, RELEASE_PER, WEEK_DECAY = range(35, 40)
 RESTART_WIDTH = 0.15
+# All files whose functions the loop contains.
+SOURCES = (
+    "compiled",
+    "layout",
+    "step",
+    "enclosure",
+    "isotherm",
+    "sheet",
+    "tension",
+    "cockle",
+    "headroom",
+    "ranges",
+)
 
 
-@compiled
+@part
+def six(k: Floats, at: int) -> tuple[float, float, float, float, float, float]:
+    """Return six numbers that stand one after another."""
+    return k[at], k[at + 1], k[at + 2], k[at + 3], k[at + 4], k[at + 5]
+
+
+@part
 def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: float) -> None:
     """Thermal lag behind glazing and wall: outer_c, temp_c, ratio."""
     a, c = k[MAGNUS_A], k[MAGNUS_B]
@@ -144,18 +171,11 @@ def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: flo
         b[RATIO + j] = pressure_ratio(temp, a, c)
 
 
-@compiled
+@part
 def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio: float) -> None:
     """Moisture in the frame: predicted with old coefficients, corrected with middle ones."""
     c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
-    h0, h1, h2, h3, h4, h5 = (
-        k[HEAT],
-        k[HEAT + 1],
-        k[HEAT + 2],
-        k[HEAT + 3],
-        k[HEAT + 4],
-        k[HEAT + 5],
-    )
+    h0, h1, h2, h3, h4, h5 = six(k, NET_HEAT)
     for j in range(n):
         psi, drive, before = b[PSI_FRAME + j], b[DRIVE + j], b[SHIFT + j]
         ratio, middle_ratio = b[RATIO + j], b[RATIO_MIDDLE + j]
@@ -164,8 +184,8 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         # predicted, with the shift of the hour before
         above, below = slope_parts(psi, c, kk)
         speed = b[FRAME_RATE + j] * middle_ratio * before * half * above
-        coming = pressure / (ratio * before)
-        guess = within((psi * below + speed * coming) / (below + speed))
+        held = ratio * before
+        guess = within((psi * below * held + speed * pressure) / ((below + speed) * held))
         # corrected
         term = b[HEAT_SCALE + j] * temperature_term(b[TEMP_C + j])
         shift = small_exp(term * polynomial_5(guess, h0, h1, h2, h3, h4, h5))
@@ -173,46 +193,51 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         inverse = 1.0 / (ratio * shift * heat)
         new_drive = within(pressure * heat * inverse)
         middle = 0.5 * (drive * before * b[RATIO_BEFORE + j] + pressure) * ratio * shift * inverse
-        r = b[FRAME_RATE + j] * heat * slope_ratio(0.5 * (psi + guess), c, kk, half)
-        begin, end = hold_weights_fast(r)
-        bump = bump_weight(r) * (middle - 0.5 * (drive + new_drive))
-        moved = begin * (drive - psi) + end * (new_drive - psi) + bump
+        faster = heat * slope_ratio(0.5 * (psi + guess), c, kk, half)
+        begin, end, bump = hold_weights_and_bump(b[FRAME_RATE + j] * faster)
+        bent = middle - 0.5 * (drive + new_drive)
+        moved = begin * (drive - psi) + end * (new_drive - psi) + bump * bent
         b[PSI_BEFORE + j] = psi
         b[PSI_FRAME + j] = within(psi + moved)
-        b[DRIVE + j], b[SHIFT + j], b[RATE + j] = new_drive, shift, heat
+        b[DRIVE + j], b[SHIFT + j], b[RATE + j] = new_drive, shift, faster
         # width between the low and the high copy, carried by the same weights
         wet = 1.0 if pressure >= ratio else 0.0
         width, old = b[BAND_FRAME + j], b[GAP_WIDTH + j]
         new_width = (high - low) * room_ratio * heat * shift * inverse
         grown = width + begin * (old - width) + end * (new_width - width)
         b[BAND_FRAME + j] = max(grown, wet * RESTART_WIDTH)
-        b[GAP_WIDTH + j], b[CONDENSING + j] = new_width, wet
+        b[GAP_WIDTH + j], b[CONDENSING + j], b[HEAT + j] = new_width, wet, heat
 
 
 @written_out
-def follow(b: Floats, n: int, k: Floats, psi_row: int, rate_row: int) -> None:
-    """Let a store of moisture follow the frame at its own pace."""
-    c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
+def follow(b: Floats, n: int, psi_row: int, rate_row: int) -> None:
+    """Let a store of moisture follow the frame at its own pace.
+
+    How fast, against 20 °C and 50 %RH, is taken from the frame's board.
+    """
     for j in range(n):
         psi, before, after = b[psi_row + j], b[PSI_BEFORE + j], b[PSI_FRAME + j]
-        speed = b[RATE + j] * slope_ratio(0.5 * (psi + after), c, kk, half)
-        begin, end = hold_weights_fast(b[rate_row + j] * speed)
+        begin, end = hold_weights_fast(b[rate_row + j] * b[RATE + j])
         b[psi_row + j] = psi + begin * (before - psi) + end * (after - psi)
-        b[TAKEN + j] = begin + end
 
 
-@compiled
-def stages_link(b: Floats, n: int, k: Floats) -> None:
+@part
+def stages_link(b: Floats, n: int, k: Floats, layered: bool) -> None:
     """Panel, image layer and body of the print, each following the frame."""
-    follow(b, n, k, PSI_PANEL, PANEL_RATE)
-    follow(b, n, k, PSI_IMAGE, IMAGE_RATE)
-    follow(b, n, k, PSI_CORE, CORE_RATE)
+    c, kk, half = k[GAB_C], k[GAB_K], k[HALF_SLOPE]
+    follow(b, n, PSI_PANEL, PANEL_RATE)
+    if layered:
+        follow(b, n, PSI_IMAGE, IMAGE_RATE)
     for j in range(n):
+        psi, before, after = b[PSI_CORE + j], b[PSI_BEFORE + j], b[PSI_FRAME + j]
+        speed = b[HEAT + j] * slope_ratio(0.5 * (psi + after), c, kk, half)
+        begin, end = hold_weights_fast(b[CORE_RATE + j] * speed)
+        b[PSI_CORE + j] = psi + begin * (before - psi) + end * (after - psi)
         width = b[BAND_PRINT + j]
-        b[BAND_PRINT + j] = width + b[TAKEN + j] * (b[BAND_FRAME + j] - width)
+        b[BAND_PRINT + j] = width + (begin + end) * (b[BAND_FRAME + j] - width)
 
 
-@compiled
+@part
 def strain_link(b: Floats, n: int, k: Floats) -> None:
     """Imposed strain of both axes, less what moisture cycles and creeping hinges took for good."""
     linear_from, linear_to = k[LINEAR_FROM], k[LINEAR_TO]
@@ -227,8 +252,7 @@ def strain_link(b: Floats, n: int, k: Floats) -> None:
         soft = small_exp(-b[SOFTEN + j] * (psi - 0.5))
         b[SOFT + j] = soft
         moved = moved_play(b[PLAY + j], psi, b[DEADBAND + j])
-        cycled = b[SORPTIVE + j] * abs(moved - b[PLAY + j])
-        cycled = cycled / (1.0 + cycled)
+        cycled = 1.0 - small_exp(-b[SORPTIVE + j] * abs(moved - b[PLAY + j]))
         b[PLAY + j] = moved
         panel, temp = b[PSI_PANEL + j], b[TEMP_C + j]
         above_md = max(b[ABOVE_MD + j], 0.0)
@@ -258,12 +282,6 @@ def strain_link(b: Floats, n: int, k: Floats) -> None:
             - b[LOSS_CD + j]
             - b[CREEP_LOST_CD + j]
         )
-
-
-@compiled
-def six(k: Floats, at: int) -> tuple[float, float, float, float, float, float]:
-    """Return six numbers that stand one after another."""
-    return k[at], k[at + 1], k[at + 2], k[at + 3], k[at + 4], k[at + 5]
 
 
 @written_out
@@ -300,14 +318,14 @@ def relax_axis(
         b[v_row + 5 * BLOCK + j] = v[5]
 
 
-@compiled
+@part
 def tension_link(b: Floats, n: int, k: Floats) -> None:
     """Relaxation of both axes."""
     relax_axis(b, n, k, V_MD, MAT_MD, ABOVE_MD, (IMPOSED_MD, MAT_GAIN_MD))
     relax_axis(b, n, k, V_CD, MAT_CD, ABOVE_CD, (IMPOSED_CD, MAT_GAIN_CD))
 
 
-@compiled
+@part
 def surface_link(b: Floats, n: int, sums: Floats) -> None:
     """Add this block's weights of draws that are slack, seen, near the glazing, giving way."""
     slack_p, visible_p, contact_p, hinges_p = 0.0, 0.0, 0.0, 0.0
@@ -337,7 +355,7 @@ def surface_link(b: Floats, n: int, sums: Floats) -> None:
     sums[7] += temperature
 
 
-@compiled
+@part
 def detail_link(b: Floats, n: int, out: npt.NDArray[np.float32], at: int) -> None:
     """Write what the ranges are taken from: one row a quantity, this block's draws from ``at``."""
     for j in range(n):
@@ -360,7 +378,7 @@ def detail_link(b: Floats, n: int, out: npt.NDArray[np.float32], at: int) -> Non
         out[6, at + j] = headroom_down(left_md, left_cd, per_md, per_cd)
 
 
-@compiled
+@part
 def work_through(
     hours: Floats,
     fixed: Floats,
@@ -375,6 +393,7 @@ def work_through(
     values = np.empty((length if wanted else 0, N_DETAIL, n), dtype=np.float32)
     weight = fixed[N_FIXED - 1].astype(np.float32)
     b = np.empty(N_ROWS * BLOCK)
+    layered = np.max(fixed[IMAGE_SHARE // BLOCK]) > 0.0
     for start in range(0, n, BLOCK):
         size = min(BLOCK, n - start)
         for row in range(N_FIXED):
@@ -385,7 +404,7 @@ def work_through(
         for h in range(length):
             temperature_link(b, size, k, hours[h, 0], hours[h, 1])
             frame_link(b, size, k, hours[h, 2], hours[h, 3], hours[h, 4])
-            stages_link(b, size, k)
+            stages_link(b, size, k, layered)
             strain_link(b, size, k)
             tension_link(b, size, k)
             surface_link(b, size, sums[h])
@@ -399,7 +418,29 @@ def work_through(
             weighted_ranges(values[h, q], weight, detail[h, q])
 
 
-@compiled_parallel
+@cache
+def _loop() -> Callable[..., int]:
+    """Return the compiled loop over works, tied to the sources of all it contains."""
+    sources = sources_digest(SOURCES)
+
+    @compiled_parallel
+    def loop(
+        hours: Floats,
+        fixed: Floats,
+        state: Floats,
+        active: npt.NDArray[np.bool_],
+        k: Floats,
+        sums: Floats,
+        detail: npt.NDArray[np.float32],
+    ) -> int:
+        for w in prange(fixed.shape[0]):
+            if active[w]:
+                work_through(hours, fixed[w], state[w], k, sums[w], detail[w])
+        return sources
+
+    return loop
+
+
 def all_works(
     hours: Floats,
     fixed: Floats,
@@ -409,7 +450,20 @@ def all_works(
     sums: Floats,
     detail: npt.NDArray[np.float32],
 ) -> None:
-    """Carry all active works through the hours, sharing them out to the cores."""
-    for w in prange(fixed.shape[0]):
-        if active[w]:
-            work_through(hours, fixed[w], state[w], k, sums[w], detail[w])
+    """Carry all active works through the hours, sharing them out to the cores.
+
+    Parameters
+    ----------
+    hours : ndarray, shape (h, 5)
+        Room and outdoor temperature [°C], low and high humidity [0-1], pressure over that at 20 °C.
+    fixed : ndarray, shape (works, len(layout.FIXED), n)
+    state : ndarray, shape (works, len(layout.STATE), n)
+        Changed to the state at the last hour.
+    active : ndarray of bool, shape (works,)
+    k : ndarray, shape (len(layout.CONSTANTS),)
+    sums : ndarray, shape (works, h, len(layout.SUMS))
+        Added to.
+    detail : ndarray of float32, shape (works, h or 0, len(layout.DETAIL), 3)
+        Written, where it has hours.
+    """
+    _loop()(hours, fixed, state, active, k, sums, detail)

@@ -12,7 +12,7 @@ from analysis.drawn_parameters import UNITS
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.parameters import parameter, read_toml, table
 from analysis.priors import TABLES, draw, group_of, release
-from analysis.refusals import require_mounted_before_hanging
+from analysis.refusals import require_mounted_before_hanging, standing_refusal
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
 
 WORK = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=48.0)
@@ -68,6 +68,32 @@ def test_measured_coefficient_hardly_moves() -> None:
     drawn = draw(stated(beta_cd=(97e-6, 100e-6, 103e-6)), 2000)
     assert float(np.median(drawn["beta_cd"])) == pytest.approx(100e-6, rel=0.01)
     assert drawn["beta_cd"].std() < 2e-6
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high"),
+    [
+        ("mounted_rh_pct", 40.0, 44.0),
+        ("closing_rh_pct", 51.0, 53.0),
+        ("gap_mm", 5.0, 7.0),
+        ("grain_vertical", 1.0, 1.0),
+        ("panel_beta_along_cd", 0.0, 1e-6),
+        ("hinge_free_length_mm", 9.0, 11.0),
+        ("sensor_offset_pct", -3.0, -2.0),
+    ],
+)
+def test_what_is_stated_is_used(name: str, low: float, high: float) -> None:
+    drawn = draw(stated(**{name: (low, (low + high) / 2, high)}))[name]
+    assert low <= drawn.min() <= drawn.max() <= high
+
+
+def test_stated_humidities_mend_the_refusals() -> None:
+    sealed = replace(WORK, frame=FrameBuild.E, mounted_rh_pct=None)
+    assert standing_refusal(sealed, 3600.0) == "mounting RH unknown"
+    known = replace(sealed, overrides=stated(mounted_rh_pct=(45.0, 48.0, 51.0)).overrides)
+    assert standing_refusal(known, 3600.0) == "closing RH unknown"
+    both = {**known.overrides, "closing_rh_pct": Override(48.0, 46.0, 50.0, "logger inside")}
+    assert standing_refusal(replace(known, overrides=both), 3600.0) == ""
 
 
 def test_polyester_is_the_same_both_ways() -> None:
