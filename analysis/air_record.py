@@ -9,8 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.moist_air import vapour_pressure_pa
-from analysis.parameters import parameter
-from analysis.sampling import hold_s
+from analysis.sampling import measured_steps_s
 from analysis.series import Flag
 from analysis.swings import rate_per_h
 from analysis.time_weights import cells, gap_s, seconds
@@ -76,11 +75,8 @@ class AirRecord:
 
     @cached_property
     def measured_s(self) -> Floats:
-        """Measured time from the first reading to each [s]; holes are left out."""
-        intervals = parameter("quality", "gap", "intervals").value
-        steps = np.diff(self.at_s)
-        longest = hold_s(self.index, intervals) if len(steps) else steps
-        return np.concatenate([[0.0], np.cumsum(np.where(steps <= longest, steps, 0.0))])
+        """Measured time from the first reading to each [s]; gaps are left out."""
+        return np.concatenate([[0.0], np.cumsum(measured_steps_s(self.index))])
 
     @property
     def humidity(self) -> pd.Series:

@@ -50,7 +50,7 @@ def standing_still(values: pd.Series, hours_per_unit: float) -> Marks:
     if len(held) < _limit("least_readings"):
         return marks
     steps = steps_s(values.index[held])
-    whole = steps <= hold_s(values.index[held], parameter("quality", "gap", "intervals").value)
+    whole = steps <= hold_s(values.index[held])
     starts = np.flatnonzero(np.append(True, (np.diff(x[held]) != 0.0) | ~whole))
     counts = np.diff(np.append(starts, len(held)))
     clock_h = np.append(0.0, np.cumsum(steps)) / 3600.0

@@ -9,6 +9,7 @@ import pandas as pd
 
 from analysis.errors import OutOfRangeError
 from analysis.parameters import parameter
+from analysis.sampling import measured_steps_s
 
 Floats = npt.NDArray[np.float64]
 HOUR_S = 3600.0
@@ -19,8 +20,8 @@ DAY_S = 86400.0
 class Cells:
     """The stretch of time of each reading, in seconds since the first of them.
 
-    A reading stands for the time half way to its neighbours. Across a gap (see `gap_s`) it stands
-    for half a usual interval, and what lies between belongs to no reading.
+    A reading stands for the time half way to its neighbours. Across a gap it stands for half a
+    usual step, and what lies between belongs to no reading (`analysis.sampling.measured_steps_s`).
     """
 
     at_s: Floats
@@ -74,7 +75,10 @@ def instant_s(when: datetime, *, read: str) -> float:
 
 
 def gap_s(interval_s: float) -> float:
-    """Return the silence above which two neighbours no longer touch [s].
+    """Return the silence above which nothing is read between two neighbours [s].
+
+    A shorter one was not measured either, and does not count as measured (`Cells`); but a value in
+    it may be read off the line between its ends, as the change over 24 hours needs.
 
     Examples
     --------
@@ -108,9 +112,8 @@ def cells(index: pd.DatetimeIndex) -> Cells:
     """
     absolute = seconds(index)
     at_s = absolute - absolute[0] if len(absolute) else absolute
-    steps = np.diff(at_s)
-    usual = float(np.median(steps)) if len(steps) else 0.0
-    halves = np.where(steps > gap_s(usual), usual / 2, steps / 2)
+    usual = float(np.median(np.diff(at_s))) if len(at_s) > 1 else 0.0
+    halves = measured_steps_s(index) / 2
     before = np.concatenate([[usual / 2], halves])[: len(at_s)]
     after = np.concatenate([halves, [usual / 2]])[: len(at_s)]
     return Cells(at_s=at_s, from_s=at_s - before, to_s=at_s + after)
@@ -239,4 +242,5 @@ def _held(grid: pd.Series, usual_s: float) -> pd.Series:
     last = np.searchsorted(known, np.arange(len(grid)), side="right") - 1
     step_s = np.diff(known, append=known[-1] + 1)[last] * HOUR_S
     since_s = (np.arange(len(grid)) - known[last]) * HOUR_S
-    return grid.ffill().where((step_s <= gap_s(usual_s)) | (since_s < usual_s))
+    touching = step_s <= parameter("quality", "gap", "intervals").value * usual_s
+    return grid.ffill().where(touching | (since_s < usual_s))
