@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.coverage import coverage
+from analysis.series import readings_frame
 from analysis.time_weights import (
     cells,
     centred_mean,
@@ -41,8 +43,26 @@ def test_nothing_belongs_to_a_gap() -> None:
     assert grid.coverage_pct == pytest.approx(100 * 48 / 72)
 
 
-def test_one_missing_five_minute_reading_is_no_gap() -> None:
-    assert cells(at([0.0, 5.0, 15.0, 20.0])).coverage_pct == 100.0
+def test_the_time_of_one_missing_reading_was_not_measured() -> None:
+    grid = cells(pd.date_range(START, periods=289, freq="5min").delete(100))
+    assert (grid.width_s == 300.0).all()
+    assert grid.coverage_pct == pytest.approx(100 * 288 / 289)
+
+
+def test_a_last_reading_after_a_long_silence_does_not_stand_for_it() -> None:
+    hours = pd.date_range(START, periods=48, freq="h")
+    late = hours.append(pd.DatetimeIndex([hours[-1] + pd.Timedelta(days=2)]))
+    assert cells(pd.DatetimeIndex(late)).width_s.sum() == 49 * 3600.0
+
+
+@settings(deadline=None)
+@given(st.sets(st.integers(1, 287), max_size=80))
+def test_weights_and_coverage_agree_on_what_was_measured(missing: set[int]) -> None:
+    index = pd.date_range(START, periods=289, freq="5min").delete(sorted(missing))
+    frame = readings_frame(index, rh_pct=50.0)
+    whole = START + pd.Timedelta(days=1, minutes=5)
+    covered = coverage(frame, START.to_pydatetime(), whole.to_pydatetime()).valid_pct
+    assert covered == pytest.approx(cells(index).coverage_pct, abs=1.0)
 
 
 def test_mean_by_time_of_irregular_readings() -> None:
