@@ -52,6 +52,11 @@ def bring_in() -> str:
     return "/bring-in"
 
 
+def look_again() -> str:
+    """Return where what is said of a waiting upload is sent, by GET."""
+    return "/bring-in/look"
+
+
 def confirm_upload() -> str:
     """Return where the confirmed preview of an upload is sent."""
     return "/bring-in/confirm"

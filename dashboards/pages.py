@@ -142,6 +142,25 @@ class BringInPreview:
     zones: Sequence[Choice] = told("Time bases to choose from")
     loggers: Sequence[LoggerChoice] = told("Loggers to choose from")
     remembered: str = told("A sentence when an earlier choice for this logger was applied")
+    said: Mapping[str, str] = told("What was said of the file, by field; sent along again")
+    earlier: Sequence[str] = told("Loggers for which the same file was brought in before, and when")
+
+
+@dataclass(frozen=True)
+class BringInQuestion:
+    """A file that cannot be read until a person says more; nothing is stored but the file."""
+
+    template: ClassVar[str] = "bring_in_question.html"
+    section: ClassVar[str] = "bring in"
+    token: str = told("Names the waiting upload in the form that answers")
+    file_name: str = told("Name of the file as it was sent")
+    logger_id: str = told("Logger it was sent for, or empty")
+    where: str = told("The place in the file")
+    found: str = told("What stands there")
+    expected: str = told("What must be known")
+    action: str = told("What else a person can do, or empty")
+    said: Mapping[str, str] = told("What was said of the file, by field")
+    first_rows: Table = told("The first rows as they stand in the file")
 
 
 @dataclass(frozen=True)
@@ -309,6 +328,7 @@ PAGES = (
     RoundPage,
     BringIn,
     BringInPreview,
+    BringInQuestion,
     BringInWaiting,
     BringInDone,
     NoticesPage,

@@ -26,6 +26,7 @@ from service.routes import (
 from service.settings import Settings
 from service.storage.stores import Stores
 from service.uploads import finish_received
+from service.warming import warm_up
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -37,6 +38,7 @@ def create_app(settings: Settings) -> FastAPI:
             finish_received(stores)
             app.state.museum = Museum(stores, settings)
             app.state.jobs = Jobs()
+            warm_up(app.state.museum, app.state.jobs)
             with _courier(stores, settings):
                 try:
                     yield
@@ -52,10 +54,12 @@ def create_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
-    for pages in (week, rooms, works, inspections, bring_in, notices, air, planning, guides):
+    # The room's air comes before the room's weeks, whose address would take it for a week.
+    for pages in (week, air, rooms, works, inspections, bring_in, notices, planning, guides):
         app.include_router(pages.router, include_in_schema=False)
     app.include_router(api.router)
     install_problem_pages(app)
+    app.openapi()  # makes every route ready now, before requests and jobs run side by side
     return app
 
 

@@ -36,6 +36,7 @@ class Jobs:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="job")
         self._jobs: dict[str, Job] = {}
         self._keep = keep
+        self.closing = False
 
     def start(self, title: str, work: Callable[[Job], object]) -> Job:
         """Queue ``work``; it receives its job and may set ``job.step`` as it goes."""
@@ -52,7 +53,8 @@ class Jobs:
         return self._jobs.get(job_id)
 
     def close(self) -> None:
-        """Wait for the job in hand and stop."""
+        """Wait for the job in hand and stop; a long job may look at ``closing`` and end early."""
+        self.closing = True
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _run(self, job: Job, work: Callable[[Job], object]) -> None:

@@ -1,26 +1,29 @@
 """What was understood of an upload, as the rows of its preview page."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 
 from analysis.errors import StilltautError
 from dashboards import wording
 from dashboards.lines import Choice, ColumnLine, LoggerChoice, ProblemLine, Question, Table
-from dashboards.pages import BringInPreview
+from dashboards.pages import BringInPreview, BringInQuestion
 from service.errors import QuestionError
 from service.ingest.decode import decode
 from service.ingest.read import FileReading, read_bytes
 from service.ingest.understanding import Understanding
 from service.museum import Museum
+from service.said import as_sent, choice_of
 from service.storage import choices, loggers
 from service.storage.loggers import Placement
-from service.uploads import remembered_choice
+from service.storage.uploads import uploads
+from service.uploads import PRESENT, remembered_choice
 
 # What a column may be taken for, in the words of the page.
 QUANTITIES: Mapping[str, str] = {
     "temp_c": "temperature of the air",
     "rh_pct": "relative humidity of the air",
     "dew_point_c": "dew point",
-    "": "none of these",
 }
 DAY_FIRST = Question(
     "day_first",
@@ -34,28 +37,72 @@ ROWS_SHOWN = 8
 HEAD_BYTES = 20_000
 
 
-def preview(
-    museum: Museum, token: str, name: str, data: bytes, sha256: str, logger_id: str
-) -> BringInPreview:
-    """Return the preview of an upload, before a single reading is stored.
+@dataclass(frozen=True)
+class Waiting:
+    """An upload that waits for a person: the file as it was kept, and what was said of it."""
+
+    name: str
+    sha256: str
+    data: bytes
+    logger_id: str
+    sent: Mapping[str, str]
+
+    @property
+    def token(self) -> str:
+        """What names it in forms."""
+        return f"{self.sha256}/{self.name}"
+
+
+def preview(museum: Museum, waiting: Waiting) -> BringInPreview | BringInQuestion:
+    """Return the preview of an upload, or the question that stands before it.
+
+    Nothing is stored yet.
 
     Raises
     ------
     StilltautError
         If the file is no table of readings.
     """
-    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
-    zone = _zone(museum, logger_id)
-    reading, questions = _read(name, data, zone, museum, logger_id)
+    try:
+        reading, questions = _read(museum, waiting)
+    except QuestionError as question:
+        return _question(museum, waiting, question)
+    return _understood(museum, waiting, reading, questions)
+
+
+def _question(museum: Museum, waiting: Waiting, question: QuestionError) -> BringInQuestion:
+    return BringInQuestion(
+        token=waiting.token,
+        file_name=waiting.name,
+        logger_id=waiting.logger_id,
+        where=question.where,
+        found=question.found,
+        expected=question.expected,
+        action="" if "--" in question.action else question.action,  # options of the commands
+        said=as_sent(waiting.sent),
+        first_rows=_first_rows(waiting.name, waiting.data),
+    )
+
+
+def _understood(
+    museum: Museum, waiting: Waiting, reading: FileReading, questions: Sequence[Question]
+) -> BringInPreview:
     known = reading.understanding
+    logger_id = waiting.logger_id
+    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
+    earlier = uploads(museum.stores.register, sha256=waiting.sha256, states=PRESENT)
     return BringInPreview(
-        token=token,
-        file_name=name,
-        sha256=sha256,
+        token=waiting.token,
+        file_name=waiting.name,
+        sha256=waiting.sha256,
+        said=as_sent(waiting.sent),
+        earlier=[
+            f"{one.logger}, {wording.date_time(one.received_utc, museum.zone)}" for one in earlier
+        ],
         layout=_layout(known),
         time_base=_time_base(known, museum.zone),
         columns=_columns(reading),
-        first_rows=_first_rows(name, data),
+        first_rows=_first_rows(waiting.name, waiting.data),
         readings=known.rows.readings,
         unreadable=known.rows.unreadable,
         problems=[
@@ -63,7 +110,7 @@ def preview(
             for p in known.problems
         ],
         questions=questions,
-        zones=_zones(museum.zone, known.time.zone or zone),
+        zones=_zones(museum.zone, known.time.zone or _zone(museum, logger_id)),
         loggers=logger_choices(museum, logger_id),
         remembered="" if choice is None else _remembered(logger_id),
     )
@@ -73,15 +120,24 @@ def _remembered(logger_id: str) -> str:
     return f"The last file of {logger_id} was read in this way, and this one fits it."
 
 
-def _read(
-    name: str, data: bytes, zone: str | None, museum: Museum, logger_id: str
-) -> tuple[FileReading, Sequence[Question]]:
-    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
+def _read(museum: Museum, waiting: Waiting) -> tuple[FileReading, Sequence[Question]]:
+    said = choice_of(waiting.sent)
+    logger_id = waiting.logger_id
+    read = partial(
+        read_bytes,
+        waiting.name,
+        waiting.data,
+        zone=_zone(museum, logger_id),
+        columns=said.columns,
+        start=said.start,
+        interval_s=said.interval_s,
+        choice=remembered_choice(museum.stores, logger_id) if logger_id else None,
+    )
     try:
-        return read_bytes(name, data, zone=zone, choice=choice), ()
+        return read(day_first=said.day_first), ()
     except QuestionError as question:
         try:
-            return read_bytes(name, data, zone=zone, day_first=True), (DAY_FIRST,)
+            return read(day_first=True), (DAY_FIRST,)
         except StilltautError:
             raise question from None
 
@@ -143,21 +199,6 @@ def _options(quantity: str) -> tuple[Choice, ...]:
     if quantity not in QUANTITIES:
         return ()
     return tuple(Choice(name, words, name == quantity) for name, words in QUANTITIES.items())
-
-
-def changed_columns(reading: FileReading, sent: Mapping[str, str]) -> dict[str, str] | None:
-    """Return the columns a person named otherwise, as the reader takes them; None: all right.
-
-    ``sent`` maps ``column_0``, ``column_1``… to a quantity or to "".
-    """
-    named: dict[str, str] = {}
-    changed = False
-    for number, channel in enumerate(reading.understanding.channels):
-        quantity = sent.get(f"column_{number}", channel.quantity)
-        changed = changed or quantity != channel.quantity
-        if quantity:
-            named[quantity] = channel.column
-    return named if changed else None
 
 
 def _first_rows(name: str, data: bytes) -> Table:

@@ -17,6 +17,7 @@ def install_problem_pages(app: FastAPI) -> None:
     app.add_exception_handler(StilltautError, _stilltaut)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(RequestValidationError, _form)
+    app.add_exception_handler(Exception, _unexpected)
 
 
 def wants_json(request: Request) -> bool:
@@ -77,5 +78,20 @@ async def _form(request: Request, problem: Exception) -> Response:
         found=repr(first.get("input", "nothing")),
         expected=str(first["msg"]),
         action="Go back, correct the field and send the form again. Nothing was stored.",
+    )
+    return _answer(request, page)
+
+
+async def _unexpected(request: Request, problem: Exception) -> Response:
+    """Say that something went wrong here; the server writes the trace into its log."""
+    page = ErrorPage(
+        status=HTTPStatus.INTERNAL_SERVER_ERROR,
+        heading="Something went wrong here.",
+        read="the page",
+        where=request.url.path,
+        found=f"an unexpected {type(problem).__name__}",
+        expected="an answer",
+        action="Nothing that was received is lost. Try again; if it stays, tell whoever looks "
+        "after this program the time and the address.",
     )
     return _answer(request, page)

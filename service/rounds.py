@@ -40,5 +40,7 @@ def round_lines(
 
 
 def _last_seen(museum: Museum, at_utc: datetime) -> dict[str, Inspection]:
+    """Return each work's last inspection; people go on looking after the newest reading."""
     every = inspections(museum.stores.register)
-    return {one.work_id: one for one in every if one.at_utc <= at_utc}
+    now = at_utc == museum.as_of()
+    return {one.work_id: one for one in every if now or one.at_utc <= at_utc}

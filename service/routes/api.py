@@ -9,7 +9,7 @@ from service.after_arrival import after_arrival, rooms_of
 from service.museum import Museum
 from service.notices.lines import as_json as notice_json
 from service.notices.told_judgement import as_plain
-from service.routes.common import MuseumDep
+from service.routes.common import MuseumDep, upload_bytes
 from service.storage import places
 from service.storage.notices import notices
 from service.uploads import take_in
@@ -69,7 +69,7 @@ def upload(
     """Take a logger's file in and return its receipt, with the notices it raised."""
     taken = take_in(
         museum.stores,
-        file.file.read(),
+        upload_bytes(museum, file),
         name=file.filename or "upload",
         logger_id=logger,
         zone=zone,

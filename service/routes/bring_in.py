@@ -1,28 +1,31 @@
 """Bringing in readings: the file, the preview to confirm or correct, the receipt."""
 
+import re
+from collections.abc import Mapping
 from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.errors import StilltautError, UnknownNameError
 from dashboards.lines import Receipt, UploadLine
 from dashboards.pages import BringIn, BringInDone, BringInWaiting
-from dashboards.wording import number
 from service.after_arrival import after_arrival, rooms_of
-from service.ingest.read import read_bytes
+from service.arrivals import printable
+from service.ingest.choice import Choice
 from service.jobs import Job
 from service.museum import Museum
-from service.previews import changed_columns, logger_choices, preview
+from service.previews import Waiting, logger_choices, preview
 from service.receipts import Outcome, UploadReceipt
-from service.routes.common import JobsDep, MuseumDep, go_to, shown
+from service.routes.common import JobsDep, MuseumDep, go_to, shown, upload_bytes
+from service.said import choice_of
 from service.storage.uploads import Upload, uploads
 from service.uploads import take_in
 
 router = APIRouter()
 LATELY = 12
-MB = 1024 * 1024
+HASH = re.compile("[0-9a-f]{64}")
 
 
 @router.get("/bring-in")
@@ -44,23 +47,32 @@ def look(
     museum: MuseumDep, file: Annotated[UploadFile, File()], logger: Annotated[str, Form()] = ""
 ) -> HTMLResponse:
     """Keep the file as it came, and show what is understood of it."""
-    data = _bytes(museum, file)
-    name = file.filename or "upload"
+    data = upload_bytes(museum, file)
+    name = printable(file.filename or "upload")
     sha256 = museum.stores.originals.keep(data)
-    return shown(preview(museum, f"{sha256}/{name}", name, data, sha256, logger))
+    return _preview(museum, Waiting(name, sha256, data, logger, {}))
+
+
+@router.get("/bring-in/look")
+def look_again(request: Request, museum: MuseumDep, token: str, logger: str = "") -> HTMLResponse:
+    """Show what is understood of a waiting file now that more was said of it."""
+    sha256, name = _named(museum, token)
+    data = museum.stores.originals.read(sha256)
+    return _preview(museum, Waiting(name, sha256, data, logger, dict(request.query_params)))
 
 
 @router.post("/bring-in/confirm")
 async def confirm(request: Request, museum: MuseumDep, jobs: JobsDep) -> RedirectResponse:
     """Take the readings in as they were confirmed; the page that follows tells how far it is."""
     sent = {name: str(value) for name, value in (await request.form()).items()}
-    sha256, _, name = sent.get("token", "").partition("/")
+    sha256, name = _named(museum, sent.get("token", ""))
     logger = sent.get("logger", "")
     if not logger:
         raise UnknownNameError(
             read="the form, logger", name="", known=[c.logger_id for c in logger_choices(museum)]
         )
-    job = jobs.start(name, lambda job: _take_in(museum, job, sha256, name, logger, sent))
+    said = choice_of(sent)
+    job = jobs.start(name, lambda job: _take_in(museum, job, (sha256, name, logger), said, sent))
     return go_to(f"/bring-in/{quote(job.job_id)}")
 
 
@@ -78,24 +90,46 @@ def receipt(museum: MuseumDep, jobs: JobsDep, job_id: str) -> HTMLResponse:
     return shown(BringInDone(zone=museum.zone, receipt=job.result))
 
 
+def _preview(museum: Museum, waiting: Waiting) -> HTMLResponse:
+    try:
+        return shown(preview(museum, waiting))
+    except StilltautError as problem:
+        vars(problem)["kept"] = f"The file is kept as received (SHA-256 {waiting.sha256})."
+        raise
+
+
+def _named(museum: Museum, token: str) -> tuple[str, str]:
+    """Return the hash and the name of a waiting upload."""
+    sha256, _, name = token.partition("/")
+    if not HASH.fullmatch(sha256) or not museum.stores.originals.has(sha256):
+        raise StilltautError(
+            read="the form",
+            where="file",
+            found=f"{sha256[:70]!r}",
+            expected="a file that was sent before",
+            action="Choose the file and send it again.",
+        )
+    return sha256, printable(name) or "upload"
+
+
 def _take_in(
-    museum: Museum, job: Job, sha256: str, name: str, logger: str, sent: dict[str, str]
+    museum: Museum, job: Job, which: tuple[str, str, str], said: Choice, sent: Mapping[str, str]
 ) -> Receipt:
+    sha256, name, logger = which
     job.step = "reading the file and storing its readings"
-    data = museum.stores.originals.read(sha256)
-    day_first = {"yes": True, "no": False}.get(sent.get("day_first", ""))
-    zone = sent.get("zone") or None
-    reading = read_bytes(name, data, zone=zone, day_first=day_first)
     taken = take_in(
         museum.stores,
-        data,
+        museum.stores.originals.read(sha256),
         name=name,
         logger_id=logger,
-        zone=zone,
-        columns=changed_columns(reading, sent),
-        day_first=day_first,
+        zone=sent.get("zone") or None,
+        columns=said.columns or None,
+        day_first=said.day_first,
+        start=said.start,
+        interval_s=said.interval_s,
         by="page",
         keep_unread=True,
+        instead=sent.get("instead") == "yes",
     )
     job.step = "judging the works in the room"
     rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
@@ -127,20 +161,6 @@ def _receipt(
         already_stored=taken.outcome is Outcome.ALREADY_THERE,
         notices=told,
     )
-
-
-def _bytes(museum: Museum, file: UploadFile) -> bytes:
-    limit = museum.settings.upload_limit_mb
-    data = file.file.read(limit * MB + 1)
-    if len(data) > limit * MB:
-        raise OutOfRangeError(
-            read=file.filename or "the upload",
-            where="size",
-            found=f"more than {number(limit)} MB",
-            expected=f"at most {number(limit)} MB",
-            action="Export a shorter span, or raise STILLTAUT_UPLOAD_LIMIT_MB. Nothing was stored.",
-        )
-    return data
 
 
 def _upload_line(upload: Upload) -> UploadLine:

@@ -2,10 +2,12 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from analysis.errors import OutOfRangeError
 from dashboards.render import Page, page_html
+from dashboards.wording import number
 from service.jobs import Jobs
 from service.museum import Museum
 
@@ -20,6 +22,7 @@ def _jobs(request: Request) -> Jobs:
     return jobs
 
 
+MB = 1024 * 1024
 MuseumDep = Annotated[Museum, Depends(_museum)]
 JobsDep = Annotated[Jobs, Depends(_jobs)]
 
@@ -37,3 +40,18 @@ def go_to(address: str) -> RedirectResponse:
 def own_address(address: str, otherwise: str) -> str:
     """Return an address sent along with a form if it is one of this program's, else another."""
     return address if address.startswith("/") and not address.startswith("//") else otherwise
+
+
+def upload_bytes(museum: Museum, file: UploadFile) -> bytes:
+    """Return the bytes of an upload, or raise `OutOfRangeError` when it is too large."""
+    limit = museum.settings.upload_limit_mb
+    data = file.file.read(limit * MB + 1)
+    if len(data) > limit * MB:
+        raise OutOfRangeError(
+            read=file.filename or "the upload",
+            where="size",
+            found=f"more than {number(limit)} MB",
+            expected=f"at most {number(limit)} MB",
+            action="Export a shorter span, or raise STILLTAUT_UPLOAD_LIMIT_MB. Nothing was stored.",
+        )
+    return data

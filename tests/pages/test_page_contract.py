@@ -42,6 +42,13 @@ from dashboards.pages import PAGES, ErrorPage, RoomWeekPage
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
+SAID = {
+    "said_temp_c": "T2",
+    "said_rh_pct": "",
+    "said_day_first": "yes",
+    "said_start": "",
+    "said_interval_min": "",
+}
 ZONE = "Europe/Amsterdam"
 START = datetime(2026, 3, 15, 23, tzinfo=UTC)
 END = START + timedelta(days=7)
@@ -103,6 +110,8 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
         preview(rooms, loggers),
+        pages.BringInQuestion("tok", "north.csv", "N1", "headings", "two temperatures", "which one",
+                              "Or save it anew.", SAID, Table(["Line"], [["1"]])),
         pages.BringInWaiting("north.csv", "reading the file"),
         pages.BringInDone(ZONE, Receipt("north.csv", "ab" * 32, "N1", "north", "North gallery",
                           680, 644, 28, 1, 7, 21, START, END)),
@@ -153,7 +162,7 @@ def preview(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> pages.B
     return pages.BringInPreview(
         "tok", "north.csv", "ab" * 32, [("Delimiter", "semicolon")], [("First", "16 March")],
         columns, Table(["Time", "Feuchte"], [["16.03.26 00:00", "45,2"]]), 672, 7, [problem],
-        [question], rooms, loggers, "Read as last time.",
+        [question], rooms, loggers, "Read as last time.", SAID, ["N1, 9 March 2026, 10:00"],
     )  # fmt: skip
 
 

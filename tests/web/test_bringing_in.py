@@ -1,0 +1,304 @@
+"""An upload from the file to the receipt, with everything a person may get wrong."""
+
+import hashlib
+import re
+import time
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from html import unescape
+from pathlib import Path
+
+import httpx
+import pandas as pd
+import pytest
+
+from service.arrivals import Asked, by_logger, reading_key
+from service.settings import Settings
+from service.storage.stores import Stores
+from service.storage.uploads import receive, uploads
+
+NAMED = re.compile(r'<input type="hidden" name="(\w+)" value="([^"]*)">')
+CHOSEN = re.compile(
+    r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>', re.DOTALL
+)
+JPEG = bytes.fromhex("ffd8ffe000104a46494600010101004800480000") + bytes(range(256)) * 40
+
+
+@pytest.fixture
+def own(own_museum: Path, serve: Callable[[Path], httpx.Client]) -> httpx.Client:
+    """A museum of its own, served."""
+    return serve(own_museum)
+
+
+def rows(first: str, hours: int, time_format: str = "%Y-%m-%d %H:%M") -> str:
+    """Return an export of hourly readings: time, temperature, relative humidity."""
+    times = pd.date_range(first, periods=hours, freq="h")
+    lines = [
+        f"{time:{time_format}},{20 + n % 5 / 10:.1f},{47 + n % 7 / 10:.1f}"
+        for n, time in enumerate(times)
+    ]
+    return "\n".join(["Time,Temperature (°C),Relative humidity (%)", *lines]) + "\n"
+
+
+def send(client: httpx.Client, name: str, data: str | bytes, logger: str = "") -> httpx.Response:
+    """Send a file as the upload form does."""
+    content = data.encode() if isinstance(data, str) else data
+    return client.post("/bring-in", files={"file": (name, content)}, data={"logger": logger})
+
+
+def confirmed(client: httpx.Client, preview: str, **changes: str) -> httpx.Response:
+    """Send a preview's form as it stands but for ``changes``, and wait for the receipt."""
+    form = preview.split('<form class="confirm"')[1].split("</form>")[0]
+    sent = {name: unescape(value) for name, value in (*NAMED.findall(form), *CHOSEN.findall(form))}
+    page = client.post("/bring-in/confirm", data=sent | changes)
+    assert page.status_code == 303
+    return finished(client, page.headers["location"])
+
+
+def finished(client: httpx.Client, address: str) -> httpx.Response:
+    """Look at an upload's page until it no longer says that it is in hand."""
+    for _ in range(200):
+        page = client.get(address)
+        if "How far is it?" not in page.text:
+            return page
+        assert 'http-equiv="refresh"' in page.text
+        time.sleep(0.1)
+    raise TimeoutError(address)
+
+
+def said(page: httpx.Response) -> str:
+    """Return what a page says, without tags."""
+    text = unescape(re.sub(r"<[^>]+>", " ", page.text))
+    return re.sub(r"\s+", " ", text.replace("\N{NO-BREAK SPACE}", " "))
+
+
+def stored(folder: Path) -> Mapping[str, str]:
+    """Return the state of every upload by the name of its file."""
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        return {one.name: one.state for one in uploads(stores.register)}
+
+
+def kept(folder: Path, data: bytes) -> bool:
+    """Return whether exactly these bytes are kept as they were received."""
+    sha256 = hashlib.sha256(data).hexdigest()
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        return stores.originals.has(sha256) and stores.originals.read(sha256) == data
+
+
+def readings(folder: Path, logger: str) -> pd.DataFrame:
+    """Return a logger's whole record."""
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        return stores.readings.load(logger)
+
+
+def test_a_good_file_from_preview_to_receipt(own: httpx.Client, own_museum: Path) -> None:
+    before = len(readings(own_museum, "north-1"))
+    preview = send(own, "week 13.csv", rows("2026-03-23 01:00", 48), "north-1")
+    assert preview.status_code == 200
+    assert "48 readings would be stored" in said(preview)
+    assert "temperature of the air" in said(preview)
+    assert len(readings(own_museum, "north-1")) == before
+    receipt = confirmed(own, preview.text, zone="Europe/Dublin")
+    assert "48 new readings from week 13.csv" in said(receipt)
+    assert "23 March 2026, 01:00 to 25 March 2026, 00:00" in said(receipt)
+    assert len(readings(own_museum, "north-1")) == before + 48
+    assert "23–29 March 2026" in said(own.get("/"))
+    assert "week 13.csv" in own.get("/bring-in").text
+
+
+def test_the_same_file_again_was_here_already(own: httpx.Client, own_museum: Path) -> None:
+    data = rows("2026-03-23 01:00", 30)
+    confirmed(own, send(own, "a.csv", data, "north-1").text)
+    before = readings(own_museum, "north-1")
+    again = send(own, "a.csv", data, "north-1")
+    assert "The same file was brought in before, for north-1" in said(again)
+    receipt = confirmed(own, again.text)
+    assert "These readings were here already" in said(receipt)
+    pd.testing.assert_frame_equal(readings(own_museum, "north-1"), before)
+
+
+def test_a_file_read_wrongly_is_taken_back(own: httpx.Client, own_museum: Path) -> None:
+    data = rows("2026-03-24 00:00", 30)
+    before = len(readings(own_museum, "north-1"))
+    confirmed(own, send(own, "a.csv", data, "north-1").text, zone="UTC")
+    refused = confirmed(own, send(own, "a.csv", data, "north-1").text, zone="Etc/GMT+5")
+    assert refused.status_code == 422
+    assert "read differently" in said(refused)
+    again = send(own, "a.csv", data, "north-1").text
+    receipt = confirmed(own, again, zone="Etc/GMT+5", instead="yes")
+    assert "30 new readings" in said(receipt)
+    found = readings(own_museum, "north-1")
+    assert len(found) == before + 30
+    assert found.index[-1] == pd.Timestamp("2026-03-25 10:00", tz="UTC")
+
+
+@pytest.mark.parametrize(("answer", "first"), [("yes", "2026-04-03"), ("no", "2026-03-04")])
+def test_an_ambiguous_date_asks_and_the_answer_counts(
+    own: httpx.Client, own_museum: Path, answer: str, first: str
+) -> None:
+    data = "Time,Temp °C,RH %\n03/04/2026 10:00,20.1,47\n03/04/2026 11:00,20.2,48\n"
+    preview = send(own, "dates.csv", data, "spare-1")
+    assert "Which number is the day?" in said(preview)
+    assert "Please answer one question first" in said(preview)
+    receipt = confirmed(own, preview.text, day_first=answer, zone="UTC")
+    assert "two new readings" in said(receipt).lower()
+    assert readings(own_museum, "spare-1").index[0] == pd.Timestamp(f"{first} 10:00", tz="UTC")
+
+
+def test_columns_may_be_corrected(own: httpx.Client, own_museum: Path) -> None:
+    data = "Time,Temp °C,Dew point °C\n2026-03-24 10:00,9.1,20.4\n2026-03-24 11:00,9.2,20.3\n"
+    preview = send(own, "swapped.csv", data, "spare-1")
+    fields = dict(CHOSEN.findall(preview.text))
+    assert {fields["column_0"], fields["column_1"]} == {"temp_c", "dew_point_c"}
+    swapped = {"column_0": fields["column_1"], "column_1": fields["column_0"]}
+    receipt = confirmed(own, preview.text, zone="UTC", **swapped)
+    assert "two new readings" in said(receipt).lower()
+    assert readings(own_museum, "spare-1")["temp_c"].tolist() == [20.4, 20.3]
+
+
+def test_one_quantity_cannot_stand_in_two_columns(own: httpx.Client) -> None:
+    data = "Time,Temp °C,Dew point °C\n2026-03-24 10:00,9.1,20.4\n2026-03-24 11:00,9.2,20.3\n"
+    preview = send(own, "twice.csv", data, "spare-1").text
+    form = dict(NAMED.findall(preview)) | dict(CHOSEN.findall(preview))
+    form |= {"column_0": "temp_c", "column_1": "temp_c", "zone": "UTC"}
+    page = own.post("/bring-in/confirm", data=form)
+    assert page.status_code == 422
+    assert "both taken for temp_c" in said(page)
+
+
+def test_an_open_question_is_answered_on_a_form(own: httpx.Client, own_museum: Path) -> None:
+    body = "\n".join(f"2026-03-24 {hour:02d}:00;{20 + hour / 10};{45 + hour}" for hour in range(9))
+    asked = send(own, "bare.csv", body + "\n", "spare-1")
+    assert asked.status_code == 200
+    assert "columns without headings" in said(asked)
+    assert "--column" not in said(asked)
+    form = dict(NAMED.findall(asked.text)) | {"said_temp_c": "2", "said_rh_pct": "3"}
+    preview = own.get("/bring-in/look", params=form)
+    assert "nine readings would be stored" in said(preview).lower()
+    receipt = confirmed(own, preview.text, zone="UTC")
+    assert "nine new readings" in said(receipt).lower()
+    assert readings(own_museum, "spare-1")["rh_pct"].tolist() == [45.0 + n for n in range(9)]
+
+
+BAD = {
+    "photograph.csv": JPEG,
+    "empty.csv": b"",
+    "nothing.csv": b"\0" * 5000,
+    "header.csv": b"Time,Temperature (\xc2\xb0C),Relative humidity (%)\n",
+    "letter.txt": b"Dear colleague,\nplease find the readings below.\nKind regards\n",
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_what_is_no_export_is_said_and_only_the_original_kept(
+    own: httpx.Client, own_museum: Path, name: str
+) -> None:
+    before = stored(own_museum)
+    page = send(own, name, BAD[name], "north-1")
+    assert page.status_code == 422
+    for part in (name, "Found", "Expected", "Kept", "The file is kept as received"):
+        assert part in said(page)
+    assert "Traceback" not in page.text
+    assert stored(own_museum) == before
+    assert kept(own_museum, BAD[name])
+
+
+def test_a_file_over_the_limit_is_refused(
+    own_museum: Path, serve: Callable[..., httpx.Client]
+) -> None:
+    client = serve(own_museum, upload_limit_mb=1)
+    large = b"9" * (1024 * 1024 + 1)
+    page = send(client, "large.csv", large, "north-1")
+    assert page.status_code == 422
+    assert "more than 1 MB" in said(page)
+    assert not kept(own_museum, large)
+    other = client.post("/api/uploads", files={"file": ("l", large)}, data={"logger": "north-1"})
+    assert other.status_code == 422
+    assert other.json()["expected"] == "at most 1 MB"
+
+
+def test_a_wrong_clock_is_said(own: httpx.Client, own_museum: Path) -> None:
+    data = rows("2026-03-24 00:00", 5)
+    before = stored(own_museum)
+    page = confirmed(own, send(own, "a.csv", data, "north-1").text, zone="Europe/Atlantis")
+    assert page.status_code == 422
+    assert "Europe/Atlantis" in said(page)
+    assert "The file is kept as received" in said(page)
+    assert stored(own_museum) == before
+    assert kept(own_museum, data.encode())
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"token": "../../../etc/passwd"},
+        {"token": f"{'0' * 64}/a.csv"},
+        {"token": ""},
+        {"logger": ""},
+        {"said_interval_min": "often"},
+    ],
+)
+def test_a_spoilt_form_is_refused(own: httpx.Client, changes: Mapping[str, str]) -> None:
+    preview = send(own, "a.csv", rows("2026-03-24 00:00", 5), "north-1").text
+    page = own.post("/bring-in/confirm", data=dict(NAMED.findall(preview)) | dict(changes))
+    assert page.status_code == 422
+    assert "<dt>Expected</dt>" in page.text
+
+
+def test_a_name_that_cannot_be_printed_does_no_harm(own: httpx.Client) -> None:
+    preview = send(own, "<b>w\n1</b>.csv", rows("2026-03-24 00:00", 5), "north-1")
+    assert preview.status_code == 200
+    assert "<b>w" not in preview.text
+    assert "five new readings" in said(confirmed(own, preview.text)).lower()
+
+
+def test_two_uploads_at_once_both_arrive(own: httpx.Client, own_museum: Path) -> None:
+    def whole(task: tuple[str, str]) -> httpx.Response:
+        first, logger = task
+        return confirmed(own, send(own, f"{logger}.csv", rows(first, 200), logger).text, zone="UTC")
+
+    tasks = [("2026-04-01", "spare-1"), ("2026-04-01", "tower-1")]
+    with ThreadPoolExecutor(2) as pool:
+        receipts = list(pool.map(whole, tasks))
+    assert all("200 new readings" in said(receipt) for receipt in receipts)
+    for _, logger in tasks:
+        assert len(readings(own_museum, logger)) == 200
+
+
+def test_another_program_takes_a_file_in(own: httpx.Client, own_museum: Path) -> None:
+    def sent() -> httpx.Response:
+        file = {"file": ("a.csv", rows("2026-03-24 00:00", 24).encode())}
+        return own.post("/api/uploads", files=file, data={"logger": "north-1", "zone": "UTC"})
+
+    before = len(readings(own_museum, "north-1"))
+    assert sent().json()["outcome"] == "stored"
+    assert sent().json()["outcome"] == "already there"
+    assert len(readings(own_museum, "north-1")) == before + 24
+
+
+def test_a_start_finishes_what_was_received(
+    own_museum: Path, serve: Callable[[Path], httpx.Client]
+) -> None:
+    data = rows("2026-03-24 00:00", 24)
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        interrupt(stores, data.encode())
+    assert stored(own_museum)["cut-short.csv"] == "received"
+    page = said(serve(own_museum).get("/bring-in"))
+    assert re.search(r"cut-short.csv north-1 24 stored", page)
+    assert readings(own_museum, "north-1").index[-1] == pd.Timestamp("2026-03-24 23:00", tz="UTC")
+
+
+def interrupt(stores: Stores, data: bytes) -> None:
+    """Leave an upload as a crash leaves it: the original kept, the row *received*, no reading."""
+    asked = Asked(zone="UTC")
+    reading = asked.read("cut-short.csv", data)
+    receive(
+        stores.register,
+        sha256=stores.originals.keep(data),
+        name="cut-short.csv",
+        logger="north-1",
+        reading_key=reading_key(by_logger(reading, "north-1", {})),
+        choice=asked.as_json(),
+        understanding=reading.understanding.as_json(),
+        by="page",
+    )

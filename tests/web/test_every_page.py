@@ -1,0 +1,174 @@
+"""Every page answers, is sound HTML, and says in five parts what does not exist."""
+
+import re
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+
+import httpx
+import pytest
+
+VOID = {"meta", "link", "br", "img", "input", "hr"}
+PAGES = (
+    "/",
+    "/?week=2026-W11",
+    "/round",
+    "/round?room=north",
+    "/rooms/north",
+    "/rooms/court/2026-W12",
+    "/rooms/store",
+    "/rooms/north/air",
+    "/limits",
+    "/works/2016-03",
+    "/works/2018-02",
+    "/works/2019-09",
+    "/works/2012-08",
+    "/notices",
+    "/notices/1",
+    "/bring-in",
+    "/plan",
+    "/plan/mount?work=2018-02",
+    "/plan/hang?work=2018-02",
+    "/plan/seal?work=2018-02&target=50",
+    "/plan/spacer?work=2018-02&depth=12",
+    "/plan/sheet?work=2018-02",
+    "/guides",
+    "/guides/air",
+    "/sources",
+)
+MISSING = (
+    ("/rooms/nowhere", 404),
+    ("/rooms/nowhere/air", 404),
+    ("/rooms/nowhere/2026-W12.svg", 404),
+    ("/rooms/north/2026-W99", 422),
+    ("/rooms/north/last-week", 422),
+    ("/rooms/north/2026-W12.gif", 404),
+    ("/works/nothing", 404),
+    ("/works/%2e%2e%2fregister.db", 404),
+    ("/notices/99999", 404),
+    ("/notices/first", 404),
+    ("/guides/nothing", 404),
+    ("/guides/figures/nothing.svg", 404),
+    ("/bring-in/nothing", 404),
+    ("/round?room=nowhere", 404),
+    ("/?week=soon", 422),
+    ("/plan/mount?work=nothing", 404),
+    ("/plan/mount", 422),
+    ("/plan/spacer?work=2018-02&depth=deep", 422),
+    ("/no-such-page", 404),
+)
+
+
+class Nesting(HTMLParser):
+    """Checks that every element is closed in its turn, and keeps the ids and headings."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.ids: list[str] = []
+        self.headings = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.ids += [str(value) for name, value in attrs if name == "id"]
+        self.headings += tag == "h1"
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.ids += [str(value) for name, value in attrs if name == "id"]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open and self.open[-1] == tag, f"</{tag}> closes {self.open[-3:]}"
+        self.open.pop()
+
+
+def require_sound(page: httpx.Response) -> None:
+    """Fail unless the answer is a whole HTML page with one heading and no id twice."""
+    assert page.headers["content-type"].startswith("text/html")
+    read = Nesting()
+    read.feed(page.text)
+    read.close()
+    assert read.open == []
+    assert read.headings == 1
+    assert len(read.ids) == len(set(read.ids))
+    assert "a conservator decides" in page.text
+    assert "Traceback" not in page.text
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_answers_and_is_sound(web: httpx.Client, address: str) -> None:
+    page = web.get(address)
+    assert page.status_code == 200
+    require_sound(page)
+
+
+@pytest.mark.parametrize(("address", "status"), MISSING)
+def test_what_does_not_exist_is_said_in_five_parts(
+    web: httpx.Client, address: str, status: int
+) -> None:
+    page = web.get(address)
+    assert page.status_code == status
+    require_sound(page)
+    for part in ("Read", "Found", "Expected"):
+        assert f"<dt>{part}</dt><dd>" in page.text
+    assert re.search(r'<p class="answer">\w[^<]+\.</p>', page.text)
+
+
+def test_every_address_on_the_pages_leads_somewhere(web: httpx.Client) -> None:
+    found = {
+        address
+        for page in ("/rooms/north", "/works/2018-02", "/notices/1", "/guides", "/bring-in")
+        for address in re.findall(r'(?:href|src)="(/[^"#]*)', web.get(page).text)
+    }
+    assert len(found) > 20
+    wrong = {a: status for a in found if (status := web.get(a).status_code) != 200}
+    assert wrong == {}
+
+
+@pytest.mark.parametrize(
+    ("ending", "kind", "opening"),
+    [
+        ("svg", "image/svg+xml", b"<?xml"),
+        ("png", "image/png", b"\x89PNG"),
+        ("pdf", "application/pdf", b"%PDF"),
+    ],
+)
+def test_the_week_comes_as_a_file(
+    web: httpx.Client, ending: str, kind: str, opening: bytes
+) -> None:
+    file = web.get(f"/rooms/north/2026-W12.{ending}")
+    assert file.status_code == 200
+    assert file.headers["content-type"] == kind
+    assert file.content.startswith(opening)
+    assert len(file.content) > 5000
+
+
+def test_the_wet_opening_night_stands_on_the_first_page(web: httpx.Client) -> None:
+    page = re.sub(r"<[^>]+>", " ", web.get("/").text).replace("\N{NO-BREAK SPACE}", " ")
+    assert "Look first at four prints" in page
+    assert "Room air rose 15 %RH in 2 h from Thursday 17:45" in page
+
+
+def test_an_empty_museum_asks_for_readings(
+    serve: Callable[[Path], httpx.Client], tmp_path: Path
+) -> None:
+    page = serve(tmp_path).get("/")
+    assert page.status_code == 200
+    require_sound(page)
+    assert "Bring readings in" in page.text
+
+
+def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
+    described = web.get("/api/openapi.json").json()
+    assert described["openapi"].startswith("3.")
+    for path in described["paths"]:
+        if "{" not in path and "get" in described["paths"][path]:
+            assert web.get(path).status_code == 200, path
+    week = web.get("/api/rooms/north/weeks/2026-W12").json()
+    assert week["sentence"].startswith("Room air rose 15 %RH in 2 h from Thursday 17:45")
+    lists = {j["work_id"]: j["listing"] for j in web.get("/api/round").json()["judgements"]}
+    assert lists["2016-03"] == "look first"
+    assert {notice["room"] for notice in web.get("/api/notices").json()} == {"court"}
+    problem = web.get("/api/rooms/nowhere/weeks/2026-W12")
+    assert problem.status_code == 404
+    assert set(problem.json()) == {"read", "where", "found", "expected", "action"}
