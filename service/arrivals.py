@@ -106,6 +106,11 @@ def reading_key(frames: Mapping[str, pd.DataFrame]) -> str:
     return key.hexdigest()
 
 
+def printable(name: str) -> str:
+    """Return a file's name with a sign in place of what cannot be printed or stored."""
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
+
+
 def bytes_of(path: Path) -> bytes:
     """Return a file's bytes, or raise `NotUnderstoodError` when it cannot be read."""
     try:

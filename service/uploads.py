@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 
 from analysis.errors import StilltautError
-from service.arrivals import Asked, by_logger, bytes_of, reading_key
+from service.arrivals import Asked, by_logger, bytes_of, printable, reading_key
 from service.errors import QuestionError
 from service.ingest.choice import Choice
 from service.ingest.read import FileReading
@@ -82,7 +82,7 @@ def take_in(
     QuestionError
         If the same file was taken in before and read differently, and ``instead`` is False.
     """
-    name = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
+    name = printable(name)
     data = source if isinstance(source, bytes) else bytes_of(source)
     if keep_unread:
         stores.originals.keep(data)
@@ -108,8 +108,6 @@ def take_in(
     )
     for earlier in wrong:
         withdraw(stores, earlier, by=by, besides=upload.id)
-    if upload.state == UploadState.STORED:
-        return receipt_of(upload, Outcome.ALREADY_THERE)
     return _store(stores, upload, reading, frames, Outcome.STORED)
 
 
@@ -222,6 +220,8 @@ def _store(
     frames: Mapping[str, pd.DataFrame],
     outcome: Outcome,
 ) -> UploadReceipt:
+    if upload.state == UploadState.STORED:
+        return receipt_of(upload, Outcome.ALREADY_THERE)
     sensors = [
         _merged(stores, logger_id, sensor, frame)
         for (logger_id, frame), sensor in zip(frames.items(), reading.sensors, strict=True)

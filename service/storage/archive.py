@@ -47,14 +47,7 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
     StoreError
         If the folder is there already and not empty, or the disk refuses.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise StoreError(
-            read=str(folder),
-            where="",
-            found="something there already",
-            expected="a new or empty folder",
-            action="Name another folder, so that no earlier archive is written over.",
-        )
+    _require_empty(folder)
     part = folder.absolute().with_name(folder.name + ".part")
     try:
         shutil.rmtree(part, ignore_errors=True)
@@ -74,6 +67,17 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
     except OSError as problem:
         raise unwritable(folder, problem) from problem
     return summary
+
+
+def _require_empty(folder: Path) -> None:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise StoreError(
+            read=str(folder),
+            where="",
+            found="something there already",
+            expected="a new or empty folder",
+            action="Name another folder, so that no earlier archive is written over.",
+        )
 
 
 def _originals(stores: Stores, folder: Path) -> int:

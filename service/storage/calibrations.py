@@ -1,12 +1,9 @@
 """Calibrations: dated layers over the readings, which themselves are never edited."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
-import pandas as pd
-
+from analysis.instruments.calibration import CalibrationLayer, require_layer
 from service.storage.records import find, put, values_of
 from service.storage.register import Register
 from service.storage.schema import CalibrationRow
@@ -32,18 +29,26 @@ class Calibration:
     reference: str = ""
     note: str = ""
 
-    def slope_and_offset(self) -> tuple[float, float]:
-        """Return (a, b) of ``true = a * read + b``.
+    def layer(self) -> CalibrationLayer:
+        """Return it as the calculations take it; it holds until the channel's next one.
 
         Examples
         --------
-        >>> Calibration("n1", "rh_pct", read_1=35.0, true_1=33.0).slope_and_offset()
+        >>> layer = Calibration("n1", "rh_pct", read_1=35.0, true_1=33.0).layer()
+        >>> layer.gain, layer.offset
         (1.0, -2.0)
         """
-        if self.read_2 is None or self.true_2 is None or self.read_2 == self.read_1:
-            return 1.0, self.true_1 - self.read_1
-        slope = (self.true_2 - self.true_1) / (self.read_2 - self.read_1)
-        return slope, self.true_1 - slope * self.read_1
+        gain = 1.0
+        if self.read_2 is not None and self.true_2 is not None and self.read_2 != self.read_1:
+            gain = (self.true_2 - self.true_1) / (self.read_2 - self.read_1)
+        return CalibrationLayer(
+            channel=self.channel,
+            since_utc=self.from_utc,
+            gain=gain,
+            offset=self.true_1 - gain * self.read_1,
+            uncertainty=self.uncertainty,
+            origin=self.reference,
+        )
 
 
 def calibrations(register: Register, logger_id: str | None = None) -> tuple[Calibration, ...]:
@@ -56,33 +61,25 @@ def calibrations(register: Register, logger_id: str | None = None) -> tuple[Cali
 
 
 def put_calibration(register: Register, calibration: Calibration, *, by: str = "") -> bool:
-    """Add a calibration, or change the one of the same logger, channel and date."""
+    """Add a calibration, or change the one of the same logger, channel and date.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it corrects by more than can be believed: then nothing is stored.
+    UnknownNameError
+        If it is for another channel than ``rh_pct`` or ``temp_c``.
+    """
+    require_layer(calibration.layer())
     values = values_of(calibration)
     key = {name: values.pop(name) for name in ("logger", "channel", "from_utc")}
     with register.writing() as session:
         return put(session, CalibrationRow, key, values, by=by or calibration.by)
 
 
-def corrected(frame: pd.DataFrame, layers: Sequence[Calibration]) -> pd.DataFrame:
-    """Return readings with the calibrations of their logger laid over them.
-
-    Parameters
-    ----------
-    frame : pandas.DataFrame
-        Readings as `analysis.series.readings_frame`; not changed.
-    layers : sequence of Calibration
-        Those of this logger; each holds from its date until the next one of its channel.
-        Readings before the first are left as they are.
-    """
-    result = frame.copy()
-    for layer in sorted(layers, key=_begins):
-        slope, offset = layer.slope_and_offset()
-        holds = np.ones(len(frame), bool)
-        if layer.from_utc is not None:
-            holds = np.asarray(frame.index >= pd.Timestamp(layer.from_utc))
-        values = frame.loc[holds, layer.channel].to_numpy()
-        result.loc[holds, layer.channel] = slope * values + offset
-    return result
+def layers(register: Register, logger_id: str) -> tuple[CalibrationLayer, ...]:
+    """Return a logger's calibrations as layers, for `apply_calibration`."""
+    return tuple(one.layer() for one in calibrations(register, logger_id))
 
 
 def _begins(calibration: Calibration) -> float:

@@ -5,7 +5,7 @@ held at a time.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeVar
 
@@ -184,6 +184,20 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
     held = holding(record.mountings, time) or Mounting(sheet.work_id)
     around = holding(record.framings, time) or Framing(sheet.work_id, FrameBuild.C)
     hung = holding(record.hangings, time) or Hanging(sheet.work_id, "")
+    return replace(
+        _mounted(sheet, held),
+        frame=FrameBuild(around.frame),
+        closed_utc=around.closed_utc,
+        closing_rh_pct=around.closing_rh_pct,
+        spacer_mm=around.spacer_mm,
+        glazing=Glazing(around.glazing),
+        wall=Wall(hung.wall),
+        sun_or_spot=hung.sun_or_spot,
+        overrides=_overrides(record.measured, time),
+    )
+
+
+def _mounted(sheet: Print, held: Mounting) -> Work:
     return Work(
         work_id=sheet.work_id,
         title=sheet.title,
@@ -201,14 +215,6 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         mounted_utc=held.mounted_utc,
         mounted_rh_pct=held.mounted_rh_pct,
         mounted_temp_c=held.mounted_temp_c,
-        frame=FrameBuild(around.frame),
-        closed_utc=around.closed_utc,
-        closing_rh_pct=around.closing_rh_pct,
-        spacer_mm=around.spacer_mm,
-        glazing=Glazing(around.glazing),
-        wall=Wall(hung.wall),
-        sun_or_spot=hung.sun_or_spot,
-        overrides=_overrides(record.measured, time),
     )
 
 
