@@ -16,6 +16,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
+from analysis.enclosure import half_time_from_build_h
 from analysis.errors import UnknownNameError
 from analysis.parameters import Parameter, parameter, table
 from analysis.refusals import require_possible
@@ -271,11 +272,8 @@ def _mounting(drawer: _Drawer) -> dict[str, Floats]:
 def _half_time(drawer: _Drawer, rows: Mapping[str, Parameter]) -> Floats:
     """Draw the half-time: as fitted, else from board and back, else the build's default."""
     stated = drawer.work.overrides
-    facts = [name for name in BUILD_FACTS if name in stated]
-    if "half_time_h" in stated or not facts:
+    if "half_time_h" in stated or "board_mass_kg_m2" not in stated:
         return drawer.row("half_time_h", rows["half_time_h"])
-    from analysis.enclosure import half_time_from_build_h
-
     board = table("frames")["board"]
     mass = _spread(drawer.levels("board_mass_kg_m2"), stated["board_mass_kg_m2"])
     permeance = drawer.row("back_permeance", board["permeance"])

@@ -89,6 +89,14 @@ def require_possible(work: Work, *, known: Mapping[str, str]) -> None:
         if name not in known:
             raise UnknownNameError(read=f"work {work.work_id}, overrides", name=name, known=known)
         _require_override(work, name, known[name])
+    _require(
+        "back_permeance" not in work.overrides or "board_mass_kg_m2" in work.overrides,
+        work=work,
+        where="back_permeance",
+        found="a permeance of the back without the board's mass",
+        expected="both, from which the half-time is worked out",
+        action="State board_mass_kg_m2 too, or leave the permeance out.",
+    )
 
 
 def _require_override(work: Work, name: str, unit: str) -> None:

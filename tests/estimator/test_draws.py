@@ -124,6 +124,7 @@ def test_unknown_spacer_is_not_guessed() -> None:
         (stated(thickness_mm=(-0.3, -0.3, -0.3)), "thickness_mm"),
         (stated(half_time_h=(0.0, 0.0, 0.0)), "half_time_h"),
         (stated(beta_cd=(90e-6, 80e-6, 100e-6)), "beta_cd"),
+        (stated(back_permeance=(1e-9, 2e-9, 3e-9)), "back_permeance"),
         (replace(WORK, width_mm=-5.0), "width_mm"),
         (replace(WORK, hinge_coverage=1.4), "hinge_coverage"),
         (replace(WORK, mounted_rh_pct=140.0), "mounted_rh_pct"),
