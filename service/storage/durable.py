@@ -14,7 +14,7 @@ from service.errors import StoreError
 
 PART = ".part"
 # Syncing waits for the disk, not for a processor.
-SYNC_THREADS = 8
+SYNC_THREADS = 4
 
 
 def sync_folder(folder: Path) -> None:

@@ -44,7 +44,8 @@ def encode(rows: Rows) -> pa.Buffer:
     pq.write_table(
         table,
         out,
-        compression="zstd",
+        compression="snappy",
+        write_statistics=["time_utc"],
         use_dictionary=["temp_c", "rh_pct", "flags"],
         column_encoding={"time_utc": "DELTA_BINARY_PACKED"},
     )
