@@ -1,9 +1,12 @@
 """What happens when readings have arrived: events, judgements, notices, letters."""
 
 from collections.abc import Iterable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
+from analysis.results import Event
+from dashboards.event_words import is_silence
 from service.museum import Museum
+from service.notices.causes import NoticeLimits
 from service.notices.state import NoticeChanges, raise_notices
 
 # Events of these days are looked at for notices; older ones are history.
@@ -29,9 +32,19 @@ def after_arrival(museum: Museum, room_ids: Iterable[str] | None = None) -> Noti
         museum.stores,
         now,
         rooms,
-        room_events={room: museum.events(room, now - NEWS, now) for room in rooms},
+        room_events={room: _worth_telling(museum, room, now) for room in rooms},
         judgements={room: museum.judgements(room, now) for room in rooms},
         settings=museum.settings,
+    )
+
+
+def _worth_telling(museum: Museum, room: str, now_utc: datetime) -> tuple[Event, ...]:
+    """Return a room's events, without silences no longer than the time between two downloads."""
+    patience = timedelta(days=NoticeLimits().silence_days)
+    return tuple(
+        event
+        for event in museum.events(room, now_utc - NEWS, now_utc)
+        if event.over or not is_silence(event) or now_utc - event.start_utc > patience
     )
 
 

@@ -6,6 +6,7 @@ import pandas as pd
 
 from analysis.events import find_events
 from analysis.results import Band, Event
+from analysis.series import usable
 from service.room_readings import RoomReadings
 from service.storage.places import AgreedBand
 
@@ -20,8 +21,13 @@ def room_events(
     band: AgreedBand | None = None,
     outdoor: pd.DataFrame | None = None,
 ) -> tuple[Event, ...]:
-    """Return the events that touch a span, found with ``before`` of air in front of it."""
-    first, last = pd.Timestamp(start_utc - before), pd.Timestamp(end_utc)
+    """Return the events that touch a span, found with ``before`` of air in front of it.
+
+    A room from which nothing usable has come for a while at the end of the span has an event
+    "no data" that is not over, however long ago its last reading was.
+    """
+    last = pd.Timestamp(end_utc)
+    first = _first(readings.frame, pd.Timestamp(start_utc), last) - before
     frame = readings.frame.loc[first:last]
     if frame.empty:
         return ()
@@ -33,8 +39,15 @@ def room_events(
         zone=zone,
         outdoor=None if outdoor is None else outdoor.loc[first:last],
         neighbours={name: readings.by_logger[name].loc[first:last] for name in names[1:]},
+        until_utc=end_utc,
     )
     return tuple(event for event in found if event.end_utc >= start_utc or not event.over)
+
+
+def _first(frame: pd.DataFrame, start: pd.Timestamp, last: pd.Timestamp) -> pd.Timestamp:
+    """Return the start of the span, or the last usable reading where that was earlier."""
+    usable_rh = usable(frame.loc[:last], "rh_pct").dropna()
+    return start if usable_rh.empty else min(start, usable_rh.index[-1])
 
 
 def agreed(band: AgreedBand | None) -> Band | None:

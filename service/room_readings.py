@@ -12,10 +12,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.instruments.calibration import apply_calibration
 from analysis.quality import flag_readings
 from analysis.series import readings_frame, usable
+from analysis.time_weights import HOUR_S, cells
 from service.storage import loggers, places
-from service.storage.calibrations import calibrations, corrected
+from service.storage.calibrations import layers
 from service.storage.loggers import Place, Placement
 from service.storage.stores import Stores
 
@@ -33,14 +35,29 @@ class RoomReadings:
         Readings as `analysis.series.readings_frame`, corrected and flagged.
     by_logger : mapping of str to pandas.DataFrame
         Each logger of the room by itself, in the order in which they are trusted.
-    stood_in_h : mapping of str to float
-        Logger → hours for which it stood in for the one before it.
+    stood_in : mapping of str to pandas.DatetimeIndex
+        Logger → times of its readings that stand in for those of the loggers before it.
     """
 
     room_id: str
     frame: pd.DataFrame
     by_logger: Mapping[str, pd.DataFrame] = field(default_factory=dict)
-    stood_in_h: Mapping[str, float] = field(default_factory=dict)
+    stood_in: Mapping[str, pd.DatetimeIndex] = field(default_factory=dict)
+
+    def stood_in_h(
+        self, start_utc: datetime | None = None, end_utc: datetime | None = None
+    ) -> dict[str, float]:
+        """Return for how many hours of a span each logger stood in; those that never did not."""
+        hours = {}
+        for name, times in self.stood_in.items():
+            inside = np.ones(len(times), dtype=np.bool_)
+            if start_utc is not None:
+                inside &= np.asarray(times >= pd.Timestamp(start_utc))
+            if end_utc is not None:
+                inside &= np.asarray(times < pd.Timestamp(end_utc))
+            if inside.any():
+                hours[name] = float(cells(times).width_s[inside].sum()) / HOUR_S
+        return hours
 
 
 def empty_frame() -> pd.DataFrame:
@@ -112,8 +129,8 @@ def _flagged(
         stored = stores.readings.load(placement.logger, begin, end)
         if stored.empty:
             continue
-        layers = calibrations(stores.register, placement.logger)
-        flagged = flag_readings(corrected(stored, layers), started_utc=placement.from_utc)
+        corrected = apply_calibration(stored, layers(stores.register, placement.logger))
+        flagged = flag_readings(corrected, started_utc=placement.from_utc)
         pieces.setdefault(placement.logger, []).append(flagged)
     alone = {name: pd.concat(parts).sort_index() for name, parts in pieces.items()}
     alone = {name: frame[~frame.index.duplicated()] for name, frame in alone.items()}
@@ -140,10 +157,12 @@ def _long_ago(frame: pd.DataFrame) -> datetime:
     return first - timedelta(days=3650)
 
 
-def _together(by_logger: Mapping[str, pd.DataFrame]) -> tuple[pd.DataFrame, dict[str, float]]:
+def _together(
+    by_logger: Mapping[str, pd.DataFrame],
+) -> tuple[pd.DataFrame, dict[str, pd.DatetimeIndex]]:
     """Lay the loggers over each other: the first counts, others fill its silences."""
     result: pd.DataFrame | None = None
-    stood_in: dict[str, float] = {}
+    stood_in: dict[str, pd.DatetimeIndex] = {}
     for name, frame in by_logger.items():
         if result is None:
             result = frame
@@ -152,8 +171,7 @@ def _together(by_logger: Mapping[str, pd.DataFrame]) -> tuple[pd.DataFrame, dict
         fit = missing[usable(missing, "rh_pct").notna().to_numpy()]
         if fit.empty:
             continue
-        steps_h = np.diff(_seconds(fit.index)) / 3600.0
-        stood_in[name] = float(np.minimum(steps_h, 2.0).sum())
+        stood_in[name] = pd.DatetimeIndex(fit.index)
         kept = result[~result.index.isin(fit.index)]
         result = pd.concat([kept, fit]).sort_index()
     return (empty_frame() if result is None else result), stood_in

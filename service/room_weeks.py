@@ -1,6 +1,6 @@
 """One room's week put together: readings, band, events, works, and the line on data quality."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 
@@ -14,8 +14,8 @@ from analysis.series import usable
 from dashboards import wording
 from service.assessments import Assessed
 from service.room_events import agreed
+from service.room_instruments import checked_words
 from service.room_readings import RoomReadings
-from service.storage.calibrations import calibrations
 from service.storage.loggers import logger_named
 from service.storage.places import AgreedBand, Room, Site
 from service.storage.stores import Stores
@@ -56,8 +56,8 @@ def build_room_week(
         },
         judgements=[one.judgement for one in assessed],
         coverage=coverage(inside, start, end),
-        loggers=names,
-        calibration=_calibration_words(stores, names, end, site.zone),
+        loggers=_logger_words(names, readings.stood_in_h(start, end)),
+        calibration=checked_words(stores, names, end, site.zone),
         clock=_clock_words(stores, names),
     )
 
@@ -82,17 +82,10 @@ def _touches(frame: pd.DataFrame, start_utc: datetime, end_utc: datetime) -> boo
     return not frame.loc[pd.Timestamp(start_utc) : pd.Timestamp(end_utc)].empty
 
 
-def _calibration_words(stores: Stores, names: Sequence[str], at_utc: datetime, zone: str) -> str:
-    said = []
-    for name in names:
-        dated = [
-            layer.from_utc
-            for layer in calibrations(stores.register, name)
-            if layer.from_utc is not None and layer.from_utc <= at_utc
-        ]
-        when = f"checked {wording.day(max(dated), zone)}" if dated else "no check on record"
-        said.append(f"{name} {when}")
-    return "; ".join(said)
+def _logger_words(names: Sequence[str], stood_in_h: Mapping[str, float]) -> list[str]:
+    """Return the loggers of a week, one that stood in with the time for which it did."""
+    stood_in = {n: f" (stood in for {wording.duration(hours)})" for n, hours in stood_in_h.items()}
+    return [f"{name}{stood_in.get(name, '')}" for name in names]
 
 
 def _clock_words(stores: Stores, names: Sequence[str]) -> str:

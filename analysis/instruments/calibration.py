@@ -28,17 +28,31 @@ CHANNELS: Mapping[str, float] = {"rh_pct": 50.0, "temp_c": 20.0}
 class CalibrationLayer:
     """A correction of one channel, until the channel's next layer or until ``until_utc``.
 
-    Truth = ``gain`` · reading + ``offset``. ``uncertainty`` is what remains, in the channel's
-    unit, None where unknown; ``origin`` says how it was found: a certificate, a salt.
+    Truth = ``gain`` · reading + ``offset``. ``since_utc`` None: from the first reading on.
+    ``uncertainty`` is what remains, in the channel's unit, None where unknown; ``origin`` says
+    how it was found: a certificate, a salt.
     """
 
     channel: str
-    since_utc: datetime
+    since_utc: datetime | None
     offset: float = 0.0
     gain: float = 1.0
     until_utc: datetime | None = None
     uncertainty: float | None = None
     origin: str = ""
+
+    @property
+    def begins_s(self) -> float:
+        """Its beginning in seconds since 1970, minus infinity for None."""
+        if self.since_utc is None:
+            return -np.inf
+        return instant_s(self.since_utc, read="calibration")
+
+    @property
+    def name(self) -> str:
+        """What messages call it."""
+        since = "the first reading" if self.since_utc is None else f"{self.since_utc:%Y-%m-%d}"
+        return f"calibration from {since}"
 
 
 @dataclass(frozen=True)
@@ -97,7 +111,7 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
     at_s = seconds(pd.DatetimeIndex(frame.index))
     corrected = {name: frame[name].to_numpy(copy=True) for name in CHANNELS}
     for name, values in corrected.items():
-        own = sorted((c for c in layers if c.channel == name), key=lambda c: c.since_utc)
+        own = sorted((c for c in layers if c.channel == name), key=lambda c: c.begins_s)
         for layer, following in zip_longest(own, own[1:]):
             held = _held(at_s, layer, following)
             values[held] = layer.gain * values[held] + layer.offset
@@ -107,12 +121,12 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
 def _held(
     at_s: Floats, layer: CalibrationLayer, following: CalibrationLayer | None
 ) -> npt.NDArray[np.bool_]:
-    if following is not None and following.since_utc == layer.since_utc:
+    if following is not None and following.begins_s == layer.begins_s:
         raise _bad_dates(layer, "a second layer of the same instant")
-    ends = [following.since_utc] if following else []
-    ends += [layer.until_utc] if layer.until_utc else []
-    until_s = min((instant_s(end, read="calibration") for end in ends), default=np.inf)
-    return np.asarray((at_s >= instant_s(layer.since_utc, read="calibration")) & (at_s < until_s))
+    until_s = np.inf if following is None else following.begins_s
+    if layer.until_utc is not None:
+        until_s = min(until_s, instant_s(layer.until_utc, read="calibration"))
+    return np.asarray((at_s >= layer.begins_s) & (at_s < until_s))
 
 
 def require_layer(layer: CalibrationLayer) -> None:
@@ -125,19 +139,20 @@ def require_layer(layer: CalibrationLayer) -> None:
         row = parameter("instruments", "calibration", name)
         if not row.low <= value <= row.high:
             raise OutOfRangeError(
-                read=f"calibration from {layer.since_utc:%Y-%m-%d}",
+                read=layer.name,
                 where=name,
                 found=f"{value:g}",
                 expected=f"{row.low:g} to {row.high:g} {row.unit}",
                 action="Check the certificate or the readings; a sensor this far off needs repair.",
             )
-    if layer.until_utc is not None and layer.until_utc <= layer.since_utc:
+    ends = layer.until_utc
+    if ends is not None and instant_s(ends, read="calibration") <= layer.begins_s:
         raise _bad_dates(layer, "an end before its beginning")
 
 
 def _bad_dates(layer: CalibrationLayer, found: str) -> OutOfRangeError:
     return OutOfRangeError(
-        read=f"calibration from {layer.since_utc:%Y-%m-%d}",
+        read=layer.name,
         where=layer.channel,
         found=found,
         expected="layers that follow one another",
@@ -258,10 +273,10 @@ def uncertainty_in_force(
     >>> uncertainty_in_force([layer], "rh_pct", datetime(2030, 6, 1, tzinfo=UTC))
     1.5
     """
-    begun = [c for c in layers if c.channel == channel and c.since_utc <= at_utc]
+    begun = [c for c in layers if c.channel == channel and c.begins_s <= at_utc.timestamp()]
     if not begun:
         return None
-    latest = max(begun, key=lambda layer: layer.since_utc)
+    latest = max(begun, key=lambda layer: layer.begins_s)
     ended = latest.until_utc is not None and latest.until_utc <= at_utc
     return None if ended else latest.uncertainty
 
@@ -278,11 +293,13 @@ def calibration_words(layers: Sequence[CalibrationLayer], at_utc: datetime) -> s
     >>> calibration_words([], datetime(2030, 1, 31, tzinfo=UTC))
     'No calibration is known.'
     """
-    begun = [layer for layer in layers if layer.since_utc <= at_utc]
+    begun = [layer for layer in layers if layer.begins_s <= at_utc.timestamp()]
     if not begun:
         return "No calibration is known."
-    latest = max(begun, key=lambda layer: layer.since_utc)
-    days = (at_utc - latest.since_utc).days
+    latest = max(begun, key=lambda layer: layer.begins_s)
     how = f" ({latest.origin})" if latest.origin else ""
+    if latest.since_utc is None:
+        return f"Calibrated at a date that is not recorded{how}. Check it."
+    days = (at_utc - latest.since_utc).days
     old = "" if days <= parameter("instruments", "calibration", "age_days").value else " Check it."
     return f"Calibrated {latest.since_utc:%Y-%m-%d}{how}, {days} days before.{old}"

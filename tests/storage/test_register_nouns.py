@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.instruments.calibration import apply_calibration
 from analysis.series import readings_frame
 from analysis.works import Finish, FrameBuild, Mount, Override, Paper, Wall
 from service.errors import StoreError
@@ -120,10 +121,17 @@ def test_calibrations_are_layers_over_readings(museum: Register) -> None:
     calibrations.put_calibration(museum, calibrations.Calibration("n1", "temp_c", 20.5, 20))
     index = pd.date_range(START - DAY, periods=5, freq="D")
     frame = readings_frame(index, temp_c=np.full(5, 21.0), rh_pct=np.full(5, 54.0))
-    layered = calibrations.corrected(frame, calibrations.calibrations(museum, "n1"))
+    layered = apply_calibration(frame, calibrations.layers(museum, "n1"))
     assert layered["rh_pct"].tolist() == pytest.approx([54, 51, 51, 54, 54])
     assert layered["temp_c"].tolist() == [20.5] * 5
     assert frame["rh_pct"].tolist() == [54.0] * 5
+
+
+def test_a_calibration_beyond_belief_is_not_stored(museum: Register) -> None:
+    mistyped = calibrations.Calibration("n1", "rh_pct", 36, 63, from_utc=START)
+    with pytest.raises(OutOfRangeError, match="calibration from"):
+        calibrations.put_calibration(museum, mistyped)
+    assert calibrations.calibrations(museum) == ()
 
 
 def test_an_inspection_is_withdrawn_but_not_forgotten(museum: Register) -> None:
