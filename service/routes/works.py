@@ -11,9 +11,11 @@ from analysis.drawn_parameters import UNITS
 from analysis.errors import NotEnoughError
 from analysis.explain import explain
 from analysis.parameter_words import PARAMETER_WORDS
+from analysis.results import Range
 from dashboards.charts.chain import chain_figure
 from dashboards.charts.style import inline_svg
-from dashboards.charts.work import work_chart
+from dashboards.charts.work import work_chart, work_words
+from dashboards.display_units import shown as as_read
 from dashboards.lines import Choice, InspectionLine, LearnedLine
 from dashboards.pages import RoundPage, WorkPage
 from dashboards.sentences import round_sentence
@@ -63,6 +65,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             judgement=found.judgement,
             chain=museum.kept(("chain", work_id), lambda: _chain(museum, found)),
             history=museum.kept(("work chart", work_id), lambda: _history(museum, found, seen)),
+            history_words=_history_words(found),
             inspections=seen,
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
@@ -100,14 +103,19 @@ def learned_lines(found: Assessed) -> list[LearnedLine]:
     if found.learned is None:
         return []
     return [
-        LearnedLine(
-            name=PARAMETER_WORDS.get(name, name),
-            unit=UNITS[name],
-            before=found.learned.before[name],
-            after=found.learned.after[name],
-        )
+        _learned(name, found.learned.before[name], found.learned.after[name])
         for name in found.learned.before
     ]
+
+
+def _learned(name: str, before: Range, after: Range) -> LearnedLine:
+    first, unit = as_read(name, UNITS[name], before)
+    return LearnedLine(
+        name=PARAMETER_WORDS.get(name, name),
+        unit=unit,
+        before=first,
+        after=as_read(name, UNITS[name], after)[0],
+    )
 
 
 def _chain(museum: Museum, found: Assessed) -> Markup | None:
@@ -122,6 +130,12 @@ def _chain(museum: Museum, found: Assessed) -> Markup | None:
         )
     except NotEnoughError:
         return None
+
+
+def _history_words(found: Assessed) -> str:
+    if found.history is None or not len(found.history.time_utc):
+        return ""
+    return work_words(found.work, found.history)
 
 
 def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) -> Markup | None:

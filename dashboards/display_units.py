@@ -1,0 +1,61 @@
+"""Units in which a person reads a parameter, where the calculation's own are awkward."""
+
+import math
+from collections.abc import Mapping
+
+from analysis.results import Range
+from dashboards import wording
+
+# The calculation's unit → (factor, the unit shown).
+BY_UNIT: Mapping[str, tuple[float, str]] = {
+    "1/%": (1000.0, "mm per m per %RH"),
+    "1/K": (1000.0, "mm per m per K"),
+}
+# The few whose unit is a bare number: parameter → (factor, the unit shown).
+BY_NAME: Mapping[str, tuple[float, str]] = {
+    "prestrain": (1000.0, "mm per m"),
+    "hinge_week_strain": (1000.0, "mm per m"),
+    "shrinkage_md": (1000.0, "mm per m"),
+    "shrinkage_cd": (1000.0, "mm per m"),
+    "relax_per_decade": (100.0, "% per tenfold time"),
+    "softening_per_pct": (100.0, "% per % moisture"),
+    "mechano_sorptive_per_pct": (100.0, "% per % moisture"),
+    "image_share": (100.0, "%"),
+    "gelatin_share": (100.0, "%"),
+    "hinge_coverage": (100.0, "%"),
+}
+
+
+def shown(name: str, unit: str, value: Range) -> tuple[Range, str]:
+    """Return a parameter's range and unit as a person reads them.
+
+    Examples
+    --------
+    >>> shown("beta_cd", "1/%", Range(6e-5, 9e-5, 1.5e-4))
+    (Range(low=0.06, mid=0.09, high=0.15), 'mm per m per %RH')
+    """
+    factor, words = BY_NAME.get(name) or BY_UNIT.get(unit, (1.0, unit))
+    scaled = (round(x * factor, 12) for x in (value.low, value.mid, value.high))
+    return Range(*scaled), words
+
+
+def learned_words(value: Range, unit: str) -> str:
+    """Return a number with its 5–95 % range and unit, with no more digits than are known.
+
+    Examples
+    --------
+    >>> learned_words(Range(0.06, 0.081, 0.11), "mm per m per %RH")
+    '0.08 (0.06–0.11) mm per m per %RH'
+    >>> learned_words(Range(9.5, 14.2, 21.0), "h"), learned_words(Range(-1.4, -0.001, 1.4), "%RH")
+    ('14 (10–21) h', '0.0 (−1.4 to 1.4) %RH')
+    """
+    decimals = _decimals(value.high - value.low)
+    inside = wording.span(value.low, value.high, "", decimals)
+    return f"{wording.number(value.mid, decimals)} ({inside}) {unit}".strip()
+
+
+def _decimals(width: float) -> int:
+    """Return the decimals that a range of this width deserves."""
+    if not math.isfinite(width) or width <= 0.0:
+        return 1
+    return max(0, -math.floor(math.log10(width / 3.0)))
