@@ -41,7 +41,10 @@ def event_note(event: Event, zone: str) -> str:
 
 def _said(event: Event, when: str) -> str:
     said = f"{_happened(event, when)}{_cause(event)}"
-    return f"{said}; {event.confirmed_by} shows it too." if event.confirmed_by else f"{said}."
+    if not event.confirmed_by:
+        return f"{said}."
+    others = event.confirmed_by.split(", ")
+    return f"{said}; {wording.listed(others)} {'shows' if len(others) == 1 else 'show'} it too."
 
 
 def _happened(event: Event, when: str) -> str:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from analysis.grades import GRADE_WORDS
 from analysis.results import Listing, State
-from dashboards import event_words, links, mount_record, sentences, wording
+from dashboards import display_units, event_words, links, mount_record, sentences, wording
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
 
@@ -67,6 +67,7 @@ def environment() -> Environment:
     made.globals.update(
         link=links,
         say=wording,
+        units=display_units,
         sentences=sentences,
         event_words=event_words,
         record=mount_record,

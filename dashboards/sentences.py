@@ -5,7 +5,8 @@ from datetime import timedelta
 
 import numpy as np
 
-from analysis.results import Event, History, Judgement, Listing, RoomWeek, State
+from analysis.headroom import MOST_PCT
+from analysis.results import Event, History, Judgement, Listing, Range, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards import wording
 from dashboards.event_words import event_sentence as event_sentence
@@ -13,6 +14,7 @@ from dashboards.event_words import event_size
 from dashboards.lines import NoticeLine, RoomSummary
 
 LISTINGS = (Listing.LOOK_FIRST, Listing.WATCH, Listing.CANNOT_TELL, Listing.LEAVE_BE)
+NOTICE_WORDS = {"humidity": "humidity", "works": "a print has changed", "no data": "no readings"}
 FELT_WITHIN = timedelta(hours=24)
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
 CAUTION = (
@@ -189,12 +191,50 @@ def visible_words(probability: float) -> str:
     return f"Waves {said[wording.likely(probability)]} ({figure})."
 
 
+def short_reason(judgement: Judgement) -> str:
+    """Return in a few words why a work is to be looked at; its page says the rest."""
+    near, hinges = judgement.p_clearance, judgement.p_hinges
+    if judgement.state is State.NEAR_GLAZING:
+        return f"may come near its glazing ({wording.percent(near)})"
+    if judgement.state is State.HINGES:
+        return f"hinges may be giving way ({wording.percent(hinges)})"
+    now, week = judgement.p_visible_now, judgement.p_visible_week
+    if judgement.reason.startswith("It was graded"):
+        return judgement.reason.removesuffix(".").replace("It was", "was", 1)
+    if now <= week and now < wording.PROBABLY < week:
+        return f"waves probably showed this week ({wording.percent(week)})"
+    return visible_words(now).removesuffix(".").replace("Waves", "waves", 1)
+
+
+def leave_or_mend(judgement: Judgement, zone: str) -> str:
+    """Return in one line until when a work can be left, or why nothing can be told."""
+    if judgement.listing is Listing.CANNOT_TELL:
+        return wording.capital(judgement.reason.removeprefix("Cannot tell: "))
+    if judgement.look_again_utc is None:
+        return "Leave it be."
+    until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
+    state = judgement.condition.split("; look again")[0]
+    return f"Leave it until {until}" + (f": {state[:1].lower()}{state[1:]}." if state else ".")
+
+
+def headroom_words(headroom: Range | None) -> str:
+    """Return how far RH may move; what lies beyond the search is said as "or more".
+
+    Examples
+    --------
+    >>> headroom_words(Range(5.0, 15.2, 50.0)), headroom_words(Range(50.0, 50.0, 50.0))
+    ('15 %RH (5 or more)', '50 %RH or more')
+    """
+    if headroom is None or headroom.high < MOST_PCT:
+        return wording.range_words(headroom, "%RH")
+    if headroom.mid >= MOST_PCT:
+        return f"{wording.rh(MOST_PCT)} or more"
+    return f"{wording.rh(headroom.mid)} ({wording.number(headroom.low)} or more)"
+
+
 def figures_lines(judgement: Judgement, zone: str) -> list[str]:
-    """Return the figures that stand under a work's reason: headroom, chance, time left."""
+    """Return what stands under a work's reason: until when it can be left, or the time left."""
     lines = []
-    if judgement.headroom_up_pct is not None:
-        headroom = wording.range_words(judgement.headroom_up_pct, "%RH")
-        lines.append(f"Headroom {headroom}. {visible_words(judgement.p_visible_now)}")
     if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
         until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
         lines.append(f"Look again by {until}.")

@@ -1,7 +1,6 @@
 """The guides, and every number with its origin."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 
@@ -66,11 +65,7 @@ def sources() -> HTMLResponse:
     return shown(
         SourcesPage(
             tables={
-                name: [
-                    replace(row, name=f"{group}.{row.name}")
-                    for group, rows in groups.items()
-                    for row in rows.values()
-                ]
+                name: [row for rows in groups.values() for row in rows.values()]
                 for name, groups in tables().items()
             },
             references=[
