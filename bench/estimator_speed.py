@@ -74,23 +74,23 @@ def timed(task: Callable[[], object]) -> float:
 
 
 def plain_loop(hours: int, draws: int = 25_000) -> float:
-    """Return the draw-hours a second of a numpy loop of three lags, strain and six relaxations."""
+    """Return the draw-hours a second of a plain numpy loop: lags, strain, relaxation."""
     rng = np.random.default_rng(0)
     drive = 0.5 + 0.1 * np.sin(np.arange(hours) / 24)
     rates = rng.uniform(0.01, 0.5, (3, draws))
     lags: Floats = np.full((3, draws), 0.5)
-    v, decay = np.zeros((6, draws)), rng.uniform(0.5, 0.99, (6, 1))
-    weights = rng.uniform(0.02, 0.06, (6, draws))
+    axes = [np.zeros((6, draws)), np.zeros((6, draws))]
+    decay, weights = rng.uniform(0.5, 0.99, (6, 1)), rng.uniform(0.02, 0.06, (6, draws))
 
     def loop() -> None:
         for h in range(hours):
             lags[0] += rates[0] * (drive[h] - lags[0])
             lags[1] += rates[1] * (lags[0] - lags[1])
             lags[2] += rates[2] * (lags[0] - lags[2])
-            imposed = 3e-4 - 8e-3 * (lags[1] - 0.5) + 4e-3 * (lags[2] - 0.5)
-            zero = (weights * v).sum(axis=0)
-            mat = np.maximum(imposed, zero)
-            v[:] = mat + (v - mat) * decay
+            for v, beta in zip(axes, (4e-3, 8e-3), strict=True):
+                imposed = 3e-4 - beta * (lags[1] - 0.5) + 4e-3 * (lags[2] - 0.5)
+                mat = np.maximum(imposed, (weights * v).sum(axis=0))
+                v[:] = mat + (v - mat) * decay
 
     return draws * hours / timed(loop)
 
