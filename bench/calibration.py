@@ -162,8 +162,8 @@ def _checked(
     return Checked(name, held(before), held(after), float(np.median(width)))
 
 
-def main(count: int, draws: int) -> None:
-    """Print the calibration."""
+def main(count: int, draws: int) -> list[Checked]:
+    """Print the calibration and return it."""
     began = time.perf_counter()
     checked, learned = calibrate(count, draws)
     redrawn = sum(one.redrawn > 0 for one in learned.values())
@@ -175,6 +175,7 @@ def main(count: int, draws: int) -> None:
         )
     distinct = np.median([one.effective for one in learned.values()])
     print(f"  median of effective draws {distinct:.0f}; {time.perf_counter() - began:.0f} s")
+    return checked
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 """Fits on measured pairs: TRH-database (TRH-1, anssilaukkarinen/trh-1, CC BY 4.0)."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -73,3 +74,29 @@ def test_where_the_program_warns_of_a_half_time_it_is_measured_to_fail(attic: At
         else:
             assert words.startswith("The half-time was fitted in other conditions"), (fitted, used)
             assert left > 1.05 * own, (fitted, used)
+
+
+GUIDES = Path(__file__).resolve().parents[2] / "dashboards" / "guides"
+
+
+def test_the_guide_gives_the_numbers_of_these_fits(
+    cavity: dict[tuple[str, str], CavityFit], attic: AtticFits
+) -> None:
+    guide = (GUIDES / "validation.md").read_text(encoding="utf-8")
+    for place in ("mid bay", "corner"):
+        one = cavity[place, "changes"]
+        assert f"{one.tau_min:.0f} min ({one.low_min:.0f} to {one.high_min:.0f})" in guide
+    for name, fitted in {**attic.by_season, "whole record": attic.whole}.items():
+        row = next(line for line in guide.splitlines() if line.startswith(f"| {name} |"))
+        assert f"{fitted.fit.residual_rms:.1f} %RH" in row
+    for (fitted_in, used), (left, _) in attic.elsewhere.items():
+        if fitted_in != used:
+            row = next(line for line in guide.splitlines() if line.startswith(f"| {fitted_in} |"))
+            assert f" {left:.1f} |" in row
+
+
+def test_the_guides_figures_are_there() -> None:
+    guide = (GUIDES / "validation.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", guide)
+    assert len(pictures) == 4
+    assert [name for name in pictures if not (GUIDES / name).is_file()] == []
