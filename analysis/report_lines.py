@@ -267,12 +267,23 @@ def spread_line(result: SpatialSpread, zone: str) -> str:
     )
 
 
-def rooms_line(result: RoomsCompared) -> str:
-    """Return two rooms in one sentence."""
+def rooms_line(
+    result: RoomsCompared, first: str = "the first", second: str = "the second room"
+) -> str:
+    """Return two rooms in one sentence.
+
+    Examples
+    --------
+    >>> rooms_line(RoomsCompared(720, 4.2, -1.0, 60.0, 0.8), "the East Room", "the store")
+    'Over 720 shared hours the store was 4.2 %RH damper, 1.0 K colder and held 60 Pa more vapour
+     than the East Room, on average.'
+    """
+    humid = f"{_figure(abs(result.rh_pct), 1)} %RH {'damper' if result.rh_pct > 0 else 'drier'}"
+    warm = f"{_figure(abs(result.temp_c), 1)} K {'warmer' if result.temp_c > 0 else 'colder'}"
+    more = "more" if result.vapour_pressure_pa > 0 else "less"
     return (
-        f"Over {result.hours} shared hours the second room was {_figure(result.rh_pct, 1)} %RH, "
-        f"{_figure(result.temp_c, 1)} K and {_figure(result.vapour_pressure_pa)} Pa of vapour "
-        f"against the first."
+        f"Over {result.hours} shared hours {second} was {humid}, {warm} and held "
+        f"{_figure(abs(result.vapour_pressure_pa))} Pa {more} vapour than {first}, on average."
     )
 
 

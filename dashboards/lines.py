@@ -215,6 +215,24 @@ class LimitLine:
 
 
 @dataclass(frozen=True)
+class LimitGroup:
+    """One room against the limits of one group, for example those of loans."""
+
+    name: str
+    lines: Sequence[LimitLine]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a record says to one question, as plain sentences, and what they stand on."""
+
+    heading: str
+    sentences: Sequence[str]
+    coverage: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True)
 class StatisticLine:
     """One figure about a room's air, with its definition and the coverage it stands on."""
 

@@ -19,10 +19,12 @@ from analysis.works import Work
 from dashboards.lines import (
     Choice,
     ColumnLine,
+    Finding,
     FormField,
     GuideLine,
     InspectionLine,
     LearnedLine,
+    LimitGroup,
     LimitLine,
     LoggerChoice,
     NoticeLine,
@@ -236,6 +238,9 @@ class AirPage:
     psychrometric_words: str = told("The sentence under that picture")
     carpet: Markup | None = told("RH by hour and day over the year, or None")
     carpet_words: str = told("The sentence under that picture")
+    findings: Sequence[Finding] = told("What the record says, question by question", default=())
+    limits: Sequence[LimitLine] = told("The agreed band and the common limits", default=())
+    more_limits: Sequence[LimitGroup] = told("Every other published limit, by group", default=())
 
 
 @dataclass(frozen=True)

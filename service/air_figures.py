@@ -1,22 +1,21 @@
 """A room's longer record in figures and pictures, with the definition behind each figure."""
 
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import pandas as pd
 
-from analysis.ageing import ageing
-from analysis.comparison import moisture_against_outdoors, spatial_spread
-from analysis.errors import NotEnoughError, StilltautError
-from analysis.mould import mould_history
+from analysis.coverage import coverage
+from analysis.errors import NotEnoughError
 from analysis.psychrometric_picture import (
     Carpet,
     PsychrometricPicture,
     carpet,
     psychrometric_picture,
 )
-from analysis.report_lines import ageing_line, mould_lines, outdoors_line, spread_line
+from analysis.report_lines import CANNOT_TELL
 from analysis.results import Band
 from analysis.room_statistics import RoomStatistics, SwingFigures, room_statistics
 from dashboards import wording
@@ -27,6 +26,7 @@ from service.room_events import agreed
 from service.storage import places
 
 EVENTS_DRAWN = 4
+OF_TEMPERATURE = re.compile(r"^(Temperature|Dew point)| in K,")
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,7 @@ class AirPicture:
     statistics: RoomStatistics
     picture: PsychrometricPicture
     carpet: Carpet
+    scarce_temp: str = ""
 
 
 def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
@@ -74,11 +75,14 @@ def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
             frame, band=band, events=events[:EVENTS_DRAWN], altitude_m=museum.site.altitude_m
         ),
         carpet=carpet(frame, museum.zone),
+        scarce_temp=coverage(frame, first, last, column="temp_c").words if first < last else "",
     )
 
 
 def air_answer(found: RoomStatistics) -> str:
     """Return what the air was like in one sentence."""
+    if found.words:
+        return f"{wording.capital(found.words)}."
     rh, temp = found.rh_pct.percentiles, found.temp_c.percentiles
     said = (
         f"For nine tenths of the time it was between {wording.span(rh[5.0], rh[95.0], '%RH')} "
@@ -89,17 +93,27 @@ def air_answer(found: RoomStatistics) -> str:
     return f"{said}; {found.rh_within.within_pct:.0f} % of it lay within the agreed band."
 
 
-def statistic_lines(museum: Museum, room_id: str, found: AirPicture) -> list[StatisticLine]:
-    """Return the figures of a record, each with its definition and what it stands on."""
-    stands_on = wording.coverage_words(found.statistics.coverage).replace("of the week ", "")
+def stands_on(found: AirPicture) -> str:
+    """Return the coverage of the record in words."""
+    return wording.coverage_words(found.statistics.coverage).replace("of the week ", "")
+
+
+def statistic_lines(found: AirPicture) -> list[StatisticLine]:
+    """Return the figures of a record, each with its definition and what it stands on.
+
+    Where too little was measured there is no figure.
+    """
+    lines = (_levels(found.statistics), _swings(found.statistics), _within(found))
     return [
-        StatisticLine(name, value, basis, stands_on)
-        for lines in (_levels(found.statistics), _swings(found.statistics), _within(found))
-        for name, value, basis in lines
-    ] + [
-        StatisticLine(name, "", sentence, stands_on)
-        for name, sentence in _sentences(museum, room_id, found)
+        StatisticLine(name, CANNOT_TELL if _scarce(found, name) else value, basis, stands_on(found))
+        for part in lines
+        for name, value, basis in part
     ]
+
+
+def _scarce(found: AirPicture, name: str) -> bool:
+    of_air = found.statistics.words
+    return bool(of_air or found.scarce_temp) if OF_TEMPERATURE.search(name) else bool(of_air)
 
 
 Line = tuple[str, str, str]
@@ -147,28 +161,3 @@ def _within(found: AirPicture) -> Iterator[Line]:
     yield "Within the agreed band", f"{within.within_pct:.0f} %", basis
     yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
     yield "Beyond the band", f"{within.exceedance_unit_h:,.0f} %RH·h", "area outside the band"
-
-
-def _sentences(museum: Museum, room_id: str, found: AirPicture) -> Iterator[tuple[str, str]]:
-    """Yield what takes a sentence: slow harm, kept apart from flatness, and comparisons."""
-    yield "Slow ageing", ageing_line(ageing(found.frame))
-    yield "Mould, by an index", " ".join(mould_lines(mould_history(found.frame), museum.zone))
-    outdoor = museum.outdoor()
-    if outdoor is not None:
-        yield from _tried(
-            "Against outdoors",
-            lambda: outdoors_line(moisture_against_outdoors(found.frame, outdoor)),
-        )
-    loggers = museum.readings(room_id).by_logger
-    if len(loggers) > 1:
-        yield from _tried(
-            "Within the room", lambda: spread_line(spatial_spread(loggers), museum.zone)
-        )
-
-
-def _tried(name: str, make: Callable[[], str]) -> Iterator[tuple[str, str]]:
-    """Yield a sentence, or why it cannot be said."""
-    try:
-        yield name, make()
-    except StilltautError as problem:
-        yield name, f"Cannot tell: {problem.found}."

@@ -12,6 +12,7 @@ from typing import Any, TypeVar, cast
 import pandas as pd
 
 from analysis.results import Event, Judgement, RoomWeek
+from analysis.works import Work
 from service.assessments import Assessed, assess
 from service.room_events import room_events
 from service.room_readings import (
@@ -66,6 +67,11 @@ class Museum:
             if name not in self._kept:
                 self._kept[name] = make()
             return cast(Found, self._kept[name])
+
+    def forget(self) -> None:
+        """Throw away what is kept in memory, after readings were stored by another way."""
+        with self._lock:
+            self._kept = {}
 
     @property
     def site(self) -> Site:
@@ -128,6 +134,11 @@ class Museum:
     def judgements(self, room_id: str, at_utc: datetime) -> tuple[Judgement, ...]:
         """Return the lines of a room's works on the round, in order of need."""
         return tuple(one.judgement for one in self.assessed(room_id, at_utc))
+
+    def works_in(self, room_id: str, at_utc: datetime) -> tuple[Work, ...]:
+        """Return the works that hang in a room at a time, as they are mounted and framed then."""
+        groups = (group for group in self._groups(at_utc) if group.room == room_id)
+        return tuple(work for group in groups for work in group.works)
 
     def work_over(self, work_id: str, weeks: int) -> Assessed | None:
         """Return what can be said now of one work, with its past weeks; None: it hangs nowhere."""

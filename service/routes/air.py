@@ -11,7 +11,14 @@ from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
 from dashboards.pages import AirPage, LimitsPage
 from service.air_figures import air_answer, air_picture, statistic_lines
-from service.limit_lines import limit_lines, limits_answer
+from service.air_findings import air_findings
+from service.limit_lines import (
+    first_judged,
+    limit_lines,
+    limits_answer,
+    more_limits,
+    room_limit_lines,
+)
 from service.routes.common import MuseumDep, shown
 
 router = APIRouter()
@@ -32,7 +39,7 @@ def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
             first_utc=found.first_utc,
             last_utc=found.last_utc,
             answer=air_answer(found.statistics),
-            statistics=statistic_lines(museum, room_id, found),
+            statistics=statistic_lines(found),
             psychrometric=museum.kept(
                 ("psychrometric", room_id),
                 lambda: inline_svg(psychrometric_chart(found.picture, found.band)),
@@ -42,6 +49,11 @@ def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
                 ("carpet", room_id), lambda: inline_svg(carpet_chart(found.carpet, found.band))
             ),
             carpet_words=carpet_words(found.carpet),
+            findings=museum.kept(
+                ("findings", room_id), lambda: air_findings(museum, room_id, found)
+            ),
+            limits=museum.kept(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
+            more_limits=museum.kept(("more", room_id), lambda: more_limits(museum, room_id)),
         )
     )
 
@@ -54,7 +66,7 @@ def limits(museum: MuseumDep) -> HTMLResponse:
     return shown(
         LimitsPage(
             zone=museum.zone,
-            first_utc=museum.first() or now,
+            first_utc=first_judged(museum) or now,
             last_utc=now,
             answer=limits_answer(lines),
             lines=lines,

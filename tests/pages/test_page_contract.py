@@ -20,10 +20,12 @@ from dashboards.letters import Letter, letter_subject
 from dashboards.lines import (
     Choice,
     ColumnLine,
+    Finding,
     FormField,
     GuideLine,
     InspectionLine,
     LearnedLine,
+    LimitGroup,
     LimitLine,
     LoggerChoice,
     NoticeLine,
@@ -173,10 +175,13 @@ def air_pages(rooms: Sequence[Choice]) -> list[Any]:
     outside = LimitLine("north", "North gallery", "Loan terms", "", "outside",
                         "Outside for 31 h.", "hourly means", False)  # fmt: skip
     figure = StatisticLine("Median", "46 %RH", "hourly means", "97 %")
+    finding = Finding("Could mould grow?", ["Mould index: highest 0.2."], "97 % measured.",
+                      "Mould: protect people first.")  # fmt: skip
+    more = [LimitGroup("Storage", [outside]), LimitGroup("Loans", [inside, outside])]
     return [
         pages.LimitsPage(ZONE, START, END, "One room keeps within its limits.", [inside, outside]),
         pages.AirPage(ZONE, "north", "North gallery", rooms, START, END, "Mostly steady.",
-                      [figure], None, "", None, ""),
+                      [figure], None, "", None, "", [finding], [inside, outside], more),
     ]  # fmt: skip
 
 
