@@ -100,9 +100,9 @@ def judge(
         When the work was last seen, and its grade.
     """
     limit = limits or JudgementLimits()
-    if work.mount is not Mount.TENSION_HELD:
-        return _not_held(work, at_utc)
     graded = _graded(last_inspection, limit)
+    if work.mount is not Mount.TENSION_HELD:
+        return _not_held(work, at_utc, graded)
     if air is None:
         return _cannot_tell(work, "no readings", None, at_utc, graded)
     at = -1 if history is None else _hour(history, at_utc)
@@ -125,12 +125,12 @@ def _graded(last: tuple[datetime, int] | None, limit: JudgementLimits) -> str:
     return f"It was graded {last[1]} on {day(last[0])} and has not been seen since."
 
 
-def _not_held(work: Work, at_utc: datetime) -> Judgement:
+def _not_held(work: Work, at_utc: datetime, graded: str) -> Judgement:
     sentence = NOT_HELD[work.mount]
     return Judgement(
         work_id=work.work_id,
         title=work.title,
-        listing=Listing.LEAVE_BE,
+        listing=Listing.LOOK_FIRST if graded else Listing.LEAVE_BE,
         state=State.NOT_HELD_BY_TENSION,
         at_utc=at_utc,
         p_visible_now=float("nan"),
@@ -141,11 +141,11 @@ def _not_held(work: Work, at_utc: datetime) -> Judgement:
         headroom_down_pct=None,
         print_rh_pct=None,
         lead_time=None,
-        reason=sentence,
+        reason=f"{graded} {sentence}".strip(),
         chain=(("tension", sentence),),
         condition="",
         look_again_utc=None,
-        order_key=(2.0, 1.0),
+        order_key=(0.0 if graded else 2.0, 1.0),
     )
 
 

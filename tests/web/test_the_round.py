@@ -58,7 +58,7 @@ def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Clien
     assert answer.status_code == 303
     after = said(own.get(answer.headers["location"]))
     assert "Withdrawn: it no longer counts." in after
-    assert "by the lower edge" in after
+    assert "By the lower edge" in after
     assert "(withdrawn)" in after
     assert listing(own, WORK) == "leave be"
 
@@ -67,8 +67,8 @@ def test_everything_that_was_written_stands_on_the_page_of_the_work(own: httpx.C
     sent = {"wave_mm": "3,5", "place": "lower left", "lamp_side": "left", "note": "since <Tuesday>"}
     page = look(own, grade="1", back=f"/works/{WORK}", **sent)
     assert "1 seen only in raking light, 3.5 mm, lower left, lamp from left" in said(page)
-    assert "since <Tuesday>" in said(page)
-    assert "since <Tuesday>" not in page.text
+    assert "Since <Tuesday>" in said(page)
+    assert "Since <Tuesday>" not in page.text
 
 
 def test_what_was_written_is_in_the_trail_with_a_name(own: httpx.Client, own_museum: Path) -> None:

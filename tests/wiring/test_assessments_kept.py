@@ -1,0 +1,129 @@
+"""What is kept between runs: only while it holds, and the same as a run from the start."""
+
+import shutil
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from analysis.results import Listing
+from analysis.series import readings_frame
+from service.after_arrival import after_arrival
+from service.demo import sample_folder
+from service.museum import Museum
+from service.settings import Settings
+from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
+from service.storage.register_files import load_register
+from service.storage.stores import Stores
+
+ROOM, LOGGER, DRAWS = "north", "north-1", 40
+START = pd.Timestamp("2026-01-05", tz="UTC")
+
+
+def air(weeks: int, shift: float = 0.0, first: int = 0) -> pd.DataFrame:
+    """Weeks of a calm gallery, hourly."""
+    hours = pd.date_range(START, periods=24 * 7 * weeks, freq="h")[24 * 7 * first :]
+    day = np.arange(len(hours)) + 24 * 7 * first
+    rh = 48.0 + 2.0 * np.sin(2 * np.pi * day / 24) + shift
+    return readings_frame(hours, temp_c=20.0 + 0.3 * np.sin(day / 24), rh_pct=rh)
+
+
+@pytest.fixture
+def museum(tmp_path: Path) -> Iterator[Museum]:
+    settings = Settings(data_dir=tmp_path / "museum", draws=DRAWS)
+    with Stores.open(settings) as stores:
+        load_register(stores, sample_folder() / "register")
+        yield Museum(stores, settings)
+
+
+def bring(museum: Museum, frame: pd.DataFrame) -> None:
+    """Store readings as an upload does; the register's number grows with it."""
+    museum.stores.readings.merge(LOGGER, frame)
+    museum.forget()
+
+
+def judged(museum: Museum) -> dict[str, tuple[float, float, str]]:
+    now = museum.as_of()
+    assert now is not None
+    return {
+        j.work_id: (j.p_visible_now, j.p_visible_week, j.reason)
+        for j in museum.judgements(ROOM, now)
+    }
+
+
+def from_the_start(museum: Museum) -> dict[str, tuple[float, float, str]]:
+    shutil.rmtree(museum.stores.results.folder, ignore_errors=True)
+    museum.forget()
+    return judged(museum)
+
+
+def test_a_new_week_goes_on_from_a_kept_one_with_the_same_result(museum: Museum) -> None:
+    bring(museum, air(7))
+    judged(museum)
+    kept = museum.stores.results.names("checkpoints")
+    assert kept
+    bring(museum, air(9, first=7))
+    assert repr(judged(museum)) == repr(from_the_start(museum))
+
+
+def test_a_late_file_is_not_answered_from_what_was_kept(museum: Museum) -> None:
+    whole = air(9)
+    gap = (whole.index >= START + pd.Timedelta(days=45)) & (
+        whole.index < START + pd.Timedelta(days=52)
+    )
+    bring(museum, whole[~gap])
+    judged(museum)
+    bring(museum, whole[gap])
+    assert repr(judged(museum)) == repr(from_the_start(museum))
+
+
+def test_results_may_be_deleted_at_any_time(museum: Museum) -> None:
+    bring(museum, air(6))
+    first = judged(museum)
+    assert repr(from_the_start(museum)) == repr(first)
+
+
+def test_a_bad_grade_sends_a_work_to_the_first_list_until_it_is_withdrawn(museum: Museum) -> None:
+    bring(museum, air(6))
+    now = museum.as_of()
+    assert now is not None
+    before = {j.work_id: j.listing for j in museum.judgements(ROOM, now)}
+    calm = next(w for w, listing in before.items() if listing is Listing.LEAVE_BE)
+    seen = now + timedelta(days=60)  # after every inspection of the invented museum
+    put_inspection(museum.stores.register, Inspection(calm, seen, 2, by="a technician"))
+    after = {j.work_id: j.listing for j in museum.judgements(ROOM, now)}
+    assert after[calm] is Listing.LOOK_FIRST
+    withdraw_inspection(
+        museum.stores.register, calm, seen, "a technician", why="wrong work", by="a technician"
+    )
+    assert {j.work_id: j.listing for j in museum.judgements(ROOM, now)} == before
+
+
+def test_a_wet_week_raises_one_notice_and_a_calm_fortnight_ends_it(museum: Museum) -> None:
+    bring(museum, air(8))
+    assert [n.room for n in after_arrival(museum, [ROOM]).opened if n.kind == "humidity"] == []
+    wet = air(9, first=8)
+    wet.loc[wet.index[60:72], "rh_pct"] += 18.0
+    bring(museum, wet)
+    opened = [n for n in after_arrival(museum, [ROOM]).opened if n.kind == "humidity"]
+    assert len(opened) == 1
+    again = after_arrival(museum, [ROOM])
+    assert again.opened == []
+    bring(museum, air(11, first=9))
+    after_arrival(museum, [ROOM])
+    from service.storage.notices import open_notices
+
+    left = [n for n in open_notices(museum.stores.register, ROOM) if n.kind == "humidity"]
+    assert left == [] or left[0].details["over_half"]
+
+
+def test_a_room_without_readings_cannot_tell(museum: Museum) -> None:
+    bring(museum, air(2))
+    now = museum.as_of()
+    assert now is not None
+    held = [j for j in museum.judgements("tower", now) if j.p_visible_now != j.p_visible_now]
+    assert held
+    assert all("readings" in j.reason for j in held if j.listing is Listing.CANNOT_TELL)
