@@ -35,7 +35,7 @@ CAVITY = {
     "mid bay": "rajapinta_lammoneriste_tuulensuoja.csv",
     "corner": "nurkka_alaohjauspuu_runkotolppa_tuulensuoja_alhaalla_oikealla.csv",
 }
-WALL_STARTS_H = np.geomspace(0.3, 100.0, 18)
+WALL_STARTS_H = np.geomspace(0.3, 100.0, 10)
 TO_MINUTES = 60.0 / np.log(2.0)
 
 
@@ -98,7 +98,9 @@ def _cavity_fit(
 
         return output_error_fit(simulate, view(inside), WALL_STARTS_H)
 
-    best = minimize_scalar(lambda share: fit(share).residual_rms, bounds=(0.0, 1.0))
+    best = minimize_scalar(
+        lambda share: fit(share).residual_rms, bounds=(0.0, 1.0), options={"xatol": 0.003}
+    )
     found = fit(float(best.x))
     tau = [t * TO_MINUTES for t in (found.half_time_h, found.low_h, found.high_h)]
     return CavityFit(place, looked_at, float(best.x), tau[0], tau[1], tau[2], found)

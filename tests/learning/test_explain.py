@@ -17,7 +17,7 @@ from bench.calibration import MOUNTED, START, room_year
 from dashboards.charts import style
 from dashboards.charts.chain import chain_figure
 
-N = 100
+N = 60
 WORK = Work(
     "E1",
     "Pier",
