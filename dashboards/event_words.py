@@ -7,7 +7,6 @@ from datetime import timedelta
 from analysis.results import Cause, Event
 from dashboards import wording
 
-TEMPERATURE_KINDS = ("warmer than band", "colder than band")
 MOST_NUMBERS = 8  # as many notes as fit under a chart
 BEYOND = {
     "above band": "was above the band ({limit})",
@@ -68,7 +67,7 @@ def _happened(event: Event, when: str) -> str:
 
 
 def _value(event: Event, value: float) -> str:
-    return wording.temp(value) if event.kind in TEMPERATURE_KINDS else wording.rh(value)
+    return wording.temp(value) if event.quantity == "temp_c" else wording.rh(value)
 
 
 def is_silence(event: Event) -> bool:
@@ -100,7 +99,7 @@ def event_span(event: Event, zone: str) -> str:
 def event_size(event: Event) -> float:
     """Return how large an event is, for choosing the largest [%RH]; 0 for a silence."""
     change = abs(event.peak_value - event.from_value)
-    if math.isnan(change) or event.kind in TEMPERATURE_KINDS:
+    if math.isnan(change) or event.quantity == "temp_c":
         return 0.0
     return change
 

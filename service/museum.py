@@ -81,7 +81,9 @@ class Museum:
     @property
     def zone(self) -> str:
         """The zone in which people read the times."""
-        return self.site.zone
+        site = self.site
+        places.require_zone(site.zone, read=f"site {site.site}")
+        return site.zone
 
     def rooms(self) -> tuple[Room, ...]:
         """Return the rooms that have readings of their own air, galleries first."""

@@ -8,6 +8,7 @@ from service.after_arrival import after_arrival
 from service.commands.serve import serve
 from service.demo import build, sample_folder
 from service.museum import Museum
+from service.notice_lines import open_lines
 from service.round_text import round_text
 from service.settings import load_settings
 from service.storage.stores import Stores
@@ -40,12 +41,12 @@ def _whole_job(museum: Museum) -> None:
     week = museum.this_week()
     if now is None or week is None:
         return
-    changes = after_arrival(museum)
+    after_arrival(museum)
     judged = {room.name: museum.judgements(room.room, now) for room in museum.rooms()}
     click.echo("")
     for line in round_text(judged, now, museum.zone):
         click.echo(line)
-    click.echo(f"\nOpen notices: {len(changes.opened)} (stilltaut notices --data …)")
+    click.echo(f"\nOpen notices: {len(open_lines(museum))} (stilltaut notices --data …)")
     folder = museum.settings.data_dir / "weeks"
     for room in museum.rooms():
         path = write_week(museum, room.room, week, folder / f"{room.room}-{week}.svg")

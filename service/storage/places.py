@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlalchemy import select
 
-from analysis.errors import UnknownNameError
+from analysis.errors import OutOfRangeError, UnknownNameError
 from service.storage.records import find, put, values_of
 from service.storage.register import Register
 from service.storage.schema import BandRow, RoomRow, SiteRow
@@ -61,6 +62,20 @@ def rooms(register: Register) -> tuple[Room, ...]:
         return find(session, Room, RoomRow, order=(RoomRow.store, RoomRow.room))
 
 
+def require_zone(zone: str, *, read: str) -> None:
+    """Raise unless a zone is one of the IANA list, so that no calculation meets a wrong one."""
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise OutOfRangeError(
+            read=read,
+            where="time zone",
+            found=repr(zone),
+            expected="a zone of the IANA list, such as Europe/Vienna",
+            action="Correct the zone of the site in the register.",
+        ) from None
+
+
 def room_named(register: Register, room: str) -> Room:
     """Return one room.
 
@@ -97,7 +112,14 @@ def band_at(register: Register, room: str, time: datetime) -> AgreedBand | None:
 
 
 def put_site(register: Register, site: Site, *, by: str = "") -> bool:
-    """Add or change a site; return whether anything changed."""
+    """Add or change a site; return whether anything changed.
+
+    Raises
+    ------
+    OutOfRangeError
+        If its zone is none of the IANA list: then nothing is stored.
+    """
+    require_zone(site.zone, read=f"site {site.site}")
     values = values_of(site)
     with register.writing() as session:
         return put(session, SiteRow, {"site": values.pop("site")}, values, by=by)

@@ -55,8 +55,9 @@ def test_each_kind_of_event_has_its_sentence(
     kind: str, start: float, peak: float, said: str
 ) -> None:
     at = datetime(2026, 3, 17, 15, 10, tzinfo=UTC)
+    quantity = "temp_c" if kind == "warmer than band" else "rh_pct"
     event = Event(kind, "N1", at, at + timedelta(hours=2), at + timedelta(hours=8), start, peak,
-                  peak - start, 1.0, 1.0, "", 100.0)  # fmt: skip
+                  peak - start, 1.0, 1.0, "", 100.0, quantity=quantity)  # fmt: skip
     assert said in event_words.event_note(event, ZONE)
 
 
