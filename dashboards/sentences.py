@@ -150,7 +150,8 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
     unseen = sum(not n.seen_by for n in waiting)
     many = wording.capital(wording.plural(len(waiting), "notice"))
     verb = "is" if len(waiting) == 1 else "are"
-    seen = f"nobody has seen {wording.count(unseen)} of them" if unseen else "all have been seen"
+    unseen_words = "any" if unseen == len(waiting) else wording.count(unseen)
+    seen = f"nobody has seen {unseen_words} of them" if unseen else "all have been seen"
     if len(waiting) == 1:
         seen = "nobody has seen it yet" if unseen else "it has been seen"
     return f"{many} {verb} open; {seen}."

@@ -13,6 +13,8 @@ from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn
 from dashboards.inks import HAIR, INDIGO, INK, MADDER, PAPER, SOFT
 from dashboards.wording import number
 
+LEAST_MONTHS_APART = 1.2  # below it, two labels at the end of the curves would overlap
+
 
 @drawn
 def mounting_figure(curve: MountingCurve) -> Figure:
@@ -25,8 +27,9 @@ def mounting_figure(curve: MountingCurve) -> Figure:
     slack = [point.year.months_slack for point in curve.points]
     tight = [point.year.months_overtight for point in curve.points]
     if at:
-        _ribbon(months, at, slack, MADDER, "slack")
-        _ribbon(months, at, tight, INDIGO, "overtight", dashed=True)
+        apart = _apart(slack[-1].mid, tight[-1].mid)
+        _ribbon(months, at, slack, MADDER, "slack", lift=apart)
+        _ribbon(months, at, tight, INDIGO, "overtight", dashed=True, lift=-apart)
         _ribbon(load, at, [point.year.peak_load_n_m for point in curve.points], INK, "")
         _tick_now(months, curve)
         months.set_xlim(min(at), max(at) + 0.12 * (max(at) - min(at)))
@@ -47,6 +50,7 @@ def _ribbon(
     word: str,
     *,
     dashed: bool = False,
+    lift: float = 0.0,
 ) -> None:
     axes.fill_between(
         at, [r.low for r in ranges], [r.high for r in ranges], color=ink, alpha=0.10, lw=0
@@ -56,11 +60,18 @@ def _ribbon(
     axes.annotate(
         word,
         (at[-1], middle[-1]),
-        xytext=(4, 0),
+        xytext=(4, lift),
         textcoords="offset points",
         color=ink,
         va="center",
     )
+
+
+def _apart(first: float, second: float) -> float:
+    """Return by how many points the first label is lifted so that two do not overlap."""
+    if abs(first - second) > LEAST_MONTHS_APART:
+        return 0.0
+    return 5.5 if first >= second else -5.5
 
 
 def _tick_now(axes: Axes, curve: MountingCurve) -> None:

@@ -1,8 +1,12 @@
 """Planning pages: mounting RH, where to hang, seal or not, spacer, mount sheet."""
 
+from dataclasses import replace
+
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from analysis.planning.mounting import MountingCurve
+from dashboards import wording
 from dashboards.bench_sheet import blocks
 from dashboards.charts.mount_sheet import panel_drawing
 from dashboards.charts.planning import hanging_figure, mounting_figure
@@ -44,8 +48,8 @@ def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
             form=_form(museum, work, room),
             picture=inline_svg(mounting_figure(curve)),
             picture_words="A curve, not a command: the mounting RH is a conservator's choice.",
-            reasons=curve.reasons,
-            table=None,
+            reasons=(),
+            table=_mounting_table(curve),
             assumed=curve.assumed,
         )
     )
@@ -64,7 +68,7 @@ def hang(museum: MuseumDep, work: str = "", room: str = "") -> HTMLResponse:
         PlanPage(
             question=question,
             answer=table.answer,
-            form=[_work_field(museum, work)],
+            form=[replace(_work_field(museum, work), choices=_or_all(_works(museum, work)))],
             picture=inline_svg(hanging_figure(table)),
             picture_words="Each square: the share of the last year in which to look first.",
             reasons=[*table.notes, *(f"Left out: {words}." for words in table.left_out)],
@@ -160,6 +164,20 @@ def sheet(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
     )
 
 
+def _mounting_table(curve: MountingCurve) -> Table:
+    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load")
+    rows = [
+        (
+            wording.with_unit(point.rh_pct, "%RH", 1),
+            range_words(point.year.months_slack, "", 1),
+            range_words(point.year.months_overtight, "", 1),
+            range_words(point.year.peak_load_n_m, "N/m"),
+        )
+        for point in curve.points
+    ]
+    return Table(headings, rows, "Each with its 5–95 % range", (1, 2, 3))
+
+
 def _title(museum: Museum, work_id: str) -> str:
     return work_at(museum.stores.register, work_id, museum.as_of()).title
 
@@ -171,6 +189,10 @@ def _works(museum: Museum, chosen: str = "") -> list[Choice]:
 
 def _rooms(museum: Museum, chosen: str = "") -> list[Choice]:
     return [Choice(r.room, r.name, r.room == chosen) for r in museum.rooms()]
+
+
+def _or_all(works: list[Choice]) -> list[Choice]:
+    return [Choice("", "all works", not any(choice.chosen for choice in works)), *works]
 
 
 def _work_field(museum: Museum, work: str) -> FormField:
