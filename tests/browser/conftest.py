@@ -1,0 +1,77 @@
+"""A real Chromium, and pages in it that complain of every error, failure and foreign host."""
+
+import contextlib
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Any
+from urllib.parse import urlsplit
+
+import httpx
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+QUIET = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Chromium of this machine; the tests are skipped where there is none."""
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("no chromium on this machine: install Debian's package chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=program, args=[*QUIET])
+        yield browser
+        browser.close()
+
+
+class Watched:
+    """What went wrong in a page: console errors, failed requests, requests to other hosts."""
+
+    def __init__(self, page: Page, home: str) -> None:
+        self.page, self.home, self.wrong = page, home, list[str]()
+        page.on("console", lambda said: self._console(said.type, said.text))
+        page.on("pageerror", lambda error: self.wrong.append(f"script: {error}"))
+        page.on("requestfailed", lambda request: self.wrong.append(f"failed: {request.url}"))
+        page.on("request", lambda request: self._request(request.url))
+        page.on("response", lambda answer: self._response(answer.status, answer.url))
+
+    def _console(self, kind: str, text: str) -> None:
+        if kind in ("error", "warning"):
+            self.wrong.append(f"console: {text}")
+
+    def _request(self, url: str) -> None:
+        if urlsplit(url).scheme not in ("data", "blob") and not url.startswith(self.home):
+            self.wrong.append(f"another host: {url}")
+
+    def _response(self, status: int, url: str) -> None:
+        if status >= 400:
+            self.wrong.append(f"{status}: {url}")
+
+
+@pytest.fixture
+def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """Return a new page of a size: ``open_page(client, 390, 844, java_script_enabled=False)``.
+
+    At the end of the test nothing may have gone wrong in it.
+    """
+    watched: list[Watched] = []
+    with contextlib.ExitStack() as stack:
+
+        def opened(client: httpx.Client, width: int, height: int, **options: Any) -> Page:
+            home = str(client.base_url)
+            context = chromium.new_context(
+                base_url=home, viewport={"width": width, "height": height}, **options
+            )
+            stack.callback(context.close)
+            watched.append(Watched(context.new_page(), home))
+            return watched[-1].page
+
+        yield opened
+    assert [line for one in watched for line in one.wrong] == []
