@@ -9,8 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import uvicorn
+from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
+from service.after_arrival import after_arrival
 from service.app import create_app
 from service.demo import build, sample_folder
 from service.museum import Museum
@@ -21,6 +23,7 @@ from service.week_files import write_week
 FOLDER = Path(__file__).resolve().parents[1] / "docs" / "pictures"
 ROOM, WORK, PORT = "north", "2021-05", 8974
 QUIET = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync")
+INKS = 128  # colours kept of a picture
 # Name of the picture → address, width and height of the window.
 PAGES = {
     "this-week": ("/", 1200, 900),
@@ -38,7 +41,8 @@ def main() -> None:
             for _ in build(stores, sample_folder()):
                 pass
             museum = Museum(stores, settings)
-            write_week(museum, ROOM, museum.this_week() or "", FOLDER / "week.png")
+            after_arrival(museum)
+            small(write_week(museum, ROOM, museum.this_week() or "", FOLDER / "week.png"))
         with served(settings):
             photograph(f"http://{settings.host}:{settings.port}")
 
@@ -68,8 +72,17 @@ def photograph(address: str) -> None:
         for name, (path, width, height) in PAGES.items():
             page: Page = browser.new_page(viewport={"width": width, "height": height})
             page.goto(address + path, timeout=120_000)
+            page.evaluate("document.fonts.ready")
             page.screenshot(path=FOLDER / f"{name}.png")
+            small(FOLDER / f"{name}.png")
         browser.close()
+
+
+def small(path: Path) -> None:
+    """Write a picture again with the colours that a drawing in few inks needs."""
+    with Image.open(path) as picture:
+        few = picture.convert("RGB").quantize(INKS)
+    few.save(path, optimize=True)
 
 
 if __name__ == "__main__":

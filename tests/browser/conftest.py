@@ -38,13 +38,17 @@ class Watched:
         self.page, self.home, self.wrong = page, home, list[str]()
         page.on("console", lambda said: self._console(said.type, said.text))
         page.on("pageerror", lambda error: self.wrong.append(f"script: {error}"))
-        page.on("requestfailed", lambda request: self.wrong.append(f"failed: {request.url}"))
+        page.on("requestfailed", lambda request: self._failed(request.url, request.failure))
         page.on("request", lambda request: self._request(request.url))
         page.on("response", lambda answer: self._response(answer.status, answer.url))
 
     def _console(self, kind: str, text: str) -> None:
         if kind in ("error", "warning"):
             self.wrong.append(f"console: {text}")
+
+    def _failed(self, url: str, why: str | None) -> None:
+        if why != "net::ERR_ABORTED":  # called off because the page was left
+            self.wrong.append(f"failed: {url}, {why}")
 
     def _request(self, url: str) -> None:
         if urlsplit(url).scheme not in ("data", "blob") and not url.startswith(self.home):
