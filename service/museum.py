@@ -11,6 +11,7 @@ from typing import Any, TypeVar, cast
 
 import pandas as pd
 
+from analysis.errors import NotEnoughError
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.works import Work
 from service.assessments import Assessed, assess
@@ -59,14 +60,20 @@ class Museum:
         self._version = -1
 
     def kept(self, name: Hashable, make: Callable[[], Found]) -> Found:
-        """Return what ``make`` gives, from memory while nothing has changed since."""
+        """Return what ``make`` gives, from memory while nothing has changed since.
+
+        What was made while something changed is given out once, and not kept.
+        """
         with self._lock:
             version = audit.version(self.stores.register)
             if version != self._version or len(self._kept) > KEEP:
                 self._kept, self._version = {}, version
-            if name not in self._kept:
-                self._kept[name] = make()
-            return cast(Found, self._kept[name])
+            if name in self._kept:
+                return cast(Found, self._kept[name])
+            found = make()
+            if audit.version(self.stores.register) == version:
+                self._kept[name] = found
+            return found
 
     def forget(self) -> None:
         """Throw away what is kept in memory, after readings were stored by another way."""
@@ -212,7 +219,7 @@ class Museum:
 
     def _room_week(self, room_id: str, iso_week: str) -> RoomWeek:
         start, end = week_span(iso_week, self.zone)
-        now = self.as_of() or end
+        now = self._require_within(iso_week, start, end)
         at = min(full_hour(end), now)
         return build_room_week(
             room=self.room(room_id),
@@ -224,4 +231,20 @@ class Museum:
             events=self.events(room_id, start, min(end, now)),
             assessed=self.assessed(room_id, at),
             stores=self.stores,
+        )
+
+    def _require_within(self, iso_week: str, start_utc: datetime, end_utc: datetime) -> datetime:
+        """Return the present, or raise where a week lies before or after the record."""
+        first, now = self.first(), self.as_of()
+        if first is not None and now is not None and first < end_utc and start_utc <= now:
+            return now
+        there = "no reading"
+        if first is not None and now is not None:
+            there = f"a record from {week_of(first, self.zone)} to {week_of(now, self.zone)}"
+        raise NotEnoughError(
+            read="weeks",
+            where=iso_week,
+            found=there,
+            expected="a week that the record touches",
+            action="Choose a week of the record, or bring in the readings of that one.",
         )
