@@ -41,6 +41,7 @@ def _whole_job(museum: Museum) -> None:
     week = museum.this_week()
     if now is None or week is None:
         return
+    click.echo("\nJudging the works (the first time the calculation is compiled: half a minute)")
     after_arrival(museum)
     judged = {room.name: museum.judgements(room.room, now) for room in museum.rooms()}
     click.echo("")
