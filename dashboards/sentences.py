@@ -160,10 +160,15 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
 def work_answer(judgement: Judgement) -> str:
     """Return whether a work is still taut, how sure that is, and its reason."""
     if judgement.listing is Listing.CANNOT_TELL:
-        return f"We cannot tell. {judgement.reason}"
+        return f"We cannot tell. {_without_lead(judgement.reason)}"
     if judgement.state is State.NOT_HELD_BY_TENSION:
         return f"It is not held by tension. {judgement.reason}"
     return f"{_opening(judgement)} {visible_words(judgement.p_visible_now)} {judgement.reason}"
+
+
+def _without_lead(reason: str) -> str:
+    """Return a reason without the words that stand before it already."""
+    return wording.capital(reason.removeprefix("Cannot tell: "))
 
 
 def _opening(judgement: Judgement) -> str:
@@ -210,7 +215,7 @@ def short_reason(judgement: Judgement) -> str:
 def leave_or_mend(judgement: Judgement, zone: str) -> str:
     """Return in one line until when a work can be left, or why nothing can be told."""
     if judgement.listing is Listing.CANNOT_TELL:
-        return wording.capital(judgement.reason.removeprefix("Cannot tell: "))
+        return _without_lead(judgement.reason)
     if judgement.look_again_utc is None:
         return "Leave it be."
     until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)

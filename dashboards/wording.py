@@ -374,7 +374,7 @@ def coverage_words(coverage: Coverage) -> str:
     '97 % of the week measured, one reading every 15 min; longest gap 3 h; 14 readings doubted.'
     """
     if coverage.words:
-        return coverage.words
+        return capital(coverage.words.rstrip(".")) + "."
     parts = [f"{coverage.valid_pct:.0f} % of the week measured"]
     if math.isfinite(coverage.interval_s):
         parts[0] += f", one reading every {interval(coverage.interval_s)}"

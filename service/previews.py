@@ -9,6 +9,7 @@ from dashboards import wording
 from dashboards.lines import Choice, ColumnLine, LoggerChoice, ProblemLine, Question, Table
 from dashboards.pages import BringInPreview, BringInQuestion
 from service.errors import QuestionError
+from service.ingest.choice import Choice as Confirmed
 from service.ingest.decode import decode
 from service.ingest.read import FileReading, read_bytes
 from service.ingest.understanding import Understanding
@@ -33,6 +34,22 @@ DAY_FIRST = Question(
         Choice("no", "the second: 03/04 is 4 March"),
     ),
 )
+LETTERS = {
+    "%Y": "YYYY",
+    "%y": "YY",
+    "%m": "MM",
+    "%d": "DD",
+    "%b": "Mon",
+    "%B": "Month",
+    "%H": "hh",
+    "%I": "hh",
+    "%M": "mm",
+    "%S": "ss",
+    "%f": "fff",
+    "%p": "AM/PM",
+    "%z": "+hh:mm",
+    "%j": "day of the year",
+}
 ROWS_SHOWN = 8
 HEAD_BYTES = 20_000
 
@@ -112,8 +129,12 @@ def _understood(
         questions=questions,
         zones=_zones(museum.zone, known.time.zone or _zone(museum, logger_id)),
         loggers=logger_choices(museum, logger_id),
-        remembered="" if choice is None else _remembered(logger_id),
+        remembered=_remembered(logger_id) if _fits(choice, reading) and not questions else "",
     )
+
+
+def _fits(choice: Confirmed | None, reading: FileReading) -> bool:
+    return choice is not None and choice.headings == reading.choice.headings
 
 
 def _remembered(logger_id: str) -> str:
@@ -164,7 +185,7 @@ def _time_base(known: Understanding, zone: str) -> list[tuple[str, str]]:
     time = known.time
     pairs = [
         ("Column", ", ".join(time.columns)),
-        ("Written as", time.format),
+        ("Written as", as_written(time.format)),
         ("Clock", time.zone or "not declared in the file"),
         ("In the file", f"{time.first_written} to {time.last_written}"),
         ("Order", time.order),
@@ -175,6 +196,19 @@ def _time_base(known: Understanding, zone: str) -> list[tuple[str, str]]:
     if time.interval_s:
         pairs.append(("One reading every", wording.interval(time.interval_s)))
     return pairs
+
+
+def as_written(shape: str) -> str:
+    """Return the shape of a file's times in letters that people know.
+
+    Examples
+    --------
+    >>> as_written("%d/%m/%Y %H:%M"), as_written("epoch s")
+    ('DD/MM/YYYY hh:mm', 'epoch s')
+    """
+    for code, letters in LETTERS.items():
+        shape = shape.replace(code, letters)
+    return shape
 
 
 def _columns(reading: FileReading) -> list[ColumnLine]:

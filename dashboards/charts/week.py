@@ -16,7 +16,7 @@ from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.inks import HAIR, SOFT
 
 STRIPS_WORDS = (
-    "Strips: the darker, the more probably slack; the core, the more probably seen. Hatched: "
+    "Strips: the stronger, the more probably slack; the core, the more probably seen. Hatched: "
     "cannot tell. Letters at the right: RH at mounting. Rings: readings in doubt."
 )
 

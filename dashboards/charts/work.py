@@ -57,7 +57,7 @@ def work_chart(
     strip.set_ylim(0.0, STRIP_MM)
     draw_history(strip, history, days, 0.0, STRIP_MM)
     _seen(sheet, inspections, days, top + STRIP_MM)
-    words = "The darker, the more probably slack; the core, the more probably seen."
+    words = "The stronger, the more probably slack; the core, the more probably seen."
     sheet.write(LEFT_MM, top + STRIP_MM + SEEN_MM + 1.0, words, size=SIZE, color=SOFT)
     return sheet.figure
 

@@ -11,7 +11,7 @@ from analysis.drawn_parameters import UNITS
 from analysis.errors import NotEnoughError
 from analysis.explain import explain
 from analysis.parameter_words import PARAMETER_WORDS
-from analysis.results import Range
+from analysis.results import Listing, Range
 from dashboards.charts.chain import chain_figure
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
@@ -120,7 +120,8 @@ def _learned(name: str, before: Range, after: Range) -> LearnedLine:
 
 def _chain(museum: Museum, found: Assessed) -> Markup | None:
     now = museum.as_of()
-    if found.draws is None or found.air is None or now is None:
+    unsure = found.judgement.listing is Listing.CANNOT_TELL
+    if found.draws is None or found.air is None or now is None or unsure:
         return None
     weights = None if found.learned is None else found.learned.weights
     before = now - timedelta(hours=1)  # the last hour whose whole length is known

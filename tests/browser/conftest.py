@@ -34,8 +34,9 @@ def chromium() -> Iterator[Browser]:
 class Watched:
     """What went wrong in a page: console errors, failed requests, requests to other hosts."""
 
-    def __init__(self, page: Page, home: str) -> None:
+    def __init__(self, page: Page, home: str, expected: int) -> None:
         self.page, self.home, self.wrong = page, home, list[str]()
+        self.expected = expected
         page.on("console", lambda said: self._console(said.type, said.text))
         page.on("pageerror", lambda error: self.wrong.append(f"script: {error}"))
         page.on("requestfailed", lambda request: self._failed(request.url, request.failure))
@@ -43,7 +44,7 @@ class Watched:
         page.on("response", lambda answer: self._response(answer.status, answer.url))
 
     def _console(self, kind: str, text: str) -> None:
-        if kind in ("error", "warning"):
+        if kind in ("error", "warning") and f"status of {self.expected}" not in text:
             self.wrong.append(f"console: {text}")
 
     def _failed(self, url: str, why: str | None) -> None:
@@ -55,7 +56,7 @@ class Watched:
             self.wrong.append(f"another host: {url}")
 
     def _response(self, status: int, url: str) -> None:
-        if status >= 400:
+        if status >= 400 and status != self.expected:
             self.wrong.append(f"{status}: {url}")
 
 
@@ -68,13 +69,15 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     watched: list[Watched] = []
     with contextlib.ExitStack() as stack:
 
-        def opened(client: httpx.Client, width: int, height: int, **options: Any) -> Page:
+        def opened(
+            client: httpx.Client, width: int, height: int, expected: int = 200, **options: Any
+        ) -> Page:
             home = str(client.base_url)
             context = chromium.new_context(
                 base_url=home, viewport={"width": width, "height": height}, **options
             )
             stack.callback(context.close)
-            watched.append(Watched(context.new_page(), home))
+            watched.append(Watched(context.new_page(), home, expected))
             return watched[-1].page
 
         yield opened

@@ -48,18 +48,22 @@ def grey(picture: bytes) -> np.ndarray:
     return np.asarray(Image.open(io.BytesIO(picture)).convert("L"), dtype=float)
 
 
+def fits(page: Page) -> bool:
+    """Return whether a page is no wider than its screen."""
+    return bool(page.evaluate("document.documentElement.scrollWidth <= innerWidth"))
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_no_page_is_wider_than_its_screen(
     web: httpx.Client, open_page: Opener, size: tuple[int, int]
 ) -> None:
     page = open_page(web, *size)
-    wide = {}
+    wide: list[str] = []
     for address in PAGES:
         page.goto(address)
-        width = page.evaluate("document.documentElement.scrollWidth")
-        if width > size[0]:
-            wide[address] = width
-    assert wide == {}
+        if not fits(page):
+            wide.append(address)
+    assert wide == []
 
 
 def test_the_first_screen_of_the_round_holds_the_answer_and_a_work(
@@ -109,9 +113,24 @@ def test_a_file_is_brought_in(
     page.get_by_label("From which logger?").select_option("north-1")
     page.get_by_role("button", name="Look at it").click()
     page.get_by_role("heading", name="Was week.csv understood?").wait_for()
+    assert fits(page)
     page.get_by_role("button", name="Store these readings").click()
     page.get_by_role("heading", name="Stored").wait_for()
     assert "19 new readings" in page.locator(".answer").inner_text()
+    assert fits(page)
+
+
+@pytest.mark.parametrize("data", ["2026-03-24 10:00;20;45\n2026-03-24 11:00;21;46\n", "\0" * 99])
+def test_a_question_or_a_refusal_fits_a_phone(
+    own_museum: Path, serve: Callable[[Path], httpx.Client], open_page: Opener, data: str
+) -> None:
+    page = open_page(serve(own_museum), *PHONE, expected=422)
+    page.goto("/bring-in")
+    file = {"name": "a.csv", "mimeType": "text/csv", "buffer": data.encode()}
+    page.set_input_files("input[type=file]", file)  # type: ignore[arg-type]
+    page.get_by_role("button", name="Look at it").click()
+    page.get_by_text("The file is kept").wait_for()
+    assert fits(page)
 
 
 def test_a_work_is_inspected_without_scripts(
