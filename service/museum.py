@@ -228,7 +228,7 @@ class Museum:
             span=(start, end),
             readings=self.readings(room_id),
             band=places.band_at(self.stores.register, room_id, at),
-            events=self.events(room_id, start, min(end, now)),
+            events=[e for e in self.events(room_id, start, min(end, now)) if e.end_utc >= start],
             assessed=self.assessed(room_id, at),
             stores=self.stores,
         )

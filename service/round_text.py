@@ -23,7 +23,7 @@ def round_text(
     every = [judgement for room in judgements.values() for judgement in room]
     rooms = {j.work_id: room for room, many in judgements.items() for j in many}
     yield f"As of {wording.date_time(at_utc, zone)}"
-    yield sentences.round_sentence(every, zone)
+    yield fill(sentences.round_sentence(every, zone), WIDTH)
     for listing in sentences.LISTINGS:
         listed = sorted((j for j in every if j.listing is listing), key=lambda j: j.order_key)
         if listed:
@@ -32,7 +32,7 @@ def round_text(
         for judgement in listed:
             yield from _lines(judgement, rooms[judgement.work_id])
     yield ""
-    yield sentences.CAUTION
+    yield fill(sentences.CAUTION, WIDTH)
 
 
 def _lines(judgement: Judgement, room: str) -> Iterator[str]:

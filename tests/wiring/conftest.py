@@ -1,0 +1,102 @@
+"""A small museum with real stores: two rooms, an outdoor place, files taken in as uploads."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pytest
+
+from analysis.works import Finish, FrameBuild, Mount, Paper
+from service.museum import Museum
+from service.receipts import UploadReceipt
+from service.settings import Settings
+from service.storage import loggers, places, works
+from service.storage.loggers import Place, Placement
+from service.storage.stores import Stores
+from service.uploads import take_in
+
+ZONE = "Europe/Vienna"
+START = pd.Timestamp("2026-01-04 23:00", tz="UTC")  # Monday 5 January, 00:00 in Vienna
+DAY = timedelta(days=1)
+
+Floats = npt.NDArray[np.float64]
+
+
+def calm(hours: pd.DatetimeIndex) -> Floats:
+    """Humidity of a calm gallery, the same for the same hours [%RH]."""
+    since_h = (hours - START).total_seconds().to_numpy() / 3600.0
+    quarter = 0.25 * np.sin(since_h)  # a sensor that stands still would be doubted
+    return np.asarray(46.0 + 2.0 * np.sin(2 * np.pi * since_h / 24) + quarter)
+
+
+@dataclass
+class SmallMuseum:
+    """Stores, and what a test does with them."""
+
+    stores: Stores
+    settings: Settings
+    museum: Museum
+
+    @staticmethod
+    def day(number: float) -> datetime:
+        """Return an instant so many days after the Monday on which the record begins."""
+        at: datetime = (START + number * DAY).to_pydatetime()
+        return at
+
+    @staticmethod
+    def calm(hours: pd.DatetimeIndex) -> Floats:
+        """Return the humidity that `bring` writes for these hours [%RH]."""
+        return calm(hours)
+
+    def bring(
+        self, logger: str, first: float, last: float, wet: float = 0.0, **said: Any
+    ) -> UploadReceipt:
+        """Upload hourly readings of the days ``first`` to ``last``; ``wet`` is added to RH."""
+        hours = pd.date_range(START + first * DAY, START + last * DAY, freq="h", inclusive="left")
+        rh = calm(hours) + wet
+        temp = 20.0 + 0.4 * np.sin(np.arange(len(hours)) / 5.0)
+        lines = [
+            f"{at:%Y-%m-%d %H:%M},{t:.2f},{h:.2f}" for at, t, h in zip(hours, temp, rh, strict=True)
+        ]
+        data = "\n".join(["Time,Temperature (°C),RH (%)", *lines, ""]).encode()
+        name = f"{logger}-{first}-{last}-{wet}.csv"
+        return take_in(self.stores, data, name=name, logger_id=logger, zone="UTC", **said)
+
+    def hang(self, work_id: str, room: str = "north", **facts: Any) -> None:
+        """Hang a resin-coated print, mounted at 45 %RH, long before the record."""
+        register, long_ago = self.stores.register, datetime(2025, 6, 1, tzinfo=START.tz)
+        sheet = works.Print(
+            work_id, f"Work {work_id}", 1000, 800, Paper.RESIN_COATED, Finish.SEMI_MATT
+        )
+        works.put_print(register, sheet)
+        mount = facts.pop("mount", Mount.TENSION_HELD)
+        mounting = works.Mounting(work_id, long_ago, mount, mounted_rh_pct=45.0)
+        works.put_mounting(register, mounting)
+        build = facts.pop("frame", FrameBuild.C)
+        works.put_framing(register, works.Framing(work_id, build, spacer_mm=8.0))
+        works.put_hanging(register, works.Hanging(work_id, room, **({"from_utc": None} | facts)))
+
+    def place(self, logger: str, room: str, **facts: Any) -> None:
+        """Put a logger in a room."""
+        loggers.ensure_logger(self.stores.register, loggers.Logger(logger))
+        loggers.put_placement(self.stores.register, Placement(logger, room, **facts))
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Iterator[SmallMuseum]:
+    settings = Settings(data_dir=tmp_path / "data", draws=40)
+    with Stores.open(settings) as stores:
+        places.put_site(stores.register, places.Site("main", "The museum", ZONE, 180.0))
+        for room, walls in (("north", "north"), ("south", "none"), ("yard", "")):
+            name = f"{room.title()} gallery"
+            places.put_room(stores.register, places.Room(room, "main", name, walls))
+        museum = SmallMuseum(stores, settings, Museum(stores, settings))
+        museum.place("n1", "north")
+        museum.place("s1", "south")
+        museum.place("out", "yard", place=Place.OUTDOORS)
+        yield museum

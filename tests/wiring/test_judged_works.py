@@ -1,0 +1,75 @@
+"""What is said of a work: not held by tension, without air, seen since the last reading."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+
+from analysis.results import Judgement, Listing, State
+from analysis.works import Mount
+from service.storage.inspections import Inspection, put_inspection
+from service.storage.works import Framing, put_framing
+
+
+def now_of(small: Any) -> datetime:
+    now: datetime = small.museum.as_of()
+    return now
+
+
+def only(small: Any, room: str = "north") -> Judgement:
+    judgements: tuple[Judgement, ...] = small.museum.judgements(room, now_of(small))
+    assert len(judgements) == 1
+    return judgements[0]
+
+
+@pytest.mark.parametrize("mount", [Mount.BONDED, Mount.CORNER_HUNG, Mount.WINDOW])
+def test_a_work_not_held_by_tension_is_left_be_and_said_so(small: Any, mount: Mount) -> None:
+    small.bring("n1", 0, 21)
+    small.hang("W-1", mount=mount)
+    found = only(small)
+    assert (found.listing, found.state) == (Listing.LEAVE_BE, State.NOT_HELD_BY_TENSION)
+    (assessed,) = small.museum.assessed("north", now_of(small))
+    assert assessed.history is None
+
+
+def test_a_room_that_was_never_measured_cannot_be_told(small: Any) -> None:
+    small.bring("n1", 0, 21)
+    small.hang("W-1", "south")
+    found = only(small, "south")
+    assert found.listing is Listing.CANNOT_TELL
+    assert "no usable readings" in found.reason
+
+
+def test_a_grade_of_two_sends_a_work_to_look_first_until_it_is_seen_again(
+    small: Any,
+) -> None:
+    small.bring("n1", 0, 28)
+    small.hang("W-1")
+    assert only(small).listing is not Listing.LOOK_FIRST
+    later = now_of(small) + timedelta(days=2)  # the round came after the last download
+    put_inspection(small.stores.register, Inspection("W-1", later, 2, by="R. Keeper"))
+    assert only(small).listing is Listing.LOOK_FIRST
+    put_inspection(
+        small.stores.register, Inspection("W-1", later + timedelta(days=1), 0, by="R. Keeper")
+    )
+    assert only(small).listing is not Listing.LOOK_FIRST
+
+
+def test_an_older_week_knows_only_what_was_seen_until_then(small: Any) -> None:
+    small.bring("n1", 0, 28)
+    small.hang("W-1")
+    week_three = small.day(21)
+    put_inspection(
+        small.stores.register, Inspection("W-1", week_three + timedelta(days=2), 2, by="R. Keeper")
+    )
+    (then,) = small.museum.judgements("north", week_three)
+    assert then.listing is not Listing.LOOK_FIRST
+    assert only(small).listing is Listing.LOOK_FIRST
+
+
+def test_a_corrected_fact_is_used_at_once(small: Any) -> None:
+    small.bring("n1", 0, 28)
+    small.hang("W-1", frame="F")
+    assert only(small).listing is Listing.CANNOT_TELL  # sealed, closing humidity unknown
+    put_framing(small.stores.register, Framing("W-1", "C", spacer_mm=8.0))
+    assert only(small).listing is not Listing.CANNOT_TELL

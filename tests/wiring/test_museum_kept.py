@@ -1,0 +1,107 @@
+"""Answers kept in memory: thrown away on any change, made once by many threads."""
+
+import itertools
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+
+from analysis.errors import NotEnoughError, OutOfRangeError
+from service.storage import places
+from service.storage.inspections import Inspection, put_inspection
+from service.weeks import shifted, week_of
+
+
+def test_kept_until_the_register_or_the_readings_change(small: Any) -> None:
+    count = itertools.count(1)
+
+    def ask() -> int:
+        answer: int = small.museum.kept("answer", lambda: next(count))
+        return answer
+
+    assert [ask(), ask()] == [1, 1]
+    small.bring("n1", 0, 3)
+    assert [ask(), ask()] == [2, 2]
+    small.hang("W-1")
+    assert ask() == 3
+    put_inspection(small.stores.register, Inspection("W-1", small.day(1), 0, by="R. Keeper"))
+    assert ask() == 4
+    small.bring("n1", 0, 3)  # the same file again changes nothing
+    assert ask() == 4
+
+
+def test_many_threads_make_an_answer_once(small: Any) -> None:
+    count, together = itertools.count(1), threading.Barrier(8)
+
+    def ask(_: int) -> int:
+        together.wait(10)
+        answer: int = small.museum.kept("answer", lambda: next(count))
+        return answer
+
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(ask, range(8))) == [1] * 8
+    assert next(count) == 2
+
+
+def test_what_was_made_while_something_changed_is_not_kept(small: Any) -> None:
+    def slow() -> int:
+        found = len(small.museum.readings("north").frame)
+        small.bring("n1", 0, 3)  # readings arrive meanwhile
+        small.museum.kept("other", lambda: 0)
+        return found
+
+    assert small.museum.kept("count", slow) == 0
+    count = small.museum.kept("count", lambda: len(small.museum.readings("north").frame))
+    assert count == 72
+
+
+def test_a_failure_is_not_kept(small: Any) -> None:
+    with pytest.raises(ZeroDivisionError):
+        small.museum.kept("answer", lambda: 1 / 0)
+    assert small.museum.kept("answer", lambda: 7) == 7
+
+
+def test_every_week_of_a_record_has_its_page_and_the_others_are_told(small: Any) -> None:
+    small.hang("W-1")
+    small.bring("n1", 10, 24)  # from a Thursday on
+    museum = small.museum
+    first = week_of(small.day(10), museum.zone)
+    weeks = [first, shifted(first, 1), museum.this_week()]
+    for week in weeks:
+        assert museum.room_week("north", week).iso_week == week
+        assert museum.room_week("south", week).coverage.words.startswith("cannot tell: 0 %")
+    for outside in (shifted(first, -1), shifted(museum.this_week(), 1)):
+        with pytest.raises(NotEnoughError, match=f"a record from {first}"):
+            museum.room_week("north", outside)
+
+
+def test_an_older_week_is_judged_at_its_end(small: Any) -> None:
+    small.hang("W-1")
+    small.bring("n1", 0, 28)
+    (then,) = small.museum.room_week("north", "2026-W03").judgements
+    assert then.at_utc == small.day(14)
+    week = small.museum.room_week("north", "2026-W03")
+    hours = week.histories["W-1"].time_utc.astype("datetime64[s]").astype(int)
+    assert hours[0] == small.day(7).timestamp()
+    assert hours[-1] == small.day(14).timestamp()
+
+
+def test_an_empty_museum_has_no_week(small: Any) -> None:
+    assert small.museum.as_of() is None
+    with pytest.raises(NotEnoughError, match="no reading"):
+        small.museum.room_week("north", "2026-W02")
+
+
+def test_a_zone_that_is_none_is_told(small: Any) -> None:
+    with pytest.raises(OutOfRangeError, match="a zone of the IANA list"):
+        places.put_site(small.stores.register, places.Site("main", "The museum", "Europe/Wien"))
+    assert small.museum.zone == "Europe/Vienna"
+
+
+def test_the_present_is_the_newest_full_hour(small: Any) -> None:
+    small.bring("n1", 0, 2)
+    small.bring("s1", 0, 3)
+    now: datetime = small.museum.as_of()
+    assert now == small.day(3) - timedelta(hours=1)

@@ -1,0 +1,59 @@
+"""Where works hung, and the air they have had."""
+
+from typing import Any
+
+import pandas as pd
+
+from service.room_readings import RoomReadings, room_readings
+from service.storage.works import Hanging, put_hanging
+from service.travels import Stay, air_of, stays_until
+
+
+def test_a_work_that_moved_has_the_air_of_both_rooms_and_a_gap_between(small: Any) -> None:
+    small.bring("n1", 0, 10)
+    small.bring("s1", 0, 10, wet=5.0)
+    readings = {room: room_readings(small.stores, room) for room in ("north", "south")}
+    stays = (Stay("north", None, small.day(3)), Stay("south", small.day(5), None))
+    air = air_of(stays, readings)
+    north, south = air.loc[: small.day(3)], air.loc[small.day(5) :]
+    assert len(air) == len(north) + len(south) == 3 * 24 + 5 * 24
+    assert north["rh_pct"].mean() + 4.0 < south["rh_pct"].mean()
+
+
+def test_a_work_in_no_measured_room_has_no_air() -> None:
+    empty = RoomReadings("north", pd.DataFrame())
+    assert air_of((), {"north": empty}).empty
+
+
+def test_hangings_one_after_another_in_one_room_are_one_stay(small: Any) -> None:
+    hung = [
+        Hanging("W", "north", None, small.day(2), position="left wall"),
+        Hanging("W", "north", small.day(2), small.day(4), position="right wall"),
+        Hanging("W", "south", small.day(4)),
+    ]
+    assert stays_until(hung, small.day(3)) == (Stay("north", None, small.day(4)),)
+    assert stays_until(hung, small.day(5)) == (
+        Stay("north", None, small.day(4)),
+        Stay("south", small.day(4), None),
+    )
+
+
+def test_a_work_between_rooms_hangs_nowhere_and_comes_back(small: Any) -> None:
+    small.bring("n1", 0, 30)
+    small.bring("s1", 0, 30)
+    small.hang("W-1", "north", to_utc=small.day(10))
+    put_hanging(small.stores.register, Hanging("W-1", "south", small.day(12)))
+    rooms = ("north", "south")
+    found = {
+        at: [room for room in rooms if small.museum.judgements(room, small.day(at))]
+        for at in (9.5, 11.0, 13.0)
+    }
+    assert found == {9.5: ["north"], 11.0: [], 13.0: ["south"]}
+    assert small.museum.work_over("W-1", 2) is not None
+
+
+def test_a_work_that_hangs_nowhere_is_in_no_list(small: Any) -> None:
+    small.bring("n1", 0, 10)
+    small.hang("W-1", "north", to_utc=small.day(5))
+    assert small.museum.judgements("north", small.day(9)) == ()
+    assert small.museum.work_over("W-1", 1) is None
