@@ -37,6 +37,17 @@ GROUPS = {
     "storage standard": "Storage",
     "historic climate": "The room's own past",
 }
+# How a verdict ends, and what it means for one room and for several.
+ANSWERS = (
+    (("inside", "conforms"), "kept to its agreed band", "kept to their agreed bands"),
+    ("outside", "went outside its agreed band", "went outside their agreed bands"),
+    (
+        "within uncertainty",
+        "is too near its edge for the sensors to say",
+        "are too near the edge for the sensors to say",
+    ),
+    ("cannot tell", "was measured too little to tell", "were measured too little to tell"),
+)
 # Fourteen months: the longest record that a published limit asks for is of thirteen.
 RECORD = timedelta(days=426)
 
@@ -152,12 +163,20 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
 
 
 def limits_answer(lines: Sequence[LimitLine]) -> str:
-    """Return how many rooms kept to the band agreed for them."""
+    """Return which rooms kept to the band agreed for them.
+
+    Examples
+    --------
+    >>> line = LimitLine("n", "North", "Band", "", "inside", "", "", True, "House")
+    >>> limits_answer([line])
+    'North kept to its agreed band.'
+    """
     own = {line.room_name: line.verdict for line in lines if line.source == "House"}
     if not own:
         return "No band was agreed for any room yet; published limits are shown below."
-    kept = [name for name, verdict in own.items() if verdict.endswith(("inside", "conforms"))]
-    if not kept:
-        return "No room kept to the band agreed for it."
-    verb = "kept" if len(kept) > 1 else "has kept"
-    return f"{wording.listed(kept)} {verb} to the agreed band; the others did not, or cannot tell."
+    said = [
+        f"{wording.listed(rooms)} {one if len(rooms) == 1 else many}"
+        for outcome, one, many in ANSWERS
+        if (rooms := [name for name, verdict in own.items() if verdict.endswith(outcome)])
+    ]
+    return f"{wording.capital('; '.join(said))}."

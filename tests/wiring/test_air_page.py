@@ -9,10 +9,10 @@ from analysis.gelatin import CONTACT_CAUTION
 from analysis.limits import published_limits
 from analysis.mould import HEALTH_CAUTION
 from analysis.works import Wall
-from dashboards.lines import Finding
+from dashboards.lines import Finding, LimitLine
 from service.air_figures import air_answer, air_picture, statistic_lines
 from service.air_findings import air_findings
-from service.limit_lines import COMMON, limit_lines, more_limits, room_limit_lines
+from service.limit_lines import COMMON, limit_lines, limits_answer, more_limits, room_limit_lines
 from service.routes.air import YEAR
 from service.storage.calibrations import Calibration, put_calibration
 from service.storage.places import AgreedBand, put_band
@@ -139,3 +139,22 @@ def test_a_record_full_of_holes_says_cannot_tell(small: Any) -> None:
     assert {line.value for line in statistic_lines(found)} == {"cannot tell"}
     said = findings(small)["Was gelatin soft?"].sentences
     assert said[0].startswith("Cannot tell: 18 % of the period was measured")
+
+
+def test_the_answer_tells_kept_outside_and_not_sure_apart() -> None:
+    def line(room: str, verdict: str) -> LimitLine:
+        return LimitLine(room, room, "Band", "", verdict, "", "", True, "House")
+
+    said = limits_answer(
+        [
+            line("East", "inside"),
+            line("West", "outside"),
+            line("North", "within uncertainty"),
+            line("South", "provisional, 9 days: outside"),
+            line("Attic", "cannot tell"),
+        ]
+    )
+    assert said == (
+        "East kept to its agreed band; West and South went outside their agreed bands; "
+        "North is too near its edge for the sensors to say; Attic was measured too little to tell."
+    )
