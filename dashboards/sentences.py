@@ -102,7 +102,7 @@ def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> lis
 def _all(many: int, others: bool, noun: str) -> str:
     if many == 1:
         return "the other" if others else f"the one {noun}"
-    return f"all {wording.plural(many, noun)}"
+    return f"both {noun}s" if many == 2 else f"all {wording.plural(many, noun)}"
 
 
 def week_sentence(week: RoomWeek) -> str:
@@ -201,14 +201,22 @@ def short_reason(judgement: Judgement) -> str:
     """Return in a few words why a work is to be looked at; its page says the rest."""
     near, hinges = judgement.p_clearance, judgement.p_hinges
     if judgement.state is State.NEAR_GLAZING:
-        return f"may come near its glazing ({wording.percent(near)})"
+        return f"{wording.percent(near)} chance of coming near its glazing"
     if judgement.state is State.HINGES:
-        return f"hinges may be giving way ({wording.percent(hinges)})"
+        return f"{wording.percent(hinges)} chance that its hinges are giving way"
     now, week = judgement.p_visible_now, judgement.p_visible_week
     if judgement.reason.startswith("It was graded"):
         return judgement.reason.removesuffix(".").replace("It was", "was", 1)
-    if now <= week and now < wording.PROBABLY < week:
-        return f"waves probably showed this week ({wording.percent(week)})"
+    if now < week and now < wording.PROBABLY and wording.likely(now) != wording.likely(week):
+        return _showed(week)
+    lead = judgement.lead_time
+    if judgement.listing is Listing.WATCH and lead is not None and now < wording.MAY:
+        if lead.if_room_stays_h:
+            return f"waves may show in about {wording.duration(lead.if_room_stays_h)}"
+        if lead.if_trend_goes_on_h:
+            until = wording.duration(lead.if_trend_goes_on_h)
+            return f"if its trend goes on, waves may show in about {until}"
+        return _showed(week)
     return visible_words(now).removesuffix(".").replace("Waves", "waves", 1)
 
 
@@ -221,6 +229,16 @@ def leave_or_mend(judgement: Judgement, zone: str) -> str:
     until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
     state = judgement.condition.split("; look again")[0]
     return f"Leave it until {until}" + (f": {state[:1].lower()}{state[1:]}." if state else ".")
+
+
+def _showed(probability: float) -> str:
+    """Return how probably waves showed within the week, in words with the figure."""
+    said = {
+        "probably": "probably showed",
+        "may": "may have shown",
+        "unlikely": "are unlikely to have shown",
+    }[wording.likely(probability)]
+    return f"waves {said} this week ({wording.percent(probability)})"
 
 
 def headroom_words(headroom: Range | None) -> str:

@@ -4,13 +4,14 @@ from datetime import timedelta
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
+from markupsafe import Markup
 
 from dashboards.charts.carpet import carpet_chart, carpet_words
 from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
 from dashboards.pages import AirPage, LimitsPage
-from service.air_figures import air_answer, air_picture, statistic_lines
+from service.air_figures import AirPicture, air_answer, air_picture, statistic_lines
 from service.air_findings import air_findings
 from service.limit_lines import (
     first_judged,
@@ -40,14 +41,9 @@ def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
             last_utc=found.last_utc,
             answer=air_answer(found.statistics),
             statistics=statistic_lines(found),
-            psychrometric=museum.kept(
-                ("psychrometric", room_id),
-                lambda: inline_svg(psychrometric_chart(found.picture, found.band)),
-            ),
+            psychrometric=museum.kept(("psychrometric", room_id), lambda: _psychrometric(found)),
             psychrometric_words=psychrometric_words(found.picture),
-            carpet=museum.kept(
-                ("carpet", room_id), lambda: inline_svg(carpet_chart(found.carpet, found.band))
-            ),
+            carpet=museum.kept(("carpet", room_id), lambda: _carpet(found)),
             carpet_words=carpet_words(found.carpet),
             findings=museum.kept(
                 ("findings", room_id), lambda: air_findings(museum, room_id, found)
@@ -56,6 +52,15 @@ def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
             more_limits=museum.kept(("more", room_id), lambda: more_limits(museum, room_id)),
         )
     )
+
+
+def _psychrometric(found: AirPicture) -> Markup:
+    chart = psychrometric_chart(found.picture, found.band)
+    return inline_svg(chart, psychrometric_words(found.picture))
+
+
+def _carpet(found: AirPicture) -> Markup:
+    return inline_svg(carpet_chart(found.carpet, found.band), carpet_words(found.carpet))
 
 
 @router.get("/limits")

@@ -27,6 +27,7 @@ from service.routes.common import MuseumDep, shown
 from service.storage.works import prints, work_at
 
 router = APIRouter()
+DRAWS_FOR_ALL = 60  # draws a work where all works are tried in all rooms, so that it takes seconds
 
 
 @router.get("/plan")
@@ -46,7 +47,7 @@ def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
             question=f"At what RH to mount {_title(museum, work)}?",
             answer=curve.answer,
             form=_form(museum, work, room),
-            picture=inline_svg(mounting_figure(curve)),
+            picture=inline_svg(mounting_figure(curve), curve.answer),
             picture_words="A curve, not a command: the mounting RH is a conservator's choice.",
             reasons=(),
             table=_mounting_table(curve),
@@ -59,9 +60,10 @@ def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
 def hang(museum: MuseumDep, work: str = "", room: str = "") -> HTMLResponse:
     """Show the share of last year in which each work would have been looked at first, by room."""
     works = [work] if work else None
+    draws = museum.settings.draws if work else min(museum.settings.draws, DRAWS_FOR_ALL)
     table = museum.kept(
         ("plan hang", work),
-        lambda: plan_hanging(museum.stores, works, draws=museum.settings.draws),
+        lambda: plan_hanging(museum.stores, works, draws=draws),
     )
     question = f"Where to hang {_title(museum, work)}?" if work else "Where to hang the works?"
     return shown(
@@ -69,11 +71,11 @@ def hang(museum: MuseumDep, work: str = "", room: str = "") -> HTMLResponse:
             question=question,
             answer=table.answer,
             form=[replace(_work_field(museum, work), choices=_or_all(_works(museum, work)))],
-            picture=inline_svg(hanging_figure(table)),
+            picture=inline_svg(hanging_figure(table), table.answer),
             picture_words="Each square: the share of the last year in which to look first.",
             reasons=[*table.notes, *(f"Left out: {words}." for words in table.left_out)],
             table=None,
-            assumed=table.assumed,
+            assumed=[*table.assumed, f"Shares rest on {draws} draws of what is uncertain."],
         )
     )
 
@@ -157,7 +159,9 @@ def sheet(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
     return shown(
         MountSheetPage(
             work=work_at(museum.stores.register, work, museum.as_of()),
-            drawing=inline_svg(panel_drawing(found)),
+            drawing=inline_svg(
+                panel_drawing(found), "The panel with its print and hinges, to scale."
+            ),
             blocks=blocks(found),
             cautions=found.cautions,
         )

@@ -38,13 +38,16 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
     """Show one week of a room."""
     week = museum.room_week(room_id, iso_week)
     name = (room_id, iso_week)
+    answer = sentences.week_sentence(week)
     return shown(
         RoomWeekPage(
             week=week,
-            answer=sentences.week_sentence(week),
-            chart=museum.kept(("wide", *name), lambda: inline_svg(week_chart(week, words=False))),
+            answer=answer,
+            chart=museum.kept(
+                ("wide", *name), lambda: inline_svg(week_chart(week, words=False), answer)
+            ),
             chart_narrow=museum.kept(
-                ("narrow", *name), lambda: inline_svg(week_chart_narrow(week, words=False))
+                ("narrow", *name), lambda: inline_svg(week_chart_narrow(week, words=False), answer)
             ),
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),

@@ -54,13 +54,16 @@ def _hour(museum: Museum, iso_week: str) -> datetime | None:
 
 def _summary(museum: Museum, room: Room, iso_week: str) -> RoomSummary:
     week = museum.room_week(room.room, iso_week)
+    said = sentences.week_sentence(week)
     return RoomSummary(
         room_id=room.room,
         room_name=room.name,
-        sentence=sentences.week_sentence(week),
+        sentence=said,
         counts=Counter(j.listing for j in week.judgements),
         coverage=week.coverage,
-        picture=museum.kept(("glance", room.room, iso_week), lambda: inline_svg(room_glance(week))),
+        picture=museum.kept(
+            ("glance", room.room, iso_week), lambda: inline_svg(room_glance(week), said)
+        ),
         open_notices=len(open_lines(museum, room.room)),
     )
 

@@ -127,7 +127,8 @@ def _chain(museum: Museum, found: Assessed) -> Markup | None:
     before = now - timedelta(hours=1)  # the last hour whose whole length is known
     try:
         return inline_svg(
-            chain_figure(explain(found.work, found.draws, found.air, before, weights))
+            chain_figure(explain(found.work, found.draws, found.air, before, weights)),
+            "Room, frame, print, tension and surface, each with its range.",
         )
     except NotEnoughError:
         return None
@@ -143,4 +144,5 @@ def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) ->
     if found.history is None or not len(found.history.time_utc):
         return None
     counted = [one for one in seen if not one.withdrawn]
-    return inline_svg(work_chart(found.work, found.history, museum.zone, counted))
+    chart = work_chart(found.work, found.history, museum.zone, counted)
+    return inline_svg(chart, _history_words(found))

@@ -93,6 +93,7 @@ def require_sound(page: httpx.Response) -> None:
     assert len(read.ids) == len(set(read.ids))
     assert "a conservator decides" in page.text
     assert "Traceback" not in page.text
+    assert 'role="img" aria-label=""' not in page.text
 
 
 @pytest.mark.parametrize("address", PAGES)
