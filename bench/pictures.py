@@ -23,7 +23,7 @@ from service.week_files import write_week
 FOLDER = Path(__file__).resolve().parents[1] / "docs" / "pictures"
 ROOM, WORK, PORT = "north", "2021-05", 8974
 QUIET = ("--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync")
-INKS = 128  # colours kept of a picture
+INKS = 256  # colours kept of a picture
 # Name of the picture → address, width and height of the window.
 PAGES = {
     "this-week": ("/", 1200, 900),
@@ -74,7 +74,6 @@ def photograph(address: str) -> None:
             page.goto(address + path, timeout=120_000)
             page.evaluate("document.fonts.ready")
             page.screenshot(path=FOLDER / f"{name}.png")
-            small(FOLDER / f"{name}.png")
         browser.close()
 
 
