@@ -64,10 +64,11 @@ class UnknownNameError(StilltautError):
     """
 
     def __init__(self, *, read: str, name: str, known: Iterable[str]) -> None:
+        names = ", ".join(sorted(known))
         super().__init__(
             read=read,
             where="",
             found=f"the name {name!r}",
-            expected="one of " + ", ".join(sorted(known)),
+            expected=f"one of {names}" if names else "a name that exists; none does yet",
             action="Use one of these names, or add a row to the table.",
         )

@@ -9,7 +9,7 @@ from analysis.headroom import MOST_PCT
 from analysis.refusals import REFUSALS
 from analysis.results import Floats, History, Judgement, LeadTime, Listing, Range, State
 from analysis.room_air import RoomAir
-from analysis.words import day, duration, likely, ranged, span, two_digits, whole
+from analysis.words import day, duration, in_hundred, likely, ranged, span, whole
 from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
 
 WEEK_H = 168
@@ -315,7 +315,7 @@ def _chain(work: Work, week: _Week, air: RoomAir, at_utc: datetime) -> tuple[tup
         (
             "tension",
             f"It {likely(week.slack, 'slack')}; {_headroom(week.up)}; tension "
-            f"{ranged(week.tension, ' N/m')}; hinges giving way: {two_digits(week.hinges)}.",
+            f"{ranged(week.tension, ' N/m')}; hinges giving way: {in_hundred(week.hinges)}.",
         ),
         (
             "surface",
@@ -330,7 +330,7 @@ def _clearance(work: Work, week: _Week) -> str:
         return "; nothing in front to touch"
     if np.isnan(week.clearance):
         return "; the clearance cannot be told, the spacer's depth is not recorded"
-    return f"; touching the glazing: {two_digits(week.clearance)}"
+    return f"; touching the glazing: {in_hundred(week.clearance)}"
 
 
 def _headroom(up: Range) -> str:
@@ -376,11 +376,11 @@ def _besides(week: _Week, limit: JudgementLimits) -> str:
     """Return what else put a work on the first list."""
     parts = []
     if week.visible_week > limit.first_visible >= week.visible:
-        parts.append(f"it probably was this week ({two_digits(week.visible_week)})")
+        parts.append(f"it probably was this week ({in_hundred(week.visible_week)})")
     if week.clearance > limit.first_clearance:
-        parts.append(f"it may be near the glazing ({two_digits(week.clearance)})")
+        parts.append(f"the chance that it comes near the glazing is {in_hundred(week.clearance)}")
     if week.hinges > limit.first_hinges:
-        parts.append(f"its hinges may be giving way ({two_digits(week.hinges)})")
+        parts.append(f"the chance that its hinges are giving way is {in_hundred(week.hinges)}")
     return "".join(f"; {part}" for part in parts)
 
 

@@ -55,17 +55,17 @@ def ranged(value: Range, unit: str) -> str:
     return f"{whole(value.mid)}{unit} ({span(value.low, value.high)})"
 
 
-def two_digits(p: float) -> str:
-    """Return a probability to two digits, never as certain.
+def in_hundred(p: float) -> str:
+    """Return a probability in per cent, never as certain.
 
     Examples
     --------
-    >>> two_digits(0.613), two_digits(0.0), two_digits(1.0)
-    ('0.61', 'under 0.01', 'over 0.99')
+    >>> in_hundred(0.613), in_hundred(0.0), in_hundred(1.0)
+    ('61 %', 'under 1 %', 'over 99 %')
     """
     if p < 0.01:
-        return "under 0.01"
-    return "over 0.99" if p > 0.99 else f"{p:.2f}"
+        return "under 1 %"
+    return "over 99 %" if p > 0.99 else f"{100.0 * p:.0f} %"
 
 
 def likely(p: float, fact: str) -> str:
@@ -81,13 +81,13 @@ def likely(p: float, fact: str) -> str:
     Examples
     --------
     >>> likely(0.8, "slack"), likely(0.4, "slack"), likely(0.05, "slack")
-    ('is probably slack (0.80)', 'may be slack (0.40)', 'is unlikely to be slack (0.05)')
+    ('is probably slack (80 %)', 'may be slack (40 %)', 'is unlikely to be slack (5 %)')
     """
     if p > PROBABLY:
-        return f"is probably {fact} ({two_digits(p)})"
+        return f"is probably {fact} ({in_hundred(p)})"
     if p >= PERHAPS:
-        return f"may be {fact} ({two_digits(p)})"
-    return f"is unlikely to be {fact} ({two_digits(p)})"
+        return f"may be {fact} ({in_hundred(p)})"
+    return f"is unlikely to be {fact} ({in_hundred(p)})"
 
 
 def day(when: datetime) -> str:

@@ -83,6 +83,8 @@ def _show_understanding(reading: FileReading) -> None:
         unit = f" [{channel.unit}]" if channel.unit else ""
         span = f"{channel.minimum:g} to {channel.maximum:g}" if channel.readings else "no readings"
         click.echo(f"  {channel.quantity} from {channel.column!r}{unit}: {span}")
+    if seen.left_aside:
+        click.echo(f"  left aside: {', '.join(seen.left_aside)}")
     for note in seen.notes:
         click.echo(f"  note: {note}")
 

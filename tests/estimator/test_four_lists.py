@@ -15,7 +15,7 @@ from analysis.lead_time import LeadTimeLimits, lead_time
 from analysis.priors import Draws
 from analysis.results import Floats, History, LeadTime, Listing, State
 from analysis.room_air import RoomAir
-from analysis.words import likely, two_digits
+from analysis.words import in_hundred, likely
 from analysis.works import FrameBuild, Mount, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]
@@ -45,7 +45,7 @@ def test_leave_be(knowing: Knowing, air_of: AirOf) -> None:
     assert [name for name, _ in judged.chain] == STEPS
     assert judged.reason == (
         "The room is at 50 %RH and 20 °C, the frame at 50 % and the print at 50 %, as at mounting; "
-        "4 %RH of headroom (4 to 4), and it is unlikely to be visibly cockled (under 0.01)."
+        "4 %RH of headroom (4 to 4), and it is unlikely to be visibly cockled (under 1 %)."
     )
 
 
@@ -61,7 +61,7 @@ def test_look_first_when_seen_now_or_this_week(knowing: Knowing, air_of: AirOf) 
     judged = judge(work, found.histories["W1"], air, at_utc=AT)
     assert judged.p_visible_now == 0.0
     assert judged.listing is Listing.LOOK_FIRST
-    assert judged.reason.endswith("it probably was this week (over 0.99).")
+    assert judged.reason.endswith("it probably was this week (over 99 %).")
 
 
 def test_watch_between_a_tenth_and_a_half(knowing: Knowing, air_of: AirOf) -> None:
@@ -94,7 +94,7 @@ def test_clearance_and_hinges(knowing: Knowing, air_of: AirOf) -> None:
     work, _, air, found = week_of(knowing, air_of, 40.0, hinge_capacity_n_m=200.0)
     judged = judge(work, found.histories["W1"], air, at_utc=AT)
     assert (judged.listing, judged.state) == (Listing.LOOK_FIRST, State.HINGES)
-    assert "hinges may be giving way (over 0.99)" in judged.reason
+    assert "chance that its hinges are giving way is over 99 %" in judged.reason
 
 
 def test_graded_and_not_seen_since(knowing: Knowing, air_of: AirOf) -> None:
@@ -189,11 +189,11 @@ def test_lead_time_when_it_is_so_already(knowing: Knowing, air_of: AirOf) -> Non
 
 
 def test_words_of_probability() -> None:
-    assert likely(0.71, "slack") == "is probably slack (0.71)"
-    assert likely(0.70, "slack") == "may be slack (0.70)"
-    assert likely(0.30, "slack") == "may be slack (0.30)"
-    assert likely(0.29, "slack") == "is unlikely to be slack (0.29)"
-    assert two_digits(0.999) == "over 0.99"
+    assert likely(0.71, "slack") == "is probably slack (71 %)"
+    assert likely(0.70, "slack") == "may be slack (70 %)"
+    assert likely(0.30, "slack") == "may be slack (30 %)"
+    assert likely(0.29, "slack") == "is unlikely to be slack (29 %)"
+    assert in_hundred(0.999) == "over 99 %"
 
 
 def test_nothing_of_the_forbidden_is_said(knowing: Knowing, air_of: AirOf) -> None:

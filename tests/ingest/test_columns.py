@@ -28,6 +28,7 @@ LANGUAGES = {
     "French, short": ("Temp. amb.", "HR"),
     "German": ("Lufttemperatur", "rel. Luftfeuchtigkeit"),
     "German, short": ("Temp", "r.F."),
+    "German, shortest": ("T", "rF"),
     "German, other": ("Raumtemperatur", "Feuchte"),
     "Spanish": ("Temperatura", "Humedad relativa"),
     "Italian": ("Temperatura aria", "Umidità relativa"),
