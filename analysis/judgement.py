@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -127,24 +128,13 @@ def _graded(last: tuple[datetime, int] | None, limit: JudgementLimits) -> str:
 
 def _not_held(work: Work, at_utc: datetime, graded: str) -> Judgement:
     sentence = NOT_HELD[work.mount]
-    return Judgement(
-        work_id=work.work_id,
-        title=work.title,
+    return _without_figures(
+        work,
+        at_utc,
         listing=Listing.LOOK_FIRST if graded else Listing.LEAVE_BE,
         state=State.NOT_HELD_BY_TENSION,
-        at_utc=at_utc,
-        p_visible_now=float("nan"),
-        p_visible_week=float("nan"),
-        p_clearance=float("nan"),
-        p_hinges=float("nan"),
-        headroom_up_pct=None,
-        headroom_down_pct=None,
-        print_rh_pct=None,
-        lead_time=None,
         reason=f"{graded} {sentence}".strip(),
         chain=(("tension", sentence),),
-        condition="",
-        look_again_utc=None,
         order_key=(0.0 if graded else 2.0, 1.0),
     )
 
@@ -154,11 +144,23 @@ def _cannot_tell(
 ) -> Judgement:
     why, mend = REFUSALS[key]
     reason = f"Cannot tell: {why}."
+    return _without_figures(
+        work,
+        at_utc,
+        listing=Listing.LOOK_FIRST if graded else Listing.CANNOT_TELL,
+        state=State.CANNOT_TELL,
+        reason=f"{graded} {reason}".strip(),
+        chain=(("room", _room(air, at_utc)), ("print", reason)),
+        order_key=(0.0 if graded else 3.0, 0.0),
+        what_would_mend=mend,
+    )
+
+
+def _without_figures(work: Work, at_utc: datetime, **told: Any) -> Judgement:
+    """Return a judgement that rests on no estimate: every probability is NaN."""
     return Judgement(
         work_id=work.work_id,
         title=work.title,
-        listing=Listing.LOOK_FIRST if graded else Listing.CANNOT_TELL,
-        state=State.CANNOT_TELL,
         at_utc=at_utc,
         p_visible_now=float("nan"),
         p_visible_week=float("nan"),
@@ -168,12 +170,9 @@ def _cannot_tell(
         headroom_down_pct=None,
         print_rh_pct=None,
         lead_time=None,
-        reason=f"{graded} {reason}".strip(),
-        chain=(("room", _room(air, at_utc)), ("print", reason)),
         condition="",
         look_again_utc=None,
-        what_would_mend=mend,
-        order_key=(0.0 if graded else 3.0, 0.0),
+        **told,
     )
 
 

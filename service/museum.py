@@ -110,9 +110,12 @@ class Museum:
         return placements(self.stores.register)
 
     def as_of(self) -> datetime | None:
-        """Return the hour of the newest reading: the present, as far as anybody knows it."""
+        """Return the hour of the newest reading: the present, as far as anybody knows it.
+
+        It is never later than the clock: one file with wrong dates must not age every other room.
+        """
         last = self.kept("last", lambda: last_reading_utc(self.stores))
-        return None if last is None else full_hour(last)
+        return None if last is None else full_hour(min(last, self.clock()))
 
     def clock(self) -> datetime:
         """Return the time now, by the clock of this machine."""

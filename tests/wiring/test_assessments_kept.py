@@ -127,3 +127,13 @@ def test_a_room_without_readings_cannot_tell(museum: Museum) -> None:
     held = [j for j in museum.judgements("tower", now) if j.p_visible_now != j.p_visible_now]
     assert held
     assert all("readings" in j.reason for j in held if j.listing is Listing.CANNOT_TELL)
+
+
+def test_readings_dated_ahead_of_the_clock_do_not_become_the_present(museum: Museum) -> None:
+    bring(museum, air(6))
+    ahead = air(1)
+    ahead.index = pd.DatetimeIndex(ahead.index + pd.Timedelta(days=36500), name="time_utc")
+    bring(museum, ahead)
+    now = museum.as_of()
+    assert now is not None
+    assert now <= museum.clock()
