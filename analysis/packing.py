@@ -16,7 +16,7 @@ from analysis.errors import NotEnoughError
 from analysis.headroom import per_rh
 from analysis.isotherm import gab_of, heat_polynomial, shift_per_k
 from analysis.parameters import parameter
-from analysis.priors import Draws
+from analysis.priors import Draws, axes_of
 from analysis.relaxation import HOUR_S, prony
 from analysis.results import Floats
 from analysis.tension import series_factor
@@ -162,17 +162,6 @@ def shift_from(psi: Floats, temp_c: Floats, scale: Floats) -> Floats:
     return np.asarray(np.exp(term * np.polynomial.Polynomial(heat_polynomial())(psi)))
 
 
-def _axes(draws: Stacked) -> dict[str, tuple[Floats, Floats]]:
-    """Return (length, EA) of the grain's axis and the one across it [m, N/m]."""
-    width, height = draws.facts("width_mm") / 1000.0, draws.facts("height_mm") / 1000.0
-    upright = draws["grain_vertical"] > 0.5
-    thickness_m = draws["thickness_mm"] / 1000.0
-    return {
-        "md": (np.where(upright, height, width), draws["modulus_md_gpa"] * 1e9 * thickness_m),
-        "cd": (np.where(upright, width, height), draws["modulus_cd_gpa"] * 1e9 * thickness_m),
-    }
-
-
 def _mounted_psi(draws: Stacked) -> Floats:
     return psi_from(draws["mounted_rh_pct"], draws["mounted_temp_c"], heat_scale(draws))
 
@@ -209,7 +198,8 @@ def _tension_rows(draws: Stacked) -> dict[str, Floats]:
     coverage = draws["hinge_coverage"]
     rows = {"relax_m": m, "zero_gain": 1.0 / (1.0 - end_share)}
     bled = -np.expm1(-1.0 / (24.0 * draws["hinge_creep_days"]))
-    for axis, (length, ea) in _axes(draws).items():
+    axes = axes_of(draws.facts("width_mm"), draws.facts("height_mm"), draws.values)
+    for axis, (length, ea) in axes.items():
         free = draws["hinge_free_length_mm"] / 1000.0
         f = series_factor(length, ea, free, coverage, draws["hinge_stiffness_n_m"])
         rows[f"mat_gain_{axis}"] = f / (1.0 - (1.0 - f) * end_share)

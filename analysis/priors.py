@@ -1,29 +1,21 @@
-"""The draws: every uncertain parameter of one work, two hundred times, the same every time.
+"""The draws: every uncertain parameter of one work, two hundred times, the same every time."""
 
-Where a row has a range that spans a factor, the draw is lognormal with the row's value
-as median and (high/low)^(1/4) as geometric standard deviation; where the range touches or crosses
-zero it is triangular. Draws of one parameter depend only on the work's identity, the parameter's
-name and the release of the tables, so that correcting one fact leaves all other draws as they were.
-"""
-
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from hashlib import sha256
 
 import numpy as np
 from scipy.special import ndtri
 
+from analysis.drawer import Drawer, group_of, log_moments, release, spread, triangular
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.enclosure import half_time_from_build_h
 from analysis.errors import UnknownNameError
 from analysis.parameters import Parameter, parameter, table
 from analysis.refusals import require_possible
 from analysis.results import Floats
-from analysis.works import GLAZED, Adhesive, Grain, Override, Paper, Work
+from analysis.tension import series_factor
+from analysis.works import GLAZED, Adhesive, Grain, Paper, Work
 
-TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
 # A pasted hinge does not creep: a time constant beyond any record.
 NEVER_DAYS = 1e9
 
@@ -66,82 +58,10 @@ class Draws:
         return Draws(self.work_id, self.release, {k: v[index] for k, v in self.values.items()})
 
 
-@cache
-def release() -> str:
-    """Return the digest of the numbers in the tables that draws are made from.
-
-    Examples
-    --------
-    >>> len(release())
-    12
-    """
-    rows = [
-        f"{name}.{group}.{row.name}={row.value!r},{row.low!r},{row.high!r}"
-        for name in TABLES
-        for group, rows in sorted(table(name).items())
-        for row in rows.values()
-    ]
-    return sha256("\n".join(rows).encode()).hexdigest()[:12]
-
-
-def group_of(words: str) -> str:
-    """Return the table group of an enum's words: "resin-coated" → "resin_coated"."""
-    return re.sub(r"[^a-z]+", "_", words)
-
-
-def _quantiles(work_id: str, name: str, n: int) -> Floats:
-    """Return n levels in (0, 1), one in each n-th part, in an order of the work's own."""
-    digest = sha256(f"{work_id}\n{release()}\n{name}".encode()).digest()
-    rng = np.random.Generator(np.random.PCG64(int.from_bytes(digest[:16], "big")))
-    return (rng.permutation(n) + rng.random(n)) / n
-
-
-def _is_lognormal(low: float, value: float) -> bool:
-    return low > 0.0 and value > 0.0
-
-
-def _log_moments(low: float, value: float, high: float) -> tuple[float, float]:
-    return float(np.log(value)), float(np.log(high / low) / 4.0)
-
-
-def _triangular(u: Floats, low: float, value: float, high: float) -> Floats:
-    if high <= low:
-        return np.full_like(u, value)
-    turn = (value - low) / (high - low)
-    rising = low + np.sqrt(u * (high - low) * (value - low))
-    falling = high - np.sqrt((1.0 - u) * (high - low) * (high - value))
-    return np.where(u < turn, rising, falling)
-
-
-def _spread(u: Floats, row: Parameter | Override) -> Floats:
-    if row.high <= row.low:
-        return np.full_like(u, row.value)
-    if _is_lognormal(row.low, row.value) and isinstance(row, Parameter):
-        mean, sd = _log_moments(row.low, row.value, row.high)
-        return np.asarray(np.exp(mean + sd * ndtri(u)))
-    return _triangular(u, row.low, row.value, row.high)
-
-
-class _Drawer:
-    """Draws one work's parameters by name, minding what a person stated for it."""
-
-    def __init__(self, work: Work, n: int) -> None:
-        self.work, self.n = work, n
-
-    def levels(self, name: str) -> Floats:
-        return _quantiles(self.work.work_id, name, self.n)
-
-    def row(self, name: str, row: Parameter | Override) -> Floats:
-        return _spread(self.levels(name), self.work.overrides.get(name, row))
-
-    def sheet(self, name: str) -> Floats:
-        return self.row(name, parameter("prints", group_of(self.work.paper), name))
-
-
 CONDITIONED = ("beta_md", "modulus_md_gpa", "beta_cd", "modulus_cd_gpa")
 
 
-def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
+def _stiffness_and_expansion(drawer: Drawer) -> dict[str, Floats]:
     """Draw stiffness and expansion of both axes with their ratio of energies imposed.
 
     The four are drawn as independent normals of their logarithms, then conditioned (Matheron's
@@ -153,11 +73,11 @@ def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
     logs, variances = {}, {}
     for name in signs:
         row = drawer.work.overrides.get(name, parameter("prints", paper, name))
-        mean, sd = _log_moments(row.low, row.value, row.high)
+        mean, sd = log_moments(row)
         logs[name] = mean + sd * ndtri(drawer.levels(name))
         variances[name] = sd * sd
     ratio = parameter("prints", "grain", "energy_ratio")
-    mean, sd = _log_moments(ratio.low, ratio.value, ratio.high)
+    mean, sd = log_moments(ratio)
     target = mean + sd * ndtri(drawer.levels("energy_ratio"))
     surprise = target - sum(sign * logs[name] for name, sign in signs.items())
     total = sum(variances.values()) + sd * sd
@@ -167,7 +87,7 @@ def _stiffness_and_expansion(drawer: _Drawer) -> dict[str, Floats]:
     }
 
 
-def _isotropic(drawer: _Drawer) -> dict[str, Floats]:
+def _isotropic(drawer: Drawer) -> dict[str, Floats]:
     """Draw stiffness and expansion of polyester, the same along both axes."""
     beta, modulus = drawer.sheet("beta_cd"), drawer.sheet("modulus_cd_gpa")
     same = {"beta_md": beta, "beta_cd": beta, "modulus_md_gpa": modulus, "modulus_cd_gpa": modulus}
@@ -194,7 +114,7 @@ SHEET_NAMES = (
 )
 
 
-def _sheet(drawer: _Drawer) -> dict[str, Floats]:
+def _sheet(drawer: Drawer) -> dict[str, Floats]:
     isotropic = drawer.work.paper is Paper.POLYESTER
     values = _isotropic(drawer) if isotropic else _stiffness_and_expansion(drawer)
     values |= {name: drawer.sheet(name) for name in SHEET_NAMES}
@@ -211,21 +131,21 @@ def _sheet(drawer: _Drawer) -> dict[str, Floats]:
     return values
 
 
-def _panel(drawer: _Drawer) -> dict[str, Floats]:
+def _panel(drawer: Drawer) -> dict[str, Floats]:
     """Draw the panel. Its grain against the print's is not recorded: half the draws each way."""
     group = group_of(drawer.work.panel)
     rows = {name: parameter("panels", group, name) for name in table("panels")[group]}
     along = drawer.levels("panel grain") < 0.5
     values = {"panel_half_time_h": drawer.row("panel_half_time_h", rows["half_time_h"])}
     for kind in ("beta", "alpha"):
-        md = _spread(drawer.levels(f"panel_{kind}_md"), rows[f"{kind}_md"])
-        cd = _spread(drawer.levels(f"panel_{kind}_cd"), rows[f"{kind}_cd"])
+        md = spread(drawer.levels(f"panel_{kind}_md"), rows[f"{kind}_md"])
+        cd = spread(drawer.levels(f"panel_{kind}_cd"), rows[f"{kind}_cd"])
         for axis, drawn in (("md", np.where(along, md, cd)), ("cd", np.where(along, cd, md))):
             values[f"panel_{kind}_along_{axis}"] = drawn
     return values
 
 
-def _hinges(drawer: _Drawer) -> dict[str, Floats]:
+def _hinges(drawer: Drawer) -> dict[str, Floats]:
     work, hinge = drawer.work, table("hinges")
     tissue, week = hinge["tissue"], hinge["giving_way"]["strain_in_a_week"]
     values = {
@@ -233,7 +153,6 @@ def _hinges(drawer: _Drawer) -> dict[str, Floats]:
         "hinge_free_length_mm": drawer.row("hinge_free_length_mm", tissue["free_length_mm"]),
         "hinge_coverage": np.minimum(drawer.row("hinge_coverage", tissue["coverage"]), 1.0),
         "hinge_week_strain": drawer.row("hinge_week_strain", week),
-        "prestrain": drawer.row("prestrain", hinge["mounting"]["prestrain"]),
     }
     if work.hinge_free_length_mm is not None:
         values["hinge_free_length_mm"] = np.full(drawer.n, work.hinge_free_length_mm)
@@ -255,11 +174,11 @@ def _hinges(drawer: _Drawer) -> dict[str, Floats]:
     }
 
 
-def _mounting(drawer: _Drawer) -> dict[str, Floats]:
+def _mounting(drawer: Drawer) -> dict[str, Floats]:
     """Draw the state at mounting; unknown humidity stays a guess that no judgement rests on."""
     work, hinge = drawer.work, table("hinges")["mounting"]
     error = drawer.row("mounted_rh_error_pct", hinge["rh_error_pct"])
-    wide = _triangular(drawer.levels("mounted_rh_pct"), 30.0, 50.0, 70.0)
+    wide = triangular(drawer.levels("mounted_rh_pct"), 30.0, 50.0, 70.0)
     rh = wide if work.mounted_rh_pct is None else work.mounted_rh_pct + error
     temp = 20.0 if work.mounted_temp_c is None else work.mounted_temp_c
     return {
@@ -269,19 +188,19 @@ def _mounting(drawer: _Drawer) -> dict[str, Floats]:
     }
 
 
-def _half_time(drawer: _Drawer, rows: Mapping[str, Parameter]) -> Floats:
+def _half_time(drawer: Drawer, rows: Mapping[str, Parameter]) -> Floats:
     """Draw the half-time: as fitted, else from board and back, else the build's default."""
     stated = drawer.work.overrides
     if "half_time_h" in stated or "board_mass_kg_m2" not in stated:
         return drawer.row("half_time_h", rows["half_time_h"])
     board = table("frames")["board"]
-    mass = _spread(drawer.levels("board_mass_kg_m2"), stated["board_mass_kg_m2"])
+    mass = spread(drawer.levels("board_mass_kg_m2"), stated["board_mass_kg_m2"])
     permeance = drawer.row("back_permeance", board["permeance"])
     capacity = drawer.row("board_capacity", board["capacity"])
     return half_time_from_build_h(mass, capacity, permeance)
 
 
-def _frame(drawer: _Drawer) -> dict[str, Floats]:
+def _frame(drawer: Drawer) -> dict[str, Floats]:
     work, frames = drawer.work, table("frames")
     rows = frames[f"build_{work.frame.value.lower()}"]
     shift = frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"]
@@ -300,7 +219,7 @@ def _frame(drawer: _Drawer) -> dict[str, Floats]:
     }
 
 
-def _surface(drawer: _Drawer) -> dict[str, Floats]:
+def _surface(drawer: Drawer) -> dict[str, Floats]:
     finishes, walls = table("finishes"), table("walls")
     finish = finishes[group_of(drawer.work.finish)]["visible_slope_mrad"]
     wall = walls[group_of(drawer.work.wall)]
@@ -339,13 +258,43 @@ def draw(work: Work, n: int = 200) -> Draws:
     --------
     >>> from analysis.works import Finish, Paper
     >>> work = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)
-    >>> 80e-6 < float(np.median(draw(work)["beta_cd"])) < 90e-6
+    >>> 70e-6 < float(np.median(draw(work)["beta_cd"])) < 95e-6
     True
     """
     require_possible(work, known={**UNITS, **BUILD_FACTS})
-    drawer = _Drawer(work, n)
-    parts = (_sheet, _panel, _hinges, _mounting, _frame, _surface)
+    return drawn(Drawer(work, n))
+
+
+def drawn(drawer: Drawer) -> Draws:
+    """Return the draws at a drawer's levels."""
+    work, parts = drawer.work, (_sheet, _panel, _hinges, _mounting, _frame, _surface)
     values = {name: array for part in parts for name, array in part(drawer).items()}
     for name in set(work.overrides) & set(UNITS) - set(CONDITIONED):
         values[name] = drawer.row(name, work.overrides[name])
+    row = parameter("hinges", "mounting", "prestrain")
+    values["prestrain"] = drawer.row_below("prestrain", row, _held_prestrain(work, values))
     return Draws(work.work_id, release(), {name: values[name] for name in UNITS})
+
+
+def _held_prestrain(work: Work, values: Mapping[str, Floats]) -> Floats:
+    """Return the stretch at mounting that the hinges can just hold: no print is mounted tauter."""
+    free_m = values["hinge_free_length_mm"] / 1000.0
+    coverage, stiffness = values["hinge_coverage"], values["hinge_stiffness_n_m"]
+    most = np.full(len(coverage), np.inf)
+    for length_m, ea in axes_of(work.width_mm, work.height_mm, values).values():
+        taken = series_factor(length_m, ea, free_m, coverage, stiffness)
+        most = np.minimum(most, values["hinge_capacity_n_m"] * coverage / (ea * taken))
+    return most
+
+
+def axes_of(
+    width_mm: Floats | float, height_mm: Floats | float, values: Mapping[str, Floats]
+) -> dict[str, tuple[Floats, Floats]]:
+    """Return (length, EA) of the grain's axis and the one across it [m, N/m]."""
+    width, height = np.asarray(width_mm) / 1000.0, np.asarray(height_mm) / 1000.0
+    upright = values["grain_vertical"] > 0.5
+    thickness_m = values["thickness_mm"] / 1000.0
+    return {
+        "md": (np.where(upright, height, width), values["modulus_md_gpa"] * 1e9 * thickness_m),
+        "cd": (np.where(upright, width, height), values["modulus_cd_gpa"] * 1e9 * thickness_m),
+    }

@@ -11,24 +11,15 @@ from hashlib import sha256
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from analysis import priors
-from analysis.drawn_parameters import UNITS
-from analysis.priors import Draws
+from analysis.drawer import Drawer, release
+from analysis.priors import Draws, drawn
 from analysis.results import Floats
 from analysis.works import Work
 
-PARTS = (
-    priors._sheet,
-    priors._panel,
-    priors._hinges,
-    priors._mounting,
-    priors._frame,
-    priors._surface,
-)
 EDGE = 1e-9
 
 
-class _Recorder(priors._Drawer):
+class _Recorder(Drawer):
     """Draws as usual and keeps the levels that were asked for."""
 
     def __init__(self, work: Work, n: int) -> None:
@@ -36,11 +27,11 @@ class _Recorder(priors._Drawer):
         self.asked: dict[str, Floats] = {}
 
     def levels(self, name: str) -> Floats:
-        self.asked[name] = super().levels(name)
-        return self.asked[name]
+        self.asked[self.doubt(name)] = super().levels(name)
+        return self.asked[self.doubt(name)]
 
 
-class _Replay(priors._Drawer):
+class _Replay(Drawer):
     """Draws from levels that were given; a doubt that has none keeps its own."""
 
     def __init__(self, work: Work, given: Mapping[str, Floats]) -> None:
@@ -48,14 +39,14 @@ class _Replay(priors._Drawer):
         self.given = given
 
     def levels(self, name: str) -> Floats:
-        return self.given[name] if name in self.given else super().levels(name)
+        given = self.given.get(self.doubt(name))
+        return super().levels(name) if given is None else given
 
 
 def levels_of(work: Work, n: int) -> dict[str, Floats]:
     """Return the levels behind `priors.draw(work, n)`, by name, each of shape (n,)."""
     recorder = _Recorder(work, n)
-    for part in PARTS:
-        part(recorder)
+    drawn(recorder)
     return recorder.asked
 
 
@@ -65,9 +56,7 @@ def draws_from(work: Work, levels: Mapping[str, Floats]) -> Draws:
     The work may differ from the one the levels came from, in its frame or its mounting: what was
     learned of the sheet goes with it.
     """
-    drawer = _Replay(work, levels)
-    values = {name: array for part in PARTS for name, array in part(drawer).items()}
-    return Draws(work.work_id, priors.release(), {name: values[name] for name in UNITS})
+    return drawn(_Replay(work, levels))
 
 
 def jittered(
@@ -89,5 +78,5 @@ def jittered(
 
 def generator(work_id: str, purpose: str) -> np.random.Generator:
     """Return a random generator seeded by the work, the tables' release and a purpose."""
-    digest = sha256(f"{work_id}\n{priors.release()}\n{purpose}".encode()).digest()
+    digest = sha256(f"{work_id}\n{release()}\n{purpose}".encode()).digest()
     return np.random.Generator(np.random.PCG64(int.from_bytes(digest[:16], "big")))

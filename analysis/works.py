@@ -114,6 +114,9 @@ class Work:
 
     Parameters
     ----------
+    mounting_no, framing_no : int
+        Which mounting and which framing of the print this is, from 0: what is not known of one of
+        them is drawn anew for the next.
     overrides : mapping of str to Override
         Keyed by the parameter's name in `analysis.priors`, for example ``half_time_h``,
         ``beta_cd``, ``prestrain``.
@@ -142,4 +145,6 @@ class Work:
     wall: Wall = Wall.INSIDE
     on_loan: bool = False
     sun_or_spot: bool = False
+    mounting_no: int = 0
+    framing_no: int = 0
     overrides: Mapping[str, Override] = field(default_factory=dict)

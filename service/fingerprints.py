@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis import layout
-from analysis.priors import Draws, release
+from analysis.drawer import release
+from analysis.priors import Draws
 from analysis.results import Floats
 from analysis.room_air import RoomAir
 from analysis.works import Work

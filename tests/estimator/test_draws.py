@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.drawer import TABLES, group_of, release
 from analysis.drawn_parameters import UNITS
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.parameters import parameter, read_toml, table
-from analysis.priors import TABLES, draw, group_of, release
+from analysis.priors import axes_of, draw
 from analysis.refusals import require_mounted_before_hanging, standing_refusal
+from analysis.tension import series_factor
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
 
 WORK = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=48.0)
@@ -191,3 +193,29 @@ def test_every_kind_can_be_drawn(
     assert set(drawn.values) == set(UNITS)
     assert (drawn["half_time_h"] > 0).all()
     assert (drawn["thickness_mm"] > 0).all()
+
+
+def test_no_print_is_mounted_tauter_than_its_hinges_hold() -> None:
+    work = WORK
+    draws = draw(work)
+    for length_m, ea in axes_of(work.width_mm, work.height_mm, draws.values).values():
+        free_m = draws["hinge_free_length_mm"] / 1000.0
+        taken = series_factor(
+            length_m, ea, free_m, draws["hinge_coverage"], draws["hinge_stiffness_n_m"]
+        )
+        load = draws["prestrain"] * ea * taken
+        assert (load <= draws["hinge_capacity_n_m"] * draws["hinge_coverage"] * (1 + 1e-9)).all()
+
+
+def test_a_new_mounting_is_doubted_anew_and_the_sheet_is_not() -> None:
+    before, after = draw(WORK), draw(replace(WORK, mounting_no=1))
+    assert np.array_equal(before["beta_cd"], after["beta_cd"])
+    assert np.array_equal(before["half_time_h"], after["half_time_h"])
+    assert not np.array_equal(before["hinge_capacity_n_m"], after["hinge_capacity_n_m"])
+    assert not np.array_equal(before["prestrain"], after["prestrain"])
+
+
+def test_a_new_frame_is_doubted_anew_and_the_mounting_is_not() -> None:
+    before, after = draw(WORK), draw(replace(WORK, framing_no=1))
+    assert not np.array_equal(before["half_time_h"], after["half_time_h"])
+    assert np.array_equal(before["prestrain"], after["prestrain"])
