@@ -4,11 +4,30 @@ The same words go into the README of an archive. Files are UTF-8, separated by c
 column names in the first line. An empty cell means "not known"; a column whose words say
 ``(required)`` must be filled, and the reader goes by that word. Times are ISO 8601; without an
 offset they are UTC; a bare date is midnight UTC. Yes and no are written ``yes`` and ``no``.
-Choices are the words of `analysis.works` (the values, for example ``fibre base``).
 """
 
 from collections.abc import Mapping
+from enum import StrEnum
 
+from analysis.works import (
+    FRAME_WORDS,
+    Adhesive,
+    Finish,
+    Glazing,
+    Grain,
+    Mount,
+    Panel,
+    Paper,
+    Wall,
+)
+
+
+def _one_of(choices: type[StrEnum]) -> str:
+    """Return the words a column may hold, as one line."""
+    return "one of: " + ", ".join(f"'{choice}'" for choice in choices)
+
+
+BUILDS = "; ".join(f"{build} {words}" for build, words in FRAME_WORDS.items())
 TIME = "ISO 8601, UTC, for example 2025-03-01T09:30Z; a bare date is midnight UTC"
 SINCE = f"{TIME}; empty: since always or not known"
 UNTIL = f"{TIME}; empty: still so"
@@ -83,18 +102,18 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "title": "title as shown (required)",
         "width_mm": "width of the sheet as it hangs, mm (required)",
         "height_mm": "height of the sheet as it hangs, mm (required)",
-        "paper": "analysis.works.Paper, for example fibre base (required)",
-        "finish": "analysis.works.Finish: glossy, semi-matt, matt (required)",
-        "grain": "analysis.works.Grain: horizontal, vertical, unknown; unknown when empty",
+        "paper": f"{_one_of(Paper)} (required)",
+        "finish": f"{_one_of(Finish)} (required)",
+        "grain": f"direction of the grain as it hangs, {_one_of(Grain)}; unknown when empty",
         "on_loan": "yes when the work belongs to somebody else; no when empty",
         "note": "free text",
     },
     "mounts.csv": {
         "work_id": "a work of works.csv (required)",
         "mounted_utc": f"when the hinges were set; {SINCE}",
-        "mount": "analysis.works.Mount, for example tension-held; tension-held when empty",
-        "panel": "analysis.works.Panel, for example paper-faced honeycomb (the default)",
-        "adhesive": "analysis.works.Adhesive, for example paste or cellulose ether (the default)",
+        "mount": f"{_one_of(Mount)}; tension-held when empty",
+        "panel": f"{_one_of(Panel)}; paper-faced honeycomb when empty",
+        "adhesive": f"{_one_of(Adhesive)}; paste or cellulose ether when empty",
         "hinge_free_length_mm": "free length of the hinges between print and panel edge, mm",
         "hinge_coverage": "part of the edge held by hinges, 0 to 1",
         "mounted_rh_pct": "relative humidity of the air when the hinges were set, per cent",
@@ -105,10 +124,10 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
     "frames.csv": {
         "work_id": "a work of works.csv (required)",
         "closed_utc": f"when this frame was closed; {SINCE}",
-        "frame": "analysis.works.FrameBuild: A, B, C, D, E, F (required)",
+        "frame": f"build of the frame (required): {BUILDS}",
         "closing_rh_pct": "relative humidity of the air when the frame was closed, per cent",
         "spacer_mm": "distance between print and glazing at rest, mm",
-        "glazing": "analysis.works.Glazing: none, glass, acrylic; acrylic when empty",
+        "glazing": f"{_one_of(Glazing)}; acrylic when empty",
         "by": "who closed it",
         "note": "free text",
     },
@@ -117,19 +136,21 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "room": "a room of rooms.csv (required)",
         "from_utc": SINCE,
         "to_utc": UNTIL,
-        "wall": "analysis.works.Wall, for example inside wall; inside wall when empty",
+        "wall": f"{_one_of(Wall)}; inside wall when empty",
         "sun_or_spot": "yes when sun or a hot spotlight reaches the work; no when empty",
         "position": "where in the room, in words",
         "note": "free text",
     },
     "overrides.csv": {
         "work_id": "a work of works.csv (required)",
-        "name": "parameter of analysis.priors, for example half_time_h, beta_cd (required)",
+        "name": "name of the number, for example half_time_h, beta_cd (required)",
         "value": "the number, in the parameter's own unit (required)",
         "low": "lower end of its range (required)",
         "high": "upper end of its range (required)",
         "origin": "who measured it, how, when (required)",
         "from_utc": SINCE,
+        "withdrawn": "why this number no longer counts; empty: it counts",
+        "withdrawn_utc": f"when it was withdrawn; {TIME}",
     },
     "inspections.csv": {
         "work_id": "a work of works.csv (required)",

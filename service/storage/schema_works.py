@@ -71,6 +71,7 @@ class HangingRow(Table):
     wall: Mapped[str]
     sun_or_spot: Mapped[bool]
     position: Mapped[str]
+    note: Mapped[str]
     __table_args__ = (
         UniqueConstraint("work_id", "from_utc"),
         CheckConstraint("to_utc > from_utc", name="ends_after_it_begins"),
@@ -78,7 +79,7 @@ class HangingRow(Table):
 
 
 class OverrideRow(Table):
-    """A number a person measured for one work, in place of the table's."""
+    """A number a person measured for one work, in place of the table's; withdrawn, not deleted."""
 
     __tablename__ = "overrides"
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -89,6 +90,8 @@ class OverrideRow(Table):
     high: Mapped[float]
     origin: Mapped[str]
     from_utc: Mapped[datetime | None]
+    withdrawn: Mapped[str]
+    withdrawn_utc: Mapped[datetime | None]
     __table_args__ = (
         UniqueConstraint("work_id", "name", "from_utc"),
         CheckConstraint("low <= value AND value <= high", name="value_in_its_range"),

@@ -87,11 +87,15 @@ class Hanging:
     wall: str = Wall.INSIDE
     sun_or_spot: bool = False
     position: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
 class Measured:
-    """A parameter a person measured for one work, since a date."""
+    """A parameter a person measured for one work, since a date.
+
+    ``withdrawn`` says why it no longer counts; "" when it counts.
+    """
 
     work_id: str
     name: str
@@ -100,6 +104,8 @@ class Measured:
     high: float
     origin: str
     from_utc: datetime | None = None
+    withdrawn: str = ""
+    withdrawn_utc: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -281,5 +287,6 @@ def _begins(item: Dated) -> float:
 
 def _overrides(measured: Sequence[Measured], time: datetime) -> dict[str, Override]:
     """Return the measured parameters that hold at a time; a later one replaces an earlier."""
-    begun = [item for item in measured if (item.from_utc or time) <= time]
+    counted = [item for item in measured if not item.withdrawn]
+    begun = [item for item in counted if (item.from_utc or time) <= time]
     return {item.name: Override(item.value, item.low, item.high, item.origin) for item in begun}
