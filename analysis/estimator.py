@@ -30,7 +30,7 @@ class Run:
         Hourly from ``detail_from`` on. Only works held by tension have one.
     time_utc : ndarray of datetime64[s], shape (h,)
         All hours of the run.
-    hourly : mapping of str to ndarray, shape (8, h)
+    hourly : mapping of str to ndarray, shape (len(layout.SUMS), h)
         Per work and hour of the whole run, rows as `analysis.layout.SUMS`: probabilities, and the
         mean width of the band between low and high copy (0 to 1). NaN before mounting.
     checkpoints : tuple of Checkpoint
@@ -39,7 +39,7 @@ class Run:
         At the last hour.
     probes : mapping of str to mapping of str to ndarray
         Work → name → array of shape (instants, n): ``slope_mrad``, ``slack``, ``print_rh_pct``,
-        ``tension_n_m``, ``headroom_up_pct``; NaN before mounting.
+        ``tension_n_m``, ``headroom_up_pct``, ``overload``; NaN before mounting.
     """
 
     histories: Mapping[str, History]

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numba import njit
 
-from analysis import step
+from analysis import rows, step
 from analysis.compiled import ALLOWED
 from analysis.duration_words import hours_words
 from analysis.enclosure import pressure_ratio, saturation_pressure_pa
@@ -161,15 +161,15 @@ def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) 
     shift = shift_factor(psi, temp, scale)
     ratio = float(saturation_pressure_pa(temp) / saturation_pressure_pa(20.0))
     drive = pair.room_phi[0] * pair.room_ratio[0] / ratio / shift
-    rows = {
-        step.HEAT_SCALE: scale,
-        step.TEMP_C: temp,
-        step.RATIO: ratio,
-        step.SHIFT: shift,
-        step.DRIVE: float(np.clip(drive, 0.01, 0.98)),
-        step.PSI_FRAME: psi,
+    begin = {
+        rows.HEAT_SCALE: scale,
+        rows.TEMP_C: temp,
+        rows.RATIO: ratio,
+        rows.SHIFT: shift,
+        rows.DRIVE: float(np.clip(drive, 0.01, 0.98)),
+        rows.PSI_FRAME: psi,
     }
-    for row, value in rows.items():
+    for row, value in begin.items():
         block[row + j] = value
 
 
@@ -177,21 +177,21 @@ def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) 
 @njit(error_model="numpy", fastmath=ALLOWED)  # type: ignore[untyped-decorator,unused-ignore]
 def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Floats) -> None:
     """Carry frames through hours, room ratio, room humidity and print temperature."""
-    n, magnus_a, magnus_b = len(rates), k[step.MAGNUS_A], k[step.MAGNUS_B]
+    n, magnus_a, magnus_b = len(rates), k[rows.MAGNUS_A], k[rows.MAGNUS_B]
     for j in range(n):
-        out[0, j] = 100.0 * b[step.PSI_FRAME + j] * b[step.SHIFT + j]
+        out[0, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
     for h in range(1, inputs.shape[0]):
         temp = inputs[h, 3]
         for j in range(n):
-            b[step.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
-            b[step.RATIO_BEFORE + j] = b[step.RATIO + j]
-            middle = 0.5 * (b[step.TEMP_C + j] + temp)
-            b[step.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
-            b[step.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
-            b[step.TEMP_C + j] = temp
+            b[rows.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
+            b[rows.RATIO_BEFORE + j] = b[rows.RATIO + j]
+            middle = 0.5 * (b[rows.TEMP_C + j] + temp)
+            b[rows.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
+            b[rows.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
+            b[rows.TEMP_C + j] = temp
         step.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
         for j in range(n):
-            out[h, j] = 100.0 * b[step.PSI_FRAME + j] * b[step.SHIFT + j]
+            out[h, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
 
 
 def described(pair: Pair, fit: OutputErrorFit, noise_pct: float) -> HalfTimeFit:

@@ -19,9 +19,10 @@ def history_of(
     standing = standing_refusal(work, air.interval_s)
     refused = hourly_refusals(standing, sums, gaps_before(air, time))
     told = refused == ""
-    p = np.where(told, sums[:4].astype(np.float64), np.nan)
+    row = layout.indices(layout.SUMS)
+    p = np.where(told, sums.astype(np.float64), np.nan)
     if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
-        p[2] = np.nan
+        p[[row["clearance"], row["clearance_week"]]] = np.nan
     by = {
         name: np.where(told[:, None], ranges[:, i, :].astype(np.float64), np.nan)
         for i, name in enumerate(layout.DETAIL)
@@ -29,10 +30,13 @@ def history_of(
     return History(
         work_id=work.work_id,
         time_utc=time,
-        p_slack=p[0],
-        p_visible=p[1],
-        p_clearance=p[2],
-        p_hinges=p[3],
+        p_slack=p[row["slack"]],
+        p_visible=p[row["visible"]],
+        p_clearance=p[row["clearance"]],
+        p_hinges=p[row["hinges"]],
+        p_visible_week=p[row["visible_week"]],
+        p_clearance_week=p[row["clearance_week"]],
+        p_hinges_week=p[row["hinges_week"]],
         refused=refused,
         **by,
     )

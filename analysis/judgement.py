@@ -187,9 +187,9 @@ def _week(history: History, at: int) -> _Week:
     return _Week(
         at=at,
         visible=float(history.p_visible[at]),
-        visible_week=float(np.nanmax(history.p_visible[recent])),
-        clearance=_most(history.p_clearance[recent]),
-        hinges=float(np.nanmax(history.p_hinges[recent])),
+        visible_week=float(history.p_visible_week[at]),
+        clearance=float(history.p_clearance_week[at]),
+        hinges=float(history.p_hinges_week[at]),
         slack=float(history.p_slack[at]),
         frame=_range(history.frame_rh_pct, at),
         sheet=_range(history.print_rh_pct, at),
@@ -201,15 +201,10 @@ def _week(history: History, at: int) -> _Week:
     )
 
 
-def _most(values: Floats) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.max()) if len(known) else float("nan")
-
-
 def _listing(week: _Week, lead: LeadTime | None, limit: JudgementLimits, graded: str) -> Listing:
     if (
         graded
-        or max(week.visible, week.visible_week) > limit.first_visible
+        or week.visible_week > limit.first_visible
         or week.clearance > limit.first_clearance
         or week.hinges > limit.first_hinges
     ):

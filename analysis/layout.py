@@ -50,8 +50,8 @@ FIXED = (
     "creep_cd",
     "sustain_md",  # reserve at sustained capacity [strain]
     "sustain_cd",
-    "capacity_md",
-    "capacity_cd",
+    "load_md",  # load over the hinges' short-term capacity, per strain above zero tension
+    "load_cd",
     "week_limit",
     "buckle",  # strain at which the sheet buckles
     "slack_visible",
@@ -61,8 +61,8 @@ FIXED = (
     "per_rh_cd",
     "weight",
 )
-# Carried from hour to hour. Shapes (works, len(STATE), n).
-STATE = (
+# Carried from hour to hour in a block.
+CARRIED = (
     "outer_c",  # temperature that drives the print's
     "temp_c",
     "ratio",  # saturation pressure at the print over that at 20 °C
@@ -82,6 +82,7 @@ STATE = (
     "creep_lost_md",  # strain lost by the hinges
     "creep_lost_cd",
     "week_lost",
+    "overload",  # greatest hinge load since mounting over short-term capacity
     "above_md",  # imposed strain over that of zero tension: < 0 is slack
     "above_cd",
     "mat_md",
@@ -89,6 +90,10 @@ STATE = (
     *(f"v_md_{i}" for i in range(6)),
     *(f"v_cd_{i}" for i in range(6)),
 )
+# Hours since a draw was last visibly cockled, near the glazing, its hinges giving way; inf: never.
+PAST = ("since_seen_h", "since_near_h", "since_giving_h")
+# Shapes (works, len(STATE), n).
+STATE = (*CARRIED, *PAST)
 # Within one hour only.
 SCRATCH = (
     "ratio_before",
@@ -118,8 +123,22 @@ CONSTANTS = (
     "release_from",
     "release_per",
     "week_decay",
+    "widest_pct",
+    "most",
 )
-SUMS = ("slack", "visible", "clearance", "hinges", "band", "above_85", "condensing", "temperature")
+SUMS = (
+    "slack",
+    "visible",
+    "clearance",
+    "hinges",
+    "band",
+    "above_85",
+    "condensing",
+    "temperature",
+    "visible_week",  # now or at some hour of the last week that was told
+    "clearance_week",
+    "hinges_week",
+)
 DETAIL = (
     "frame_rh_pct",
     "print_rh_pct",
@@ -129,7 +148,7 @@ DETAIL = (
     "headroom_up_pct",
     "headroom_down_pct",
 )
-ROWS = (*FIXED, *STATE, *SCRATCH)
+ROWS = (*FIXED, *CARRIED, *SCRATCH)
 
 
 def offset(name: str) -> int:

@@ -17,12 +17,13 @@ from analysis.headroom import per_rh
 from analysis.isotherm import gab_of, heat_polynomial, shift_per_k
 from analysis.parameters import parameter
 from analysis.priors import Draws, axes_of
+from analysis.refusals import RefusalLimits
 from analysis.relaxation import HOUR_S, prony
 from analysis.results import Floats
 from analysis.tension import series_factor
+from analysis.weeks import WEEK_H
 from analysis.works import GLAZED, Work
 
-WEEK_H = 168.0
 HOURS_PER_YEAR = 8766.0
 
 
@@ -89,7 +90,7 @@ def _normal(weight: Floats | None, equal: Floats) -> Floats:
 
 def constants() -> Floats:
     """Return the numbers that all works share, in the order of `layout.CONSTANTS`."""
-    fit, gab = prony(), gab_of("frame_board")
+    fit, gab, limits = prony(), gab_of("frame_board"), RefusalLimits()
     r = HOUR_S / fit.times_s
     weights = [hold_weights(float(x)) for x in r]
     humidity = [
@@ -111,6 +112,8 @@ def constants() -> Floats:
             *humidity[:3],
             1.0 / (humidity[3] - humidity[2]),
             np.exp(-1.0 / WEEK_H),
+            limits.band_rh_pct,
+            limits.probability,
         ]
     )
 
@@ -190,7 +193,7 @@ def _expansion_rows(draws: Stacked) -> dict[str, Floats]:
 
 
 def _tension_rows(draws: Stacked) -> dict[str, Floats]:
-    """Return stiffness, relaxation and hinges; capacities as reserves of strain."""
+    """Return stiffness, relaxation and hinges; what they sustain as a reserve of strain."""
     fit = prony()
     end = np.array([hold_weights(float(HOUR_S / tau))[1] for tau in fit.times_s])
     m = relax_m(draws)
@@ -207,7 +210,8 @@ def _tension_rows(draws: Stacked) -> dict[str, Floats]:
         rows[f"ea_{axis}"] = ea
         rows[f"creep_{axis}"] = bled / rows[f"gain_{axis}"]
         rows[f"sustain_{axis}"] = draws["hinge_sustained_n_m"] * coverage / ea
-        rows[f"capacity_{axis}"] = draws["hinge_capacity_n_m"] * coverage / ea
+        capacity = draws["hinge_capacity_n_m"] * coverage / ea
+        rows[f"load_{axis}"] = rows[f"gain_{axis}"] / capacity
     rows["week_limit"] = draws["hinge_week_strain"]
     rows["soften"] = 100.0 * draws["softening_per_pct"] * draws["moisture_slope"]
     rows["sorptive"] = 100.0 * draws["mechano_sorptive_per_pct"] * draws["moisture_slope"]
@@ -317,7 +321,32 @@ def first_state(draws: Stacked, fixed: Floats, begin: Beginning) -> Floats:
     row["band_frame"][:], row["band_print"][:] = width, width
     row["gap_width"][:] = (begin.rh_high - begin.rh_low) * room_ratio / ratio
     _held_since_mounting(row, at, draws, begin.held_h)
+    row["overload"][:] = _overload_so_far(row, at, draws)
+    for name in layout.PAST:
+        row[name][:] = np.inf
     return out
+
+
+def _overload_so_far(row: Mapping[str, Floats], at: Mapping[str, Floats], draws: Stacked) -> Floats:
+    """Return the hinge load over short-term capacity: at mounting or now, whichever is more."""
+    mounted, temp = _mounted_psi(draws), draws["mounted_temp_c"]
+    psi = at["image_share"] * row["psi_image"] + (1.0 - at["image_share"]) * row["psi_core"]
+    most = np.zeros_like(psi)
+    for axis in ("md", "cd"):
+        then = _imposed(at, axis, mounted, temp) * np.exp(-at["soften"] * (mounted - 0.5))
+        now = row[f"above_{axis}"] * np.exp(-at["soften"] * (psi - 0.5))
+        most = np.maximum(most, at[f"load_{axis}"] * np.maximum(then, now))
+    return most
+
+
+def _imposed(at: Mapping[str, Floats], axis: str, psi: Floats, temp_c: Floats) -> Floats:
+    """Return the imposed strain of an axis with print and panel at psi, before any losses."""
+    return np.asarray(
+        at[f"start_{axis}"]
+        - at[f"beta_{axis}"] * humidity_path(psi, at["outside"])
+        + at[f"panel_{axis}"] * psi
+        + at[f"alpha_{axis}"] * temp_c
+    )
 
 
 def _held_since_mounting(
@@ -326,14 +355,8 @@ def _held_since_mounting(
     """Set strains and internal strains as after a time at the strain of the first hour."""
     fit = prony()
     psi, temp = row["psi_core"], row["temp_c"]
-    path = humidity_path(psi, at["outside"])
     for axis in ("md", "cd"):
-        imposed = (
-            at[f"start_{axis}"]
-            - at[f"beta_{axis}"] * path
-            + at[f"panel_{axis}"] * psi
-            + at[f"alpha_{axis}"] * temp
-        )
+        imposed = _imposed(at, axis, psi, temp)
         gone = [1.0 - np.exp(-held_h * HOUR_S / tau) for tau in fit.times_s]
         lost = at["relax_m"] * sum(k * g for k, g in zip(fit.weights, gone, strict=True))
         gain, end_share = at[f"gain_{axis}"], 1.0 - 1.0 / at["zero_gain"]

@@ -9,11 +9,14 @@ from analysis.headroom import headroom_up
 from analysis.packing import shift_from
 from analysis.results import Floats
 
-PROBES = ("slack", "slope_mrad", "print_rh_pct", "tension_n_m", "headroom_up_pct")
+PROBES = ("slack", "slope_mrad", "print_rh_pct", "tension_n_m", "headroom_up_pct", "overload")
 
 
 def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
     """Return what one work's draws show at an hour: names in `PROBES`, each of shape (n,).
+
+    ``overload`` is the greatest hinge load since mounting over the short-term capacity: above 1 the
+    draw would already have lost its hinges.
 
     Parameters
     ----------
@@ -38,6 +41,7 @@ def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
         "print_rh_pct": 100.0 * psi * shift_from(psi, row["temp_c"], at["heat_scale"]),
         "tension_n_m": tension * soft,
         "headroom_up_pct": np.array(up),
+        "overload": row["overload"].copy(),
     }
 
 

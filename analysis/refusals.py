@@ -269,7 +269,7 @@ def hourly_refusals(
     ----------
     standing : str
         Key of a reason that holds at every hour, or "".
-    sums : ndarray, shape (8, h)
+    sums : ndarray, shape (len(layout.SUMS), h)
         Rows of `analysis.layout.SUMS`; NaN before mounting.
     after_gap : ndarray of bool, shape (h,)
         Whether hours were missing before, which decides how a wide band is named.

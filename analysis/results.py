@@ -48,6 +48,7 @@ class Range:
 class History:
     """A work through time. Arrays of shape (n,), ranges of shape (n, 3) as 5, 50, 95 %.
 
+    ``p_…_week`` is the probability that it was so at any told hour of the week up to each hour.
     ``refused`` holds, per hour, the key of the reason why no number is given ("" where one is).
     """
 
@@ -64,6 +65,9 @@ class History:
     p_visible: Floats
     p_clearance: Floats
     p_hinges: Floats
+    p_visible_week: Floats
+    p_clearance_week: Floats
+    p_hinges_week: Floats
     refused: npt.NDArray[np.str_]
 
 

@@ -119,6 +119,9 @@ def history(work_id: str, half_time_h: float, mounted_rh_pct: float, known: bool
         p_visible=np.clip(p_slack * 1.3 - 0.35, 0, 1) * blank,
         p_clearance=0.1 * p_slack * blank,
         p_hinges=np.full(168, 0.02) * blank,
+        p_visible_week=np.clip(p_slack.max() * 1.3 - 0.35, 0, 1) * blank * np.ones(168),
+        p_clearance_week=0.1 * p_slack.max() * blank * np.ones(168),
+        p_hinges_week=np.full(168, 0.02) * blank,
         refused=refused,
         **three,
     )

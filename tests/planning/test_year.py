@@ -24,6 +24,9 @@ def history(hours: int = 1000) -> History:
         p_visible=np.repeat([0.9, 0.0], [50, hours - 50]),
         p_clearance=np.repeat([0.0, 0.2], [hours - 30, 30]),
         p_hinges=np.zeros(hours),
+        p_visible_week=np.full(hours, 0.9),
+        p_clearance_week=np.repeat([0.0, 0.2], [hours - 30, 30]),
+        p_hinges_week=np.zeros(hours),
         refused=np.repeat(["", "start-up"], [hours - 10, 10]),
     )
 
