@@ -119,6 +119,8 @@ class WorkRecord:
     measured: tuple[Measured, ...]
 
 
+# What is measured of a frame ends when the frame is opened or taped anew.
+OF_A_FRAME = ("half_time_h", "back_permeance")
 Dated = Mounting | Framing | Hanging | Measured
 DatedType = TypeVar("DatedType", Mounting, Framing, Hanging, Measured)
 
@@ -199,7 +201,7 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         glazing=Glazing(around.glazing),
         wall=Wall(hung.wall),
         sun_or_spot=hung.sun_or_spot,
-        overrides=_overrides(record.measured, time),
+        overrides=_overrides(record, time),
     )
 
 
@@ -285,8 +287,22 @@ def _begins(item: Dated) -> float:
     return begin.timestamp() if begin else float("-inf")
 
 
-def _overrides(measured: Sequence[Measured], time: datetime) -> dict[str, Override]:
+def _overrides(record: WorkRecord, time: datetime) -> dict[str, Override]:
     """Return the measured parameters that hold at a time; a later one replaces an earlier."""
-    counted = [item for item in measured if not item.withdrawn]
-    begun = [item for item in counted if (item.from_utc or time) <= time]
-    return {item.name: Override(item.value, item.low, item.high, item.origin) for item in begun}
+    holds = [item for item in record.measured if not item.withdrawn]
+    holds = [item for item in holds if (item.from_utc or time) <= time]
+    around = holding(record.framings, time)
+    return {
+        item.name: Override(item.value, item.low, item.high, item.origin)
+        for item in holds
+        if item.name not in OF_A_FRAME or _of_this_frame(item, around, record.framings)
+    }
+
+
+def _of_this_frame(item: Measured, around: Framing | None, framings: Sequence[Framing]) -> bool:
+    """Whether a value was measured since the frame was closed as it is; undated: of the first."""
+    if around is None or around.closed_utc is None:
+        return True
+    if item.from_utc is None:
+        return around == framings[0]
+    return item.from_utc >= around.closed_utc

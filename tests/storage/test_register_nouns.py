@@ -56,7 +56,23 @@ def test_a_work_is_seen_with_the_mount_and_frame_of_its_time(museum: Register) -
     assert (after.mounted_rh_pct, after.mounted_utc) == (48, START)
     assert after.mount is Mount.TENSION_HELD
     assert (after.title, after.on_loan, after.paper) == ("Snow", True, Paper.FIBRE_BASE)
-    assert after.overrides == {"half_time_h": Override(20, 15, 25, "a logger")}
+    assert before.overrides == {"half_time_h": Override(20, 15, 25, "a logger")}
+    assert after.overrides == {}  # it was measured of the frame before
+
+
+def test_a_half_time_ends_when_the_frame_is_taped_anew(museum: Register) -> None:
+    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START))
+    works.put_measured(museum, works.Measured("W-1", "half_time_h", 20, 15, 25, "one", START + DAY))
+    works.put_measured(museum, works.Measured("W-1", "prestrain", 1e-3, 0, 2e-3, "two", START))
+    assert set(works.work_at(museum, "W-1", START + 2 * DAY).overrides) == {
+        "half_time_h", "prestrain",
+    }  # fmt: skip
+    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START + 9 * DAY))
+    assert set(works.work_at(museum, "W-1", START + 10 * DAY).overrides) == {"prestrain"}
+    anew = works.Measured("W-1", "half_time_h", 30, 25, 35, "three", START + 9 * DAY)
+    works.put_measured(museum, anew)
+    assert works.work_at(museum, "W-1", START + 10 * DAY).overrides["half_time_h"].value == 30
+    assert works.work_at(museum, "W-1", START + 2 * DAY).overrides["half_time_h"].value == 20
 
 
 def test_a_measured_number_holds_from_its_date(museum: Register) -> None:
