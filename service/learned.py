@@ -15,6 +15,7 @@ from service.storage.results import Result
 from service.storage.stores import Stores
 
 RANGES = ("before", "after")
+LEVEL = "level of "
 SLOPES = ("slope_before_mrad", "slope_after_mrad")
 
 
@@ -52,14 +53,18 @@ def _inputs(work: Work, seen: Sequence[Inspection], air: RoomAir, draws: int) ->
         return ""
     part = until(air, counted[-1].at_utc)
     grades = repr([(one.at_utc.isoformat(), one.grade) for one in counted])
-    return "/".join((work_facts(work), grades, str(draws), air_between(part, 0, part.hours)))
+    return "/".join((LEVEL, work_facts(work), grades, str(draws), air_between(part, 0, part.hours)))
 
 
 def _as_result(learned: Learned) -> Result:
     facts = {name: {k: asdict(r) for k, r in getattr(learned, name).items()} for name in RANGES}
     slopes = {name: getattr(learned, name) for name in SLOPES}
     return Result(
-        {**learned.draws.values, "weights": learned.weights},
+        {
+            **learned.draws.values,
+            "weights": learned.weights,
+            **{LEVEL + name: level for name, level in learned.levels.items()},
+        },
         {
             **facts,
             **{name: None if r is None else asdict(r) for name, r in slopes.items()},
@@ -71,7 +76,9 @@ def _as_result(learned: Learned) -> Result:
 
 
 def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Learned:
-    values = {name: np.asarray(array) for name, array in kept.arrays.items() if name != "weights"}
+    arrays = {name: np.asarray(array) for name, array in kept.arrays.items() if name != "weights"}
+    values = {name: array for name, array in arrays.items() if not name.startswith(LEVEL)}
+    levels = {k.removeprefix(LEVEL): v for k, v in arrays.items() if k.startswith(LEVEL)}
     facts = kept.facts
     ranges = {name: {k: Range(**r) for k, r in facts[name].items()} for name in RANGES}
     slopes = {name: None if facts[name] is None else Range(**facts[name]) for name in SLOPES}
@@ -86,6 +93,7 @@ def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Lear
         after=ranges["after"],
         slope_before_mrad=slopes["slope_before_mrad"],
         slope_after_mrad=slopes["slope_after_mrad"],
+        levels=levels,
     )
 
 
