@@ -12,6 +12,7 @@ from analysis.errors import StilltautError
 COMMANDS = {
     "demo": "build the invented museum, run the whole job, print the lists, then serve",
     "serve": "serve the pages",
+    "register": "rooms, loggers, works, mounts and frames from CSV files",
     "read": "show how a logger's file is understood; stores nothing",
     "add": "take logger files in",
     "air": "derived air quantities for each reading of a file",

@@ -5,16 +5,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from service.storage.register import Register, now_utc
 from service.storage.schema import AuditRow
 
+PARTS_OF_A_WORK = ("mounts", "frames", "hangings", "overrides")
+
 
 @dataclass(frozen=True)
 class AuditLine:
-    """One change. ``before`` is None for something new, ``after`` for something removed."""
+    """One change. ``before`` is None for something new; what was taken out says so in ``after``."""
 
     at_utc: datetime
     by: str
@@ -52,10 +54,42 @@ def trail(register: Register, what: str | None = None, limit: int = 500) -> tupl
     if what is not None:
         wanted = wanted.where(AuditRow.what == what)
     with register.reading() as session:
-        return tuple(
-            AuditLine(row.at_utc, row.by, row.what, row.key, row.before, row.after)
-            for row in session.scalars(wanted)
-        )
+        return tuple(_line(row) for row in session.scalars(wanted))
+
+
+def since(register: Register, number: int) -> tuple[AuditLine, ...]:
+    """Return the lines after a `version`, oldest first."""
+    wanted = select(AuditRow).where(AuditRow.id > number).order_by(AuditRow.id)
+    with register.reading() as session:
+        return tuple(_line(row) for row in session.scalars(wanted))
+
+
+def of_work(register: Register, work_id: str, limit: int = 12) -> tuple[AuditLine, ...]:
+    """Return the newest changes to one work's record, newest first."""
+    return _named(register, f"work_id={work_id}", ("works", *PARTS_OF_A_WORK), limit)
+
+
+def of_room(register: Register, room: str, limit: int = 12) -> tuple[AuditLine, ...]:
+    """Return the newest changes to one room and its bands, newest first."""
+    return _named(register, f"room={room}", ("rooms", "bands"), limit)
+
+
+def _named(
+    register: Register, name: str, tables: tuple[str, ...], limit: int
+) -> tuple[AuditLine, ...]:
+    begins = AuditRow.key.startswith(f"{name}, ", autoescape=True)
+    wanted = (
+        select(AuditRow)
+        .where(AuditRow.what.in_(tables), or_(AuditRow.key == name, begins))
+        .order_by(AuditRow.id.desc())
+        .limit(limit)
+    )
+    with register.reading() as session:
+        return tuple(_line(row) for row in session.scalars(wanted))
+
+
+def _line(row: AuditRow) -> AuditLine:
+    return AuditLine(row.at_utc, row.by, row.what, row.key, row.before, row.after)
 
 
 def version(register: Register) -> int:

@@ -1,12 +1,14 @@
 """One cell of a register file: from text to a value and back."""
 
 import math
+import re
 import zoneinfo
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
 
+from analysis.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.works import (
     Adhesive,
     Finish,
@@ -65,17 +67,34 @@ CHOICES: Mapping[str, type[StrEnum]] = {
 }
 # The same word heads different columns in these files.
 FILE_CHOICES: Mapping[tuple[str, str], type[StrEnum]] = {("placements.csv", "place"): Place}
-YES_NO = {"yes": True, "no": False}
+# As people write it, and as spreadsheets do.
+YES_NO = {"yes": True, "no": False, "true": True, "false": False, "1": True, "0": False}
 OPEN_ENDED = {0.0: "a number, 0 or more", float("-inf"): "a finite number"}
 FLAGS = ("store", "on_loan", "sun_or_spot")
+# What a line is called; it stands in addresses, and must not be taken for another page there.
+NAMES = (
+    ("sites.csv", "site"),
+    ("rooms.csv", "room"),
+    ("loggers.csv", "logger"),
+    ("works.csv", "work_id"),
+)
+LONGEST_NAME = 80
+TAKEN_NAMES = ("new", ".", "..")
+POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
+COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)(e[+-]?\d+)?", re.IGNORECASE)
 
 
 class CellError(ValueError):
     """A cell does not hold what its column holds; the text says what was expected."""
 
 
-def value_of(file: str, column: str, text: str) -> Any:
+def value_of(file: str, column: str, text: str, *, decimal_comma: bool = False) -> Any:
     """Return the value of a cell that is not empty.
+
+    Parameters
+    ----------
+    decimal_comma : bool
+        Whether numbers are written with a decimal comma.
 
     Raises
     ------
@@ -89,6 +108,8 @@ def value_of(file: str, column: str, text: str) -> Any:
     >>> value_of("frames.csv", "closed_utc", "2025-03-01").isoformat()
     '2025-03-01T00:00:00+00:00'
     """
+    if decimal_comma and column in NUMBERS:
+        return _number(_with_point(text), *NUMBERS[column])
     return _reader(file, column)(text)
 
 
@@ -121,27 +142,56 @@ def _reader(file: str, column: str) -> Callable[[str], Any]:
     if column.endswith("_utc") or column in ("band_since", "band_review"):
         return _time
     if column in FLAGS:
-        return lambda text: YES_NO[_word(text, list(YES_NO))]
+        return _yes_no
     if column == "grade":
         return lambda text: int(_word(text, ["0", "1", "2", "3", "4"]))
+    if (file, column) == ("overrides.csv", "name"):
+        return lambda text: _word(text, [*UNITS, *BUILD_FACTS])
     if column == "channel":
         return lambda text: _word(text, ["rh_pct", "temp_c"])
     if (file, column) == ("sites.csv", "zone"):
         return _zone
-    return str
+    return _name if (file, column) in NAMES else str
 
 
 def _word(text: str, known: list[str]) -> str:
-    if text not in known:
-        raise CellError("one of: " + ", ".join(known))
+    """Return one of the known words, whatever capitals it was written with."""
+    plain = " ".join(text.split()).casefold()
+    for word in known:
+        if word.casefold() == plain:
+            return word
+    raise CellError("one of: " + ", ".join(known))
+
+
+def _yes_no(text: str) -> bool:
+    try:
+        return YES_NO[_word(text, list(YES_NO))]
+    except CellError:
+        raise CellError("one of: yes, no") from None
+
+
+def _name(text: str) -> str:
+    """Return a name that can stand in an address."""
+    bad = not text.isprintable() or any(sign in text for sign in "/\\?#")
+    if bad or text.casefold() in TAKEN_NAMES or len(text) > LONGEST_NAME:
+        raise CellError(
+            f"a name of at most {LONGEST_NAME} signs, without / \\ ? #, other than 'new'; "
+            "for example 2018.07 in place of 2018/07"
+        )
     return text
 
 
+def _with_point(text: str) -> str:
+    """Return a number written with a decimal comma as one with a point."""
+    if not COMMA.fullmatch(text):
+        raise CellError("a number with a decimal comma, nothing between thousands")
+    return text.replace(",", ".")
+
+
 def _number(text: str, low: float, high: float) -> float:
-    try:
-        number = float(text)
-    except ValueError:
-        raise CellError("a number with a decimal point") from None
+    if not POINT.fullmatch(text) and text.lower() not in ("nan", "inf", "-inf"):
+        raise CellError("a number with a decimal point, nothing between thousands")
+    number = float(text)
     if not (low <= number <= high and math.isfinite(number)):
         if high == float("inf"):
             raise CellError(OPEN_ENDED.get(low, "a number above 0"))

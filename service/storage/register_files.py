@@ -1,56 +1,46 @@
 """The register as CSV files, read in and written out (see `register_columns` for every column).
 
 Reading in is all or nothing: every line of every file is checked first, and the first fault is
-told with how many more there are. Reading the same files twice changes nothing.
+told with how many more there are. Reading the same files twice changes nothing. What is in the
+register but not in the files stays; a column that a file does not have keeps what it held.
 """
 
 import csv
-import io
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from analysis.errors import StilltautError
+from service.storage import audit
 from service.storage.durable import replace_file
-from service.storage.register_cells import CellError, text_of, value_of
-from service.storage.register_columns import COLUMN_WORDS, COLUMNS, REFERENCES, REQUIRED
-from service.storage.register_sheets import SHEETS
+from service.storage.possible import require_possible_work
+from service.storage.register_cells import text_of
+from service.storage.register_changes import TableChanges, line_change
+from service.storage.register_columns import COLUMN_WORDS, COLUMNS, REFERENCES
+from service.storage.register_edits import key_of, key_words, line_at
+from service.storage.register_sheets import BAND, SHEETS
+from service.storage.register_text import Line, RegisterFileError, lines_of
 from service.storage.stores import Stores
 
-__all__ = ["COLUMNS", "COLUMN_WORDS", "RegisterFileError", "load_register", "write_register"]
+__all__ = [
+    "COLUMNS",
+    "COLUMN_WORDS",
+    "RegisterFileError",
+    "files_in",
+    "load_register",
+    "take_register",
+    "write_register",
+]
 
-BEGINS_ENDS = ("from_utc", "to_utc")
+Changes = tuple[TableChanges, ...]
 
 
-class RegisterFileError(StilltautError):
-    """A line of a register file is not as it should be. ``others`` holds the further faults."""
-
-    others: tuple["RegisterFileError", ...] = ()
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of a file, its values read."""
-
-    file: str
-    number: int
-    values: dict[str, Any]
-
-    def fault(self, column: str, found: str, expected: str) -> RegisterFileError:
-        """Return the error for a cell of this line."""
-        return _fault(self.file, self.number, column, found, expected)
+class _LookedOnly(Exception):
+    """Ends the transaction of a mere look, so that nothing of it stays."""
 
 
 def load_register(stores: Stores, folder: Path, *, by: str = "") -> dict[str, int]:
-    """Read the register's CSV files into the register; files that are absent are left out.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Holds some or all of the files in `COLUMNS`.
-    by : str
-        Who does it, for the audit trail.
+    """Read the register's CSV files of a folder into the register; absent files are left out.
 
     Returns
     -------
@@ -62,20 +52,74 @@ def load_register(stores: Stores, folder: Path, *, by: str = "") -> dict[str, in
     RegisterFileError
         If any line is faulty; nothing is changed then.
     """
-    present = [file for file in SHEETS if (folder / file).is_file()]
-    if not present:
-        raise _no_files(folder)
+    changes = take_register(stores, files_in([folder]), by=by)
+    return {table.file: len(table.changes) for table in changes}
+
+
+def take_register(
+    stores: Stores,
+    files: Mapping[str, Path],
+    *,
+    by: str = "",
+    look: Callable[[Changes], None] = lambda _: None,
+    keep: bool = True,
+) -> Changes:
+    """Read register files in, all or nothing; return what was new, changed and unchanged.
+
+    Parameters
+    ----------
+    files : mapping of str to pathlib.Path
+        Name of the register's file → where it lies; `files_in` finds them.
+    by : str
+        Who does it, for the audit trail.
+    look : callable
+        Is shown the changes before any is kept.
+    keep : bool
+        False undoes everything after the look.
+
+    Raises
+    ------
+    RegisterFileError
+        If any line is faulty, or states of a work what cannot be; nothing is changed then.
+    """
     faults: list[RegisterFileError] = []
-    lines = {file: _lines(folder / file, faults) for file in present}
+    lines = {file: lines_of(files[file], file, faults) for file in SHEETS if file in files}
     # A faulty parent would make its children look unknown, so names are checked last.
-    faults = faults or _unknown_names(stores, lines)
+    faults = faults or [*_twice(lines), *_unknown_names(stores, lines)]
     if faults:
         raise _all_of(faults)
-    with stores.register.writing():
-        return {
-            file: sum(SHEETS[file].take(stores.register, line.values, by) for line in lines[file])
-            for file in present
-        }
+    changes: Changes = ()
+    try:
+        with stores.register.writing():
+            changes = tuple(_take_file(stores, file, those, by) for file, those in lines.items())
+            impossible = _impossible(stores, lines)
+            if impossible:
+                raise _all_of(impossible)
+            look(changes)
+            if not keep:
+                raise _LookedOnly
+    except _LookedOnly:
+        pass
+    return changes
+
+
+def files_in(paths: Sequence[Path]) -> dict[str, Path]:
+    """Return where each of the register's files lies, among files and folders that were named.
+
+    A written archive may be named as a whole: its register lies in a folder of that name.
+
+    Raises
+    ------
+    RegisterFileError
+        If a path does not exist, has none of the register's files, or names one twice.
+    """
+    found: dict[str, Path] = {}
+    for path in paths:
+        for file, place in _files_at(path).items():
+            if file in found:
+                raise _named_wrongly(path, f"{file} twice", "each of the register's files once")
+            found[file] = place
+    return found
 
 
 def write_register(stores: Stores, folder: Path) -> list[Path]:
@@ -107,98 +151,55 @@ class _Appender:
         self.write = parts.append
 
 
-def _lines(path: Path, faults: list[RegisterFileError]) -> list[Line]:
-    """Return the lines of a file; what is wrong is added to ``faults``."""
-    file = path.name
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        faults.append(_fault(file, 1, "", "bytes that are not UTF-8", "a UTF-8 text file"))
-        return []
-    reader = csv.reader(io.StringIO(text, newline=""))
-    columns = [name.strip() for name in next(reader, [])]
-    wrong = _wrong_columns(file, columns)
-    if wrong is not None:
-        faults.append(wrong)
-        return []
-    lines = []
-    for cells in reader:
-        if not any(cell.strip() for cell in cells):
-            continue
-        line = _line(file, reader.line_num, columns, cells, faults)
-        if line is not None:
-            lines.append(line)
-    return lines
+def _files_at(path: Path) -> dict[str, Path]:
+    if not path.is_dir():
+        file = path.name.casefold()
+        if not path.is_file():
+            raise _named_wrongly(path, "nothing there", "a file or a folder")
+        if file not in SHEETS:
+            raise _named_wrongly(path, f"the name {path.name}", "one of " + ", ".join(SHEETS))
+        return {file: path}
+    for folder in (path, path / "register"):
+        present = {file: folder / file for file in SHEETS if (folder / file).is_file()}
+        if present:
+            return present
+    raise _named_wrongly(path, "none of the register's files", "some of " + ", ".join(SHEETS))
 
 
-def _wrong_columns(file: str, columns: Sequence[str]) -> RegisterFileError | None:
-    unknown = [name for name in columns if name not in COLUMNS[file]]
-    missing = [name for name in REQUIRED[file] if name not in columns]
-    expected = "the columns " + ", ".join(COLUMNS[file])
-    if unknown:
-        return _fault(file, 1, unknown[0], f"the column name {unknown[0]!r}", expected)
-    if missing:
-        return _fault(file, 1, missing[0], f"no column {missing[0]}", expected)
-    return None
+def _take_file(stores: Stores, file: str, lines: Sequence[Line], by: str) -> TableChanges:
+    changes = []
+    for line in lines:
+        before = audit.version(stores.register)
+        try:
+            SHEETS[file].take(stores.register, _whole(stores, line), by)
+        except StilltautError as problem:
+            raise line.fault(problem.where, problem.found, problem.expected) from problem
+        trail = audit.since(stores.register, before)
+        change = line_change(file, line.number, key_words(key_of(file, line.values)), trail)
+        changes += [] if change is None else [change]
+    return TableChanges(file, len(lines), tuple(changes))
 
 
-def _line(
-    file: str,
-    number: int,
-    columns: Sequence[str],
-    cells: Sequence[str],
-    faults: list[RegisterFileError],
-) -> Line | None:
-    if len(cells) != len(columns):
-        faults.append(_fault(file, number, "", f"{len(cells)} cells", f"{len(columns)} cells"))
-        return None
-    line = Line(file, number, {})
-    found = [
-        problem
-        for column, cell in zip(columns, cells, strict=True)
-        if (problem := _take_cell(line, column, cell.strip())) is not None
-    ]
-    found = found or _disagreements(line)
-    faults += found
-    return None if found else line
+def _whole(stores: Stores, line: Line) -> dict[str, Any]:
+    """Return a line's values, with what the register holds in columns that its file lacks."""
+    there = line_at(stores.register, line.file, key_of(line.file, line.values)) or {}
+    if line.file == "rooms.csv" and any(column in line.values for column in BAND):
+        there |= line_at(stores.register, "bands.csv", key_of("bands.csv", line.values)) or {}
+    kept = {name: value for name, value in there.items() if name not in line.columns}
+    return kept | line.values
 
 
-def _take_cell(line: Line, column: str, text: str) -> RegisterFileError | None:
-    """Put a cell's value into the line; an empty one is left out. Return what is wrong."""
-    if not text:
-        missing = column in REQUIRED[line.file]
-        return (
-            line.fault(column, "an empty cell", COLUMN_WORDS[line.file][column])
-            if missing
-            else None
-        )
-    try:
-        line.values[column] = value_of(line.file, column, text)
-    except CellError as problem:
-        return line.fault(column, repr(text), str(problem))
-    return None
-
-
-def _disagreements(line: Line) -> list[RegisterFileError]:
-    """Return what is wrong between two cells of a line."""
-    pairs = [
-        BEGINS_ENDS,
-        ("rh_low_pct", "rh_high_pct"),
-        ("temp_low_c", "temp_high_c"),
-        ("low", "value"),
-        ("value", "high"),
-    ]
+def _twice(lines: Mapping[str, Sequence[Line]]) -> list[RegisterFileError]:
+    """Return the lines that would write over an earlier line of their own file."""
     faults = []
-    for first, second in pairs:
-        low, high = line.values.get(first), line.values.get(second)
-        if low is None or high is None:
-            continue
-        if low > high or (low == high and first == "from_utc" and line.file != "events.csv"):
-            faults.append(line.fault(second, text_of(high), f"more than {first}, {text_of(low)}"))
-    if ("read_2" in line.values) != ("true_2" in line.values):
-        faults.append(
-            line.fault("true_2", "half a second point", "both read_2 and true_2, or none")
-        )
+    for file, those in lines.items():
+        first: dict[tuple[Any, ...], int] = {}
+        for line in those:
+            key = key_of(file, line.values)
+            number = first.setdefault(tuple(key.values()), line.number)
+            if number != line.number:
+                found = f"{key_words(key)} as in line {number}"
+                faults.append(line.fault(list(key)[-1], found, "a line of its own"))
     return faults
 
 
@@ -218,14 +219,29 @@ def _unknown_names(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[
     ]
 
 
-def _fault(file: str, number: int, column: str, found: str, expected: str) -> RegisterFileError:
-    return RegisterFileError(
-        read=file,
-        where=f"line {number}" + (f", column {column}" if column else ""),
-        found=found,
-        expected=expected,
-        action="Correct the line and read the files in again; nothing was changed.",
-    )
+def _impossible(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[RegisterFileError]:
+    """Return the lines that, with what is known besides, state of a work what cannot be."""
+    of_works = [line for those in lines.values() for line in those if "work_id" in line.values]
+    faults = []
+    for work_id in dict.fromkeys(line.values["work_id"] for line in of_works):
+        try:
+            require_possible_work(stores.register, work_id)
+        except StilltautError as problem:
+            faults.append(
+                _at_its_line(problem, [x for x in of_works if x.values["work_id"] == work_id])
+            )
+    return faults
+
+
+def _at_its_line(problem: StilltautError, lines: Sequence[Line]) -> RegisterFileError:
+    """Return what cannot be of a work as a fault of the line that most likely says it."""
+    stating = [
+        line
+        for line in lines
+        if problem.where in line.values or line.values.get("name") == problem.where
+    ]
+    line = (stating or list(lines))[-1]
+    return line.fault(problem.where, problem.found, problem.expected)
 
 
 def _all_of(faults: Sequence[RegisterFileError]) -> RegisterFileError:
@@ -245,11 +261,11 @@ def _all_of(faults: Sequence[RegisterFileError]) -> RegisterFileError:
     return error
 
 
-def _no_files(folder: Path) -> RegisterFileError:
+def _named_wrongly(path: Path, found: str, expected: str) -> RegisterFileError:
     return RegisterFileError(
-        read=str(folder),
+        read=str(path),
         where="",
-        found="none of the register's files",
-        expected="some of " + ", ".join(SHEETS),
-        action="Name the folder that holds them.",
+        found=found,
+        expected=expected,
+        action="Name the files, or the folder that holds them. Nothing was changed.",
     )

@@ -1,0 +1,88 @@
+"""``stilltaut register``: rooms, loggers, works, mounts and frames from CSV files."""
+
+import contextlib
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import click
+
+from service.settings import Settings, load_settings
+from service.storage.register_changes import LineChange, TableChanges
+from service.storage.register_files import files_in, take_register
+from service.storage.register_start import write_empty_register
+from service.storage.stores import Stores
+
+SHOWN = 12  # changed lines that are told one by one, for each file
+
+
+@click.command()
+@click.argument("paths", nargs=-1, type=click.Path(path_type=Path), metavar="PATH…")
+@click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
+@click.option("--dry-run", is_flag=True, help="Show what would change, and change nothing.")
+@click.option("--by", default="command line", help="Who does it, for the audit trail.")
+@click.option(
+    "--empty", type=click.Path(path_type=Path), metavar="DIR", help="Write empty files to fill in."
+)
+def command(
+    paths: Sequence[Path], data_dir: Path | None, dry_run: bool, by: str, empty: Path | None
+) -> int:
+    """Read the register's CSV files, or a folder of them, into the register.
+
+    What is new, changed and unchanged is shown before anything is kept. All of it is kept or,
+    when one line is faulty, none. With --empty, files to fill in are written into a folder.
+    """
+    if empty is not None:
+        return _write_empty(empty)
+    if not paths:
+        raise click.UsageError("Name files or a folder, or a folder to begin in with --empty.")
+    files = files_in(paths)
+    settings = load_settings().with_changes(data_dir=data_dir)
+    with _stores(settings, dry_run) as stores:
+        changes = take_register(stores, files, by=by, look=_show, keep=not dry_run)
+    click.echo(_ending(changes, dry_run))
+    return 0
+
+
+@contextlib.contextmanager
+def _stores(settings: Settings, dry_run: bool) -> Iterator[Stores]:
+    """Open the museum; a mere look at a museum that is not there yet leaves no trace of one."""
+    new = not settings.register_url and not (settings.data_dir / "register.db").exists()
+    with contextlib.ExitStack() as stack:
+        if dry_run and new:
+            folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="stilltaut-"))
+            settings = settings.with_changes(data_dir=Path(folder))
+        yield stack.enter_context(Stores.open(settings))
+
+
+def _show(changes: Sequence[TableChanges]) -> None:
+    for table in changes:
+        click.echo(
+            f"{table.file}: {table.new} new, {table.changed} changed, {table.unchanged} unchanged"
+        )
+        told = [change for change in table.changes if not change.new]
+        for change in told[:SHOWN]:
+            click.echo(f"  {_change_words(change)}")
+        if len(told) > SHOWN:
+            click.echo(f"  … and {len(told) - SHOWN} more")
+
+
+def _change_words(change: LineChange) -> str:
+    columns = "; ".join(
+        f"{name} {before or '(empty)'} → {after or '(empty)'}"
+        for name, before, after in change.columns
+    )
+    return f"line {change.number}, {change.key}: {columns}"
+
+
+def _ending(changes: Sequence[TableChanges], dry_run: bool) -> str:
+    many = sum(len(table.changes) for table in changes)
+    if dry_run:
+        return "Nothing was changed: this was a look."
+    return f"Kept: {many} lines new or changed." if many else "Nothing to change."
+
+
+def _write_empty(folder: Path) -> int:
+    written = write_empty_register(folder)
+    click.echo(f"{folder}: {len(written) - 1} empty files, and {written[-1].name} to explain them.")
+    return 0
