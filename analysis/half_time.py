@@ -13,51 +13,52 @@ from numba import njit
 
 from analysis import rows, step
 from analysis.compiled import ALLOWED
-from analysis.duration_words import hours_words
-from analysis.enclosure import pressure_ratio, saturation_pressure_pa
-from analysis.isotherm import psi_of, shift_factor, shift_per_k
-from analysis.layout import BLOCK, ROWS
-from analysis.output_error import (
-    STARTS_H,
-    Bound,
-    OutputErrorFit,
-    Simulate,
-    output_error_fit,
-    require_samples,
+from analysis.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
+from analysis.half_time_words import (
+    CO_LOCATION,
+    doubts,
+    gap_words,
+    here_words,
+    known_offset_words,
+    residual_words,
+    result_words,
 )
+from analysis.isotherm import gab_of, psi_of, shift_factor, shift_per_k, slope_ratio
+from analysis.layout import BLOCK, ROWS
+from analysis.output_error import STARTS_H, Bound, OutputErrorFit, Simulate, output_error_fit
 from analysis.packing import constants
+from analysis.paired_loggers import Pair, paired, without_wakes
 from analysis.parameters import parameter
 from analysis.results import Floats
-from analysis.series import require_readings, sample_interval_s, usable
 from analysis.works import Override
 
 START_REACH_PCT = (2.0, 97.0)
 NOISE_PCT = 0.3  # of a usual sensor; see `swing`
-SAMPLES_A_HALF_TIME = 5.0
-SWING_OVER_NOISE = 10.0
 TEMP_REACH_K, RH_REACH_PCT = 5.0, 15.0
-FOLLOWING = 0.9
-CO_LOCATION = (
-    "An offset between the two sensors cannot be told from a colder wall: leave both loggers side "
-    "by side for 24 to 48 hours first, and let the inner one record temperature too."
-)
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class HalfTimeFit:
     """A frame's half-time at 20 °C and 50 %RH, with what must be said along with it.
 
-    ``statements`` are sentences for people; ``sound`` is False where one of the demands on the
-    record (interval, length, swing, residuals) is not met. ``temp_c`` and ``rh_pct`` are the 5 %
-    and 95 % points inside the frame over which it was fitted.
+    ``statements`` are sentences for people: the result first, then the ``doubts``, then the rest;
+    ``sound`` is False where one of the demands on the record (interval, length, swing, residuals)
+    is not met. ``temp_c`` and ``rh_pct`` are the 5 % and 95 % points inside the frame over which it
+    was fitted; ``here_h`` is the half-time at their middle. ``course_pct`` is what the inner logger
+    would have read had the frame followed the fit.
     """
 
     fit: OutputErrorFit
+    pair: Pair
+    course_pct: Floats
     interval_h: float
     record_h: float
-    temp_c: tuple[float, float]
-    rh_pct: tuple[float, float]
+    temp_c: Span
+    rh_pct: Span
+    here_h: float
     sound: bool
+    doubts: Sequence[str]
     statements: Sequence[str]
 
     @property
@@ -66,34 +67,28 @@ class HalfTimeFit:
         return self.fit.half_time_h
 
 
-@dataclass(frozen=True)
-class Pair:
-    """Room and frame at the times when the room and the frame's temperature were known."""
-
-    hours: Floats
-    room_ratio: Floats
-    room_phi: Floats
-    temp_c: Floats
-    inside_pct: Floats
-
-
 def fit_half_time(
     room: pd.DataFrame,
     inside: pd.DataFrame,
     *,
     noise_pct: float = NOISE_PCT,
     starts_h: Floats = STARTS_H,
+    offset_pct: float | None = None,
 ) -> HalfTimeFit:
     """Return the half-time of a frame from paired loggers.
 
     Parameters
     ----------
     room, inside : pandas.DataFrame
-        Readings as `analysis.series.readings_frame`. Doubtful ones are left out, never filled.
+        Readings as `analysis.series.readings_frame`. Doubtful ones are left out, never filled; so
+        is what follows a gap, until the frame has forgotten the gap.
     noise_pct : float
         Noise of the sensors [%RH].
     starts_h : array
         Half-times at which the search starts [h].
+    offset_pct : float, optional
+        How much more the inner logger reads than the room's in the same air, from days side by
+        side [%RH]; None: it is fitted too.
 
     Raises
     ------
@@ -101,40 +96,21 @@ def fit_half_time(
         With fewer than ten times at which both measured.
     """
     pair = paired(room, inside)
-    found = output_error_fit(simulator(pair), pair.inside_pct, starts_h, START_REACH_PCT)
-    return described(pair, found, noise_pct)
+    found = _fitted(pair, starts_h, None)
+    settled = without_wakes(pair, found.half_time_h, noise_pct)
+    if settled is not pair:
+        found = _fitted(settled, starts_h, None)
+    if offset_pct is None:
+        return described(pair, settled, found, noise_pct, CO_LOCATION)
+    known = _fitted(settled, starts_h, offset_pct)
+    words = known_offset_words(found, known, *middle_of(settled))
+    return described(pair, settled, known, noise_pct, words)
 
 
-def paired(room: pd.DataFrame, inside: pd.DataFrame) -> Pair:
-    """Return the two records on the inner logger's times, the room's nearest reading to each."""
-    require_readings(room, read="room logger")
-    require_readings(inside, read="logger in the frame")
-    slack = pd.Timedelta(seconds=0.6 * _coarser_s(room, inside))
-    air = pd.DataFrame({name: usable(room, name) for name in ("temp_c", "rh_pct")}).dropna()
-    frame = pd.DataFrame({name: usable(inside, name) for name in ("temp_c", "rh_pct")})
-    both = pd.merge_asof(
-        frame.dropna(subset=["temp_c"]),
-        air.add_prefix("room_"),
-        left_index=True,
-        right_index=True,
-        direction="nearest",
-        tolerance=slack,
-    ).dropna(subset=["room_rh_pct"])
-    require_samples(len(both))
-    hours = pd.DatetimeIndex(both.index).as_unit("ms").asi8 / 3.6e6
-    room_c = both["room_temp_c"].to_numpy(np.float64)
-    return Pair(
-        hours=hours - hours[0],
-        room_ratio=saturation_pressure_pa(room_c) / saturation_pressure_pa(20.0),
-        room_phi=both["room_rh_pct"].to_numpy(np.float64) / 100.0,
-        temp_c=both["temp_c"].to_numpy(np.float64),
-        inside_pct=both["rh_pct"].to_numpy(np.float64),
+def _fitted(pair: Pair, starts_h: Floats, offset_pct: float | None) -> OutputErrorFit:
+    return output_error_fit(
+        simulator(pair), pair.inside_pct, starts_h, START_REACH_PCT, offset=offset_pct
     )
-
-
-def _coarser_s(room: pd.DataFrame, inside: pd.DataFrame) -> float:
-    intervals = [sample_interval_s(pd.DatetimeIndex(f.index)) for f in (room, inside)]
-    return float(np.nanmax([*intervals, 1.0]))
 
 
 def simulator(pair: Pair) -> Simulate:
@@ -194,79 +170,61 @@ def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Flo
             out[h, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
 
 
-def described(pair: Pair, fit: OutputErrorFit, noise_pct: float) -> HalfTimeFit:
-    """Return a fit with its statements."""
-    steps = np.diff(pair.hours)
-    interval, record = float(np.median(steps)), float(pair.hours[-1] - pair.hours[0])
-    doubts = _doubts(fit, interval, record, float(steps.max()), noise_pct)
-    inside = pair.inside_pct[np.isfinite(pair.inside_pct)]
+def half_time_at(half_time_h: float, temp_c: float, rh_pct: float) -> float:
+    """Return a half-time given at 20 °C and 50 %RH at other conditions in the frame [h].
+
+    It goes as the slope of the isotherm over the saturation pressure (Enclosure notes, 10.1).
+
+    Examples
+    --------
+    >>> round(half_time_at(24.0, 10.0, 48.9), 0), round(half_time_at(24.0, 20.0, 50.0), 3)
+    (51.0, 24.0)
+    """
+    scale = parameter("frames", "glazed", "shift_per_k").value / shift_per_k()
+    psi, gab = psi_of(rh_pct, temp_c, scale), gab_of("frame_board")
+    pressure = float(saturation_pressure_pa(temp_c) / saturation_pressure_pa(20.0))
+    faster = pressure * shift_factor(psi, temp_c, scale)
+    return half_time_h / (faster * float(slope_ratio(psi, gab.c, gab.k, slope_at_half())))
+
+
+def described(
+    whole: Pair, used: Pair, fit: OutputErrorFit, noise_pct: float, offset_words: str
+) -> HalfTimeFit:
+    """Return a fit with its statements; ``used`` is ``whole`` without what follows its gaps."""
+    middle = middle_of(used)
+    here_h = half_time_at(fit.half_time_h, *middle)
+    found = doubts(whole, used, fit, noise_pct)
+    output = simulator(used)(np.array([fit.half_time_h]), np.array([fit.start]))[:, 0]
     return HalfTimeFit(
         fit=fit,
-        interval_h=interval,
-        record_h=record,
-        temp_c=_reach(pair.temp_c),
-        rh_pct=_reach(inside),
-        sound=not doubts,
-        statements=[_result_words(fit), *doubts, _residual_words(fit), CO_LOCATION],
+        pair=used,
+        course_pct=output + fit.offset,
+        interval_h=used.interval_h,
+        record_h=used.record_h,
+        temp_c=_reach(used.temp_c),
+        rh_pct=_reach(used.inside_pct),
+        here_h=here_h,
+        sound=not found,
+        doubts=found,
+        statements=[
+            result_words(fit),
+            *found,
+            *here_words(fit, here_h, middle),
+            *gap_words(whole, used),
+            residual_words(fit),
+            offset_words,
+        ],
     )
 
 
-def _reach(values: Floats) -> tuple[float, float]:
-    low, high = np.quantile(values, [0.05, 0.95])
+def middle_of(pair: Pair) -> Span:
+    """Return the median temperature [°C] and humidity [%] in the frame."""
+    return float(np.median(pair.temp_c)), float(np.nanmedian(pair.inside_pct))
+
+
+def _reach(values: Floats) -> Span:
+    low, high = np.nanquantile(values, [0.05, 0.95])
     return float(low), float(high)
-
-
-def _result_words(fit: OutputErrorFit) -> str:
-    if fit.bound is Bound.NONE:
-        return "This record does not tell the half-time at all."
-    if fit.bound is Bound.AT_LEAST:
-        return (
-            f"The half-time is at least {hours_words(fit.low_h)}; the record gives no upper bound."
-        )
-    if fit.bound is Bound.AT_MOST:
-        return (
-            f"The half-time is at most {hours_words(fit.high_h)}; the record gives no lower bound."
-        )
-    return (
-        f"The half-time is about {hours_words(fit.half_time_h)}, probably between "
-        f"{hours_words(fit.low_h)} and {hours_words(fit.high_h)} at 20 °C and 50 %RH."
-    )
-
-
-def _doubts(
-    fit: OutputErrorFit, interval_h: float, record_h: float, hole_h: float, noise_pct: float
-) -> list[str]:
-    doubts, half = [], fit.half_time_h
-    if interval_h > half / SAMPLES_A_HALF_TIME:
-        doubts.append(
-            f"Readings every {hours_words(interval_h)} are too far apart for a half-time of "
-            f"{hours_words(half)}: at most {hours_words(half / SAMPLES_A_HALF_TIME)}."
-        )
-    elif hole_h > max(half / SAMPLES_A_HALF_TIME, 2.5 * interval_h):
-        doubts.append(f"There is a gap of {hours_words(hole_h)}, taken as a straight line.")
-    if record_h < half:
-        doubts.append(
-            f"The record of {hours_words(record_h)} is shorter than one half-time "
-            f"({hours_words(half)}); three would be better."
-        )
-    if fit.swing < SWING_OVER_NOISE * noise_pct:
-        doubts.append(
-            f"The frame moved by {fit.swing:.1f} %RH only, less than ten times the sensors' noise "
-            f"({noise_pct:g} %RH)."
-        )
-    if fit.lag_one > FOLLOWING and fit.residual_rms > 2.0 * noise_pct:
-        doubts.append(
-            f"What is left over ({fit.residual_rms:.1f} %RH) is larger than noise and runs in long "
-            "waves: one half-time does not describe this frame over this record."
-        )
-    return doubts
-
-
-def _residual_words(fit: OutputErrorFit) -> str:
-    return (
-        f"Left over: {fit.residual_rms:.2f} %RH rms, each residual {fit.lag_one:.2f} like the one "
-        f"before; offset of the inner sensor {fit.offset:+.1f} %RH."
-    )
 
 
 def override_of(fitted: HalfTimeFit) -> Override | None:
@@ -282,25 +240,28 @@ def override_of(fitted: HalfTimeFit) -> Override | None:
     )
 
 
-def outside_the_fit(
-    fitted: HalfTimeFit, temp_c: tuple[float, float], rh_pct: tuple[float, float]
-) -> str:
+def outside_the_fit(fitted: HalfTimeFit, temp_c: Span, rh_pct: Span) -> str:
+    """Return `outside_conditions` for the conditions of a fit."""
+    return outside_conditions((fitted.temp_c, fitted.rh_pct), temp_c, rh_pct)
+
+
+def outside_conditions(fitted: tuple[Span, Span], temp_c: Span, rh_pct: Span) -> str:
     """Return why a fitted half-time should not be trusted in other conditions, or "".
 
     A half-time holds within 5 K and 15 %RH of the conditions it was fitted in.
 
     Parameters
     ----------
-    fitted : HalfTimeFit
-        The fit.
+    fitted : tuple
+        Lowest and highest temperature, and humidity, in the frame over the fit; the 5 % and 95 %
+        points do.
     temp_c, rh_pct : tuple of float
-        Lowest and highest temperature and humidity in the frame where it is to be used; the 5 %
-        and 95 % points do.
+        The same where the half-time is to be used.
     """
     reasons = []
     for (cold, warm), (low, high), reach, unit in (
-        (temp_c, fitted.temp_c, TEMP_REACH_K, "°C"),
-        (rh_pct, fitted.rh_pct, RH_REACH_PCT, "%RH"),
+        (temp_c, fitted[0], TEMP_REACH_K, "°C"),
+        (rh_pct, fitted[1], RH_REACH_PCT, "%RH"),
     ):
         if cold < low - reach or warm > high + reach:
             reasons.append(

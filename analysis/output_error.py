@@ -39,7 +39,7 @@ class OutputErrorFit:
 
     ``low_h`` and ``high_h`` are the 5 % and 95 % points, never closer than 10 % to
     ``half_time_h``; the side that the record cannot bound is 0 or infinite. ``profile_rms`` is
-    the residual at each of ``profile_h`` with offset and start state refitted.
+    the residual at each of ``profile_h`` with start state and a free offset refitted.
     """
 
     half_time_h: float
@@ -57,11 +57,28 @@ class OutputErrorFit:
     profile_rms: Floats
 
 
+@dataclass(frozen=True)
+class _Search:
+    """What is fitted to what; NaN in ``observed`` where nothing was measured."""
+
+    simulate: Simulate
+    observed: Floats
+    starts_h: Floats
+    start_reach: tuple[float, float]
+    offset: float | None
+
+    @property
+    def measured(self) -> npt.NDArray[np.bool_]:
+        return np.isfinite(self.observed)
+
+
 def output_error_fit(
     simulate: Simulate,
     observed: Floats,
     starts_h: Floats = STARTS_H,
     start_reach: tuple[float, float] = (-np.inf, np.inf),
+    *,
+    offset: float | None = None,
 ) -> OutputErrorFit:
     """Return the half-time whose simulated output, shifted by an offset, is nearest to a record.
 
@@ -75,18 +92,18 @@ def output_error_fit(
         Half-times at which the search starts, also those of the profile [h].
     start_reach : tuple of float
         Lowest and highest start value that can be.
+    offset : float, optional
+        Offset of the record where it is known by other means; None: it is fitted too.
 
     Raises
     ------
     NotEnoughError
         With fewer than ten measured samples.
     """
-    measured = np.isfinite(observed)
-    require_samples(int(measured.sum()))
-    first = float(observed[measured][0])
-    profile = np.array([_solve_linear(simulate, t, observed, first, start_reach) for t in starts_h])
-    best = _polish(simulate, observed, measured, starts_h, start_reach, profile)
-    return _describe(simulate, observed, measured, starts_h, profile[:, 0], best)
+    search = _Search(simulate, observed, starts_h, start_reach, offset)
+    require_samples(int(search.measured.sum()))
+    profile = np.array([_solve_linear(search, half_time) for half_time in starts_h])
+    return _describe(search, profile[:, 0], _polish(search, profile))
 
 
 def profile_rms(
@@ -96,8 +113,8 @@ def profile_rms(
     start_reach: tuple[float, float] = (-np.inf, np.inf),
 ) -> float:
     """Return the residual at one half-time [h] with offset and start refitted."""
-    first = float(observed[np.isfinite(observed)][0])
-    return _solve_linear(simulate, half_time_h, observed, first, start_reach)[0]
+    search = _Search(simulate, observed, np.array([half_time_h]), start_reach, None)
+    return _solve_linear(search, half_time_h)[0]
 
 
 def require_samples(count: int) -> None:
@@ -112,76 +129,68 @@ def require_samples(count: int) -> None:
         )
 
 
-def _solve_linear(
-    simulate: Simulate,
-    half_time_h: float,
-    observed: Floats,
-    first: float,
-    start_reach: tuple[float, float],
-) -> tuple[float, float, float]:
+def _solve_linear(search: _Search, half_time_h: float) -> tuple[float, float, float]:
     """Return (rms, start, offset) at one half-time: both enter almost linearly."""
-    trial = np.clip([first - 5.0, first + 5.0], *start_reach)
-    low, high = simulate(np.full(2, half_time_h), trial).T
+    observed, reach = search.observed, search.start_reach
+    first = float(observed[search.measured][0]) - (search.offset or 0.0)
+    trial = np.clip([first - 5.0, first + 5.0], *reach)
+    low, high = search.simulate(np.full(2, half_time_h), trial).T
     use = np.isfinite(observed) & np.isfinite(low)
-    per_unit = (high - low)[use] / np.diff(trial)
+    swing = (high - low)[use] / np.diff(trial)
     wanted = (observed - low)[use]
-    # the offset is free: take the means out, leaving one number to find within its reach
-    swing = per_unit - per_unit.mean()
-    power = float(swing @ swing)
-    push = float(swing @ (wanted - wanted.mean())) / power if power > 1e-12 else 0.0
-    start = float(np.clip(trial[0] + push, *start_reach))
-    left = wanted - (start - trial[0]) * per_unit
-    return float(np.std(left)), start, float(left.mean())
+    # a free offset takes the means out, leaving one number to find within its reach
+    level, middle = search.offset, 0.0
+    if level is None:
+        level, middle = float(wanted.mean()), float(swing.mean())
+    push = _projected(wanted - level, swing - middle)
+    start = float(np.clip(trial[0] + push, *reach))
+    left = wanted - (start - trial[0]) * swing
+    offset = float(left.mean()) if search.offset is None else search.offset
+    return float(np.sqrt(np.mean((left - offset) ** 2))), start, offset
 
 
-def _polish(
-    simulate: Simulate,
-    observed: Floats,
-    measured: npt.NDArray[np.bool_],
-    starts: Floats,
-    start_reach: tuple[float, float],
-    p: Floats,
-) -> Floats:
-    """Refine log half-time, start and offset together from every dip of the profile."""
+def _projected(wanted: Floats, along: Floats) -> float:
+    power = float(along @ along)
+    return float(along @ wanted) / power if power > 1e-12 else 0.0
+
+
+def _polish(search: _Search, p: Floats) -> Floats:
+    """Refine log half-time, start and a free offset together from every dip of the profile."""
     rms = np.concatenate([[np.inf], p[:, 0], [np.inf]])
     dips = np.flatnonzero((rms[1:-1] <= rms[:-2]) & (rms[1:-1] <= rms[2:]))
-    reach = np.log(starts[[0, -1]]) + np.log([0.5, 2.0])
+    edge = np.log(search.starts_h[[0, -1]]) + np.log([0.5, 2.0])
+    low, high = search.start_reach
+    free = 3 if search.offset is None else 2
 
     def miss(x: Floats) -> Floats:
-        output = simulate(np.exp(x[:1]), x[1:2])[:, 0]
-        gap: Floats = (output + x[2] - observed)[measured]
+        output = search.simulate(np.exp(x[:1]), x[1:2])[:, 0]
+        level = x[2] if search.offset is None else search.offset
+        gap: Floats = (output + level - search.observed)[search.measured]
         return gap
 
     fits = [
         least_squares(
             miss,
-            np.array([np.log(starts[i]), p[i, 1], p[i, 2]]),
-            bounds=([reach[0], start_reach[0], -np.inf], [reach[1], start_reach[1], np.inf]),
-            x_scale=[0.1, 1.0, 1.0],
+            np.array([np.log(search.starts_h[i]), p[i, 1], p[i, 2]])[:free],
+            bounds=([edge[0], low, -np.inf][:free], [edge[1], high, np.inf][:free]),
+            x_scale=[0.1, 1.0, 1.0][:free],
             diff_step=1e-4,
         )
         for i in dips
     ]
     best = min(fits, key=lambda fit: float(fit.cost))
-    return np.asarray(best.x, dtype=np.float64)
+    return np.append(best.x, [] if search.offset is None else search.offset)
 
 
-def _describe(
-    simulate: Simulate,
-    observed: Floats,
-    measured: npt.NDArray[np.bool_],
-    starts: Floats,
-    profile_rms: Floats,
-    best: Floats,
-) -> OutputErrorFit:
-    output = simulate(np.exp(best[:1]), best[1:2])[:, 0]
-    residuals = (observed - output - best[2])[measured]
+def _describe(search: _Search, profile_rms: Floats, best: Floats) -> OutputErrorFit:
+    output = search.simulate(np.exp(best[:1]), best[1:2])[:, 0]
+    residuals = (search.observed - output - best[2])[search.measured]
     rms = float(np.sqrt(np.mean(residuals**2)))
     lag_one = _lag_one(residuals)
     effective = len(residuals) * (1.0 - lag_one) / (1.0 + lag_one)
-    error = _standard_error(simulate, best, measured, rms, len(residuals) / effective)
+    error = _standard_error(search, best, rms, len(residuals) / effective)
     flat = profile_rms**2 <= rms**2 * (1.0 + chi2.ppf(0.95, 1) / max(effective, 1.0))
-    low, high, bound = _bounds(best[0], error, flat, starts)
+    low, high, bound = _bounds(best[0], error, flat, search.starts_h)
     return OutputErrorFit(
         half_time_h=float(np.exp(best[0])),
         low_h=low,
@@ -192,9 +201,9 @@ def _describe(
         residual_rms=rms,
         lag_one=lag_one,
         standard_error_log=error,
-        swing=float(np.ptp(output[measured])),
+        swing=float(np.ptp(output[search.measured])),
         residuals=residuals,
-        profile_h=starts,
+        profile_h=search.starts_h,
         profile_rms=profile_rms,
     )
 
@@ -207,25 +216,16 @@ def _lag_one(residuals: Floats) -> float:
     return float(np.clip(centred[1:] @ centred[:-1] / power, 0.0, 0.999))
 
 
-def _standard_error(
-    simulate: Simulate,
-    best: Floats,
-    measured: npt.NDArray[np.bool_],
-    rms: float,
-    inflation: float,
-) -> float:
+def _standard_error(search: _Search, best: Floats, rms: float, inflation: float) -> float:
     """Return the standard error of log half-time, inflated for residuals that follow each other."""
     step = 0.02
     around = np.exp(best[0] + np.array([-step, step, 0.0, 0.0]))
     starts = best[1] + np.array([0.0, 0.0, -0.5, 0.5])
-    outputs = simulate(around, starts)[measured]
-    jacobian = np.column_stack(
-        [
-            (outputs[:, 1] - outputs[:, 0]) / (2.0 * step),
-            outputs[:, 3] - outputs[:, 2],
-            np.ones(len(outputs)),
-        ]
-    )
+    outputs = search.simulate(around, starts)[search.measured]
+    columns = [(outputs[:, 1] - outputs[:, 0]) / (2.0 * step), outputs[:, 3] - outputs[:, 2]]
+    if search.offset is None:
+        columns.append(np.ones(len(outputs)))
+    jacobian = np.column_stack(columns)
     covariance = np.linalg.pinv(jacobian.T @ jacobian, rcond=1e-12) * rms**2 * inflation
     return float(np.sqrt(max(covariance[0, 0], 0.0)))
 

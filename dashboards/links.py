@@ -42,6 +42,21 @@ def withdraw_inspection(work_id: str, inspection_id: str) -> str:
     return f"/works/{_part(work_id)}/inspections/{_part(inspection_id)}/withdraw"
 
 
+def half_time(work_id: str) -> str:
+    """Return the address of how fast the frame of a work follows its room."""
+    return f"/works/{_part(work_id)}/half-time"
+
+
+def use_half_time(work_id: str) -> str:
+    """Return where "use this half-time" is sent."""
+    return f"/works/{_part(work_id)}/half-time/use"
+
+
+def take_back_half_time(work_id: str) -> str:
+    """Return where the half-time in use is taken back."""
+    return f"/works/{_part(work_id)}/half-time/take-back"
+
+
 def round_(room_id: str | None = None) -> str:
     """Return the address of the round, of one room or of all."""
     return f"/round?{urlencode({'room': room_id})}" if room_id else "/round"

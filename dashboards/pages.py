@@ -98,6 +98,29 @@ class WorkPage:
 
 
 @dataclass(frozen=True)
+class HalfTimePage:
+    """How fast the frame of a work follows the room, from a logger left inside it."""
+
+    template: ClassVar[str] = "half_time.html"
+    section: ClassVar[str] = "round"
+    zone: str = told("IANA zone of the site")
+    work: Work = told("The work whose frame it is")
+    answer: str = told("The answer in one sentence")
+    facts: str = told("Which loggers, from when to when; empty without a record")
+    picture: Markup | None = told("Room, logger in the frame, fitted course, what is left over")
+    picture_words: str = told("The sentence under that picture")
+    profile: Markup | None = told("What is left over against the half-time")
+    statements: Sequence[str] = told("What must be said along with the answer")
+    table: Table = told("Half-time before and after, low, typical, high")
+    use_from_utc: datetime | None = told("From when it would be used; None: it is not offered")
+    why_not: Sequence[str] = told("Why it is not offered; may be empty")
+    in_use: str = told("The half-time in use that somebody measured, in a sentence, or empty")
+    fitted_in_use: bool = told("Whether the one in use was fitted here and can be taken back")
+    how: Sequence[str] = told("How to get a record, step by step; empty where there is one")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
 class RoundPage:
     """The four lists, to walk with."""
 
@@ -330,6 +353,7 @@ PAGES = (
     ThisWeek,
     RoomWeekPage,
     WorkPage,
+    HalfTimePage,
     RoundPage,
     BringIn,
     BringInPreview,

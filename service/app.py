@@ -16,6 +16,7 @@ from service.routes import (
     api,
     bring_in,
     guides,
+    half_time,
     inspections,
     notices,
     planning,
@@ -55,7 +56,18 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
     # The room's air comes before the room's weeks, whose address would take it for a week.
-    for pages in (week, air, rooms, works, inspections, bring_in, notices, planning, guides):
+    for pages in (
+        week,
+        air,
+        rooms,
+        works,
+        half_time,
+        inspections,
+        bring_in,
+        notices,
+        planning,
+        guides,
+    ):
         app.include_router(pages.router, include_in_schema=False)
     app.include_router(api.router)
     install_problem_pages(app)

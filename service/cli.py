@@ -19,6 +19,7 @@ COMMANDS = {
     "events": "swings, excursions and spikes of a file",
     "week": "draw a room's week",
     "round": "look first / watch / leave be / cannot tell, with reasons",
+    "half-time": "how fast a frame follows its room, from a logger left inside it",
     "plan": "mounting RH, hanging, sealing, spacer, mount sheet",
     "notices": "open notices, newest first",
     "check": "verify originals, readings and register against each other",
@@ -37,7 +38,7 @@ class Commands(click.Group):
         """Return the command of that name, or None."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"service.commands.{cmd_name}")
+        module = importlib.import_module(f"service.commands.{cmd_name.replace('-', '_')}")
         command: click.Command = module.command
         return command
 

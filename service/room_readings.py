@@ -104,6 +104,17 @@ def outdoor_readings(
     return None if frame.empty else frame
 
 
+def placed_readings(
+    stores: Stores,
+    placement: Placement,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> pd.DataFrame:
+    """Return the readings of one logger where it was placed, corrected and flagged."""
+    found = _flagged(stores, [placement], start_utc, end_utc)
+    return found.get(placement.logger, empty_frame())
+
+
 def last_reading_utc(stores: Stores) -> datetime | None:
     """Return the time of the newest reading of any logger, or None for an empty store."""
     spans = (stores.readings.span(logger) for logger in stores.readings.loggers())

@@ -1,0 +1,58 @@
+"""``stilltaut half-time``: how fast a frame follows its room, from a logger left inside it."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+from matplotlib.figure import Figure
+
+from dashboards import half_time_text as text
+from dashboards.charts.half_time import half_time_figure
+from dashboards.charts.style import pdf, png, svg
+from service.half_times import FrameHalfTime, half_time_of_frame, use_half_time
+from service.museum import Museum
+from service.settings import load_settings
+from service.storage.stores import Stores
+
+PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
+
+
+@click.command()
+@click.argument("work_id", metavar="WORK")
+@click.option("--use", "uses", is_flag=True, help="Use the fitted half-time for this work.")
+@click.option("--out", type=click.Path(path_type=Path), help="Write a picture: .svg, .png or .pdf.")
+@click.option("--by", default="command", show_default=True, help="Who uses it, for the record.")
+@click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
+def command(work_id: str, uses: bool, out: Path | None, by: str, data_dir: Path | None) -> int:
+    """How fast the frame of WORK follows its room, from a logger left inside it.
+
+    Exit code 0: a sound half-time. 1: there is no record, or it leaves doubts; each is said.
+    """
+    if out is not None and out.suffix not in PICTURES:
+        raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(PICTURES))}")
+    settings = load_settings().with_changes(data_dir=data_dir)
+    with Stores.open(settings, create=False) as stores:
+        museum = Museum(stores, settings)
+        if uses:
+            known = use_half_time(stores, work_id, by=by, at_utc=museum.as_of())
+        else:
+            known = half_time_of_frame(stores, work_id, museum.as_of())
+        _say(known, museum.zone)
+        if out is not None and known.found is not None:
+            out.write_bytes(PICTURES[out.suffix](half_time_figure(known.found, museum.zone)))
+            click.echo(f"Written: {out}")
+    return 0 if known.found is not None and known.found.sound else 1
+
+
+def _say(known: FrameHalfTime, zone: str) -> None:
+    click.echo(text.question(known.work))
+    click.echo(text.answer_words(known.work, known.found, known.default_h))
+    said = [] if known.found is None else [*known.found.statements, text.apart_words(known.near)]
+    steps = [] if known.found else text.how_to_measure(known.work, known.default_h)
+    for line in (*said, *(why for why in known.why_not if why not in said), *steps):
+        click.echo(f"  {line}")
+    for row in text.table(known.work, known.found, known.default_h).rows:
+        click.echo(f"{row[0]}: {row[2]} ({row[1]} to {row[3]})")
+    if known.in_use is not None:
+        stated = known.work.overrides["half_time_h"]
+        click.echo(text.in_use_words(stated, known.in_use.from_utc, zone))
