@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.checkpoints import Checkpoint, mondays
-from analysis.histories import history_of
 from analysis.passage import Passage
+from analysis.phase_histories import history_through
+from analysis.phases import DrawnPhase
 from analysis.priors import Draws
 from analysis.probes import probe_state, stacked_probes
 from analysis.results import Floats, History
@@ -61,6 +62,7 @@ def run(
     probe: Mapping[str, Sequence[datetime]] | None = None,
     week_starts: Sequence[datetime] | None = None,
     keep_weeks: int | None = None,
+    earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
 ) -> Run:
     """Carry works through the hours of a room's air.
 
@@ -86,6 +88,12 @@ def run(
         Instants at which a checkpoint is made; default Mondays 00:00 UTC.
     keep_weeks : int, optional
         How many of the latest checkpoints to keep; default all. One takes 56 kB a work at n = 200.
+    earlier : mapping of str to sequence of DrawnPhase, optional
+        Work → how it was mounted, framed and hung before, oldest first; each phase holds from the
+        first hour at or after the end of the one before. Mounted anew it begins again; framed anew
+        only the air in the frame does; otherwise the state goes on. In phases in which it was not
+        held by tension nothing is worked out. Where the humidity at closing is not known it may be
+        anywhere the room was in the thirty days before: give their air for the same to the bit.
 
     Returns
     -------
@@ -95,9 +103,11 @@ def run(
     ------
     NotEnoughError
         If draws are missing, or hours lie between ``since`` and the beginning of the air.
+    OutOfRangeError
+        If earlier phases are not those of one print, in order of time.
     """
     held = [work for work in works if work.mount is Mount.TENSION_HELD]
-    passage = Passage(held, draws, air, since, weights)
+    passage = Passage(held, draws, air, since, weights, earlier)
     asked = {w.work_id: tuple((probe or {}).get(w.work_id, ())) for w in held}
     probes = {key: [passage.index(when) for when in times] for key, times in asked.items()}
     weeks = sorted({passage.index(when) for when in (week_starts or mondays(air))})
@@ -164,8 +174,12 @@ class _Collected:
         passage, skip = self.passage, self.first_detail - self.passage.first
         time, n = passage.air.time_utc[passage.first + 1 :], passage.state.shape[2]
         histories = {
-            work.work_id: history_of(
-                work, passage.air, time[skip:], self.sums[i, :, skip:], self.ranges[i]
+            work.work_id: history_through(
+                [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
+                passage.air,
+                time[skip:],
+                self.sums[i, :, skip:],
+                self.ranges[i],
             )
             for i, work in enumerate(passage.works)
         }

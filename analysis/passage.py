@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from analysis import layout
 from analysis.checkpoints import Checkpoint, instant
+from analysis.closing import close_anywhere, close_at, may_change_at_closing, recent_span
 from analysis.enclosure import saturation_pressure_pa
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.packing import (
@@ -17,16 +18,17 @@ from analysis.packing import (
     constants,
     first_state,
     fixed_rows,
-    psi_from,
     stack,
     stacked_part,
 )
+from analysis.phase_hours import Begun, Turn, on_hours, turns_of, with_row
+from analysis.phases import DrawnPhase, framed_anew, mounted_anew
 from analysis.priors import Draws
 from analysis.refusals import closing_known
 from analysis.results import Floats
 from analysis.room_air import RoomAir
 from analysis.step import N_DETAIL, N_SUMS, all_works
-from analysis.works import Work
+from analysis.works import Mount, Work
 
 HOUR = timedelta(hours=1)
 Singles = npt.NDArray[np.float32]
@@ -47,7 +49,10 @@ def _hours_since(when: datetime | None, now: datetime, years: Floats) -> Floats:
 
 
 class Passage:
-    """One run: packs the draws, cuts the hours where something happens, keeps what is asked."""
+    """One run: packs the draws, cuts the hours where something happens, keeps what is asked.
+
+    ``works``, ``stacked`` and ``fixed`` are those of the phase that holds after the present hour.
+    """
 
     def __init__(
         self,
@@ -56,14 +61,21 @@ class Passage:
         air: RoomAir,
         since: Checkpoint | None,
         weights: Mapping[str, Floats] | None,
+        earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
     ) -> None:
-        self.works, self.air = list(works), air
+        self.air = air
         self.start = instant(air.time_utc[0])
         self.first = self._first_hour(since)
         self.last = air.hours - 1
         self.hours = hour_rows(air)
         self.constants = constants()
-        self.stacked = stack(self.works, draws, weights) if self.works else None
+        self.lives = self._lives(works, draws, earlier or {})
+        self.turns = turns_of(self.lives, weights)
+        self.works = list(works)
+        begun = dict(draws)
+        for i, life in self.lives.items():
+            self.works[i], begun[life[0].work.work_id] = life[0].work, life[0].draws
+        self.stacked = stack(self.works, begun, weights) if self.works else None
         n = self.stacked.weight.shape[1] if self.stacked else 1
         self.state = np.zeros((len(self.works), len(layout.STATE), n))
         self.fixed = fixed_rows(self.stacked) if self.stacked else np.zeros((0, 1, 1))
@@ -71,6 +83,20 @@ class Passage:
         self.mounted = np.array([self._mounting(work) for work in self.works], dtype=np.int64)
         if since is not None:
             self._take(since)
+
+    def _lives(
+        self,
+        works: Sequence[Work],
+        draws: Mapping[str, Draws],
+        earlier: Mapping[str, Sequence[DrawnPhase]],
+    ) -> dict[int, list[Begun]]:
+        """Return the phases of the works that have earlier ones, by their place in the run."""
+        span = (self.first, self.last)
+        return {
+            i: on_hours(work, draws[work.work_id], earlier[work.work_id], self.hour_at, span)
+            for i, work in enumerate(works)
+            if earlier.get(work.work_id) and work.work_id in draws
+        }
 
     def _first_hour(self, since: Checkpoint | None) -> int:
         if since is None:
@@ -100,15 +126,17 @@ class Passage:
 
     def index_at_or_after(self, when: datetime) -> int:
         """Return the hour of the air at or after an instant, within the run."""
-        return min(max(-self.index_before(when), self.first), self.air.hours - 1)
+        return min(max(self.hour_at(when), self.first), self.air.hours - 1)
 
-    def index_before(self, when: datetime) -> int:
-        """Return minus the hour at or after an instant."""
-        return int((self.start - when) // HOUR)
+    def hour_at(self, when: datetime) -> int:
+        """Return the hour of the air at or after an instant: before the air, negative."""
+        return -int((self.start - when) // HOUR)
 
     def _mounting(self, work: Work) -> int:
-        """Return the hour of the air at which a work was mounted: before the air, negative."""
-        return -1 if work.mounted_utc is None else -self.index_before(work.mounted_utc)
+        """Return the hour at which a work begins: after the run while it is not held."""
+        if work.mount is not Mount.TENSION_HELD:
+            return self.air.hours
+        return -1 if work.mounted_utc is None else self.hour_at(work.mounted_utc)
 
     def _take(self, since: Checkpoint) -> None:
         for i, work in enumerate(self.works):
@@ -118,19 +146,19 @@ class Passage:
                 self.active[i] = True
 
     def events(self) -> set[int]:
-        """Return the hours within the run at which a work is mounted or a frame is closed."""
-        closings = {hour for hour, _ in self._closings()}
-        return {int(i) for i in self.mounted if i >= self.first} | closings
+        """Return the hours within the run at which a work is mounted, framed or hung anew."""
+        works = [*self.works, *(turn.work for turns in self.turns.values() for turn in turns)]
+        mounted = {hour for hour in map(self._mounting, works) if hour >= self.first}
+        closed = {self.hour_at(work.closed_utc) for work in works if work.closed_utc is not None}
+        return mounted | closed | set(self.turns)
 
-    def _closings(self) -> list[tuple[int, int]]:
-        """Return (hour, work) of frames closed within the run, after their work was mounted."""
-        found = []
-        for i, work in enumerate(self.works):
-            if work.closed_utc is not None and closing_known(work):
-                at = -self.index_before(work.closed_utc)
-                if at > max(self.mounted[i], self.first):
-                    found.append((at, i))
-        return found
+    def _closes(self, i: int, at: int) -> bool:
+        """Whether a frame is closed at an hour of the run, after its work was mounted."""
+        work = self.works[i]
+        if work.closed_utc is None or not self.active[i] or not may_change_at_closing(work):
+            return False
+        begun = max(int(self.mounted[i]), self.first)
+        return self.hour_at(work.closed_utc) == at > begun
 
     def advance(self, before: int, at: int, *, detail: bool) -> tuple[Floats, Singles]:
         """Run the hours after ``before`` up to and including ``at``.
@@ -150,10 +178,12 @@ class Passage:
         return sums, ranges
 
     def happen(self, at: int) -> None:
-        """Begin works whose hour has come, and close frames that were closed now."""
-        for hour, i in self._closings():
-            if hour == at and self.active[i]:
-                self._close(i)
+        """Begin phases and works whose hour has come, and close frames that were closed now."""
+        for turn in self.turns.get(at, ()):
+            self._turn(turn, at)
+        for i in range(len(self.works)):
+            if self._closes(i, at):
+                self._close(i, at)
         new = [i for i, b in enumerate(self.mounted) if b <= at and not self.active[i]]
         if not new or self.stacked is None:
             return
@@ -162,16 +192,25 @@ class Passage:
         self.state[new] = first_state(part, self.fixed[new], begin)
         self.active[new] = True
 
-    def _close(self, i: int) -> None:
-        """Set the humidity in a frame to that at closing."""
-        row = layout.indices(layout.STATE)
-        part = stacked_part(self.stacked, [i]) if self.stacked else None
-        if part is None:
-            return
-        temp = self.state[i, row["temp_c"]]
-        scale = self.fixed[i, layout.indices(layout.FIXED)["heat_scale"]]
-        self.state[i, row["psi_frame"]] = psi_from(part["closing_rh_pct"][0], temp, scale)
-        self.state[i, row["band_frame"]] = 0.0
+    def _turn(self, turn: Turn, at: int) -> None:
+        """Begin a phase: anew where mounted anew, else with the state that the print has."""
+        i, before, after = turn.i, self.works[turn.i], turn.work
+        self.works[i], self.fixed[i] = after, turn.fixed
+        if self.stacked is not None:
+            self.stacked = with_row(self.stacked, i, turn.part)
+        if mounted_anew(before, after):
+            self.active[i], self.mounted[i] = False, self._mounting(after)
+        elif self.active[i] and framed_anew(before, after) and may_change_at_closing(after):
+            closed = at if after.closed_utc is None else self.hour_at(after.closed_utc)
+            if closed < at or after.closed_utc is None:
+                self._close(i, at)
+
+    def _close(self, i: int, at: int) -> None:
+        """Set the humidity in a frame to that at closing, or to a band where it is not known."""
+        if self.stacked is not None and closing_known(self.works[i]):
+            close_at(self.state[i], self.fixed[i], self.stacked["closing_rh_pct"][i])
+        else:
+            close_anywhere(self.state[i], self.fixed[i], *recent_span(self.air, at))
 
     def _beginning(self, part: Stacked, at: int, mounted_now: npt.NDArray[np.bool_]) -> Beginning:
         """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
@@ -193,6 +232,12 @@ class Passage:
                 high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
         row = self.hours[at]
         return Beginning(low, high, held, row[0], row[1], row[2], row[3])
+
+    def phases(self, i: int) -> list[tuple[int, Work]]:
+        """Return a work through the run, each time with the hour after which it was so."""
+        if i not in self.lives:
+            return [(self.first, self.works[i])]
+        return [(begun.hour, begun.work) for begun in self.lives[i]]
 
     def checkpoint(self, at: int) -> Checkpoint:
         """Return the state of the works that are mounted by now."""

@@ -20,6 +20,10 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "it was not yet mounted at that time",
         "Nothing: ask for a later time.",
     ),
+    "not held": (
+        "it was not held by tension at that time",
+        "Nothing: ask for another time.",
+    ),
     "mounting RH unknown": (
         "the humidity at which it was mounted is not recorded",
         "Record the relative humidity at mounting, or the measured headroom, or bring several "
@@ -36,6 +40,10 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "starting up": (
         "the readings began too recently for this frame",
         "Wait for more readings, or bring older ones.",
+    ),
+    "framed anew": (
+        "its frame was closed too recently, at a humidity that is not recorded",
+        "Record the humidity at closing, or wait until the frame has forgotten it.",
     ),
     "gap": (
         "readings are missing for too long",
