@@ -69,7 +69,7 @@ def half_time_range_h(mass_kg_m2: Range, permeance: Range | None = None) -> Rang
     --------
     >>> found = half_time_range_h(Range(1.8, 2.0, 2.2), Range(2e-9, 2.5e-9, 3e-9))
     >>> [round(x, 1) for x in (found.low, found.mid, found.high)]
-    [4.7, 6.7, 9.6]
+    [4.6, 6.7, 9.8]
     """
     row = parameter("frames", "board", "permeance")
     capacity = parameter("frames", "board", "capacity")
