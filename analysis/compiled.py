@@ -6,7 +6,9 @@ file; one that calls further is a `part`, compiled anew into whatever calls it; 
 works, which contains them all, carries the digest of all their sources in its own key.
 """
 
+import threading
 from collections.abc import Callable, Iterable
+from functools import wraps
 from hashlib import sha256
 from importlib.resources import files
 from typing import TypeVar, cast
@@ -16,6 +18,8 @@ from numba import njit
 Function = TypeVar("Function", bound=Callable[..., object])
 # Sums may be reordered so that draws are handled side by side; NaN and infinity keep their meaning.
 ALLOWED = {"reassoc", "nsz", "arcp", "contract"}
+# Not every pool of threads that numba may find on a machine bears two callers at once.
+_pool = threading.Lock()
 
 
 def compiled(function: Function) -> Function:
@@ -35,9 +39,18 @@ def written_out(function: Function) -> Function:
 
 
 def compiled_parallel(function: Function) -> Function:
-    """Compile a loop over works, shared out to all cores (decorator); kept on disk."""
-    kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)
-    return cast(Function, kept(function))
+    """Compile a loop over works, shared out to all cores (decorator); one caller at a time.
+
+    Kept on disk.
+    """
+    kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)(function)
+
+    @wraps(function)
+    def one_at_a_time(*values: object) -> object:
+        with _pool:
+            return kept(*values)
+
+    return cast(Function, one_at_a_time)
 
 
 def sources_digest(modules: Iterable[str]) -> int:

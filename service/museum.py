@@ -4,10 +4,9 @@ Everything kept here is thrown away as soon as the register or the readings chan
 is kept on disk by `service.checkpoints` and `service.learned` under names of its inputs.
 """
 
-import threading
 from collections.abc import Callable, Hashable
 from datetime import datetime, timedelta
-from typing import Any, TypeVar, cast
+from typing import TypeVar
 
 import pandas as pd
 
@@ -15,6 +14,7 @@ from analysis.errors import NotEnoughError
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.works import Work
 from service.assessments import Assessed, assess
+from service.kept import Kept
 from service.room_events import room_events
 from service.room_readings import (
     RoomReadings,
@@ -36,7 +36,6 @@ from service.travels import Companions, companions
 from service.weeks import week_of, week_span
 
 Found = TypeVar("Found")
-KEEP = 400
 # Events are looked for with this much air before them, so that they have a past to stand out from.
 BEFORE = timedelta(days=35)
 NEW_MUSEUM = Site("museum", "Museum", "UTC")
@@ -55,30 +54,15 @@ class Museum:
 
     def __init__(self, stores: Stores, settings: Settings) -> None:
         self.stores, self.settings = stores, settings
-        self._lock = threading.RLock()
-        self._kept: dict[Hashable, Any] = {}
-        self._version = -1
+        self._kept = Kept(lambda: audit.version(stores.register))
 
     def kept(self, name: Hashable, make: Callable[[], Found]) -> Found:
-        """Return what ``make`` gives, from memory while nothing has changed since.
-
-        What was made while something changed is given out once, and not kept.
-        """
-        with self._lock:
-            version = audit.version(self.stores.register)
-            if version != self._version or len(self._kept) > KEEP:
-                self._kept, self._version = {}, version
-            if name in self._kept:
-                return cast(Found, self._kept[name])
-            found = make()
-            if audit.version(self.stores.register) == version:
-                self._kept[name] = found
-            return found
+        """Return what ``make`` gives, from memory while nothing has changed since. See `Kept`."""
+        return self._kept.get(name, make)
 
     def forget(self) -> None:
         """Throw away what is kept in memory, after readings were stored by another way."""
-        with self._lock:
-            self._kept = {}
+        self._kept.forget()
 
     @property
     def site(self) -> Site:

@@ -16,7 +16,7 @@ from urllib.parse import quote, unquote
 import numpy as np
 import numpy.typing as npt
 
-from service.storage.durable import replace_file
+from service.storage.durable import locked, replace_file
 
 FACTS = "__facts__"
 
@@ -42,7 +42,7 @@ class Results:
         self.folder = folder
 
     def save(self, name: str, inputs: str, result: Result) -> None:
-        """Keep a result under a name, in place of the earlier one.
+        """Keep a result under a name, in place of the earlier one. Many may save at once.
 
         Parameters
         ----------
@@ -54,7 +54,8 @@ class Results:
         text = json.dumps({"inputs": inputs, "facts": result.facts}, ensure_ascii=False)
         out = io.BytesIO()
         np.savez(out, **{FACTS: np.frombuffer(text.encode(), "u1")}, **result.arrays)  # type: ignore[arg-type]
-        replace_file(self._path(name), out.getvalue())
+        with locked(self.folder / ".lock"):
+            replace_file(self._path(name), out.getvalue())
 
     def load(self, name: str, inputs: str) -> Result | None:
         """Return the result of that name if it was made from these inputs, else None."""

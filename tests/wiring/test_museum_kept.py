@@ -63,6 +63,76 @@ def test_a_failure_is_not_kept(small: Any) -> None:
     assert small.museum.kept("answer", lambda: 7) == 7
 
 
+def test_a_slow_answer_holds_up_no_other(small: Any) -> None:
+    begun, free = threading.Event(), threading.Event()
+
+    def slow() -> str:
+        begun.set()
+        assert free.wait(20)
+        return "slow"
+
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(small.museum.kept, "slow", slow)
+        assert begun.wait(20)
+        assert pool.submit(small.museum.kept, "quick", lambda: "quick").result(20) == "quick"
+        assert not first.done()
+        free.set()
+        assert first.result(20) == "slow"
+
+
+def test_those_who_wait_share_one_answer_though_something_changed(small: Any) -> None:
+    begun, free, count = threading.Event(), threading.Event(), itertools.count(1)
+
+    def slow() -> int:
+        begun.set()
+        assert free.wait(20)
+        return next(count)
+
+    with ThreadPoolExecutor(3) as pool:
+        first = pool.submit(small.museum.kept, "answer", slow)
+        assert begun.wait(20)
+        small.hang("W-1")
+        fresh = pool.submit(small.museum.kept, "answer", lambda: 10 + next(count))
+        assert fresh.result(20) == 11  # asked after the change: made anew, not waiting
+        free.set()
+        assert first.result(20) == 2
+    assert small.museum.kept("answer", lambda: 99) == 11
+
+
+def test_who_waits_for_a_failure_tries_again(small: Any) -> None:
+    together, calls = threading.Barrier(4), itertools.count(1)
+
+    def ask(_: int) -> str:
+        together.wait(20)
+        try:
+            return str(small.museum.kept("answer", once_wrong))
+        except ZeroDivisionError:
+            return "failed"
+
+    def once_wrong() -> int:
+        return 1 // (next(calls) - 1)
+
+    with ThreadPoolExecutor(4) as pool:
+        assert sorted(pool.map(ask, range(4))) == ["1", "1", "1", "failed"]
+
+
+def test_many_rooms_and_works_at_once(small: Any) -> None:
+    # the estimator's loop, its checkpoints and the readings, asked for by eight threads together
+    small.hang("W-1")
+    small.bring("n1", 0, 21)
+    small.bring("s1", 0, 21)
+    now, together = small.museum.as_of(), threading.Barrier(8)
+
+    def ask(number: int) -> object:
+        together.wait(20)
+        if number % 2:
+            return small.museum.judgements("north", now)[0].reason
+        return small.museum.work_over("W-1", number + 1).judgement.reason
+
+    with ThreadPoolExecutor(8) as pool:
+        assert len(set(pool.map(ask, range(8)))) == 1
+
+
 def test_every_week_of_a_record_has_its_page_and_the_others_are_told(small: Any) -> None:
     small.hang("W-1")
     small.bring("n1", 10, 24)  # from a Thursday on
