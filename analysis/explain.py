@@ -1,48 +1,55 @@
 """The chain behind one work at one hour: room → frame → print → tension → surface, as numbers."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
+from analysis.chain_quantities import QUANTITIES, Quantity, acting, holds
+from analysis.checkpoints import Checkpoint, instant
 from analysis.duration_words import hours_words
 from analysis.errors import NotEnoughError
-from analysis.estimator import Run, run
-from analysis.learning import until
-from analysis.parameter_words import PARAMETER_WORDS
+from analysis.estimator import run
+from analysis.headroom import MOST_PCT
+from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
 from analysis.priors import Draws
-from analysis.results import Floats, Range
+from analysis.ranges import weighted_ranges
+from analysis.results import Floats, History, Range
 from analysis.room_air import RoomAir
-from analysis.sensitivity import Influence, influences, matters_most
+from analysis.sensitivity import Ends, Influence, ends, influences, matters_most
+from analysis.stretch import free_movements
 from analysis.weighted import weighted_range
-from analysis.works import FRAME_WORDS, Work
+from analysis.words import fixed, whole
+from analysis.works import FRAME_WORDS, GLAZED, Work
 
-# What cannot decide a step, because it comes later in the chain.
-LATER = ("visible_slope_mrad", "wavelength_m", "gap_mm", "hinge_capacity_n_m", "hinge_week_strain")
-
-
-@dataclass(frozen=True)
-class Probed:
-    """A quantity that the estimator gives draw by draw: the step it belongs to, its words."""
-
-    step: str
-    quantity: str
-    unit: str
-    name: str
-
-
-PROBED = (
-    Probed("print", "humidity the print has taken up", "%RH", "print_rh_pct"),
-    Probed("tension", "pull on the edge", "N/m", "tension_n_m"),
-    Probed("tension", "headroom before it goes slack", "%RH", "headroom_up_pct"),
-    Probed("surface", "steepest slope of the surface", "mrad", "slope_mrad"),
-)
+HOUR = timedelta(hours=1)
+WEEK = timedelta(days=8)  # the week that a judgement looks at, and a day before it
+NAMED = 5
 
 
 @dataclass(frozen=True)
 class Link:
-    """One step of the chain: a quantity with its range, and what decides it most."""
+    """One step of the chain: a quantity with its range, and what decides it most.
+
+    Parameters
+    ----------
+    step, quantity, unit, name : str
+        As `analysis.chain_quantities.Quantity`.
+    value : Range
+        By the same rule as the histories' ranges.
+    sentence, decides : str
+        The number in words; the parameter that matters most.
+    influences : sequence of Influence
+        The first five, strongest first.
+    ends : Ends or None
+        What the quantity is at the lowest and the highest fifth of the parameter that matters
+        most; None where none does.
+    against : float or None
+        What the number is read against: the RH at mounting, the slope that is seen.
+    holds : bool
+        False where the reason for which the work cannot be judged touches this number.
+    """
 
     step: str
     quantity: str
@@ -51,23 +58,46 @@ class Link:
     sentence: str
     decides: str
     influences: Sequence[Influence] = ()
+    name: str = ""
+    decimals: int = 0
+    leading: bool = False
+    ends: Ends | None = None
+    against: float | None = None
+    holds: bool = True
 
 
 @dataclass(frozen=True)
 class Chain:
     """The links of one work at one hour.
 
-    ``refused`` is the key of the reason why no judgement rests on it, or "".
+    ``refused`` is the key of the reason why no judgement rests on it, or ""; ``history`` is that of
+    the week up to the hour.
     """
 
     work_id: str
     at_utc: datetime
     links: Sequence[Link]
     refused: str
+    history: History
+
+    @property
+    def leading(self) -> list[Link]:
+        """The one or two links that stand for each step."""
+        return [link for link in self.links if link.leading]
+
+    def link(self, name: str) -> Link:
+        """Return the link of that name, or raise KeyError."""
+        return {link.name: link for link in self.links}[name]
 
 
 def explain(
-    work: Work, draws: Draws, air: RoomAir, at_utc: datetime, weights: Floats | None = None
+    work: Work,
+    draws: Draws,
+    air: RoomAir,
+    at_utc: datetime,
+    weights: Floats | None = None,
+    *,
+    since: Checkpoint | None = None,
 ) -> Chain:
     """Return the chain of one work at one hour.
 
@@ -83,31 +113,56 @@ def explain(
         The hour, with its zone.
     weights : array, shape (n,), optional
         Weights of the draws after learning.
+    since : Checkpoint, optional
+        A state before that hour to go on from; the chain is the same to the bit as from the start.
 
     Raises
     ------
     NotEnoughError
-        If the work was not mounted then, or is not held by tension.
+        If the work was not mounted then, or is not held by tension, or if the air does not reach
+        from the hour before to that hour.
     """
-    key = work.work_id
+    key, part = work.work_id, _until(work, air, at_utc)
     found = run(
         [work],
         {key: draws},
-        until(air, at_utc),
+        part,
+        since=since,
         weights=None if weights is None else {key: weights},
-        detail_from=at_utc,
+        detail_from=at_utc - WEEK,
         probe={key: [at_utc]},
+        keep_weeks=0,
     )
-    _require_told(work, found, at_utc)
-    probes = {name: values[0] for name, values in found.probes[key].items()}
-    hour = int(np.searchsorted(air.time_utc, np.datetime64(int(at_utc.timestamp()), "s"), "right"))
-    links = _links(work, draws, weights, air, max(hour - 1, 0), found, probes)
-    return Chain(key, at_utc, links, str(found.histories[key].refused[0]))
+    probes = {name: values[0] for name, values in found.probes.get(key, {}).items()}
+    _require_told(work, probes, at_utc)
+    history = found.histories[key]
+    refused = str(history.refused[-1])
+    known = _known(work, draws, part, probes)
+    teller = _Teller(work, draws, part, weights, refused)
+    links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
+    return Chain(key, at_utc, links, refused, history)
 
 
-def _require_told(work: Work, found: Run, at_utc: datetime) -> None:
-    probes = found.probes.get(work.work_id)
-    if probes is None or not np.isfinite(probes["slope_mrad"]).all():
+def _until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
+    """Return the air up to and including an hour."""
+    hour = int(at_utc.timestamp())
+    count = int(np.searchsorted(air.time_utc, np.datetime64(hour, "s"), "right"))
+    last = instant(air.time_utc[-1])
+    if count < 2 or at_utc >= last + HOUR:
+        raise NotEnoughError(
+            read=f"work {work.work_id}",
+            where=f"{at_utc:%Y-%m-%d %H:%M} UTC",
+            found=f"air of its rooms from {instant(air.time_utc[0]):%Y-%m-%d %H:%M} to "
+            f"{last:%Y-%m-%d %H:%M} UTC",
+            expected="an hour that the air leads up to",
+            action="Ask for an hour of the record.",
+        )
+    names = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
+    return replace(air, **{name: getattr(air, name)[:count] for name in names})
+
+
+def _require_told(work: Work, probes: Mapping[str, Floats], at_utc: datetime) -> None:
+    if not probes or not np.isfinite(probes["slope_mrad"]).all():
         raise NotEnoughError(
             read=f"work {work.work_id}",
             where=f"{at_utc:%Y-%m-%d %H:%M} UTC",
@@ -117,55 +172,117 @@ def _require_told(work: Work, found: Run, at_utc: datetime) -> None:
         )
 
 
-def _links(
-    work: Work,
-    draws: Draws,
-    weights: Floats | None,
-    air: RoomAir,
-    hour: int,
-    found: Run,
-    probes: Mapping[str, Floats],
-) -> list[Link]:
-    history = found.histories[work.work_id]
-    frame = Range(*(float(x) for x in history.frame_rh_pct[0]))
-    room = _room(draws, weights, air, hour)
-    return [
-        Link("room", "relative humidity", room, "%RH", _room_words(air, hour), ""),
-        Link("frame", "relative humidity", frame, "%RH", _frame_words(work, draws, weights), ""),
-        *(_link(probed, draws, weights, probes[probed.name]) for probed in PROBED),
-    ]
+def _known(
+    work: Work, draws: Draws, air: RoomAir, probes: Mapping[str, Floats]
+) -> dict[str, Floats]:
+    """Return every quantity of the chain that exists for this work, draw by draw."""
+    low, high = air.rh_low_pct[-1], air.rh_high_pct[-1]
+    capacity = draws["hinge_capacity_n_m"] * draws["hinge_coverage"]
+    known = {
+        **probes,
+        **free_movements(work, draws, probes),
+        "room_rh_pct": low + draws["gap_fill"] * (high - low) + draws["sensor_offset_pct"],
+        "room_temp_c": np.full(draws.n, air.temp_c[-1]),
+        "hinge_load_pct": 100.0 * np.maximum(probes["tension_md"], probes["tension_cd"]) / capacity,
+    }
+    if work.frame in GLAZED and np.isfinite(draws["gap_mm"]).all():
+        known["clearance_mm"] = draws["gap_mm"] - probes["wave_mm"]
+    if not draws["image_share"].any():
+        del known["core_rh_pct"], known["image_rh_pct"]
+    return known
 
 
-def _link(probed: Probed, draws: Draws, weights: Floats | None, values: Floats) -> Link:
-    value = weighted_range(values, weights)
-    earlier = {key: array for key, array in draws.values.items() if key not in LATER}
-    told = {key: array for key, array in earlier.items() if np.isfinite(array).all()}
-    found = influences(told, values, weights)[:5]
-    quantity, unit = probed.quantity, probed.unit
-    sentence = f"{quantity}: {value.mid:.0f} {unit}, between {value.low:.0f} and {value.high:.0f}."
-    decides = matters_most(found, f"the {quantity}", PARAMETER_WORDS)
-    return Link(
-        probed.step, quantity, value, unit, sentence[0].upper() + sentence[1:], decides, found
+@dataclass(frozen=True)
+class _Teller:
+    """What a link is told with: the work, its draws and their weights, the air up to the hour."""
+
+    work: Work
+    draws: Draws
+    air: RoomAir
+    weights: Floats | None
+    refused: str
+
+    def link(self, quantity: Quantity, values: Floats) -> Link:
+        """Return one link: its range, what matters most to it, and its words."""
+        told = {k: array for k, array in self.draws.values.items() if np.isfinite(array).all()}
+        parameters = {name: told[name] for name in acting(quantity, list(told))}
+        shown, weights = values * quantity.times, self.weights
+        found = influences(parameters, shown, weights)
+        first = found[0] if found and found[0].clear else None
+        value = range_of(shown, weights)
+        return Link(
+            step=quantity.step,
+            quantity=quantity.words,
+            value=value,
+            unit=quantity.unit,
+            sentence=self.sentence(quantity, value),
+            decides=matters_most(found, f"the {quantity.words}", PARAMETER_WORDS, LARGER_WORDS),
+            influences=found[:NAMED],
+            name=quantity.name,
+            decimals=quantity.decimals,
+            leading=quantity.leading,
+            ends=None if first is None else ends(parameters[first.name], shown, weights),
+            against=self.against(quantity),
+            holds=holds(quantity.step, self.refused),
+        )
+
+    def against(self, quantity: Quantity) -> float | None:
+        """Return what a number is read against: the RH at mounting, the slope that is seen."""
+        if quantity.name in ("room_rh_pct", "frame_rh_pct", "print_rh_pct"):
+            return self.work.mounted_rh_pct
+        if quantity.name == "slope_mrad":
+            return weighted_range(self.draws["visible_slope_mrad"], self.weights).mid
+        return None
+
+    def sentence(self, quantity: Quantity, value: Range) -> str:
+        """Return a number in words."""
+        if quantity.name == "room_rh_pct":
+            return _room_words(self.air)
+        if quantity.name == "frame_rh_pct":
+            half = weighted_range(self.draws["half_time_h"], self.weights)
+            return _frame_words(self.work, half)
+        if quantity.name == "headroom_up_pct":
+            return _headroom_words(value)
+        return _plain_words(quantity, value)
+
+
+def range_of(values: Floats, weights: Floats | None) -> Range:
+    """Return the 5, 50 and 95 % points of draws, by the rule of the histories' ranges."""
+    share = np.full(len(values), 1.0 / len(values)) if weights is None else weights / weights.sum()
+    points = np.empty(3, dtype=np.float32)
+    weighted_ranges(values.astype(np.float32), share.astype(np.float32), points)
+    return Range(*(float(point) for point in points))
+
+
+def _plain_words(quantity: Quantity, value: Range) -> str:
+    name = quantity.words[:1].upper() + quantity.words[1:]
+    low, mid, high = (fixed(x, quantity.decimals) for x in (value.low, value.mid, value.high))
+    if low == high:
+        return f"{name}: {mid} {quantity.unit}."
+    return f"{name}: {mid} {quantity.unit}, between {low} and {high}."
+
+
+def _headroom_words(value: Range) -> str:
+    if value.mid > MOST_PCT - 1.0:
+        return "The panel moves as much as the print, so a rise of RH would not slacken it."
+    reach = f"{whole(value.low)} " + (
+        "or more" if value.high > MOST_PCT - 1.0 else f"to {whole(value.high)}"
     )
+    if value.mid < 0.0:
+        return f"It is {whole(-value.mid)} %RH too damp to be taut (headroom {reach})."
+    return f"Its RH may rise by {whole(value.mid)} %RH ({reach}) before it goes slack."
 
 
-def _room(draws: Draws, weights: Floats | None, air: RoomAir, hour: int) -> Range:
-    low, high = air.rh_low_pct[hour], air.rh_high_pct[hour]
-    fill = draws["gap_fill"] * (high - low)
-    return weighted_range(low + fill + draws["sensor_offset_pct"], weights)
-
-
-def _room_words(air: RoomAir, hour: int) -> str:
-    if not air.measured[hour]:
+def _room_words(air: RoomAir) -> str:
+    if not air.measured[-1]:
         return "The room was not measured at that hour: a low and a high course are followed."
     return (
-        f"The room was measured at {air.rh_low_pct[hour]:.0f} %RH and "
-        f"{air.temp_c[hour]:.1f} °C; the range is that of the sensor."
+        f"The room was measured at {whole(air.rh_low_pct[-1])} %RH and "
+        f"{fixed(air.temp_c[-1], 1)} °C; the range is that of the sensor."
     )
 
 
-def _frame_words(work: Work, draws: Draws, weights: Floats | None) -> str:
-    half = weighted_range(draws["half_time_h"], weights)
+def _frame_words(work: Work, half: Range) -> str:
     return (
         f"The frame ({FRAME_WORDS[work.frame]}) goes half the way in {hours_words(half.mid)}, "
         f"between {hours_words(half.low)} and {hours_words(half.high)} at 20 °C."

@@ -46,7 +46,7 @@ PARAMETER_WORDS: Mapping[str, str] = {
     "thermal_time_h": "time the frame takes to warm",
     "shift_per_k": "humidity change with temperature in the frame",
     "closing_rh_pct": "humidity at closing",
-    "gap_fill": "what the room did in a gap of the readings",
+    "gap_fill": "course of the room through a gap of the readings",
     "sensor_offset_pct": "offset of the room's sensor",
     "wall_factor": "coldness of the wall",
     "outdoor_temp_c": "outdoor temperature",

@@ -5,11 +5,19 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from analysis import layout
+from analysis.chain_state import CHAIN, chain_state
 from analysis.headroom import headroom_up
-from analysis.packing import shift_from
 from analysis.results import Floats
 
-PROBES = ("slack", "slope_mrad", "print_rh_pct", "tension_n_m", "headroom_up_pct", "overload")
+PROBES = (
+    "slack",
+    "slope_mrad",
+    "print_rh_pct",
+    "tension_n_m",
+    "headroom_up_pct",
+    "overload",
+    *CHAIN,
+)
 
 
 def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
@@ -38,10 +46,11 @@ def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
     return {
         "slack": slack,
         "slope_mrad": 2000.0 * np.sqrt(slack),
-        "print_rh_pct": 100.0 * psi * shift_from(psi, row["temp_c"], at["heat_scale"]),
+        "print_rh_pct": 100.0 * psi * row["shift"],
         "tension_n_m": tension * soft,
         "headroom_up_pct": np.array(up),
         "overload": row["overload"].copy(),
+        **chain_state(at, row, slack, soft),
     }
 
 

@@ -19,6 +19,7 @@ Floats = npt.NDArray[np.float64]
 
 CLEAR = 0.3  # a measure below this is not called a cause
 PARTS = 5
+ROUNDING = 1e-9
 BY_CHANCE = 3.0  # standard errors that unrelated draws are allowed
 
 
@@ -112,15 +113,16 @@ def influences(
     ('half_time_h', -1.0)
     """
     share = _shares(outcome, weights)
-    target = _centred_ranks(outcome, share)
-    power = float(share @ target**2)
     chance = BY_CHANCE * float(np.sqrt(np.sum(share**2)))
+    if not _varies(outcome, share):
+        return []
+    target = _centred_ranks(outcome, share)
     found = []
     for name, values in parameters.items():
-        ranks = _centred_ranks(values, share)
-        spread = float(share @ ranks**2)
-        if spread > 0.0 and power > 0.0:
-            together = float(share @ (ranks * target)) / float(np.sqrt(spread * power))
+        if _varies(values, share):
+            ranks = _centred_ranks(values, share)
+            sizes = float(np.sqrt((share @ ranks**2) * (share @ target**2)))
+            together = float(share @ (ranks * target)) / sizes
             found.append(Influence(name, together, variance_share(values, target, share), chance))
     return sorted(found, key=lambda one: -one.strength)
 
@@ -193,13 +195,13 @@ def matters_most(
     outcome : str
         The outcome in words.
     words : mapping of str to str
-        Names of the parameters in words; the name itself where one is missing.
+        Names of the parameters in words, without an article; the name itself where one is missing.
     larger : mapping of str to str, optional
         What "more of it" is called where it is not "the larger".
 
     Examples
     --------
-    >>> matters_most([Influence("prestrain", -0.8)], "the slope", {"prestrain": "the pre-strain"})
+    >>> matters_most([Influence("prestrain", -0.8)], "the slope", {"prestrain": "pre-strain"})
     'What decides the slope most is the pre-strain: the larger, the less (rank correlation −0.8).'
     """
     if not found:
@@ -207,9 +209,9 @@ def matters_most(
     first = found[0]
     name = words.get(first.name, first.name)
     if not first.clear:
-        return f"No single parameter decides {outcome}; the nearest is {name}."
+        return f"No single parameter decides {outcome}; the nearest is the {name}."
     way = way_words(first, larger or {})
-    return f"What decides {outcome} most is {name}: {way} ({strength_words(first)})."
+    return f"What decides {outcome} most is the {name}: {way} ({strength_words(first)})."
 
 
 def way_words(one: Influence, larger: Mapping[str, str]) -> str:
@@ -243,6 +245,12 @@ def _shares(outcome: Floats, weights: Floats | None) -> Floats:
     if weights is None:
         return np.full(len(outcome), 1.0 / len(outcome))
     return np.asarray(weights / weights.sum(), dtype=np.float64)
+
+
+def _varies(values: Floats, share: Floats) -> bool:
+    """Return whether draws that count differ by more than rounding."""
+    counted = values[share > 0.0]
+    return bool(np.ptp(counted) > ROUNDING * np.abs(counted).max())
 
 
 def _cuts(values: Floats, share: Floats, parts: int) -> Floats:

@@ -33,6 +33,18 @@ def whole(value: float) -> str:
     return f"−{-rounded}" if rounded < 0 else str(rounded)
 
 
+def fixed(value: float, decimals: int) -> str:
+    """Return a number with so many decimals, with a true minus sign.
+
+    Examples
+    --------
+    >>> fixed(-0.314, 2), fixed(-0.001, 2)
+    ('−0.31', '0.00')
+    """
+    rounded = round(value, decimals)
+    return f"{'−' if rounded < 0 else ''}{abs(rounded):.{decimals}f}"
+
+
 def span(low: float, high: float) -> str:
     """Return "low to high" in whole numbers.
 

@@ -1,40 +1,121 @@
 """The chain room → frame → print → tension → surface as a small picture."""
 
+from collections.abc import Mapping, Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.explain import Chain, Link
-from dashboards.charts.style import PHONE_MM, Sheet, drawn, wrapped
+from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
+from analysis.sensitivity import way_words
+from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
-from dashboards.wording import number
+from dashboards.wording import number, range_words
 
-ROW_MM = 15.0
+ROW_MM, LEFT_MM, RIGHT_MM = 14.0, 27.0, 3.0
+SIZE, SMALL = 8.5, 7.0
+SHORT = {
+    "room_rh_pct": "humidity",
+    "frame_rh_pct": "humidity",
+    "print_rh_pct": "humidity",
+    "tension_n_m": "pull",
+    "headroom_up_pct": "headroom",
+    "slope_mrad": "slope",
+}
+AGAINST = {"room_rh_pct": "mounted at", "slope_mrad": "seen from about"}
+Scales = Mapping[str, tuple[float, float]]
 
 
 @drawn
 def chain_figure(chain: Chain, width_mm: float = PHONE_MM) -> Figure:
-    """Return one row a link: its name, its range as a bar, its middle as a stroke, its number."""
-    page = Sheet.new(width_mm, 4.0 + ROW_MM * len(chain.links))
-    for i, link in enumerate(chain.links):
-        top = 2.0 + ROW_MM * i
-        page.write(2.0, top, link.step, size=8.5, color=INK)
-        for j, line in enumerate(wrapped(link.quantity, 30.0, 6.5)[:3]):
-            page.write(2.0, top + 4.0 + 3.0 * j, line, size=6.5, color=SOFT)
-        axes = page.axes(36.0, top, width_mm - 40.0, ROW_MM - 6.0)
-        _bar(axes, link)
-        if i + 1 < len(chain.links):
-            page.write(26.0, top + 0.2, "↓" if link.step != chain.links[i + 1].step else "", size=8)
+    """Return one row a leading link: its range as a bar, its number, and what decides it most.
+
+    The humidities share one scale, and stand against that at mounting.
+    """
+    links = chain.leading
+    page = Sheet.new(width_mm, 5.0 + ROW_MM * len(links))
+    scales = _scales(links)
+    for i, link in enumerate(links):
+        top = 4.0 + ROW_MM * i
+        first = i == 0 or links[i - 1].step != link.step
+        if first:
+            page.write(1.0, top, link.step, size=SIZE, family=SERIF, color=INK)
+        page.write(1.0, top + 4.0, SHORT[link.name], size=SMALL, color=SOFT)
+        axes = page.axes(LEFT_MM, top, width_mm - LEFT_MM - RIGHT_MM, ROW_MM)
+        axes.set_axis_off()
+        axes.set_xlim(*scales[link.name])
+        axes.set_ylim(ROW_MM, 0.0)
+        _row(axes, link, chain, width_mm - LEFT_MM - RIGHT_MM)
     return page.figure
 
 
-def _bar(axes: Axes, link: Link) -> None:
+def _scales(links: Sequence[Link]) -> Scales:
+    """Return the scale of each link; that of the humidities is one."""
+    humid = [link for link in links if link.name.endswith("rh_pct")]
+    reached = [x for link in humid for x in (link.value.low, link.value.high)]
+    reached += [link.against for link in humid if link.against is not None]
+    low, high = min(reached), max(reached)
+    spare = max(0.06 * (high - low), 1.0)
+    scales = {link.name: (low - spare, high + spare) for link in humid}
+    for link in links:
+        if link.name not in scales:
+            most = max(link.value.high, 1.3 * (link.against or 0.0), 1e-6)
+            scales[link.name] = (min(0.0, link.value.low), 1.06 * most)
+    return scales
+
+
+def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
+    if not link.holds:
+        _write(axes, 0.0, "not told: the reason stands below", SIZE, SOFT)
+        return
     value = link.value
-    reach = max(value.high, 1e-9) if link.unit != "%RH" or value.high < 30.0 else 100.0
-    axes.set_xlim(min(0.0, value.low), 1.15 * reach if reach != 100.0 else 100.0)
-    axes.set_ylim(0.0, 1.0)
-    axes.axhline(0.35, color=HAIR, lw=0.6)
-    axes.fill_between([value.low, value.high], 0.2, 0.5, color=FELT, lw=0)
-    axes.plot([value.mid, value.mid], [0.12, 0.58], color=INK, lw=1.4)
-    words = f"{number(value.mid)} {link.unit}  ({number(value.low)} to {number(value.high)})"
-    axes.text(0.0, 1.0, words, transform=axes.transAxes, va="top", ha="left", size=7)
-    axes.set_axis_off()
+    axes.plot(axes.get_xlim(), [5.6, 5.6], color=HAIR, lw=0.6)
+    if link.unit != "%RH" or link.name == "headroom_up_pct":
+        axes.plot([0.0, 0.0], [4.2, 7.0], color=HAIR, lw=0.8)
+    if link.against is not None:
+        _against(axes, link, width_mm)
+    axes.fill_between([value.low, value.high], 4.6, 6.6, color=FELT, lw=0)
+    axes.plot([value.mid, value.mid], [4.0, 7.2], color=INK, lw=1.4)
+    _write(axes, 0.0, range_words(value, link.unit), SIZE, INK)
+    said = wrapped(_most(link), width_mm, SMALL)
+    _write(axes, 8.2, said[0] if len(said) == 1 else f"{said[0]} …", SMALL, SOFT)
+
+
+def _against(axes: Axes, link: Link, width_mm: float) -> None:
+    """Draw what the number is read against, and name it once."""
+    if link.against is None:
+        return
+    axes.plot([link.against] * 2, [3.6, 7.6], color=SOFT, lw=0.8, ls=(0, (2, 1.4)))
+    if link.name not in AGAINST:
+        return
+    words = f"{AGAINST[link.name]} {number(link.against)} {link.unit}"
+    low, high = axes.get_xlim()
+    taken = text_width_mm(words, SMALL) / width_mm * (high - low)
+    left = min(max(link.against - taken / 2, low), high - taken)
+    clear = text_width_mm(range_words(link.value, link.unit), SIZE) / width_mm + 0.03
+    left = max(left, low + clear * (high - low))
+    axes.text(left, 0.4, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
+
+
+def _most(link: Link) -> str:
+    """Return what decides a link most, in a line."""
+    if link.ends is None:
+        return "no single thing decides it" if link.influences else "nothing in doubt"
+    first = link.influences[0]
+    name = PARAMETER_WORDS[first.name]
+    return f"most: {name}; {way_words(first, LARGER_WORDS)}"
+
+
+def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:
+    axes.text(axes.get_xlim()[0], top, words, size=size, color=color, va="top", ha="left")
+
+
+def chain_words(chain: Chain) -> str:
+    """Return what the picture says, for people who do not see it."""
+    told = [
+        f"{link.step}, {SHORT[link.name]}: {range_words(link.value, link.unit)}"
+        if link.holds
+        else f"{link.step}, {SHORT[link.name]}: not told"
+        for link in chain.leading
+    ]
+    return "; ".join(told) + "."

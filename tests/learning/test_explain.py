@@ -6,13 +6,19 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from analysis import layout
+from analysis.chain_quantities import QUANTITIES, STEPS, holds
 from analysis.drawn_parameters import UNITS
 from analysis.errors import NotEnoughError
-from analysis.explain import PROBED, Chain, explain
-from analysis.parameter_words import PARAMETER_WORDS
-from analysis.priors import draw
+from analysis.estimator import run
+from analysis.explain import Chain, explain
+from analysis.packing import heat_scale, humidity_path, outside_factor, psi_from, stack
+from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from analysis.priors import Draws, draw
+from analysis.refusals import REFUSALS
 from analysis.room_air import RoomAir
-from analysis.works import Finish, FrameBuild, Mount, Paper, Work
+from analysis.stretch import free_movements
+from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
 from dashboards.charts import style
 from dashboards.charts.chain import chain_figure
@@ -41,8 +47,21 @@ def chain(air: RoomAir) -> Chain:
     return explain(WORK, draw(WORK, N), air, AT)
 
 
+OF_HISTORIES = (
+    "frame_rh_pct",
+    "print_rh_pct",
+    "tension_n_m",
+    "slope_mrad",
+    "wave_mm",
+    "headroom_up_pct",
+    "headroom_down_pct",
+)
+
+
 def test_chain_runs_from_room_to_surface(chain: Chain) -> None:
-    assert [link.step for link in chain.links] == [
+    steps = [STEPS.index(link.step) for link in chain.links]
+    assert steps == sorted(steps)
+    assert [link.step for link in chain.leading] == [
         "room",
         "frame",
         "print",
@@ -51,33 +70,131 @@ def test_chain_runs_from_room_to_surface(chain: Chain) -> None:
         "surface",
     ]
     assert chain.refused == ""
+    assert all(link.holds for link in chain.links)
+
+
+@pytest.mark.parametrize("weighted", [False, True])
+@pytest.mark.parametrize("paper", [Paper.FIBRE_BASE, Paper.RESIN_COATED])
+def test_the_chain_at_an_hour_is_the_history_at_that_hour(
+    air: RoomAir, paper: Paper, weighted: bool
+) -> None:
+    work = replace(WORK, paper=paper, spacer_mm=12.0)
+    draws = draw(work, N)
+    weights = np.linspace(1.0, 3.0, N) / np.linspace(1.0, 3.0, N).sum() if weighted else None
+    given = {"E1": weights} if weights is not None else None
+    whole = run([work], {"E1": draws}, air, weights=given, keep_weeks=0).histories["E1"]
+    at = int(np.searchsorted(whole.time_utc, np.datetime64(AT.replace(tzinfo=None), "s")))
+    assert whole.time_utc[at] == np.datetime64(AT.replace(tzinfo=None), "s")
+    found = explain(work, draws, air, AT, weights)
+    assert found.history.time_utc[-1] == whole.time_utc[at]
+    for name in OF_HISTORIES:
+        value, there = found.link(name).value, getattr(whole, name)[at]
+        # the history's points are resolved to the span of the draws over 2^10
+        assert (value.low, value.mid, value.high) == pytest.approx(there, rel=2e-3, abs=2e-3), name
+
+
+def test_the_last_hour_of_the_air_is_told_too(air: RoomAir) -> None:
+    last = START + timedelta(hours=air.hours - 1)
+    found = explain(WORK, draw(WORK, N), air, last)
+    assert found.history.time_utc[-1] == air.time_utc[-1]
+
+
+def test_going_on_from_a_checkpoint_gives_the_same_chain(air: RoomAir) -> None:
+    draws = draw(WORK, N)
+    weeks = run([WORK], {"E1": draws}, air, detail_from=AT).checkpoints
+    since = max((c for c in weeks if c.time_utc < AT - timedelta(days=8)), key=lambda c: c.time_utc)
+    on, start = explain(WORK, draws, air, AT, since=since), explain(WORK, draws, air, AT)
+    assert on.links == start.links
+
+
+def test_the_growth_of_the_print_closes_the_account_of_stretch_in_every_draw(air: RoomAir) -> None:
+    """The law of the free strain written out anew, against what closes the loop's account."""
+    draws = draw(WORK, N)
+    last = START + timedelta(hours=air.hours - 1)
+    found = run([WORK], {"E1": draws}, air, detail_from=last, probe={"E1": [last]})
+    probes = {name: values[0] for name, values in found.probes["E1"].items()}
+    moved = free_movements(WORK, draws, probes)
+    state = {name: found.last.states["E1"][layout.state_row(name)] for name in layout.STATE}
+    assert state["peak"].max() < 0.75  # so that no print has shrunk
+    drawn = stack([WORK], {"E1": draws}, None)
+    mounted = psi_from(drawn["mounted_rh_pct"], drawn["mounted_temp_c"], heat_scale(drawn))[0]
+    outside, share = outside_factor(drawn)[0], draws["image_share"]
+    psi = share * state["psi_image"] + (1.0 - share) * state["psi_core"]
+    path = humidity_path(psi, outside) - humidity_path(mounted, outside)
+    for axis in ("md", "cd"):
+        # expansion along the path of humidity, the history of damp and dry, warmth
+        grown = draws[f"beta_{axis}"] * (100.0 * path - draws["hysteresis_offset_rh_pct"])
+        grown = grown + draws[f"alpha_{axis}"] * (state["temp_c"] - draws["mounted_temp_c"])
+        assert moved[f"print_strain_{axis}"] == pytest.approx(grown, abs=1e-12)
 
 
 def test_ranges_are_in_order_and_the_room_is_what_was_measured(chain: Chain, air: RoomAir) -> None:
     for link in chain.links:
         assert link.value.low <= link.value.mid <= link.value.high
     hour = (200 * 24) + 12
-    assert chain.links[0].value.mid == pytest.approx(air.rh_low_pct[hour], abs=0.3)
+    room = chain.link("room_rh_pct").value
+    assert room.mid == pytest.approx(air.rh_low_pct[hour], abs=0.3)
     # frames.toml, sensor.offset_pct: triangular, 2 %RH at most
-    assert chain.links[0].value.high - chain.links[0].value.low < 4.0
+    assert room.high - room.low < 4.0
+    assert chain.link("room_temp_c").value.mid == pytest.approx(air.temp_c[hour], abs=1e-3)
 
 
-def test_every_probed_link_says_what_decides_it(chain: Chain) -> None:
-    for link in chain.links[2:]:
+def test_every_link_says_what_decides_it(chain: Chain) -> None:
+    for link in chain.links:
         assert link.decides
         assert len(link.influences) <= 5
-    headroom = next(link for link in chain.links if link.quantity.startswith("headroom"))
+        clear = bool(link.influences) and link.influences[0].clear
+        assert (link.ends is not None) == clear
+    headroom = chain.link("headroom_up_pct")
     assert "decides the headroom" in headroom.decides
     assert abs(headroom.influences[0].correlation) > 0.3
 
 
+def test_only_what_acts_on_a_link_can_decide_it(chain: Chain) -> None:
+    named = {link.name: [one.name for one in link.influences] for link in chain.links}
+    assert set(named["room_rh_pct"]) <= {"sensor_offset_pct", "gap_fill"}
+    assert named["room_temp_c"] == []
+    assert not any(name.startswith(("beta", "hinge")) for name in named["print_rh_pct"])
+    assert "visible_slope_mrad" not in named["slope_mrad"]
+
+
+# Each parameter in turn is the only one that varies; its sign is that of the physics.
+DECIDING = (
+    ("prestrain", "headroom_up_pct", 1.0),
+    ("prestrain", "tension_n_m", 1.0),
+    ("beta_cd", "print_strain_cd", -1.0),  # mounted damper than it is now: it has shrunk
+    ("mounted_rh_pct", "headroom_up_pct", 1.0),
+    ("sensor_offset_pct", "print_rh_pct", 1.0),
+    ("relax_per_decade", "left_cd", -1.0),
+    ("relax_per_decade", "relaxed_cd", 1.0),
+    ("hinge_capacity_n_m", "hinge_load_pct", -1.0),
+    ("gap_mm", "clearance_mm", 1.0),
+)
+
+
+@pytest.mark.parametrize(("name", "outcome", "sign"), DECIDING)
+def test_a_chain_decided_by_one_parameter_names_it_with_its_sign(
+    air: RoomAir, name: str, outcome: str, sign: float
+) -> None:
+    work = replace(WORK, grain=Grain.HORIZONTAL, panel=Panel.METAL_FACED, spacer_mm=12.0,
+                   mounted_rh_pct=60.0)  # fmt: skip
+    drawn = draw(work, N)
+    still = {key: np.full(N, float(np.median(array))) for key, array in drawn.values.items()}
+    draws = Draws("E1", drawn.release, {**still, name: drawn[name]})
+    found = explain(work, draws, air, AT).link(outcome)
+    assert [one.name for one in found.influences] == [name]
+    assert found.influences[0].correlation == pytest.approx(sign, abs=0.02)
+    assert found.ends is not None
+    assert (found.ends.high > found.ends.low) == (sign > 0)
+
+
 def test_a_narrowed_cause_stops_deciding(air: RoomAir) -> None:
-    wide = explain(WORK, draw(WORK, N), air, AT)
-    first = wide.links[4].influences[0].name
+    wide = explain(WORK, draw(WORK, N), air, AT).link("headroom_up_pct")
+    first = wide.influences[0].name
     fixed = draw(WORK, N)
     middle = np.full(N, np.median(fixed[first]))
-    narrow = explain(WORK, fixed.replace(**{first: middle}), air, AT)
-    assert narrow.links[4].influences[0].name != first
+    narrow = explain(WORK, fixed.replace(**{first: middle}), air, AT).link("headroom_up_pct")
+    assert narrow.influences[0].name != first
 
 
 def test_weights_move_the_chain(air: RoomAir) -> None:
@@ -85,12 +202,37 @@ def test_weights_move_the_chain(air: RoomAir) -> None:
     damp = draws["prestrain"] < np.quantile(draws["prestrain"], 0.2)
     weighted = explain(WORK, draws, air, AT, np.where(damp, 1.0, 1e-9) / damp.sum())
     plain = explain(WORK, draws, air, AT)
-    assert weighted.links[4].value.mid < plain.links[4].value.mid
+    name = "headroom_up_pct"
+    assert weighted.link(name).value.mid < plain.link(name).value.mid
 
 
-def test_refused_hours_carry_their_reason(air: RoomAir) -> None:
+def test_refused_hours_carry_their_reason_and_hold_as_far_as_they_do(air: RoomAir) -> None:
     sealed = replace(WORK, frame=FrameBuild.E)
-    assert explain(sealed, draw(sealed, N), air, AT).refused == "closing RH unknown"
+    found = explain(sealed, draw(sealed, N), air, AT)
+    assert found.refused == "closing RH unknown"
+    assert {link.step for link in found.links if link.holds} == {"room"}
+    unknown = replace(WORK, mounted_rh_pct=None)
+    found = explain(unknown, draw(unknown, N), air, AT)
+    assert found.refused == "mounting RH unknown"
+    assert {link.step for link in found.links if link.holds} == {"room", "frame", "print"}
+    assert all(holds("room", key) and not holds("tension", key) for key in REFUSALS)
+
+
+def test_both_layers_of_a_resin_coated_print_are_told(air: RoomAir) -> None:
+    # E §11, flag 5: core and image layer differ, report both
+    coated = replace(WORK, paper=Paper.RESIN_COATED)
+    names = {link.name for link in explain(coated, draw(coated, N), air, AT).links}
+    assert {"core_rh_pct", "image_rh_pct"} <= names
+    assert "core_rh_pct" not in {x.name for x in explain(WORK, draw(WORK, N), air, AT).links}
+
+
+def test_clearance_is_told_only_where_there_is_a_known_gap(chain: Chain, air: RoomAir) -> None:
+    open_frame = replace(WORK, frame=FrameBuild.A, spacer_mm=12.0)
+    names = {link.name for link in explain(open_frame, draw(open_frame, N), air, AT).links}
+    assert "clearance_mm" not in names
+    known = replace(WORK, spacer_mm=12.0)
+    clearance = explain(known, draw(known, N), air, AT).link("clearance_mm").value
+    assert 0.0 < clearance.mid < 13.0
 
 
 @pytest.mark.parametrize(
@@ -102,15 +244,23 @@ def test_not_yet_mounted_or_bonded_has_no_chain(air: RoomAir, work: Work) -> Non
         explain(work, draw(work, N), air, AT)
 
 
-def test_picture_has_a_bar_for_every_link_and_is_repeatable(chain: Chain) -> None:
+@pytest.mark.parametrize("at", [START - timedelta(days=3), START, START + timedelta(days=366)])
+def test_hours_outside_the_air_have_no_chain(air: RoomAir, at: object) -> None:
+    with pytest.raises(NotEnoughError, match="an hour of the record"):
+        explain(WORK, draw(WORK, N), air, at)  # type: ignore[arg-type]
+
+
+def test_picture_has_a_bar_for_every_leading_link_and_is_repeatable(chain: Chain) -> None:
     figure = chain_figure(chain)
-    assert len(figure.axes) == len(chain.links)
+    assert len(figure.axes) == len(chain.leading)
     words = [axes.texts[0].get_text() for axes in figure.axes]
-    for link, text in zip(chain.links, words, strict=True):
+    for link, text in zip(chain.leading, words, strict=True):
         assert link.unit in text
     assert style.svg(figure) == style.svg(chain_figure(chain))
 
 
-def test_every_parameter_has_words() -> None:
-    assert set(PARAMETER_WORDS) == set(UNITS)
-    assert {probed.step for probed in PROBED} == {"print", "tension", "surface"}
+def test_every_parameter_has_words_and_something_that_would_settle_it() -> None:
+    assert set(PARAMETER_WORDS) == set(SETTLED_BY) == set(UNITS)
+    assert set(LARGER_WORDS) < set(UNITS)
+    assert {quantity.step for quantity in QUANTITIES} == set(STEPS)
+    assert not any("open the frame" in words for words in SETTLED_BY.values())
