@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from numba import njit
 
@@ -201,8 +202,8 @@ def described(
         course_pct=output + fit.offset,
         interval_h=used.interval_h,
         record_h=used.record_h,
-        temp_c=_reach(used.temp_c),
-        rh_pct=_reach(used.inside_pct),
+        temp_c=reach_of(used.temp_c),
+        rh_pct=reach_of(used.inside_pct),
         here_h=here_h,
         sound=not found,
         doubts=found,
@@ -222,8 +223,9 @@ def middle_of(pair: Pair) -> Span:
     return float(np.median(pair.temp_c)), float(np.nanmedian(pair.inside_pct))
 
 
-def _reach(values: Floats) -> Span:
-    low, high = np.nanquantile(values, [0.05, 0.95])
+def reach_of(values: npt.ArrayLike) -> Span:
+    """Return the 5 % and 95 % points of what is known of some values."""
+    low, high = np.nanquantile(np.asarray(values, dtype=np.float64), [0.05, 0.95])
     return float(low), float(high)
 
 

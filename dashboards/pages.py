@@ -95,6 +95,9 @@ class WorkPage:
     history_words: str = told(
         "The sentence under the history: `charts.work.work_words`", default=""
     )
+    bear_in_mind: Sequence[tuple[str, str]] = told(
+        "What the numbers cannot show, as (key, sentence): `analysis.flags`", default=()
+    )
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,11 @@ import numpy as np
 
 from analysis.enclosure import half_time_from_build_h
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.half_time import HalfTimeFit, fit_half_time, override_of
+from analysis.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
 from analysis.instruments.side_by_side import Agreement
 from analysis.parameters import parameter
 from analysis.results import Range
+from analysis.series import usable
 from analysis.works import Work
 from service.frame_records import FrameRecord, best_record, side_by_side
 from service.room_readings import placed_readings, room_readings
@@ -84,11 +85,10 @@ def half_time_of_frame(
         If the register does not know the work.
     """
     now = at_utc or now_utc()
-    register = stores.register
-    kept = works.work_record(register, work_id)
+    kept = works.work_record(stores.register, work_id)
     work = as_work(kept, now)
     known = FrameHalfTime(work, default_half_time(work), in_use=in_use(kept, work, now))
-    record = best_record(kept, loggers.placements(register), now)
+    record = frame_record(stores, kept, now)
     if record is None:
         return replace(known, why_not=(NO_LOGGER,))
     known = replace(
@@ -101,6 +101,28 @@ def half_time_of_frame(
     why_not = _why_not(found, record.framing == holding(kept.framings, now))
     to_use = None if why_not else _measured(work_id, record, found)
     return replace(known, found=found, why_not=why_not, to_use=to_use)
+
+
+def frame_record(stores: Stores, kept: WorkRecord, at_utc: datetime) -> FrameRecord | None:
+    """Return the record of a logger in a work's frame that a fit would use, or None."""
+    return best_record(kept, loggers.placements(stores.register), at_utc)
+
+
+def fitted_conditions(
+    stores: Stores, kept: WorkRecord, at_utc: datetime
+) -> tuple[Span, Span] | None:
+    """Return the conditions in the frame over which a half-time in use was fitted.
+
+    They are worked out again from the record it rests on: temperature [°C] and humidity [%], each
+    as its 5 % and 95 % points; None where the half-time in use was not fitted from a record.
+    """
+    row = in_use(kept, as_work(kept, at_utc), at_utc)
+    record = frame_record(stores, kept, at_utc)
+    if row is None or record is None or not row.origin.startswith(FITTED):
+        return None
+    inside = placed_readings(stores, record.placement, record.from_utc, record.to_utc)
+    temp, humidity = (usable(inside, name).dropna() for name in ("temp_c", "rh_pct"))
+    return None if temp.empty or humidity.empty else (reach_of(temp), reach_of(humidity))
 
 
 def default_half_time(work: Work) -> Range:

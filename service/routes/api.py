@@ -6,12 +6,18 @@ from fastapi import APIRouter, File, Form, UploadFile
 
 from dashboards.sentences import round_sentence, week_sentence
 from service.after_arrival import after_arrival, rooms_of
+from service.bearing_in_mind import to_bear_in_mind
+from service.half_time_json import half_time_json
 from service.museum import Museum
 from service.notices.lines import as_json as notice_json
 from service.notices.told_judgement import as_plain
+from service.reasons import as_json, hour_asked, reasons
 from service.routes.common import MuseumDep, upload_bytes
+from service.routes.half_time import known_half_time
+from service.routes.works import WEEKS
 from service.storage import places
 from service.storage.notices import notices
+from service.unhung import unhung
 from service.uploads import take_in
 
 router = APIRouter(prefix="/api", tags=["stilltaut"])
@@ -49,6 +55,29 @@ def round_(museum: MuseumDep, room: str | None = None) -> Json:
         "sentence": round_sentence(judged, museum.zone),
         "judgements": [as_plain(j) for j in sorted(judged, key=lambda j: j.order_key)],
     }
+
+
+@router.get("/works/{work_id}")
+def work(museum: MuseumDep, work_id: str) -> Json:
+    """Return what can be said of one work now, and what to bear in mind beside it."""
+    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    borne = to_bear_in_mind(museum, found)
+    return as_plain(found.judgement) | {
+        "room": found.room_id or None,
+        "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
+    }
+
+
+@router.get("/works/{work_id}/half-time")
+def half_time(museum: MuseumDep, work_id: str) -> Json:
+    """Return how fast a work's frame follows its room, as far as a logger in it tells."""
+    return half_time_json(known_half_time(museum, work_id))
+
+
+@router.get("/works/{work_id}/why")
+def why(museum: MuseumDep, work_id: str, at: str = "") -> Json:
+    """Return the chain behind a work at an hour: now, or at a time in the site's zone."""
+    return as_json(reasons(museum, work_id, hour_asked(at, museum.zone) if at else None))
 
 
 @router.get("/notices")

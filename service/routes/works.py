@@ -20,6 +20,7 @@ from dashboards.lines import Choice, InspectionLine, LearnedLine
 from dashboards.pages import RoundPage, WorkPage
 from dashboards.sentences import round_sentence
 from service.assessments import Assessed
+from service.bearing_in_mind import to_bear_in_mind
 from service.museum import Museum
 from service.rounds import round_lines
 from service.routes.common import MuseumDep, shown
@@ -69,6 +70,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             inspections=seen,
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
+            bear_in_mind=to_bear_in_mind(museum, found),
         )
     )
 
