@@ -83,7 +83,7 @@ def grade_probabilities(
     return (1.0 - slip) * clear + slip / 4.0
 
 
-def log_likelihood(
+def grade_log_likelihood(
     grade: int, slope_mrad: Floats, finish: Finish, visible_mrad: Floats | None = None
 ) -> Floats:
     """Return the log likelihood of one grade for each draw; 0 for a call, which is no slope.

@@ -3,9 +3,10 @@
     python -m bench.calibration [WORKS] [DRAWS]
 
 Works are invented, each with true parameters drawn from the same tables as the estimator's draws
-but with other random numbers. A year of room air is run with the true parameters; once a month an
-observer with the stated spread grades the slope; the last month is kept back. Learning sees the
-grades only.
+but with other random numbers. A year of room air is run with the true parameters. Once a month an
+observer with the stated spread grades the slope, at every third look measures the waves as well,
+and notices hinges that let go, or misses them; the last month is kept back. Learning sees what the
+observer wrote down, no more.
 """
 
 import sys
@@ -18,9 +19,12 @@ import numpy as np
 import pandas as pd
 from scipy.signal import lfilter
 
+from analysis.drawer import log_moments
 from analysis.estimator import run
 from analysis.grades import grade_probabilities
-from analysis.learning import Inspection, Learned, learn
+from analysis.inspections import Inspection
+from analysis.learning import Learned, learn
+from analysis.parameters import parameter, table
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from, levels_of
 from analysis.results import Floats
@@ -33,7 +37,16 @@ START = datetime(2025, 1, 1, tzinfo=UTC)
 MOUNTED = datetime(2024, 10, 1, tzinfo=UTC)
 INSPECTED = tuple(START + timedelta(days=30 * i, hours=10) for i in range(1, 12))
 LATER = START + timedelta(days=362)
-PARAMETERS = ("beta_cd", "prestrain", "half_time_h", "mounted_rh_pct", "visible_slope_mrad")
+EVERY_THIRD = 3  # looks at which the waves are measured
+PARAMETERS = (
+    "beta_cd",
+    "prestrain",
+    "half_time_h",
+    "mounted_rh_pct",
+    "hinge_capacity_n_m",
+    "wavelength_m",
+    "visible_slope_mrad",
+)
 STATES = ("headroom_up_pct", "print_rh_pct")
 PAPERS = (Paper.FIBRE_BASE, Paper.INKJET_COTTON, Paper.RESIN_COATED, Paper.PLAIN)
 BUILDS = (FrameBuild.B, FrameBuild.C, FrameBuild.D)
@@ -99,7 +112,7 @@ def truths(works: Sequence[Work], seed: int = 11) -> dict[str, Draws]:
 def observed(
     works: Sequence[Work], true: Mapping[str, Draws], air: RoomAir, seed: int = 13
 ) -> tuple[dict[str, list[Inspection]], dict[str, dict[str, float]]]:
-    """Return the grades an observer gives, and the true states at the hour kept back."""
+    """Return what an observer writes down, and the true states at the hour kept back."""
     rng = np.random.default_rng(seed)
     instants = [*INSPECTED, LATER]
     asked = {work.work_id: instants for work in works}
@@ -107,13 +120,47 @@ def observed(
     seen, later = {}, {}
     for work in works:
         key = work.work_id
-        slopes = probes[key]["slope_mrad"][: len(INSPECTED), 0]
-        p = grade_probabilities(slopes, work.finish, true[key]["visible_slope_mrad"])
+        shown = {name: values[: len(INSPECTED), 0] for name, values in probes[key].items()}
+        p = grade_probabilities(shown["slope_mrad"], work.finish, true[key]["visible_slope_mrad"])
         grades = [int(rng.choice(4, p=row / row.sum())) for row in p]
-        pairs = zip(INSPECTED, grades, strict=True)
-        seen[key] = [Inspection(at, grade) for at, grade in pairs]
+        heights = _measured(shown["wave_mm"], rng)
+        released = _noticed(shown["overload"], rng)
+        found = zip(INSPECTED, grades, heights, released, strict=True)
+        seen[key] = [
+            Inspection(at, grade, wave_mm=height, released=gone)
+            for at, grade, height, gone in found
+        ]
         later[key] = {name: float(probes[key][name][-1, 0]) for name in STATES}
     return seen, later
+
+
+def _measured(wave_mm: Floats, rng: np.random.Generator) -> list[float | None]:
+    """Return the heights written down: at every third look, 0 where too low to be measured."""
+    rows, slip = table("grades")["wave"], parameter("grades", "observer", "slip").value
+    middle, width = log_moments(rows["any_mm"])
+    found: list[float | None] = []
+    for look, true in enumerate(wave_mm):
+        factor = np.exp(np.log(rows["spread_factor"].value) * rng.normal())
+        any_height = np.exp(middle + width * rng.normal())
+        height = float(any_height if rng.random() < slip else true * factor)
+        told = height if height >= rows["least_mm"].value else 0.0
+        found.append(told if look % EVERY_THIRD == 0 else None)
+    return found
+
+
+def _noticed(overload: Floats, rng: np.random.Generator) -> list[bool | None]:
+    """Return at which look a release is noticed, if at any: each one is as well hidden as it is."""
+    rows, slip = table("grades")["release"], parameter("grades", "observer", "slip").value
+    holds = np.exp(np.log(rows["spread_factor"].value) * rng.normal())
+    both = 1.0 / rows["alike"].value - 1.0
+    missed = rng.beta(rows["missed"].value * both, (1.0 - rows["missed"].value) * both)
+    said: list[bool | None] = [None] * len(overload)
+    looks = [i for i, load in enumerate(overload) if load > holds and rng.random() > missed]
+    if rng.random() < slip:
+        looks = [len(overload) // 2] if rng.random() < 0.5 else []
+    if looks:
+        said[looks[0]] = True
+    return said
 
 
 def calibrate(count: int = 200, draws: int = 200) -> tuple[list[Checked], dict[str, Learned]]:

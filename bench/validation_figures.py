@@ -16,7 +16,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.estimator import run
-from analysis.learning import Inspection, learn
+from analysis.inspections import Inspection
+from analysis.learning import learn
 from analysis.priors import draw
 from analysis.results import Floats
 from analysis.works import Finish, Paper, Work
@@ -33,6 +34,8 @@ NAMES = {
     "prestrain": "stretch at mounting",
     "half_time_h": "half-time of the frame",
     "mounted_rh_pct": "humidity at mounting",
+    "hinge_capacity_n_m": "load that the hinges hold",
+    "wavelength_m": "length of the waves",
     "visible_slope_mrad": "slope at which a wave is seen",
     "headroom_up_pct": "headroom a month later",
     "print_rh_pct": "humidity of the print a month later",

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError
-from analysis.grades import grade_probabilities, log_likelihood, thresholds_mrad
+from analysis.grades import grade_log_likelihood, grade_probabilities, thresholds_mrad
 from analysis.works import Finish
 
 
@@ -47,7 +47,7 @@ def test_matt_hides_what_glossy_shows() -> None:
 
 
 def test_a_call_says_nothing_about_slope() -> None:
-    assert (log_likelihood(4, np.array([0.0, 50.0]), Finish.GLOSSY) == 0.0).all()
+    assert (grade_log_likelihood(4, np.array([0.0, 50.0]), Finish.GLOSSY) == 0.0).all()
 
 
 def test_a_draw_with_keener_eyes_sees_the_same_slope_sooner() -> None:
@@ -57,5 +57,5 @@ def test_a_draw_with_keener_eyes_sees_the_same_slope_sooner() -> None:
 
 def test_unknown_grade_is_refused() -> None:
     with pytest.raises(OutOfRangeError) as caught:
-        log_likelihood(5, np.array([1.0]), Finish.GLOSSY)
+        grade_log_likelihood(5, np.array([1.0]), Finish.GLOSSY)
     assert "raking light" in str(caught.value)

@@ -9,7 +9,8 @@ import pytest
 from analysis import learning, priors
 from analysis.drawn_parameters import UNITS
 from analysis.errors import OutOfRangeError
-from analysis.learning import Inspection, Learned, learn, standing
+from analysis.inspections import Inspection, standing
+from analysis.learning import Learned, learn
 from analysis.redraw import draws_from, generator, jittered, levels_of
 from analysis.room_air import RoomAir
 from analysis.weighted import effective_sample_size, resampled, weighted_range, weights_of
