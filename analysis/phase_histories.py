@@ -1,7 +1,9 @@
 """A work's history through its phases: each hour is refused or told by the phase it lies in."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
+from datetime import datetime
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +20,7 @@ Singles = npt.NDArray[np.float32]
 Hours = npt.NDArray[np.datetime64]
 # Share of the hours since a closing that may be missing before a gap is named as the reason.
 FEW = 0.1
+ARRAYS = tuple(field.name for field in fields(History) if field.name != "work_id")
 
 
 def history_through(
@@ -43,8 +46,7 @@ def history_through(
     ]
     if len(pieces) == 1:
         return pieces[0]
-    arrays = [field.name for field in fields(History) if field.name != "work_id"]
-    joined = {name: np.concatenate([getattr(one, name) for one in pieces]) for name in arrays}
+    joined = {name: np.concatenate([getattr(one, name) for one in pieces]) for name in ARRAYS}
     return History(work_id=phases[-1][1].work_id, **joined)
 
 
@@ -68,3 +70,14 @@ def _few_missing(air: RoomAir, closed: np.datetime64, time: Hours) -> npt.NDArra
     missing = np.cumsum(since & ~air.measured)[np.searchsorted(air.time_utc, time)]
     hours = np.cumsum(since)[np.searchsorted(air.time_utc, time)]
     return np.asarray(missing <= FEW * hours, dtype=np.bool_)
+
+
+def since_mounting(history: History, mounted_utc: datetime | None) -> History:
+    """Return the hours of a history after a print was mounted anew; all, where none are after."""
+    if mounted_utc is None:
+        return history
+    hour = np.datetime64(math.ceil(mounted_utc.timestamp() / 3600) * 3600, "s")
+    after = history.time_utc > hour
+    if after.all() or not after.any():
+        return history
+    return replace(history, **{name: getattr(history, name)[after] for name in ARRAYS})

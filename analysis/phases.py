@@ -7,6 +7,7 @@ holds until the next begins. One print has the same sheet, size and paper in all
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from analysis.errors import OutOfRangeError
 from analysis.priors import Draws, draw
@@ -78,6 +79,11 @@ def life_at(work: Work, earlier: Sequence[Phase], when: datetime) -> tuple[Work,
     return (after[0].work if after else work), before
 
 
+def lasting_after(earlier: Sequence[Phase], when: datetime) -> tuple[Phase, ...]:
+    """Return the phases that had not ended by an instant."""
+    return tuple(one for one in earlier if one.until_utc > when)
+
+
 def mounted_anew(before: Work, after: Work) -> bool:
     """Whether a print was mounted anew between two phases: its estimate begins again there."""
     return (before.mounting_no, before.mounted_utc, before.mount) != (
@@ -85,6 +91,13 @@ def mounted_anew(before: Work, after: Work) -> bool:
         after.mounted_utc,
         after.mount,
     )
+
+
+def mounted_since(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> datetime | None:
+    """Return when a print was mounted anew as it is; None where it was always mounted so."""
+    works = [*(one.work for one in earlier), work]
+    changes = zip(pairwise(works), earlier, strict=True)
+    return max((one.until_utc for pair, one in changes if mounted_anew(*pair)), default=None)
 
 
 def framed_anew(before: Work, after: Work) -> bool:

@@ -6,13 +6,24 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
+from analysis.checkpoints import instant
 from analysis.errors import NotEnoughError
 from analysis.judgement import JudgementLimits, judge
 from analysis.lead_time import lead_time
 from analysis.learning import Inspection as Seen
 from analysis.learning import Learned
+from analysis.phase_histories import since_mounting
+from analysis.phase_words import changes_told, with_changes
+from analysis.phases import (
+    DrawnPhase,
+    Phase,
+    drawn_at,
+    drawn_before,
+    lasting_after,
+    mounted_since,
+)
 from analysis.priors import Draws, draw
-from analysis.results import History, Judgement, LeadTime
+from analysis.results import Floats, History, Judgement, LeadTime
 from analysis.room_air import RoomAir, hourly_air
 from analysis.works import Mount, Work
 from service.checkpoints import run_from_checkpoint
@@ -20,7 +31,7 @@ from service.learned import learned_draws
 from service.room_readings import RoomReadings
 from service.storage.inspections import Inspection, inspections
 from service.storage.stores import Stores
-from service.travels import Companions, air_of
+from service.travels import Companions, air_of, arrival_told
 
 # History in detail before the time asked for: the week that is judged, and a day before it.
 DETAIL = timedelta(days=8)
@@ -30,7 +41,8 @@ DETAIL = timedelta(days=8)
 class Assessed:
     """One work at a time: what it is, where it hangs, what was found.
 
-    ``draws`` and ``air`` are None where nothing was run.
+    ``draws`` and ``air`` are None where nothing was run. ``earlier`` holds the phases of its life
+    before the present one, since the air began.
     """
 
     work: Work
@@ -40,6 +52,7 @@ class Assessed:
     learned: Learned | None = None
     draws: Draws | None = None
     air: RoomAir | None = None
+    earlier: Sequence[DrawnPhase] = ()
 
 
 def assess(
@@ -75,32 +88,70 @@ def assess(
         return [_without_air(work, group.room, at_utc) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
-    asked = {name: [Seen(one.at_utc, one.grade) for one in many] for name, many in seen.items()}
-    learned = learned_draws(stores, held, asked, air, draws)
-    known = {
-        work.work_id: learned[work.work_id].draws if work.work_id in learned else draw(work, draws)
-        for work in held
-    }
-    weights = {name: found.weights for name, found in learned.items()}
-    found = run_from_checkpoint(stores, held, known, weights, air, detail_from=at_utc - detail)
-    leads = lead_time(held, known, found.last, air, weights=weights) if held else {}
+    known = _known(stores, held, seen, air, draws, group.earlier)
+    found = run_from_checkpoint(
+        stores,
+        held,
+        known.draws,
+        known.weights,
+        air,
+        detail_from=at_utc - detail,
+        earlier=known.earlier,
+    )
+    leads = lead_time(held, known.draws, found.last, air, weights=known.weights) if held else {}
     limits = limits or JudgementLimits()
     return [
         Assessed(
             work=work,
             room_id=group.room,
-            judgement=_judged(work, found.histories, air, at_utc, leads, limits, seen),
+            judgement=_judged(work, group, found.histories, air, at_utc, leads, limits, seen),
             history=found.histories.get(work.work_id),
-            learned=learned.get(work.work_id),
-            draws=known.get(work.work_id),
+            learned=known.learned.get(work.work_id),
+            draws=known.draws.get(work.work_id),
             air=air,
+            earlier=known.earlier.get(work.work_id, ()),
         )
         for work in group.works
     ]
 
 
+@dataclass(frozen=True)
+class _Known:
+    """What is known of some works before their air: by work, after what was seen of them."""
+
+    learned: Mapping[str, Learned]
+    draws: Mapping[str, Draws]
+    weights: Mapping[str, Floats]
+    earlier: Mapping[str, tuple[DrawnPhase, ...]]
+
+
+def _known(
+    stores: Stores,
+    held: Sequence[Work],
+    seen: Mapping[str, Sequence[Inspection]],
+    air: RoomAir,
+    draws: int,
+    lives: Mapping[str, Sequence[Phase]],
+) -> _Known:
+    """Return the draws of works, now and in their phases since the air began."""
+    begun = instant(air.time_utc[0])
+    before = {key: lasting_after(phases, begun) for key, phases in lives.items()}
+    asked = {name: [Seen(one.at_utc, one.grade) for one in many] for name, many in seen.items()}
+    learned = learned_draws(stores, held, asked, air, draws, before)
+    now, earlier = {}, {}
+    for key, work in {work.work_id: work for work in held}.items():
+        one, phases = learned.get(key), before.get(key, ())
+        now[key] = draw(work, draws) if one is None else one.draws
+        if phases:
+            earlier[key] = (
+                drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
+            )
+    return _Known(learned, now, {key: one.weights for key, one in learned.items()}, earlier)
+
+
 def _judged(
     work: Work,
+    group: Companions,
     histories: Mapping[str, History],
     air: RoomAir,
     at_utc: datetime,
@@ -108,16 +159,22 @@ def _judged(
     limits: JudgementLimits,
     seen: Mapping[str, Sequence[Inspection]],
 ) -> Judgement:
-    last = next(reversed(seen[work.work_id]), None)
-    return judge(
+    earlier = group.earlier.get(work.work_id, ())
+    mounted = mounted_since(work, earlier)
+    history = histories.get(work.work_id)
+    counted = [one for one in seen[work.work_id] if mounted is None or one.at_utc >= mounted]
+    last = next(reversed(counted), None)
+    judged = judge(
         work,
-        histories.get(work.work_id),
+        None if history is None else since_mounting(history, mounted),
         air,
         at_utc=at_utc,
         lead_time=leads.get(work.work_id),
         limits=limits,
         last_inspection=None if last is None else (last.at_utc, last.grade),
     )
+    told = [*arrival_told(group.stays, at_utc), *changes_told(work, earlier, at_utc)]
+    return with_changes(judged, told)
 
 
 def _without_air(work: Work, room_id: str, at_utc: datetime) -> Assessed:

@@ -1,7 +1,7 @@
 """Names for everything a result was computed from, so that it is reused only while it holds."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import version
@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from analysis import layout
 from analysis.drawer import release
+from analysis.phases import DrawnPhase
 from analysis.priors import Draws
 from analysis.results import Floats
 from analysis.room_air import RoomAir
@@ -38,6 +39,29 @@ def draws_facts(work: Work, draws: Draws, weights: Floats | None) -> str:
     weighing = b"" if weights is None else _bytes(weights)
     arrays = (_bytes(draws.values[name]) for name in sorted(draws.values))
     return _digest(work_facts(work), weighing, *arrays)
+
+
+def life_facts(
+    work: Work, draws: Draws, weights: Floats | None, earlier: Sequence[DrawnPhase] = ()
+) -> tuple[tuple[datetime | None, str], ...]:
+    """Return names for a work's phases, each with the one before: (since when, name).
+
+    A phase that begins later, or the date at which the present one will end, changes no name.
+    """
+    phases = [(one.work, one.draws, one.until_utc) for one in earlier]
+    facts: list[tuple[datetime | None, str]] = []
+    begin: datetime | None = None
+    before = ""
+    for was, drawn, until in [*phases, (work, draws, None)]:
+        before = _digest(before, repr(begin), draws_facts(was, drawn, weights))
+        facts.append((begin, before))
+        begin = until
+    return tuple(facts)
+
+
+def facts_at(facts: Sequence[tuple[datetime | None, str]], time: datetime) -> str:
+    """Return the name for all that a work had been by a time."""
+    return [name for begin, name in facts if begin is None or begin <= time][-1]
 
 
 def air_chain(air: RoomAir) -> Mapping[datetime, str]:

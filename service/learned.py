@@ -1,19 +1,23 @@
 """What inspections taught of each work, kept until the work, its air or an inspection changes."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import numpy as np
 
 from analysis.learning import Inspection, Learned, learn, standing, until
-from analysis.priors import Draws
+from analysis.phases import Phase, life_at
+from analysis.priors import Draws, draw
+from analysis.redraw import draws_from
 from analysis.results import Range
 from analysis.room_air import RoomAir
+from analysis.weighted import weighted_range
 from analysis.works import Work
 from service.fingerprints import air_between, work_facts
 from service.storage.results import Result
 from service.storage.stores import Stores
 
+Life = tuple[Work, Sequence[Phase]]
 RANGES = ("before", "after")
 LEVEL = "level of "
 SLOPES = ("slope_before_mrad", "slope_after_mrad")
@@ -25,35 +29,76 @@ def learned_draws(
     inspections: Mapping[str, Sequence[Inspection]],
     air: RoomAir,
     draws: int,
+    earlier: Mapping[str, Sequence[Phase]] | None = None,
 ) -> dict[str, Learned]:
-    """Return what is known of each inspected work's parameters after its inspections."""
-    asked = {w.work_id: _inputs(w, inspections[w.work_id], air, draws) for w in works}
+    """Return what is known of each inspected work's parameters after its inspections.
+
+    What was learned rests on the work as it was at its last inspection and before; mounted or
+    framed anew since, what was learned of the sheet goes with it.
+    """
+    seen = {w.work_id: counted for w in works if (counted := standing(inspections[w.work_id]))}
+    lives = {
+        w.work_id: life_at(w, (earlier or {}).get(w.work_id, ()), seen[w.work_id][-1].at_utc)
+        for w in works
+        if w.work_id in seen
+    }
+    asked = {key: _inputs(*lives[key], counted, air, draws) for key, counted in seen.items()}
     found: dict[str, Learned] = {}
-    missing: list[Work] = []
-    for work in works:
-        seen = standing(inspections[work.work_id])
-        if not seen:
-            continue
-        kept = stores.results.load(_name(work.work_id), asked[work.work_id])
-        if kept is None:
-            missing.append(work)
-        else:
-            found[work.work_id] = _from_result(work.work_id, seen, kept)
+    for key, counted in seen.items():
+        kept = stores.results.load(_name(key), asked[key])
+        if kept is not None:
+            found[key] = _from_result(key, counted, kept)
+    missing = [key for key in seen if key not in found]
     if missing:
-        new = learn(missing, {w.work_id: inspections[w.work_id] for w in missing}, air, draws)
-        for work_id, learned in new.items():
-            stores.results.save(_name(work_id), asked[work_id], _as_result(learned))
+        new = _learn(missing, lives, inspections, air, draws)
+        for key, learned in new.items():
+            stores.results.save(_name(key), asked[key], _as_result(learned))
         found |= new
-    return found
+    return {w.work_id: _carried(found[w.work_id], w, lives) for w in works if w.work_id in found}
 
 
-def _inputs(work: Work, seen: Sequence[Inspection], air: RoomAir, draws: int) -> str:
-    counted = standing(seen)
-    if not counted:
-        return ""
+def _learn(
+    missing: Sequence[str],
+    lives: Mapping[str, Life],
+    inspections: Mapping[str, Sequence[Inspection]],
+    air: RoomAir,
+    draws: int,
+) -> dict[str, Learned]:
+    """Return what inspections teach of works that nothing is kept of."""
+    return learn(
+        [lives[key][0] for key in missing],
+        {key: inspections[key] for key in missing},
+        air,
+        draws,
+    )
+
+
+def _carried(learned: Learned, work: Work, lives: Mapping[str, Life]) -> Learned:
+    """Return what was learned of a work as it was for the work as it is."""
+    if lives[work.work_id][0] == work:
+        return learned
+    prior = draw(work, learned.draws.n)
+    drawn = draws_from(work, learned.levels)
+    return replace(
+        learned,
+        draws=drawn,
+        before={name: weighted_range(prior[name]) for name in learned.before},
+        after={name: weighted_range(drawn[name], learned.weights) for name in learned.after},
+    )
+
+
+def _inputs(
+    work: Work,
+    earlier: Sequence[Phase],
+    counted: Sequence[Inspection],
+    air: RoomAir,
+    draws: int,
+) -> str:
     part = until(air, counted[-1].at_utc)
     grades = repr([(one.at_utc.isoformat(), one.grade) for one in counted])
-    return "/".join((LEVEL, work_facts(work), grades, str(draws), air_between(part, 0, part.hours)))
+    before = [f"{work_facts(one.work)} until {one.until_utc.isoformat()}" for one in earlier]
+    heard = air_between(part, 0, part.hours)
+    return "/".join((LEVEL, *before, work_facts(work), grades, str(draws), heard))
 
 
 def _as_result(learned: Learned) -> Result:

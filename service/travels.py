@@ -1,14 +1,18 @@
 """Where works hung, and the air they have had since the record began."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import pandas as pd
 
+from analysis.phase_words import lately
+from analysis.phases import Phase
+from analysis.words import day
 from analysis.works import Work
+from service.lives import life_until
 from service.room_readings import RoomReadings, empty_frame
-from service.storage.works import Hanging, WorkRecord, as_work
+from service.storage.works import Hanging, WorkRecord
 
 
 @dataclass(frozen=True)
@@ -22,10 +26,15 @@ class Stay:
 
 @dataclass(frozen=True)
 class Companions:
-    """Works that have always hung in the same rooms, and so have had the same air."""
+    """Works that have always hung in the same rooms, and so have had the same air.
+
+    ``earlier`` holds the phases before the present one, of works that were mounted, framed or hung
+    otherwise.
+    """
 
     stays: tuple[Stay, ...]
     works: tuple[Work, ...]
+    earlier: Mapping[str, tuple[Phase, ...]] = field(default_factory=dict)
 
     @property
     def room(self) -> str:
@@ -36,14 +45,22 @@ class Companions:
 def companions(records: Sequence[WorkRecord], at_utc: datetime) -> tuple[Companions, ...]:
     """Return the works that hang somewhere at a time, grouped by the rooms they have been in.
 
-    The mount, the frame and the wall are those of the time asked for.
+    Each work is as it is mounted, framed and hung at that time, with its phases before.
     """
-    groups: dict[tuple[Stay, ...], list[Work]] = {}
+    groups: dict[tuple[Stay, ...], list[tuple[Work, tuple[Phase, ...]]]] = {}
     for record in records:
         stays = stays_until(record.hangings, at_utc)
         if stays:
-            groups.setdefault(stays, []).append(as_work(record, at_utc))
-    return tuple(Companions(stays, tuple(works)) for stays, works in groups.items())
+            work, earlier = life_until(record, at_utc)
+            groups.setdefault(stays, []).append((work, earlier))
+    return tuple(
+        Companions(
+            stays,
+            tuple(work for work, _ in lives),
+            {work.work_id: earlier for work, earlier in lives if earlier},
+        )
+        for stays, lives in groups.items()
+    )
 
 
 def stays_until(hangings: Sequence[Hanging], at_utc: datetime) -> tuple[Stay, ...]:
@@ -58,6 +75,14 @@ def stays_until(hangings: Sequence[Hanging], at_utc: datetime) -> tuple[Stay, ..
             stay = Stay(stay.room, stays.pop().from_utc, stay.to_utc)
         stays.append(stay)
     return tuple(stays)
+
+
+def arrival_told(stays: Sequence[Stay], at_utc: datetime) -> list[tuple[str, str]]:
+    """Return that a work came into its room within the week, as (step of the chain, sentence)."""
+    since = stays[-1].from_utc
+    if since is None or not lately(since, at_utc):
+        return []
+    return [("room", f"It has hung in this room since {day(since)}.")]
 
 
 def air_of(stays: Sequence[Stay], readings: Mapping[str, RoomReadings]) -> pd.DataFrame:

@@ -4,13 +4,15 @@
 held at a time.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import pairwise
 from typing import TypeVar
 
 from sqlalchemy import or_, select
 
+from analysis.drawer import OF_A_MOUNTING
 from analysis.errors import UnknownNameError
 from analysis.works import (
     Adhesive,
@@ -119,8 +121,9 @@ class WorkRecord:
     measured: tuple[Measured, ...]
 
 
-# What is measured of a frame ends when the frame is opened or taped anew.
-OF_A_FRAME = ("half_time_h", "back_permeance")
+# What is measured of a frame ends when the frame is opened or taped anew; its board goes on.
+OF_A_FRAME = ("half_time_h", "thermal_time_h", "back_permeance", "closing_rh_pct", "gap_mm")
+ALWAYS = float("-inf")  # since always, or not known when
 Dated = Mounting | Framing | Hanging | Measured
 DatedType = TypeVar("DatedType", Mounting, Framing, Hanging, Measured)
 
@@ -186,12 +189,20 @@ def works_at(register: Register, room: str, time: datetime | None = None) -> tup
 def as_work(record: WorkRecord, time: datetime) -> Work:
     """Return what the calculations see of a work at a time.
 
-    Of mounts, frames and hangings the last begun counts; before the first, the first.
+    Of mounts, frames and hangings the last begun counts; before the first, the first. A print that
+    was mounted anew since its frame was closed is in the frame that is closed next; where none is
+    recorded in the old one, closed again at a humidity that is not known.
     """
     sheet = record.print
     held = holding(record.mountings, time) or Mounting(sheet.work_id)
-    around = holding(record.framings, time) or Framing(sheet.work_id, FrameBuild.C)
+    around, closed = _around(record, held, time)
     hung = holding(record.hangings, time) or Hanging(sheet.work_id, "")
+    mounting_no = sum(_begins(item) < _begins(held) for item in record.mountings)
+    framing_no = sum(before < closed for before in _closings(record))
+    ends: dict[tuple[str, ...], float] = {
+        OF_A_MOUNTING: _begins(held) if mounting_no else ALWAYS,
+        OF_A_FRAME: closed if framing_no else ALWAYS,
+    }
     return replace(
         _mounted(sheet, held),
         frame=FrameBuild(around.frame),
@@ -201,8 +212,33 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         glazing=Glazing(around.glazing),
         wall=Wall(hung.wall),
         sun_or_spot=hung.sun_or_spot,
-        overrides=_overrides(record, time),
+        mounting_no=mounting_no,
+        framing_no=framing_no,
+        overrides=_overrides(record.measured, time, ends),
     )
+
+
+def _around(record: WorkRecord, held: Mounting, time: datetime) -> tuple[Framing, float]:
+    """Return the frame around a print held as it is at a time, and when it was closed."""
+    framing = holding(record.framings, time) or Framing(record.print.work_id, FrameBuild.C)
+    mounted = _begins(held)
+    if held == next(iter(record.mountings), held) or _begins(framing) >= mounted:
+        return framing, _begins(framing)
+    closed_next = [item for item in record.framings if _begins(item) >= mounted]
+    if closed_next and holding(record.mountings, closed_next[0].closed_utc or time) == held:
+        return closed_next[0], _begins(closed_next[0])
+    return replace(framing, closed_utc=None, closing_rh_pct=None), mounted
+
+
+def _closings(record: WorkRecord) -> list[float]:
+    """Return when the frame was closed: as recorded, and for new mountings without a record."""
+    recorded = [_begins(item) for item in record.framings]
+    mounted = [*map(_begins, record.mountings), float("inf")]
+    return recorded + [
+        begin
+        for begin, end in list(pairwise(mounted))[1:]
+        if not any(begin <= closed < end for closed in recorded)
+    ]
 
 
 def _mounted(sheet: Print, held: Mounting) -> Work:
@@ -284,25 +320,22 @@ def _in_order(items: Sequence[DatedType]) -> tuple[DatedType, ...]:
 
 def _begins(item: Dated) -> float:
     begin = since(item)
-    return begin.timestamp() if begin else float("-inf")
+    return begin.timestamp() if begin else ALWAYS
 
 
-def _overrides(record: WorkRecord, time: datetime) -> dict[str, Override]:
-    """Return the measured parameters that hold at a time; a later one replaces an earlier."""
-    holds = [item for item in record.measured if not item.withdrawn]
-    holds = [item for item in holds if (item.from_utc or time) <= time]
-    around = holding(record.framings, time)
+def _overrides(
+    measured: Sequence[Measured], time: datetime, ends: Mapping[tuple[str, ...], float]
+) -> dict[str, Override]:
+    """Return the measured parameters that hold at a time; a later one replaces an earlier.
+
+    What was measured of a mounting or of a frame ends with it: ``ends`` holds the names, and when
+    the present one began. Undated, it was measured of the first.
+    """
+    begun = [item for item in measured if (item.from_utc or time) <= time and not item.withdrawn]
     return {
         item.name: Override(item.value, item.low, item.high, item.origin)
-        for item in holds
-        if item.name not in OF_A_FRAME or _of_this_frame(item, around, record.framings)
+        for item in begun
+        if all(
+            _begins(item) >= began for names, began in ends.items() if item.name.startswith(names)
+        )
     }
-
-
-def _of_this_frame(item: Measured, around: Framing | None, framings: Sequence[Framing]) -> bool:
-    """Whether a value was measured since the frame was closed as it is; undated: of the first."""
-    if around is None or around.closed_utc is None:
-        return True
-    if item.from_utc is None:
-        return around == framings[0]
-    return item.from_utc >= around.closed_utc
