@@ -1,7 +1,7 @@
 """The quantities of the chain: their steps, words and units, and which parameters act on each."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 STEPS = ("room", "frame", "print", "tension", "surface")
 
@@ -22,6 +22,8 @@ class Quantity:
         Whether it stands for its step in the picture.
     also : sequence of str
         Parameters that act on it beside those of its step.
+    since_mounting : bool
+        Whether it is counted from the state at mounting.
     """
 
     step: str
@@ -32,13 +34,14 @@ class Quantity:
     decimals: int = 0
     leading: bool = False
     also: Sequence[str] = ()
+    since_mounting: bool = False
 
 
 def _stretch(step: str, name: str, words: str) -> tuple[Quantity, Quantity]:
-    """Return a strain along and across the grain, in mm per m."""
+    """Return a strain since mounting across and along the grain, in mm per m."""
     across = Quantity(step, f"{name}_cd", f"{words}, across the grain", "mm per m", 1000.0, 2)
     along = Quantity(step, f"{name}_md", f"{words}, along the grain", "mm per m", 1000.0, 2)
-    return across, along
+    return replace(across, since_mounting=True), replace(along, since_mounting=True)
 
 
 QUANTITIES = (
@@ -53,7 +56,8 @@ QUANTITIES = (
     *_stretch("print", "panel_strain", "growth of the panel since mounting"),
     Quantity("tension", "tension_n_m", "pull on the edge", "N/m", leading=True),
     Quantity("tension", "headroom_up_pct", "headroom before it goes slack", "%RH", leading=True),
-    Quantity("tension", "headroom_down_pct", "how far the RH may fall", "%RH"),
+    Quantity("tension", "headroom_down_pct", "headroom before its hinges are loaded", "%RH"),
+    Quantity("tension", "prestrain", "stretch at mounting", "mm per m", 1000.0, 2),
     Quantity("tension", "tension_cd", "pull across the grain", "N/m"),
     Quantity("tension", "tension_md", "pull along the grain", "N/m"),
     Quantity("tension", "hinge_load_pct", "load on the hinges, of what they bear", "%",
@@ -84,6 +88,7 @@ _ONLY_LATER = (
 _ACTING: Mapping[str, Sequence[str]] = {
     "room_rh_pct": _AIR,
     "room_temp_c": (),
+    "prestrain": ("prestrain",),
     "frame_rh_pct": _FRAME,
     "temp_c": _WARMTH,
     "print_rh_pct": _PRINT,
@@ -112,13 +117,16 @@ def acting(quantity: Quantity, parameters: Sequence[str]) -> list[str]:
     return [name for name in parameters if name in known or name in quantity.also]
 
 
-def holds(step: str, refused: str) -> bool:
-    """Return whether the numbers of a step hold although a judgement is refused.
+def holds(quantity: Quantity, refused: str) -> bool:
+    """Return whether a quantity can be told although a judgement is refused.
 
     Examples
     --------
-    >>> holds("print", "mounting RH unknown"), holds("frame", "gap"), holds("surface", "")
+    >>> room, surface = QUANTITIES[0], QUANTITIES[-1]
+    >>> holds(room, "gap"), holds(surface, "gap"), holds(surface, "")
     (True, False, True)
     """
     last = _HOLDS_TO.get(refused, "room") if refused else STEPS[-1]
-    return STEPS.index(step) <= STEPS.index(last)
+    if refused and quantity.since_mounting:
+        return False
+    return STEPS.index(quantity.step) <= STEPS.index(last)

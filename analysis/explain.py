@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -13,11 +14,12 @@ from analysis.errors import NotEnoughError
 from analysis.estimator import run
 from analysis.headroom import MOST_PCT
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
+from analysis.phases import DrawnPhase
 from analysis.priors import Draws
 from analysis.ranges import weighted_ranges
 from analysis.results import Floats, History, Range
 from analysis.room_air import RoomAir
-from analysis.sensitivity import Ends, Influence, ends, influences, matters_most
+from analysis.sensitivity import Doubts, Ends, Influence, ends, matters_most
 from analysis.stretch import free_movements
 from analysis.weighted import weighted_range
 from analysis.words import fixed, whole
@@ -71,7 +73,7 @@ class Chain:
     """The links of one work at one hour.
 
     ``refused`` is the key of the reason why no judgement rests on it, or ""; ``history`` is that of
-    the week up to the hour.
+    the week up to the hour, ``work`` the work as it was then.
     """
 
     work_id: str
@@ -79,6 +81,7 @@ class Chain:
     links: Sequence[Link]
     refused: str
     history: History
+    work: Work
 
     @property
     def leading(self) -> list[Link]:
@@ -98,6 +101,7 @@ def explain(
     weights: Floats | None = None,
     *,
     since: Checkpoint | None = None,
+    earlier: Sequence[DrawnPhase] = (),
 ) -> Chain:
     """Return the chain of one work at one hour.
 
@@ -115,6 +119,9 @@ def explain(
         Weights of the draws after learning.
     since : Checkpoint, optional
         A state before that hour to go on from; the chain is the same to the bit as from the start.
+    earlier : sequence of DrawnPhase, optional
+        How the work was mounted, framed and hung before, oldest first: the chain is told of the
+        phase in which the hour lies.
 
     Raises
     ------
@@ -122,6 +129,7 @@ def explain(
         If the work was not mounted then, or is not held by tension, or if the air does not reach
         from the hour before to that hour.
     """
+    work, draws, before = _then(work, draws, earlier, at_utc)
     key, part = work.work_id, _until(work, air, at_utc)
     found = run(
         [work],
@@ -131,16 +139,28 @@ def explain(
         weights=None if weights is None else {key: weights},
         detail_from=at_utc - WEEK,
         probe={key: [at_utc]},
+        week_starts=[at_utc],  # no stop at the weeks in between
         keep_weeks=0,
+        earlier={key: before},
     )
     probes = {name: values[0] for name, values in found.probes.get(key, {}).items()}
     _require_told(work, probes, at_utc)
     history = found.histories[key]
-    refused = str(history.refused[-1])
     known = _known(work, draws, part, probes)
-    teller = _Teller(work, draws, part, weights, refused)
+    teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
     links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
-    return Chain(key, at_utc, links, refused, history)
+    return Chain(key, at_utc, links, teller.refused, history, work)
+
+
+def _then(
+    work: Work, draws: Draws, earlier: Sequence[DrawnPhase], at_utc: datetime
+) -> tuple[Work, Draws, Sequence[DrawnPhase]]:
+    """Return the work as it was at an hour, its draws then, and its phases before that."""
+    before = [phase for phase in earlier if phase.until_utc <= at_utc]
+    if len(before) == len(earlier):
+        return work, draws, before
+    phase = earlier[len(before)]
+    return phase.work, phase.draws, before
 
 
 def _until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
@@ -181,6 +201,7 @@ def _known(
     known = {
         **probes,
         **free_movements(work, draws, probes),
+        "prestrain": draws["prestrain"],
         "room_rh_pct": low + draws["gap_fill"] * (high - low) + draws["sensor_offset_pct"],
         "room_temp_c": np.full(draws.n, air.temp_c[-1]),
         "hinge_load_pct": 100.0 * np.maximum(probes["tension_md"], probes["tension_cd"]) / capacity,
@@ -202,12 +223,17 @@ class _Teller:
     weights: Floats | None
     refused: str
 
+    @cached_property
+    def doubts(self) -> Doubts:
+        """The draws of every parameter that is known."""
+        values = self.draws.values
+        told = {name: array for name, array in values.items() if np.isfinite(array).all()}
+        return Doubts(told, self.weights)
+
     def link(self, quantity: Quantity, values: Floats) -> Link:
         """Return one link: its range, what matters most to it, and its words."""
-        told = {k: array for k, array in self.draws.values.items() if np.isfinite(array).all()}
-        parameters = {name: told[name] for name in acting(quantity, list(told))}
-        shown, weights = values * quantity.times, self.weights
-        found = influences(parameters, shown, weights)
+        doubts, shown, weights = self.doubts, values * quantity.times, self.weights
+        found = doubts.influences(shown, acting(quantity, list(doubts.values)))
         first = found[0] if found and found[0].clear else None
         value = range_of(shown, weights)
         return Link(
@@ -221,29 +247,40 @@ class _Teller:
             name=quantity.name,
             decimals=quantity.decimals,
             leading=quantity.leading,
-            ends=None if first is None else ends(parameters[first.name], shown, weights),
+            ends=None if first is None else ends(doubts.values[first.name], shown, weights),
             against=self.against(quantity),
-            holds=holds(quantity.step, self.refused),
+            holds=holds(quantity, self.refused),
         )
 
     def against(self, quantity: Quantity) -> float | None:
-        """Return what a number is read against: the RH at mounting, the slope that is seen."""
+        """Return what a number is read against: mounting, slack, the slope that is seen."""
         if quantity.name in ("room_rh_pct", "frame_rh_pct", "print_rh_pct"):
             return self.work.mounted_rh_pct
         if quantity.name == "slope_mrad":
-            return weighted_range(self.draws["visible_slope_mrad"], self.weights).mid
-        return None
+            return self.middle("visible_slope_mrad").mid
+        return 0.0 if quantity.name == "headroom_up_pct" else None
 
     def sentence(self, quantity: Quantity, value: Range) -> str:
         """Return a number in words."""
-        if quantity.name == "room_rh_pct":
-            return _room_words(self.air)
-        if quantity.name == "frame_rh_pct":
-            half = weighted_range(self.draws["half_time_h"], self.weights)
-            return _frame_words(self.work, half)
-        if quantity.name == "headroom_up_pct":
-            return _headroom_words(value)
-        return _plain_words(quantity, value)
+        told = {
+            "room_rh_pct": lambda: _room_words(self.air),
+            "frame_rh_pct": lambda: _frame_words(self.work, self.middle("half_time_h")),
+            "print_rh_pct": lambda: _print_words(self.work, value),
+            "tension_n_m": lambda: (
+                f"Where it is least taut, it pulls with {_spread(quantity, value)}."
+            ),
+            "headroom_up_pct": lambda: _headroom_words(value),
+            "headroom_down_pct": lambda: _headroom_down_words(value),
+            "slope_mrad": lambda: _slope_words(quantity, value, self.middle("visible_slope_mrad")),
+        }
+        if quantity.name.startswith(("print_strain", "panel_strain")):
+            return _growth_words(quantity, value)
+        plain = f"{quantity.words[:1].upper()}{quantity.words[1:]}: {_spread(quantity, value)}."
+        return told.get(quantity.name, lambda: plain)()
+
+    def middle(self, name: str) -> Range:
+        """Return the range of a parameter."""
+        return weighted_range(self.draws[name], self.weights)
 
 
 def range_of(values: Floats, weights: Floats | None) -> Range:
@@ -254,23 +291,58 @@ def range_of(values: Floats, weights: Floats | None) -> Range:
     return Range(*(float(point) for point in points))
 
 
-def _plain_words(quantity: Quantity, value: Range) -> str:
-    name = quantity.words[:1].upper() + quantity.words[1:]
+def _spread(quantity: Quantity, value: Range) -> str:
+    """Return "67 N/m, between 22 and 151"."""
     low, mid, high = (fixed(x, quantity.decimals) for x in (value.low, value.mid, value.high))
-    if low == high:
-        return f"{name}: {mid} {quantity.unit}."
-    return f"{name}: {mid} {quantity.unit}, between {low} and {high}."
+    return f"{mid} {quantity.unit}" + ("" if low == high else f", between {low} and {high}")
+
+
+def _print_words(work: Work, value: Range) -> str:
+    said = f"The {work.paper.value} print has taken up about {whole(value.mid)} %RH"
+    if work.mounted_rh_pct is None:
+        return f"{said}; its RH at mounting is not recorded."
+    change = round(value.mid - work.mounted_rh_pct)
+    way = "above" if change > 0 else "below"
+    than = f"{abs(change)} %RH {way} that at mounting" if change else "as at mounting"
+    return f"{said}, {than}."
+
+
+def _slope_words(quantity: Quantity, value: Range, seen: Range) -> str:
+    spread = _spread(quantity, value)
+    return f"Its steepest slope is {spread}; waves are seen from about {whole(seen.mid)} mrad."
 
 
 def _headroom_words(value: Range) -> str:
     if value.mid > MOST_PCT - 1.0:
         return "The panel moves as much as the print, so a rise of RH would not slacken it."
-    reach = f"{whole(value.low)} " + (
-        "or more" if value.high > MOST_PCT - 1.0 else f"to {whole(value.high)}"
-    )
     if value.mid < 0.0:
-        return f"It is {whole(-value.mid)} %RH too damp to be taut (headroom {reach})."
-    return f"Its RH may rise by {whole(value.mid)} %RH ({reach}) before it goes slack."
+        return f"It is {whole(-value.mid)} %RH too damp to be taut (headroom {_reach(value)})."
+    return f"Its RH may rise by {whole(value.mid)} %RH ({_reach(value)}) before it goes slack."
+
+
+def _headroom_down_words(value: Range) -> str:
+    if value.mid > MOST_PCT - 1.0:
+        return "However far its RH falls, the hinges bear the load."
+    return (
+        f"Its RH may fall by {whole(value.mid)} %RH ({_reach(value)}) before the hinges are loaded "
+        f"to what they bear for weeks."
+    )
+
+
+def _reach(value: Range) -> str:
+    """Return "low to high"; what lies beyond the search is left open."""
+    if value.high > MOST_PCT - 1.0:
+        return f"{whole(value.low)} or more"
+    return f"{whole(value.low)} to {whole(value.high)}"
+
+
+def _growth_words(quantity: Quantity, value: Range) -> str:
+    """Return a growth as "has grown" or "has shrunk"."""
+    what, _, rest = quantity.words.removeprefix("growth of the ").partition(" since mounting")
+    verb = "shrunk" if value.mid < 0.0 else "grown"
+    if value.mid < 0.0:
+        value = Range(-value.high, -value.mid, -value.low)
+    return f"The {what} has {verb}{rest.replace(',', '')} by {_spread(quantity, value)}."
 
 
 def _room_words(air: RoomAir) -> str:

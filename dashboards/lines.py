@@ -91,6 +91,44 @@ class LearnedLine:
 
 
 @dataclass(frozen=True)
+class InfluenceLine:
+    """One parameter that a link of the chain goes along with.
+
+    ``size`` runs from -1 to 1: below zero where more of the parameter means less of the outcome.
+    """
+
+    name: str
+    way: str
+    size: float
+    both_ways: bool = False
+
+
+@dataclass(frozen=True)
+class ReasonLine:
+    """One link of the chain: a number with its range, what decides it and what would settle that.
+
+    All but the first two are empty where the number is not told.
+    """
+
+    words: str
+    value: str
+    sentence: str
+    decides: str
+    ends: str
+    settled_by: str = ""
+    bars: Sequence[InfluenceLine] = ()
+
+
+@dataclass(frozen=True)
+class ReasonStep:
+    """One step of the chain, room to surface, with its leading rows and the others."""
+
+    step: str
+    leading: Sequence[ReasonLine]
+    others: Sequence[ReasonLine]
+
+
+@dataclass(frozen=True)
 class LoggerChoice:
     """A logger that an export may belong to."""
 

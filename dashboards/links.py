@@ -32,6 +32,11 @@ def work(work_id: str) -> str:
     return f"/works/{_part(work_id)}"
 
 
+def why(work_id: str, at: str = "") -> str:
+    """Return the address of why a work is as it is, now or at a local time."""
+    return f"/works/{_part(work_id)}/why" + (f"?{urlencode({'at': at})}" if at else "")
+
+
 def inspections(work_id: str) -> str:
     """Return where the form of a short inspection of a work is sent."""
     return f"/works/{_part(work_id)}/inspections"
@@ -116,3 +121,59 @@ def plan(kind: str = "", **query: str) -> str:
 def static(name: str) -> str:
     """Return the address of a file of `dashboards/static`."""
     return f"/static/{name}"
+
+
+def works(search: str = "") -> str:
+    """Return the address of all works and rooms, or of the works that a search finds."""
+    return f"/works?{urlencode({'search': search})}" if search else "/works"
+
+
+def new_work() -> str:
+    """Return the address of the form for a new work."""
+    return "/works/new"
+
+
+def work_record(work_id: str, part: str = "", **was: str) -> str:
+    """Return the address of a work's record, or of the form of one part.
+
+    ``was`` names the entry to be corrected; without it the form adds one.
+    """
+    address = f"/works/{_part(work_id)}/record" + (f"/{_part(part)}" if part else "")
+    return f"{address}?{urlencode(was)}" if was else address
+
+
+def take_out(work_id: str, part: str, **was: str) -> str:
+    """Return the address of the form that takes an entry out of a work's record."""
+    return f"/works/{_part(work_id)}/record/{_part(part)}/take-out?{urlencode(was)}"
+
+
+def measured(work_id: str, name: str = "") -> str:
+    """Return the address of a work's measured numbers, or of the form of one of them."""
+    return f"/works/{_part(work_id)}/measured" + (f"/{_part(name)}" if name else "")
+
+
+def withdraw_measured(work_id: str, name: str, was: str) -> str:
+    """Return the address of the form that withdraws a measured number."""
+    address = f"/works/{_part(work_id)}/measured/{_part(name)}/withdraw"
+    return f"{address}?{urlencode({'was_from_utc': was})}"
+
+
+def house() -> str:
+    """Return the address of the form of the house: its name, its zone, its height."""
+    return "/house"
+
+
+def new_room() -> str:
+    """Return the address of the form for a new room."""
+    return "/rooms/new"
+
+
+def room_record(room_id: str, part: str = "", **was: str) -> str:
+    """Return the address of a room's record, or of the form of one part."""
+    address = f"/rooms/{_part(room_id)}/record" + (f"/{_part(part)}" if part else "")
+    return f"{address}?{urlencode(was)}" if was else address
+
+
+def take_out_of_room(room_id: str, part: str, **was: str) -> str:
+    """Return the address of the form that takes an entry out of a room's record."""
+    return f"/rooms/{_part(room_id)}/record/{_part(part)}/take-out?{urlencode(was)}"

@@ -20,8 +20,12 @@ from service.routes import (
     inspections,
     notices,
     planning,
+    register_measured,
+    register_rooms,
+    register_works,
     rooms,
     week,
+    why,
     works,
 )
 from service.settings import Settings
@@ -61,6 +65,7 @@ def create_app(settings: Settings) -> FastAPI:
         air,
         rooms,
         works,
+        why,
         half_time,
         inspections,
         bring_in,

@@ -19,6 +19,7 @@ COMMANDS = {
     "events": "swings, excursions and spikes of a file",
     "week": "draw a room's week",
     "round": "look first / watch / leave be / cannot tell, with reasons",
+    "why": "why a work is as it is at an hour: room, frame, print, tension, surface",
     "half-time": "how fast a frame follows its room, from a logger left inside it",
     "plan": "mounting RH, hanging, sealing, spacer, mount sheet",
     "notices": "open notices, newest first",

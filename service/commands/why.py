@@ -1,0 +1,51 @@
+"""``stilltaut why``: the chain behind one work at one hour."""
+
+import json
+from pathlib import Path
+
+import click
+
+from dashboards import wording
+from dashboards.reasons import account, reason_text
+from service.museum import Museum
+from service.reasons import Reasons, as_json, hour_asked, reasons
+from service.settings import load_settings
+from service.storage.stores import Stores
+
+
+@click.command()
+@click.argument("work_id", metavar="WORK")
+@click.option("--at", help="Hour, in the site's zone: 2026-03-20T14:00; default: the last reading.")
+@click.option("--json", "as_plain", is_flag=True, help="Print one JSON object.")
+@click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
+def command(work_id: str, at: str | None, as_plain: bool, data: Path | None) -> int:
+    """Why WORK is as it is: room, frame, print, tension, surface, and what decides each most.
+
+    Exit code 1: nothing can be told of that hour, or nothing rests on it; the answer says why.
+    """
+    settings = load_settings().with_changes(data_dir=data)
+    with Stores.open(settings, create=False) as stores:
+        museum = Museum(stores, settings)
+        zone = museum.zone
+        told = reasons(museum, work_id, hour_asked(at, zone) if at else None)
+    if as_plain:
+        click.echo(json.dumps(as_json(told), indent=2, ensure_ascii=False))
+    else:
+        _say(told, zone)
+    return int(told.chain is None or bool(told.chain.refused))
+
+
+def _say(told: Reasons, zone: str) -> None:
+    click.echo(
+        f"{told.work.title}, {told.work.work_id}: why, at {wording.date_time(told.at_utc, zone)}"
+    )
+    click.echo(told.answer)
+    if told.mend:
+        click.echo(told.mend)
+    if told.chain is None:
+        return
+    click.echo("\n".join(reason_text(told.chain)))
+    if (table := account(told.chain)) is not None:
+        click.echo(f"since mounting ({table.caption})")
+        for words, across, along in table.rows:
+            click.echo(f"  {words}: {across} across the grain, {along} along it")
