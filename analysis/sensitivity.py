@@ -82,29 +82,68 @@ class Ends:
     high_some: float
 
 
-def influences(
-    parameters: Mapping[str, Floats], outcome: Floats, weights: Floats | None = None
-) -> list[Influence]:
-    """Return the parameters by how strongly an outcome goes along with them, strongest first.
+class Doubts:
+    """The draws of some parameters, ranked once, to be set against several outcomes.
 
     Parameters
     ----------
     parameters : mapping of str to array, shape (n,)
         The draws. Those that do not vary are left out.
-    outcome : array, shape (n,)
-        What became of each draw, for example its slope at one hour.
     weights : array, shape (n,), optional
         Weights of the draws after learning.
+    """
 
-    Returns
-    -------
-    list of Influence
-        Empty where the outcome is the same for every draw.
+    def __init__(self, parameters: Mapping[str, Floats], weights: Floats | None = None) -> None:
+        n = len(next(iter(parameters.values()), ()))
+        self.share = _shares(n, weights)
+        self.values = {k: v for k, v in parameters.items() if _varies(v, self.share)}
+        self.rows = {name: row for row, name in enumerate(self.values)}
+        drawn = list(self.values.values())
+        self.ranks = np.array([_centred_ranks(v, self.share) for v in drawn]).reshape(-1, n)
+        parts = [_members(v, self.share, PARTS) for v in drawn]
+        self.members = np.array(parts).reshape(-1, PARTS, n)
 
-    Notes
-    -----
-    Parameters that were drawn together go along with an outcome together: which of them acts
-    cannot be told from the draws.
+    def influences(self, outcome: Floats, names: Sequence[str] | None = None) -> list[Influence]:
+        """Return the parameters by how strongly an outcome goes along with them, strongest first.
+
+        Parameters
+        ----------
+        outcome : array, shape (n,)
+            What became of each draw, for example its slope at one hour.
+        names : sequence of str, optional
+            Those that may act on it; default all.
+
+        Returns
+        -------
+        list of Influence
+            Empty where the outcome is the same for every draw.
+
+        Notes
+        -----
+        Parameters that were drawn together go along with an outcome together: which of them acts
+        cannot be told from the draws.
+        """
+        asked = [n for n in (self.rows if names is None else names) if n in self.rows]
+        if not asked or not _varies(outcome, self.share):
+            return []
+        at = [self.rows[name] for name in asked]
+        target = _centred_ranks(outcome, self.share)
+        ranks = self.ranks[at]
+        sizes = np.sqrt((ranks**2 @ self.share) * (self.share @ target**2))
+        together = ranks @ (self.share * target) / sizes
+        shares = _variance_shares(self.members[at], target, self.share)
+        chance = BY_CHANCE * float(np.sqrt(np.sum(self.share**2)))
+        found = [
+            Influence(name, float(correlation), float(share), chance)
+            for name, correlation, share in zip(asked, together, shares, strict=True)
+        ]
+        return sorted(found, key=lambda one: -one.strength)
+
+
+def influences(
+    parameters: Mapping[str, Floats], outcome: Floats, weights: Floats | None = None
+) -> list[Influence]:
+    """Return what an outcome goes along with, as `Doubts.influences` for one outcome.
 
     Examples
     --------
@@ -112,19 +151,7 @@ def influences(
     >>> found[0].name, round(found[0].correlation, 6)
     ('half_time_h', -1.0)
     """
-    share = _shares(outcome, weights)
-    chance = BY_CHANCE * float(np.sqrt(np.sum(share**2)))
-    if not _varies(outcome, share):
-        return []
-    target = _centred_ranks(outcome, share)
-    found = []
-    for name, values in parameters.items():
-        if _varies(values, share):
-            ranks = _centred_ranks(values, share)
-            sizes = float(np.sqrt((share @ ranks**2) * (share @ target**2)))
-            together = float(share @ (ranks * target)) / sizes
-            found.append(Influence(name, together, variance_share(values, target, share), chance))
-    return sorted(found, key=lambda one: -one.strength)
+    return Doubts(parameters, weights).influences(outcome)
 
 
 def variance_share(
@@ -142,19 +169,21 @@ def variance_share(
     parts : int
         Into how many parts of equal weight the parameter is cut; equal values stay together.
     """
-    share = _shares(outcome, weights)
-    within = np.searchsorted(_cuts(values, share, parts), values)
-    weight = np.bincount(within, share)
-    told = weight > 0.0
-    means = np.bincount(within, share * outcome)[told] / weight[told]
-    middle = float(share @ outcome)
-    total = float(share @ (outcome - middle) ** 2)
-    between = float(weight[told] @ (means - middle) ** 2)
+    share = _shares(len(outcome), weights)
+    return float(_variance_shares(_members(values, share, parts)[None], outcome, share)[0])
+
+
+def _variance_shares(members: Floats, outcome: Floats, share: Floats) -> Floats:
+    """Return the same for many parameters at once: shape (parameters, parts, n)."""
+    centred = outcome - float(share @ outcome)
+    weight = members.sum(axis=2)
+    sums = members @ centred
+    between = np.divide(sums**2, weight, out=np.zeros_like(sums), where=weight > 0.0).sum(axis=1)
     effective = 1.0 / float(np.sum(share**2))
-    spare = effective - float(np.count_nonzero(told))
-    if total <= 0.0 or spare <= 0.0:
-        return 0.0
-    return 1.0 - (1.0 - between / total) * (effective - 1.0) / spare
+    spare = effective - np.count_nonzero(weight > 0.0, axis=1)
+    apart = 1.0 - between / float(share @ centred**2)
+    chance = (effective - 1.0) / np.maximum(spare, 1e-9)
+    return np.where(spare > 0.0, 1.0 - apart * chance, 0.0)
 
 
 def ends(values: Floats, outcome: Floats, weights: Floats | None = None) -> Ends:
@@ -166,7 +195,7 @@ def ends(values: Floats, outcome: Floats, weights: Floats | None = None) -> Ends
     >>> found.low, found.high, found.low_some, found.high_some
     (0.0, 1.5, 0.0, 1.0)
     """
-    share = _shares(outcome, weights)
+    share = _shares(len(outcome), weights)
     counted = share > 0.0
     values, outcome, share = values[counted], outcome[counted], share[counted]
     cuts = _cuts(values, share, PARTS)
@@ -241,9 +270,9 @@ def strength_words(one: Influence) -> str:
     return f"rank correlation {one.correlation:.1f}".replace("-", "\N{MINUS SIGN}")
 
 
-def _shares(outcome: Floats, weights: Floats | None) -> Floats:
+def _shares(n: int, weights: Floats | None) -> Floats:
     if weights is None:
-        return np.full(len(outcome), 1.0 / len(outcome))
+        return np.full(n, 1.0 / max(n, 1))
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
@@ -260,6 +289,12 @@ def _cuts(values: Floats, share: Floats, parts: int) -> Floats:
     # a hair below, so that the rounding of equal weights does not tip a cut to the next draw
     at = np.searchsorted(reached, np.arange(1, parts) / parts - 1e-9)
     return np.asarray(values[order][np.minimum(at, len(values) - 1)])
+
+
+def _members(values: Floats, share: Floats, parts: int) -> Floats:
+    """Return the weight of each draw in each part of a parameter, shape (parts, n)."""
+    within = np.searchsorted(_cuts(values, share, parts), values)
+    return np.where(within == np.arange(parts)[:, None], share, 0.0)
 
 
 def _centred_ranks(values: Floats, share: Floats) -> Floats:
