@@ -1,9 +1,10 @@
 """The order in which a file is taken in, so that a crash at any instant loses and doubles nothing.
 
-1. the original is kept and synced; 2. the upload's row says *received*; 3. its readings are
-merged, month by month, which may be done twice without harm; 4. the row says *stored*. A program
-that starts finishes what it finds *received*. A file that was read wrongly is taken back the
-same way: *withdrawing*, the months built anew from the other originals, *withdrawn*.
+1. the original is kept and synced (written while it is read, in place only once it is understood);
+2. the upload's row says *received*; 3. its readings are merged, month by month, which may be done
+twice without harm; 4. the row says *stored*. A program that starts finishes what it finds
+*received*. A file that was read wrongly is taken back the same way: *withdrawing*, the months built
+anew from the other originals, *withdrawn*.
 """
 
 import contextlib
@@ -89,16 +90,18 @@ def take_in(
     choice = choice or remembered_choice(stores, logger_id)
     sensors = remembered_sensors(stores, logger_id) if sensors is None else sensors
     asked = Asked(zone, columns, day_first, start, interval_s, choice, sensors)
-    reading = _read(asked, name, data, kept=keep_unread)
-    on_read(reading)
-    frames = by_logger(reading, logger_id, asked.sensors)
-    key = reading_key(frames)
-    wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
-    if wrong and not instead:
-        raise _read_differently(wrong[0], reading)
+    with stores.originals.arriving(data) as keep:
+        reading = _read(asked, name, data, kept=keep_unread)
+        on_read(reading)
+        frames = by_logger(reading, logger_id, asked.sensors)
+        key = reading_key(frames)
+        wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
+        if wrong and not instead:
+            raise _read_differently(wrong[0], reading)
+        sha256 = keep()
     upload = uploads.receive(
         stores.register,
-        sha256=stores.originals.keep(data),
+        sha256=sha256,
         name=name,
         logger=logger_id,
         reading_key=key,

@@ -3,9 +3,11 @@
 ``DATA/originals/ab/abcdef…``
 """
 
+import contextlib
 import hashlib
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
 from service.errors import StoreError
@@ -16,9 +18,8 @@ from service.storage.durable import (
     remove_parts,
     sync_folder,
     unwritable,
+    write_synced,
 )
-
-CHUNK = 1 << 20
 
 
 def sha256_of(source: Path | bytes) -> str:
@@ -68,30 +69,62 @@ class Originals:
         StoreError
             If the source cannot be read, the disk is full, or the source changed meanwhile.
         """
-        try:
-            with locked(self.folder / ".lock"):
+        with self._told(), locked(self.folder / ".lock"):
+            remove_parts(self.folder)
+            return self._place(self._written(source))
+
+    @contextlib.contextmanager
+    def arriving(self, data: bytes) -> Iterator[Callable[[], str]]:
+        """Write a file in a thread of its own while it is still being read.
+
+        Yields
+        ------
+        callable
+            Keeps the file and returns its SHA-256, as `keep` does. Not called: nothing stays.
+        """
+        with locked(self.folder / ".lock"), ThreadPoolExecutor(1) as writer:
+            with self._told():
                 remove_parts(self.folder)
-                return self._place(source)
+            written = writer.submit(self._written, data)
+
+            def keep() -> str:
+                with self._told():
+                    return self._place(written.result())
+
+            try:
+                yield keep
+            finally:
+                wait([written])
+                self._part.unlink(missing_ok=True)
+
+    @property
+    def _part(self) -> Path:
+        """Where a file stands until it is whole; only who holds the lock touches it."""
+        return self.folder / ("incoming" + PART)
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
         except OSError as problem:
             raise unwritable(self.folder, problem) from problem
 
-    def _place(self, source: Path | bytes) -> str:
-        part = self.folder / ("incoming" + PART)
-        content = hashlib.sha256()
-        with part.open("wb") as out:
-            for chunk in _chunks(source):
-                content.update(chunk)
-                out.write(chunk)
-            out.flush()
-            os.fsync(out.fileno())
-        sha256 = content.hexdigest()
+    def _written(self, source: Path | bytes) -> str:
+        """Write a file beside its place, synced, unless it is kept already; return its hash."""
+        data = source if isinstance(source, bytes) else source.read_bytes()
+        sha256 = sha256_of(data)
+        if not self.has(sha256):
+            write_synced(self._part, data)
+        return sha256
+
+    def _place(self, sha256: str) -> str:
+        """Move what was written to its place; return its hash."""
         target = self.path(sha256)
         if target.is_file():
-            part.unlink()
             return sha256
         make_folder(target.parent)
-        part.chmod(0o444)
-        os.replace(part, target)
+        self._part.chmod(0o444)
+        os.replace(self._part, target)
         sync_folder(target.parent)
         return sha256
 
@@ -118,12 +151,3 @@ class Originals:
         """Yield the hashes of all files kept, in order."""
         for folder in sorted(self.folder.glob("??")):
             yield from sorted(file.name for file in folder.iterdir())
-
-
-def _chunks(source: Path | bytes) -> Iterator[bytes | memoryview]:
-    if isinstance(source, bytes):
-        yield memoryview(source)
-        return
-    with source.open("rb") as stream:
-        while chunk := stream.read(CHUNK):
-            yield chunk

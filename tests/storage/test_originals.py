@@ -43,6 +43,33 @@ def test_what_a_crash_left_is_swept_away_and_never_listed(originals: Originals) 
     assert len(list(originals.all())) == 2
 
 
+def test_what_arrives_stays_only_when_it_is_kept(originals: Originals) -> None:
+    with originals.arriving(b"abc") as keep:
+        sha256 = keep()
+    assert originals.read(sha256) == b"abc"
+    assert originals.path(sha256).stat().st_mode & 0o777 == 0o444
+    with originals.arriving(b"not understood"):
+        pass
+    with pytest.raises(ZeroDivisionError), originals.arriving(b"wrong"):
+        _ = 1 / 0
+    with originals.arriving(b"abc") as keep:
+        assert keep() == sha256
+    assert list(originals.all()) == [sha256]
+    assert not list(originals.folder.glob("*.part"))
+
+
+def test_what_arrives_on_a_disk_that_refuses_is_told_when_it_is_to_be_kept(
+    originals: Originals,
+) -> None:
+    originals.keep(b"abc")
+    originals.path(sha256_of(b"def")).parent.write_text("a file where a folder should be")
+    with originals.arriving(b"def"):
+        pass
+    with pytest.raises(StoreError, match="Make room"), originals.arriving(b"def") as keep:
+        keep()
+    assert not list(originals.folder.glob("*.part"))
+
+
 def test_a_missing_original_is_told(originals: Originals) -> None:
     assert not originals.has("0" * 64)
     with pytest.raises(StoreError, match="from a backup"):
