@@ -74,6 +74,20 @@ WORDS: Mapping[str, str] = {
     "board_mass_kg_m2": "absorbent board around the print, weight per area",
     "back_permeance": "how much vapour the back lets through",
 }
+# Where a number comes from when no row of a table holds it.
+OTHERWISE: Mapping[str, str] = {
+    "board_mass_kg_m2": "no table: it is weighed",
+    "panel_beta_along_md": "the panel's table, its grain either way",
+    "panel_beta_along_cd": "the panel's table, its grain either way",
+    "panel_alpha_along_md": "the panel's table, its grain either way",
+    "panel_alpha_along_cd": "the panel's table, its grain either way",
+    "hinge_sustained_n_m": "a pasted hinge bears for weeks what it bears at once",
+    "hinge_creep_days": "a pasted hinge does not creep",
+    "closing_rh_pct": "the framing in the record",
+    "gap_mm": "the spacer in the record",
+    "mounted_rh_pct": "the mounting in the record",
+    "mounted_temp_c": "the mounting in the record",
+}
 STATED_UNITS: Mapping[str, str] = {**UNITS, **BUILD_FACTS}
 
 

@@ -26,6 +26,17 @@ BY_NAME: Mapping[str, tuple[float, str]] = {
 }
 
 
+def scale(name: str, unit: str) -> tuple[float, str]:
+    """Return the factor from the calculation's unit to the one a person reads, and its words.
+
+    Examples
+    --------
+    >>> scale("beta_cd", "1/%"), scale("half_time_h", "h")
+    ((1000.0, 'mm per m per %RH'), (1.0, 'h'))
+    """
+    return BY_NAME.get(name) or BY_UNIT.get(unit, (1.0, unit))
+
+
 def shown(name: str, unit: str, value: Range) -> tuple[Range, str]:
     """Return a parameter's range and unit as a person reads them.
 
@@ -34,7 +45,7 @@ def shown(name: str, unit: str, value: Range) -> tuple[Range, str]:
     >>> shown("beta_cd", "1/%", Range(6e-5, 9e-5, 1.5e-4))
     (Range(low=0.06, mid=0.09, high=0.15), 'mm per m per %RH')
     """
-    factor, words = BY_NAME.get(name) or BY_UNIT.get(unit, (1.0, unit))
+    factor, words = scale(name, unit)
     scaled = (round(x * factor, 12) for x in (value.low, value.mid, value.high))
     return Range(*scaled), words
 

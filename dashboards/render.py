@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from analysis.grades import GRADE_WORDS
 from analysis.results import Listing, State
-from dashboards import display_units, event_words, links, mount_record, sentences, wording
+from dashboards import display_units, event_words, forms, links, mount_record, sentences, wording
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
 
@@ -20,6 +20,7 @@ NAVIGATION = (
     ("round", "Round", links.round_()),
     ("notices", "Notices", links.notices()),
     ("bring in", "Bring in", links.bring_in()),
+    ("works", "Works", links.works()),
     ("air", "Limits", links.limits()),
     ("plan", "Plan", links.plan()),
     ("guides", "Guides", links.guides()),
@@ -71,6 +72,7 @@ def environment() -> Environment:
         sentences=sentences,
         event_words=event_words,
         record=mount_record,
+        forms=forms,
         mark=mark_and_word,
         bare_mark=mark_svg,
         navigation=NAVIGATION,

@@ -59,8 +59,12 @@ def create_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
-    # The room's air comes before the room's weeks, whose address would take it for a week.
+    # The register's forms and the room's air come before the pages of a work and of a room's weeks,
+    # whose addresses would take them for a work or a week.
     for pages in (
+        register_works,
+        register_measured,
+        register_rooms,
         week,
         air,
         rooms,

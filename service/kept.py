@@ -52,6 +52,11 @@ class Kept:
                 answer.made = True
             return cast(Found, answer.value)
 
+    def at_hand(self, name: Hashable) -> Any:
+        """Return what is kept under a name, or None; never makes it and never waits for it."""
+        answer = self._answer(name)
+        return answer.value if answer.made else None
+
     def forget(self) -> None:
         """Throw everything away; what is being made just now is not kept either."""
         with self._lock:

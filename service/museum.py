@@ -6,7 +6,7 @@ is kept on disk by `service.checkpoints` and `service.learned` under names of it
 
 from collections.abc import Callable, Hashable
 from datetime import datetime, timedelta
-from typing import TypeVar
+from typing import TypeVar, cast
 
 import pandas as pd
 
@@ -126,6 +126,11 @@ class Museum:
     def assessed(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
         """Return what can be said at a time of every work that hangs in a room then."""
         return self.kept(("assessed", room_id, at_utc), lambda: self._assess(room_id, at_utc))
+
+    def assessed_before(self, room_id: str) -> tuple[Assessed, ...]:
+        """Return what is at hand of a room's works now; empty while nobody has asked for it."""
+        found = self._kept.at_hand(("assessed", room_id, self.as_of()))
+        return () if found is None else cast(tuple[Assessed, ...], found)
 
     def judgements(self, room_id: str, at_utc: datetime) -> tuple[Judgement, ...]:
         """Return the lines of a room's works on the round, in order of need."""

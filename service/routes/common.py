@@ -1,15 +1,18 @@
 """What every route needs: the museum, the jobs, a page as a response."""
 
+from collections.abc import Mapping
+from http import HTTPStatus
 from typing import Annotated
 
 from fastapi import Depends, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from analysis.errors import OutOfRangeError
+from analysis.errors import OutOfRangeError, UnknownNameError
 from dashboards.render import Page, page_html
 from dashboards.wording import number
 from service.jobs import Jobs
 from service.museum import Museum
+from service.record_nouns import Noun
 
 
 def _museum(request: Request) -> Museum:
@@ -30,6 +33,28 @@ JobsDep = Annotated[Jobs, Depends(_jobs)]
 def shown(page: Page) -> HTMLResponse:
     """Return a page as a response."""
     return HTMLResponse(page_html(page))
+
+
+def sent_back(page: Page) -> HTMLResponse:
+    """Return a form that holds what was typed, and says what is wrong with it."""
+    return HTMLResponse(page_html(page), status_code=HTTPStatus.UNPROCESSABLE_ENTITY)
+
+
+def saved_at(address: str, done: str) -> RedirectResponse:
+    """Send the browser to a page that says what was done."""
+    return go_to(f"{address}?saved={done}")
+
+
+async def form_texts(request: Request) -> dict[str, str]:
+    """Return the fields of a form as they were typed."""
+    return {name: str(value) for name, value in (await request.form()).items()}
+
+
+def noun_of(part: str, nouns: Mapping[str, Noun]) -> Noun:
+    """Return the part of a record of that name, or raise `UnknownNameError`."""
+    if part not in nouns:
+        raise UnknownNameError(read="parts of a record", name=part, known=nouns)
+    return nouns[part]
 
 
 def go_to(address: str) -> RedirectResponse:

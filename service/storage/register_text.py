@@ -80,20 +80,18 @@ def lines_of(path: Path, file: str, faults: list[RegisterFileError]) -> list[Lin
     return [line for line in read if line is not None]
 
 
-def disagreements(line: Line) -> list[RegisterFileError]:
-    """Return what is wrong between two cells of a line."""
-    faults = []
+def disagreements(file: str, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """Return what is wrong between two values of a line: column, found, expected."""
+    wrong = []
     for first, second in LOW_HIGH:
-        low, high = line.values.get(first), line.values.get(second)
+        low, high = values.get(first), values.get(second)
         if low is None or high is None:
             continue
-        if low > high or (low == high and first == "from_utc" and line.file != "events.csv"):
-            faults.append(line.fault(second, text_of(high), f"more than {first}, {text_of(low)}"))
-    if ("read_2" in line.values) != ("true_2" in line.values):
-        faults.append(
-            line.fault("true_2", "half a second point", "both read_2 and true_2, or none")
-        )
-    return faults
+        if low > high or (low == high and first == "from_utc" and file != "events.csv"):
+            wrong.append((second, text_of(high), f"more than {first}, {text_of(low)}"))
+    if (values.get("read_2") is None) != (values.get("true_2") is None):
+        wrong.append(("true_2", "half a second point", "both read_2 and true_2, or none"))
+    return wrong
 
 
 def fault(file: str, number: int, column: str, found: str, expected: str) -> RegisterFileError:
@@ -167,7 +165,7 @@ def _line(
         for column, cell in zip(columns, every, strict=True)
         if (problem := _take_cell(line, column, cell.strip(), dialect)) is not None
     ]
-    found = found or disagreements(line)
+    found = found or [line.fault(*wrong) for wrong in disagreements(file, line.values)]
     faults += found
     return None if found else line
 

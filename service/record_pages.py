@@ -1,0 +1,183 @@
+"""What the register knows of a work or a room, as pages."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from analysis.stated import WORDS
+from dashboards import links
+from dashboards.mount_record import Fact, unknown_facts
+from dashboards.record_facts import change_words, facts, value_words
+from dashboards.record_fields import PRINT
+from dashboards.register_lines import ChangeLine, Entry, RecordPart, StatedLine
+from dashboards.register_pages import RoomRecordPage, WorkRecordPage, WorksPage
+from dashboards.room_fields import HOUSE, ROOM
+from dashboards.stated_words import range_text
+from dashboards.wording import capital
+from service.entry_forms import entry_fields, was_of
+from service.museum import Museum
+from service.record_nouns import OF_A_ROOM, OF_A_WORK, Noun
+from service.storage import audit
+from service.storage.audit import AuditLine
+from service.storage.loggers import placements
+from service.storage.places import bands, site_of
+from service.storage.records import Dataclass, values_of
+from service.storage.register_cells import text_of
+from service.storage.works import Measured, WorkRecord, as_work, work_record
+from service.works_list import list_answer, room_lines, work_lines
+
+SAVED = {
+    "written": "Written down. Thank you.",
+    "taken-out": "Taken out. What it said stays in the record of changes.",
+    "withdrawn": "Withdrawn: it no longer counts.",
+}
+
+
+def works_page(museum: Museum, search: str, saved: str) -> WorksPage:
+    """Return the list of works that a search finds, and of all rooms."""
+    every = work_lines(museum)
+    found = work_lines(museum, search) if search.strip() else every
+    return WorksPage(
+        answer=list_answer(len(found), len(every), search),
+        search=search,
+        works=found,
+        rooms=room_lines(museum),
+        saved=SAVED.get(saved, ""),
+    )
+
+
+def work_record_page(museum: Museum, work_id: str, saved: str) -> WorkRecordPage:
+    """Return everything the register knows of one work."""
+    register, zone = museum.stores.register, museum.zone
+    record = work_record(register, work_id)
+    now = as_work(record, museum.clock())
+    held: dict[str, Sequence[Dataclass]] = {
+        "mounting": record.mountings,
+        "framing": record.framings,
+        "hanging": record.hangings,
+    }
+    return WorkRecordPage(
+        zone=zone,
+        work_id=work_id,
+        title=record.print.title,
+        missing=[] if not record.mountings else unknown_facts(now, zone),
+        print=facts(PRINT, values_of(record.print), zone),
+        parts=[_work_part(museum, noun, work_id, held[noun.slug]) for noun in OF_A_WORK.values()],
+        stated=stated_lines(record),
+        changes=_changes(museum, audit.of_work(register, work_id)),
+        saved=SAVED.get(saved, ""),
+    )
+
+
+def room_record_page(museum: Museum, room_id: str, saved: str) -> RoomRecordPage:
+    """Return everything the register knows of one room."""
+    register, zone = museum.stores.register, museum.zone
+    room, house = museum.room(room_id), site_of(register, room_id)
+    hung = [one for one in placements(register) if one.room == room_id]
+    held: dict[str, Sequence[Dataclass]] = {"logger": hung, "band": bands(register, room_id)}
+    house_fact = Fact("House", f"{house.name}, {house.zone}")
+    measured = next(line.measured for line in room_lines(museum) if line.room_id == room_id)
+    return RoomRecordPage(
+        zone=zone,
+        room_id=room_id,
+        room_name=room.name,
+        facts=[*facts(ROOM, values_of(room), zone), house_fact],
+        parts=[_room_part(museum, noun, room_id, held[noun.slug]) for noun in OF_A_ROOM.values()],
+        measured=measured,
+        changes=_changes(museum, audit.of_room(register, room_id)),
+        saved=SAVED.get(saved, ""),
+    )
+
+
+def stated_lines(record: WorkRecord) -> list[StatedLine]:
+    """Return the numbers stated of a work, newest first, those withdrawn last."""
+    newest = record.measured[::-1]
+    counting = [one for one in newest if not one.withdrawn]
+    return [_stated(one) for one in (*counting, *(one for one in newest if one.withdrawn))]
+
+
+def _stated(one: Measured) -> StatedLine:
+    was = text_of(one.from_utc)
+    return StatedLine(
+        words=capital(WORDS.get(one.name, one.name)),
+        value=range_text(one.name, one.value, one.low, one.high),
+        origin=one.origin,
+        since_utc=one.from_utc,
+        withdrawn=one.withdrawn,
+        withdrawn_utc=one.withdrawn_utc,
+        withdraw="" if one.withdrawn else links.withdraw_measured(one.work_id, one.name, was),
+    )
+
+
+def _work_part(museum: Museum, noun: Noun, work_id: str, held: Sequence[Dataclass]) -> RecordPart:
+    entries = [
+        _entry(
+            museum,
+            noun,
+            values,
+            links.work_record(work_id, noun.slug, **was_of(noun, values)),
+            links.take_out(work_id, noun.slug, **was_of(noun, values)),
+        )
+        for values in map(values_of, reversed(held))
+    ]
+    add = links.work_record(work_id, noun.slug)
+    return RecordPart(noun.heading, entries, noun.none, add, f"Add {noun.one}")
+
+
+def _room_part(museum: Museum, noun: Noun, room_id: str, held: Sequence[Dataclass]) -> RecordPart:
+    entries = [
+        _entry(
+            museum,
+            noun,
+            values,
+            links.room_record(room_id, noun.slug, **was_of(noun, values)),
+            links.take_out_of_room(room_id, noun.slug, **was_of(noun, values)),
+        )
+        for values in map(values_of, reversed(held))
+    ]
+    add = links.room_record(room_id, noun.slug)
+    return RecordPart(noun.heading, entries, noun.none, add, f"Add {noun.one}")
+
+
+def _entry(
+    museum: Museum, noun: Noun, values: dict[str, Any], correct: str, take_out: str
+) -> Entry:
+    fields = entry_fields(museum, noun)
+    since = next(one for one in fields if one.name == noun.since)
+    known = values.get(noun.since) is not None
+    day = value_words(since, values[noun.since], museum.zone) if known else "on a day not known"
+    others = [one for one in fields if one is not since]
+    return Entry(
+        heading=f"{noun.begins} {day}",
+        facts=facts(others, values, museum.zone),
+        correct=correct,
+        take_out=take_out,
+    )
+
+
+def _changes(museum: Museum, lines: Iterable[AuditLine]) -> list[ChangeLine]:
+    return [
+        ChangeLine(line.at_utc, line.by or "not named", _change(museum, line)) for line in lines
+    ]
+
+
+def _change(museum: Museum, line: AuditLine) -> str:
+    for noun in (*OF_A_WORK.values(), *OF_A_ROOM.values()):
+        if noun.file == f"{line.what}.csv":
+            fields = entry_fields(museum, noun)
+            return change_words(noun.one, fields, line.before, line.after, museum.zone)
+    if line.what == "overrides":
+        return _stated_change(line)
+    fields = PRINT if line.what == "works" else (*ROOM, *HOUSE)
+    noun_words = "the print" if line.what == "works" else "the room"
+    return change_words(noun_words, fields, line.before, line.after, museum.zone)
+
+
+def _stated_change(line: AuditLine) -> str:
+    name = dict(part.split("=", 1) for part in line.key.split(", ") if "=" in part)["name"]
+    after, words = line.after or {}, WORDS.get(name, name)
+    if after.get("withdrawn"):
+        return f"{capital(words)} withdrawn: {after['withdrawn']}."
+    if {"value", "low", "high"} <= set(after):
+        value = range_text(name, after["value"], after["low"], after["high"])
+        return f"{capital(words)} stated: {value}."
+    return f"{capital(words)}: changed."
