@@ -129,7 +129,7 @@ def explain(
         If the work was not mounted then, or is not held by tension, or if the air does not reach
         from the hour before to that hour.
     """
-    work, draws, before = _then(work, draws, earlier, at_utc)
+    work, draws, before = as_it_was(work, draws, earlier, at_utc)
     key, part = work.work_id, _until(work, air, at_utc)
     found = run(
         [work],
@@ -152,7 +152,7 @@ def explain(
     return Chain(key, at_utc, links, teller.refused, history, work)
 
 
-def _then(
+def as_it_was(
     work: Work, draws: Draws, earlier: Sequence[DrawnPhase], at_utc: datetime
 ) -> tuple[Work, Draws, Sequence[DrawnPhase]]:
     """Return the work as it was at an hour, its draws then, and its phases before that."""

@@ -50,6 +50,23 @@ def run_from_checkpoint(
     return found
 
 
+def kept_week(
+    stores: Stores,
+    work: Work,
+    draws: Draws,
+    weights: Floats | None,
+    air: RoomAir,
+    earlier: Sequence[DrawnPhase],
+    *,
+    before: datetime,
+) -> Checkpoint | None:
+    """Return the latest kept week of one work at or before a time, or None where none holds."""
+    key = work.work_id
+    weighing = {} if weights is None else {key: weights}
+    names = _week_names([work], {key: draws}, weighing, air_chain(air), {key: earlier})
+    return _latest(stores, names, before)
+
+
 def _week_names(
     works: Sequence[Work],
     draws: Mapping[str, Draws],

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from analysis.checkpoints import instant
 from analysis.errors import OutOfRangeError
-from analysis.explain import Chain, Link, explain
+from analysis.explain import WEEK, Chain, Link, as_it_was, explain
 from analysis.judgement import judge
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.results import Range
@@ -16,6 +16,7 @@ from analysis.sensitivity import Influence, way_words
 from analysis.works import Mount, Work
 from dashboards import wording
 from service.assessments import Assessed
+from service.checkpoints import kept_week
 from service.museum import Museum
 from service.room_readings import full_hour
 from service.unhung import unhung
@@ -62,10 +63,13 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
         return Reasons(work, found.room_id, at_utc, answer, mend=judged.what_would_mend)
     first, last = instant(air.time_utc[0]) + HOUR, instant(air.time_utc[-1])
     told = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
-    if nothing := _nothing_to_tell(work, air, at_utc, museum.zone):
-        return replace(told, answer=nothing)
+    then, _, _ = as_it_was(work, found.draws, found.earlier, at_utc)
+    if nothing := _nothing_to_tell(then, air, at_utc, museum.zone):
+        return replace(told, work=then, answer=nothing)
     weights = None if found.learned is None else found.learned.weights
-    chain = explain(work, found.draws, air, at_utc, weights)
+    life = (work, found.draws, weights, air, found.earlier)
+    since = kept_week(museum.stores, *life, before=at_utc - WEEK)
+    chain = explain(work, found.draws, air, at_utc, weights, since=since, earlier=found.earlier)
     judged = judge(chain.work, chain.history, air, at_utc=at_utc)
     return replace(
         told,
