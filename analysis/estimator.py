@@ -120,7 +120,7 @@ def run(
 def _kept(weeks: Sequence[int], passage: Passage, keep: int | None) -> list[int]:
     """Return the hours of the checkpoints to keep: all, or the latest few."""
     within = [i for i in weeks if passage.first <= i <= passage.last]
-    return within if keep is None else within[len(within) - keep :] if keep else []
+    return within if keep is None else within[max(len(within) - keep, 0) :]
 
 
 class _Collected:

@@ -122,6 +122,7 @@ def test_alone_or_in_company(museum_air: RoomAir) -> None:
 def test_checkpoints_kept_and_week_starts(museum_air: RoomAir) -> None:
     air = cut_air(museum_air, 0, 24 * 30)
     assert run_all(MIXED[:1], air, keep_weeks=0).checkpoints == ()
+    assert len(run_all(MIXED[:1], air, keep_weeks=40).checkpoints) == 4
     kept = run_all(MIXED[:1], air, keep_weeks=2).checkpoints
     assert [c.time_utc.strftime("%a %H") for c in kept] == ["Mon 00", "Mon 00"]
     at = [datetime(2025, 1, 6, 23, tzinfo=UTC), datetime(2025, 1, 13, 23, tzinfo=UTC)]
