@@ -1,12 +1,15 @@
 """Pages and letters as text: the template environment and the functions that fill it."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import fields
 from functools import cache
+from itertools import pairwise
 from typing import Any, ClassVar, Protocol
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markdown_it import MarkdownIt
+from markdown_it.token import Token
 from markupsafe import Markup
 
 from analysis.grades import GRADE_WORDS
@@ -120,6 +123,28 @@ def letter_html(letter: Letter) -> str:
 
 
 def guide_html(markdown: str) -> Markup:
-    """Return a guide of `dashboards/guides` as HTML; raw HTML in it stays text."""
+    """Return a guide of `dashboards/guides` as HTML; raw HTML in it stays text.
+
+    Every cell of a table carries its heading, so that a phone may show rows as short lists.
+    """
     reader = MarkdownIt("commonmark", {"html": False, "typographer": False}).enable("table")
-    return Markup(reader.render(markdown))  # our own guides; the reader escapes raw HTML
+    tokens = reader.parse(markdown)
+    _label_cells(tokens)
+    # our own guides; the reader escapes raw HTML
+    return Markup(reader.renderer.render(tokens, reader.options, {}))
+
+
+def _label_cells(tokens: Sequence[Token]) -> None:
+    headings: list[str] = []
+    column = 0
+    for token, content in pairwise(tokens):
+        if token.type == "table_open":
+            headings = []
+            token.attrSet("class", "stack")
+        elif token.type == "th_open":
+            headings.append("".join(part.content for part in content.children or ()))
+        elif token.type == "tr_open":
+            column = 0
+        elif token.type == "td_open":
+            token.attrSet("data-label", headings[column])
+            column += 1

@@ -347,4 +347,12 @@ def test_an_ended_letter_asks_for_nothing(filled_pages: list[Any]) -> None:
 def test_a_guide_shows_raw_html_as_text() -> None:
     html = render.guide_html("# Title\n\n<script>x</script>\n\n| a | b |\n|---|---|\n| 1 | 2 |\n")
     assert "<script>" not in html
-    assert "<td>1</td>" in html
+    assert '<td data-label="a">1</td>' in html
+
+
+def test_cells_of_a_guides_tables_carry_their_headings() -> None:
+    one = "| *lag*, h | why |\n|---|---|\n| 1 | a |\n| 2 | b |\n"
+    html = render.guide_html(f"{one}\nText.\n\n{one.replace('why', 'where')}")
+    assert html.count('<td data-label="lag, h">') == 4
+    assert html.count('<td data-label="why">') == html.count('<td data-label="where">') == 2
+    assert html.count('<table class="stack">') == 2
