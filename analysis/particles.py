@@ -104,6 +104,8 @@ def _shown(
             {now.work_id: now for now, _ in drawn},
             until(air, end),
             detail_from=end,
+            week_starts=[end],
+            keep_weeks=0,
             probe={w.work.work_id: [one.at_utc for one in w.looks] for w in works},
             earlier={now.work_id: before for now, before in drawn},
         ).probes

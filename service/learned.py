@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
+from typing import Any
 
 import numpy as np
 
-from analysis.learning import Inspection, Learned, learn, standing, until
+from analysis.learning import Inspection, Learned, learn, learning_release, standing, until
 from analysis.phases import Phase, life_at
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from
@@ -20,7 +21,8 @@ from service.storage.stores import Stores
 Life = tuple[Work, Sequence[Phase]]
 RANGES = ("before", "after")
 LEVEL = "level of "
-SLOPES = ("slope_before_mrad", "slope_after_mrad")
+AT_LAST_LOOK = ("slope_before_mrad", "slope_after_mrad", "wave_before_mm", "wave_after_mm")
+RELEASED = ("p_released_before", "p_released_after")
 
 
 def learned_draws(
@@ -70,6 +72,7 @@ def _learn(
         {key: inspections[key] for key in missing},
         air,
         draws,
+        earlier={key: lives[key][1] for key in missing},
     )
 
 
@@ -95,15 +98,16 @@ def _inputs(
     draws: int,
 ) -> str:
     part = until(air, counted[-1].at_utc)
-    grades = repr([(one.at_utc.isoformat(), one.grade) for one in counted])
     before = [f"{work_facts(one.work)} until {one.until_utc.isoformat()}" for one in earlier]
     heard = air_between(part, 0, part.hours)
-    return "/".join((LEVEL, *before, work_facts(work), grades, str(draws), heard))
+    return "/".join(
+        (LEVEL, learning_release(), *before, work_facts(work), repr(counted), str(draws), heard)
+    )
 
 
 def _as_result(learned: Learned) -> Result:
     facts = {name: {k: asdict(r) for k, r in getattr(learned, name).items()} for name in RANGES}
-    slopes = {name: getattr(learned, name) for name in SLOPES}
+    shown = {name: getattr(learned, name) for name in AT_LAST_LOOK}
     return Result(
         {
             **learned.draws.values,
@@ -112,7 +116,8 @@ def _as_result(learned: Learned) -> Result:
         },
         {
             **facts,
-            **{name: None if r is None else asdict(r) for name, r in slopes.items()},
+            **{name: None if r is None else asdict(r) for name, r in shown.items()},
+            **{name: getattr(learned, name) for name in RELEASED},
             "release": learned.draws.release,
             "effective": float(learned.effective),
             "redrawn": int(learned.redrawn),
@@ -126,7 +131,8 @@ def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Lear
     levels = {k.removeprefix(LEVEL): v for k, v in arrays.items() if k.startswith(LEVEL)}
     facts = kept.facts
     ranges = {name: {k: Range(**r) for k, r in facts[name].items()} for name in RANGES}
-    slopes = {name: None if facts[name] is None else Range(**facts[name]) for name in SLOPES}
+    told: dict[str, Any] = {name: facts[name] for name in RELEASED}
+    told |= {n: None if facts[n] is None else Range(**facts[n]) for n in AT_LAST_LOOK}
     return Learned(
         work_id=work_id,
         draws=Draws(work_id, facts["release"], values),
@@ -136,9 +142,8 @@ def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Lear
         redrawn=facts["redrawn"],
         before=ranges["before"],
         after=ranges["after"],
-        slope_before_mrad=slopes["slope_before_mrad"],
-        slope_after_mrad=slopes["slope_after_mrad"],
         levels=levels,
+        **told,
     )
 
 
