@@ -89,6 +89,15 @@ class LearnedLine:
     after: Range
     note: str = ""
 
+    @property
+    def changed(self) -> bool:
+        """Whether the range is narrower by a fifth, or its middle has moved by a fifth of it."""
+        width = self.before.high - self.before.low
+        if width <= 0.0:
+            return False
+        narrower = self.after.high - self.after.low <= 0.8 * width
+        return narrower or abs(self.after.mid - self.before.mid) >= 0.2 * width
+
 
 @dataclass(frozen=True)
 class InfluenceLine:

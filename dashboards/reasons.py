@@ -118,11 +118,23 @@ def account(chain: Chain) -> Table | None:
     for words, name, sign in ACCOUNT:
         of_axes = [links.get(f"{name}_{axis}", links.get(name)) for axis in ("cd", "md")]
         rows.append((words, *(_signed(link.value, sign) for link in of_axes if link)))
-    caption = (
+    caption = f"{account_words(chain)} " + (
         "What each added to the stretch, in mm per m, with its own range. In every draw the rows "
         "add up to what is left."
     )
     return Table(("Since mounting", "Across the grain", "Along the grain"), rows, caption, (1, 2))
+
+
+def account_words(chain: Chain) -> str:
+    """Return in a sentence what took most of the stretch across the grain, if anything did."""
+    links = {link.name: link for link in chain.links}
+    start = links["prestrain"].value.mid
+    taken = {words: sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
+    worst = min(taken, key=lambda words: taken[words])
+    if taken[worst] > -0.1 * start:
+        return "Most of the stretch at mounting is still there."
+    took, of = wording.number(-taken[worst], 2), wording.number(start, 2)
+    return f"{worst} took most: about {took} of {of} mm per m at mounting."
 
 
 def _signed(value: Range, sign: float) -> str:

@@ -66,7 +66,7 @@ def _scales(links: Sequence[Link]) -> Scales:
 
 def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
     if not link.holds:
-        _write(axes, 0.0, "not told: the reason stands below", SIZE, SOFT)
+        _write(axes, 0.0, "not told", SIZE, SOFT)
         return
     value = link.value
     axes.plot(axes.get_xlim(), [5.6, 5.6], color=HAIR, lw=0.6)
@@ -92,7 +92,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     low, high = axes.get_xlim()
     taken = text_width_mm(words, SMALL) / width_mm * (high - low)
     left = min(max(link.against - taken / 2, low), high - taken)
-    clear = text_width_mm(range_words(link.value, link.unit), SIZE) / width_mm + 0.03
+    clear = text_width_mm(range_words(link.value, link.unit), SIZE) / width_mm + 0.06
     left = max(left, low + clear * (high - low))
     axes.text(left, 0.4, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
 

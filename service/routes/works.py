@@ -1,18 +1,15 @@
 """One work: is it still taut, why, what people saw, how it is built. And the round."""
 
 from collections.abc import Sequence
-from datetime import timedelta
 
+import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
 from analysis.drawn_parameters import UNITS
-from analysis.errors import NotEnoughError
-from analysis.explain import explain
 from analysis.parameter_words import PARAMETER_WORDS
-from analysis.results import Listing, Range
-from dashboards.charts.chain import chain_figure
+from analysis.results import Range
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
 from dashboards.display_units import shown as as_read
@@ -22,13 +19,14 @@ from dashboards.sentences import round_sentence
 from service.assessments import Assessed
 from service.bearing_in_mind import to_bear_in_mind
 from service.museum import Museum
+from service.reasons import WEEKS, reasons_for
 from service.rounds import round_lines
 from service.routes.common import MuseumDep, shown
+from service.routes.why import chain_picture
 from service.storage.inspections import Inspection, inspections
 from service.unhung import unhung
 
 router = APIRouter()
-WEEKS = 5
 SAVED = {"seen": "Written down. Thank you.", "withdrawn": "Withdrawn: it no longer counts."}
 
 
@@ -121,19 +119,9 @@ def _learned(name: str, before: Range, after: Range) -> LearnedLine:
 
 
 def _chain(museum: Museum, found: Assessed) -> Markup | None:
-    now = museum.as_of()
-    unsure = found.judgement.listing is Listing.CANNOT_TELL
-    if found.draws is None or found.air is None or now is None or unsure:
-        return None
-    weights = None if found.learned is None else found.learned.weights
-    before = now - timedelta(hours=1)  # the last hour whose whole length is known
-    try:
-        return inline_svg(
-            chain_figure(explain(found.work, found.draws, found.air, before, weights)),
-            "Room, frame, print, tension and surface, each with its range.",
-        )
-    except NotEnoughError:
-        return None
+    """Return the picture of the chain at the hour that is judged."""
+    told = reasons_for(museum, found, found.judgement.at_utc)
+    return None if told.chain is None else chain_picture(told.chain)
 
 
 def _history_words(found: Assessed) -> str:
@@ -143,7 +131,7 @@ def _history_words(found: Assessed) -> str:
 
 
 def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) -> Markup | None:
-    if found.history is None or not len(found.history.time_utc):
+    if found.history is None or not np.isfinite(found.history.print_rh_pct).any():
         return None
     counted = [one for one in seen if not one.withdrawn]
     chart = work_chart(found.work, found.history, museum.zone, counted)
