@@ -136,10 +136,7 @@ def _known(
     """Return the draws of works, now and in their phases since the air began."""
     begun = instant(air.time_utc[0])
     before = {key: lasting_after(phases, begun) for key, phases in lives.items()}
-    asked = {
-        name: [Seen(one.at_utc, one.grade, wave_mm=one.wave_mm) for one in many]
-        for name, many in seen.items()
-    }
+    asked = {name: [_look(one) for one in many] for name, many in seen.items()}
     learned = learned_draws(stores, held, asked, air, draws, before)
     now, earlier = {}, {}
     for key, work in {work.work_id: work for work in held}.items():
@@ -197,6 +194,11 @@ def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) ->
         )
     except NotEnoughError:
         return None
+
+
+def _look(one: Inspection) -> Seen:
+    """Return an inspection of the register as learning sees it."""
+    return Seen(one.at_utc, one.grade, wave_mm=one.wave_mm)
 
 
 def _counted(stores: Stores, work: Work, until: datetime | None) -> list[Inspection]:
