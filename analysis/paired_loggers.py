@@ -45,8 +45,7 @@ def paired(room: pd.DataFrame, inside: pd.DataFrame) -> Pair:
     require_readings(room, read="room logger")
     require_readings(inside, read="logger in the frame")
     slack = pd.Timedelta(seconds=0.6 * _coarser_s(room, inside))
-    air = pd.DataFrame({name: usable(room, name) for name in ("temp_c", "rh_pct")}).dropna()
-    frame = pd.DataFrame({name: usable(inside, name) for name in ("temp_c", "rh_pct")})
+    air, frame = _known(room).dropna(), _known(inside)
     both = pd.merge_asof(
         frame.dropna(subset=["temp_c"]),
         air.add_prefix("room_"),
@@ -94,6 +93,12 @@ def without_wakes(pair: Pair, half_time_h: float, noise_pct: float) -> Pair:
     if not enough or many * pair.interval_h < half_time_h:
         return pair
     return replace(pair, inside_pct=kept)
+
+
+def _known(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return what may be used, on times of one resolution, so that two records can be joined."""
+    found = pd.DataFrame({name: usable(readings, name) for name in ("temp_c", "rh_pct")})
+    return found.set_index(pd.DatetimeIndex(found.index).as_unit("ms"))
 
 
 def _coarser_s(room: pd.DataFrame, inside: pd.DataFrame) -> float:

@@ -1,6 +1,6 @@
 """A museum with one room, its logger, and a second logger that is put into a frame."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -151,18 +151,35 @@ def paired_work(work: FramedWork) -> FramedWork:
     return work
 
 
-FRAMES = ("frames_long.psv", "north-1_to-february.csv", "long-1_newest-first.csv")
+NORTH = (
+    "frames_long.psv",
+    "north-1_to-february.csv",
+    "north-1_2026-W10.csv",
+    "north-1_2026-W11.csv",
+    "north-1_2026-W12.csv",
+)
+LONG = ("frames_long.psv", "long-1_newest-first.csv")
 
 
 @pytest.fixture(scope="session")
-def museum_with_frames(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder of the invented museum with the year of its two loggers in frames, and their rooms."""
-    folder = tmp_path_factory.mktemp("frames") / "museum"
+def north_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the invented museum with the year of a room and of a logger in a frame there."""
+    return brought_in(tmp_path_factory.mktemp("frames") / "museum", NORTH)
+
+
+@pytest.fixture(scope="session")
+def long_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same of another room, with a tighter frame."""
+    return brought_in(tmp_path_factory.mktemp("frames") / "museum", LONG)
+
+
+def brought_in(folder: Path, files: Sequence[str]) -> Path:
+    """Take the register and some files of the invented museum in, and return the folder."""
     samples = sample_folder()
     with Stores.open(Settings(data_dir=folder)) as stores:
         load_register(stores, samples / "register")
         for one in deliveries(samples):
-            if one.file in FRAMES:
+            if one.file in files:
                 take_in(
                     stores,
                     samples / "exports" / one.file,

@@ -19,6 +19,8 @@ from service.half_times import (
     take_back,
     use_half_time,
 )
+from service.museum import Museum
+from service.settings import Settings
 from service.storage import audit
 from service.storage.loggers import Place
 from service.storage.works import Measured, put_measured, work_at, work_record
@@ -67,6 +69,20 @@ def test_used_it_narrows_the_draws_and_says_where_it_came_from(paired_work: Any)
     assert "f1 in the frame, 2025-09-06 to 2025-10-30" in stated.origin
     spread = [np.ptp(np.log(draw(one)["half_time_h"])) for one in (before, after.work)]
     assert spread[1] < 0.2 * spread[0]
+
+
+def test_used_it_narrows_what_is_said_of_the_frame(paired_work: Any) -> None:
+    stores = paired_work.stores
+
+    def width() -> float:
+        found = Museum(stores, Settings(draws=60)).work_over("W1", 1)
+        assert found is not None
+        assert found.history is not None
+        return float(np.ptp(found.history.frame_rh_pct, axis=1).mean())
+
+    before = width()
+    use_half_time(stores, "W1", by="A. Person", at_utc=paired_work.now)
+    assert width() < 0.8 * before  # what is left is the doubt about sensor and shift
 
 
 def test_it_holds_since_the_frame_was_closed(paired_work: Any) -> None:
