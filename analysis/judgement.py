@@ -374,7 +374,8 @@ def _besides(week: _Week, limit: JudgementLimits) -> str:
     if week.clearance > limit.first_clearance:
         parts.append(f"the chance that it comes near the glazing is {in_hundred(week.clearance)}")
     if week.hinges > limit.first_hinges:
-        parts.append(f"the chance that its hinges are giving way is {in_hundred(week.hinges)}")
+        giving_way = f"the chance that its hinges are giving way is {in_hundred(week.hinges)}"
+        parts.append(f"{giving_way}: look at its edges")
     return "".join(f"; {part}" for part in parts)
 
 
