@@ -23,6 +23,7 @@ from dashboards.lines import (
     Finding,
     FormField,
     GuideLine,
+    InfluenceLine,
     InspectionLine,
     LearnedLine,
     LimitGroup,
@@ -31,6 +32,8 @@ from dashboards.lines import (
     NoticeLine,
     ProblemLine,
     Question,
+    ReasonLine,
+    ReasonStep,
     Receipt,
     ReferenceLine,
     RoomSummary,
@@ -41,6 +44,7 @@ from dashboards.lines import (
     UploadLine,
 )
 from dashboards.pages import PAGES, ErrorPage, RoomWeekPage
+from dashboards.why_page import WhyPage
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
@@ -109,6 +113,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], []),
         pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow, "2026-W11", None),
         *work_pages(week),
+        *why_pages(week),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
         preview(rooms, loggers),
@@ -148,6 +153,30 @@ def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
         pages.WorkPage(ZONE, week.works[known.work_id], "north", "North gallery", known, None, None,
                        [seen], [learned], "Noted: grade 2."),
         pages.WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
+    ]  # fmt: skip
+
+
+def why_pages(week: RoomWeek) -> list[WhyPage]:
+    """Return a page with one told and one withheld step, and one of an hour before the record."""
+    bars = [
+        InfluenceLine("stretch at mounting", "the larger, the less (rank correlation −0.8)", -0.8),
+        InfluenceLine(
+            "direction of the grain", "it acts both ways (30 % of the spread)", 0.5, True
+        ),
+    ]
+    told = ReasonLine("Relative humidity", "46 %RH (44–48)", "It was measured.", "What decides…",
+                      "With the stretch at 1 or more: 3 %RH.", "inspections", bars)  # fmt: skip
+    steps = [
+        ReasonStep("room", [told], [ReasonLine("Temperature", "20 °C", "", "All agree.", "")]),
+        ReasonStep("frame", [ReasonLine("Relative humidity", "not told", "", "", "")], []),
+    ]
+    work, ways = week.works["W02"], [Choice("/works/W02/why?at=2026-03-15T23:00", "← day")]
+    account = Table(["Since mounting", "Across"], [["Stretch at mounting", "+0.4"]], figures=(1,))
+    return [
+        WhyPage(ZONE, work, START, "2026-03-16T00:00", "The room is at 46 %RH.", "", None, "",
+                ways, ways, steps, account),
+        WhyPage(ZONE, work, START, "2026-03-16T00:00", "Nothing can be told.", "Wait.", None, "",
+                [], ways, [], None),
     ]  # fmt: skip
 
 
@@ -203,7 +232,7 @@ def names_used(template: str) -> set[str]:
     return used - own - set(environment.globals) - {"section"}
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [*PAGES, WhyPage], ids=lambda page: page.__name__)
 def test_a_template_uses_exactly_the_fields_of_its_page(page: Any) -> None:
     assert names_used(page.template) == {f.name for f in fields(page)}
 
@@ -213,7 +242,7 @@ def test_a_letter_uses_exactly_its_fields(ending: str) -> None:
     assert names_used(f"{Letter.template}.{ending}") == {f.name for f in fields(Letter)}
 
 
-@pytest.mark.parametrize("page", [*PAGES, Letter], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [*PAGES, WhyPage, Letter], ids=lambda page: page.__name__)
 def test_every_field_says_what_it_is(page: Any) -> None:
     assert page.__doc__
     unsaid = [f.name for f in fields(page) if len(f.metadata.get("help", "")) < 10]
@@ -221,7 +250,7 @@ def test_every_field_says_what_it_is(page: Any) -> None:
 
 
 def test_every_page_is_filled_by_these_tests(filled_pages: list[Any]) -> None:
-    assert {type(page) for page in filled_pages} == set(PAGES)
+    assert {type(page) for page in filled_pages} == {*PAGES, WhyPage}
 
 
 class Outline(HTMLParser):
@@ -291,7 +320,15 @@ def test_every_page_carries_the_caution_and_claims_nothing(filled_pages: list[An
 def test_a_heading_is_the_question_on_the_pages_of_the_round(filled_pages: list[Any]) -> None:
     asked = {type(p).__name__: re.findall(r"<h1>(.*?)</h1>", render.page_html(p))[0]
              for p in filled_pages}  # fmt: skip
-    for name in ("ThisWeek", "RoomWeekPage", "WorkPage", "RoundPage", "NoticesPage", "PlanPage"):
+    for name in (
+        "ThisWeek",
+        "RoomWeekPage",
+        "WorkPage",
+        "RoundPage",
+        "NoticesPage",
+        "PlanPage",
+        "WhyPage",
+    ):
         assert asked[name].endswith("?"), name
 
 
