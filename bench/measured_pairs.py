@@ -22,11 +22,11 @@ from analysis.half_time import (
     HalfTimeFit,
     fit_half_time,
     outside_the_fit,
-    paired,
     simulator,
 )
 from analysis.moist_air import humidity_ratio_kg_kg
 from analysis.output_error import OutputErrorFit, output_error_fit, profile_rms
+from analysis.paired_loggers import paired
 from analysis.series import readings_frame
 
 Floats = npt.NDArray[np.float64]

@@ -13,13 +13,14 @@ from analysis.errors import NotEnoughError
 from analysis.half_time import (
     HalfTimeFit,
     fit_half_time,
+    half_time_at,
     outside_the_fit,
     override_of,
-    paired,
     simulator,
 )
 from analysis.isotherm import psi_of
 from analysis.output_error import Bound
+from analysis.paired_loggers import paired
 from analysis.priors import draw
 from analysis.series import Flag, readings_frame
 from analysis.works import Finish, Paper, Work
@@ -155,6 +156,65 @@ def test_doubtful_readings_are_left_out() -> None:
         flags=np.where(stuck, int(Flag.STUCK), 0),
     )
     assert fit_half_time(room, wild).half_time_h == pytest.approx(24.0, rel=0.10)
+
+
+def test_what_follows_a_gap_is_left_out_until_the_frame_has_forgotten_it() -> None:
+    # Enclosure notes, 10.5: through a gap of one half-time a line may be 7 %RH wrong
+    room, inside = pair_of(24.0, 8)
+    gap = np.isin(np.arange(HOURS), np.arange(300, 330))
+    found = fit_half_time(room[~gap], inside[~gap])
+    assert found.half_time_h == pytest.approx(24.0, rel=0.05)
+    assert found.sound
+    left_out = ~np.isfinite(found.pair.inside_pct)
+    assert left_out[300 : 300 + 24].all()  # the first day after it
+    assert not left_out[:300].any()
+    assert not left_out[300 + 8 * 24 :].any()
+    assert any("until the frame had forgotten its gaps" in words for words in found.statements)
+
+
+def test_a_record_that_is_mostly_gaps_is_used_as_it_is_and_doubted() -> None:
+    room, inside = pair_of(24.0, 9)
+    kept = np.arange(HOURS) % 72 < 36
+    found = fit_half_time(room[kept], inside[kept])
+    assert not found.sound
+    assert "There is a gap of 37 h" in found.doubts[0]
+    assert np.isfinite(found.pair.inside_pct).all()
+
+
+def test_a_known_offset_is_kept_and_compared_with_the_free_one() -> None:
+    room, inside = pair_of(24.0, 1)
+    found = fit_half_time(room, inside, offset_pct=1.5)
+    assert found.fit.offset == 1.5
+    assert found.half_time_h == pytest.approx(24.0, rel=0.05)
+    assert found.fit.standard_error_log < fit_half_time(room, inside).fit.standard_error_log
+    assert "which agrees" in found.statements[-1]
+
+
+def test_an_offset_that_stays_unexplained_is_said_as_a_colder_print() -> None:
+    # Enclosure notes, section 2: each kelvin colder multiplies the humidity by 1.064, 3.2 %RH at 50
+    room, inside = pair_of(24.0, 1)
+    colder = inside.assign(rh_pct=inside["rh_pct"] + 3.2)
+    words = fit_half_time(room, colder, offset_pct=1.5).statements[-1]
+    assert "about 1.0 K colder" in words or "about 1.1 K colder" in words
+    warmer = inside.assign(rh_pct=inside["rh_pct"] - 3.2)
+    assert "K warmer" in fit_half_time(room, warmer, offset_pct=1.5).statements[-1]
+
+
+@pytest.mark.parametrize(("temp_c", "rh_pct"), [(20.0, 50.0), (10.0, 50.0), (24.0, 40.0)])
+def test_half_time_elsewhere_is_that_of_a_small_step_there(temp_c: float, rh_pct: float) -> None:
+    # a step of 0.5 %RH of the simulator, at constant temperature, until it rests
+    index = pd.date_range("2025-01-01", periods=12000, freq="6min", tz="UTC")
+    steady = np.full(len(index), temp_c)
+    room = readings_frame(index, temp_c=steady, rh_pct=np.full(len(index), rh_pct + 0.5))
+    course = simulator(paired(room, room))(np.array([24.0]), np.array([rh_pct]))[:, 0]
+    middle = 0.5 * (course[0] + course[-1])
+    half_h = float(np.interp(middle, course, np.arange(len(index)) / 10.0))
+    assert half_time_at(24.0, temp_c, middle) == pytest.approx(half_h, rel=0.03)
+
+
+def test_the_course_is_what_the_logger_showed_less_what_is_left_over(day: HalfTimeFit) -> None:
+    left = day.pair.inside_pct - day.course_pct
+    assert left == pytest.approx(day.fit.residuals, abs=1e-9)
 
 
 def test_loggers_of_different_weeks_are_refused() -> None:
