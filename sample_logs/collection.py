@@ -38,8 +38,8 @@ def register() -> Mapping[str, Sequence[Row]]:
         "placements.csv": _placements(),
         "calibrations.csv": _calibrations(),
         "works.csv": [_work(w) for w in WORKS],
-        "mounts.csv": [_mount(w) for w in WORKS],
-        "frames.csv": [_frame(w) for w in WORKS],
+        "mounts.csv": [row for w in WORKS for row in _mounts(w)],
+        "frames.csv": [row for w in WORKS for row in _frames(w)],
         "hangings.csv": [_hanging(w) for w in WORKS],
         "overrides.csv": _overrides(),
         "inspections.csv": _inspections(),
@@ -234,8 +234,8 @@ def _work(work: Hung) -> Row:
     }
 
 
-def _mount(work: Hung) -> Row:
-    return {
+def _mounts(work: Hung) -> list[Row]:
+    first = {
         "work_id": work.work_id,
         "mounted_utc": work.mounted[0],
         "mount": work.mount[0],
@@ -248,10 +248,15 @@ def _mount(work: Hung) -> Row:
         "by": "the bench",
         "note": "",
     }
+    if work.mounted_anew is None:
+        return [first]
+    names = ("mounted_utc", "mounted_rh_pct", "mounted_temp_c")
+    anew = dict(zip(names, work.mounted_anew, strict=True))
+    return [first, {**first, **anew, "note": "mounted anew: waves had been seen"}]
 
 
-def _frame(work: Hung) -> Row:
-    return {
+def _frames(work: Hung) -> list[Row]:
+    first = {
         "work_id": work.work_id,
         "closed_utc": work.frame[1],
         "frame": work.frame[0],
@@ -261,6 +266,11 @@ def _frame(work: Hung) -> Row:
         "by": "the bench",
         "note": "",
     }
+    if work.framed_anew is None:
+        return [first]
+    names = ("frame", "closed_utc", "closing_rh_pct")
+    anew = dict(zip(names, work.framed_anew, strict=True))
+    return [first, {**first, **anew, "note": "opened, and taped anew"}]
 
 
 def _hanging(work: Hung) -> Row:
@@ -287,6 +297,8 @@ def _overrides() -> list[Row]:
             "high": 14,
             "origin": "logger left in the frame for five weeks, autumn 2024",
             "from_utc": "2024-12-01",
+            "withdrawn": "",
+            "withdrawn_utc": "",
         }
     ]
 

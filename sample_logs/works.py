@@ -28,7 +28,8 @@ NONE, GLASS, ACRYLIC = "none", "glass", "acrylic"
 class Hung:
     """One work: the sheet, where it hangs, how it is mounted, how it is framed, what was seen.
 
-    ``grades`` are those of the three rounds; None stands for what nobody wrote down.
+    ``grades`` are those of the three rounds; None stands for what nobody wrote down. A later
+    mounting and closing are in ``mounted_anew`` and ``framed_anew``.
     """
 
     work_id: str
@@ -46,6 +47,8 @@ class Hung:
     on_loan: bool = False
     sun: bool = False
     note: str = ""
+    mounted_anew: tuple[str, float | None, float | None] | None = None
+    framed_anew: tuple[str, str, float | None] | None = None
 
 
 # fmt: off
@@ -82,7 +85,8 @@ WORKS = (
          (20, ACRYLIC), (0, 0, 0), False, False, "a logger is in this frame"),
     Hung("2014-06", "Kitchen, north light", (1000, 800), (FB, GLOSSY, UNKNOWN), "long", IN,
          (HELD, BOARD, PASTE), (20, 1.0), ("2025-02-04", 45.0, 20.5), ("D", "2025-02-10", 45.0),
-         (8, GLASS), (0, 2, 1)),
+         (8, GLASS), (0, 2, 1), mounted_anew=("2026-03-03", 50.0, 20.5),
+         framed_anew=("D", "2026-03-05", 50.0)),
     Hung("2015-10", "Salt pans", (2400, 1800), (COTTON, MATT, ACROSS), "long", OUT,
          (HELD, HONEYCOMB, PASTE), (20, 1.0), ("2024-08-20", 56.0, 22.5), ("C", "2024-08-27", 55.0),
          (25, ACRYLIC), (0, 0, 0)),
@@ -110,7 +114,7 @@ WORKS = (
          (None, NONE), (0, 0, 0)),
     Hung("2022-01", "Swimmers, indoor pool", (1800, 1200), (COTTON, MATT, ACROSS), "court", IN,
          (HELD, HONEYCOMB, PASTE), (20, 1.0), ("2024-09-30", 52.0, 20.5), ("C", "2024-10-02", 51.0),
-         (15, ACRYLIC), (0, 0, 0)),
+         (15, ACRYLIC), (0, 0, 0), framed_anew=("E", "2026-03-17", 47.0)),
     Hung("2022-05", "Dry dock II", (900, 700), (FB, SEMI, ACROSS), "court", IN,
          (WINDOW, BOARD, PASTE), (None, None), ("2022-05-12", 48.0, 20.0),
          ("C", "2022-05-12", 48.0),
