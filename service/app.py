@@ -33,6 +33,25 @@ from service.storage.stores import Stores
 from service.uploads import finish_received
 from service.warming import warm_up
 
+# The register's forms and the room's air come before the pages of a work and of a room's weeks,
+# whose addresses would take them for a work or a week.
+PAGES = (
+    register_works,
+    register_measured,
+    register_rooms,
+    week,
+    air,
+    rooms,
+    works,
+    why,
+    half_time,
+    inspections,
+    bring_in,
+    notices,
+    planning,
+    guides,
+)
+
 
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for one museum's stores."""
@@ -59,24 +78,7 @@ def create_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
-    # The register's forms and the room's air come before the pages of a work and of a room's weeks,
-    # whose addresses would take them for a work or a week.
-    for pages in (
-        register_works,
-        register_measured,
-        register_rooms,
-        week,
-        air,
-        rooms,
-        works,
-        why,
-        half_time,
-        inspections,
-        bring_in,
-        notices,
-        planning,
-        guides,
-    ):
+    for pages in PAGES:
         app.include_router(pages.router, include_in_schema=False)
     app.include_router(api.router)
     install_problem_pages(app)
