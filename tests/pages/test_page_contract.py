@@ -113,6 +113,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], []),
         pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow, "2026-W11", None),
         *work_pages(week),
+        *half_time_pages(week),
         *why_pages(week),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
@@ -177,6 +178,19 @@ def why_pages(week: RoomWeek) -> list[WhyPage]:
                 ways, ways, steps, account),
         WhyPage(ZONE, work, START, "2026-03-16T00:00", "Nothing can be told.", "Wait.", None, "",
                 [], ways, [], None),
+    ]  # fmt: skip
+
+
+def half_time_pages(week: RoomWeek) -> list[pages.HalfTimePage]:
+    """Return pages of a frame that was fitted and is in use, and of one nobody has measured."""
+    work, glance = week.works["W02"], style.inline_svg(room_glance(week), "the frame")
+    rows = Table(["Half-time", "Low", "Typical", "High"], [["Usual", "4 h", "18 h", "3 days"]])
+    return [
+        pages.HalfTimePage(ZONE, work, "Half of the way in about 21 h.", "logger f1", glance,
+                           "The last 14 days.", glance, ["Left over: 0.1 %RH."], rows, START, [],
+                           "In use since Monday: 21 h.", True, [], "Written down."),
+        pages.HalfTimePage(ZONE, work, "Nobody has measured it.", "", None, "", None, [], rows,
+                           None, ["No logger has been in this frame."], "", False, ["Wait."]),
     ]  # fmt: skip
 
 
