@@ -182,11 +182,12 @@ def _require_dates(work: Work) -> None:
 def require_mounted_before_hanging(work: Work, hung_utc: datetime) -> None:
     """Raise if a work hung somewhere before it was mounted."""
     mounted = work.mounted_utc
+    day = "on a day not known" if mounted is None else f"{mounted:%Y-%m-%d}"
     _require(
         mounted is None or mounted <= hung_utc,
         work=work,
         where="mounted_utc",
-        found=f"mounted {mounted}, hung {hung_utc}",
+        found=f"mounted {day}, hung {hung_utc:%Y-%m-%d}",
         expected="mounted before it was hung",
         action="Correct the date of mounting or of hanging.",
     )

@@ -122,7 +122,8 @@ def hint(one: Field) -> str:
     >>> hint(Field("spacer_mm", "Spacer", Kind.NUMBER, "mm", "12", without="a guess is taken"))
     'For example 12 mm. Not known: leave it empty; a guess is taken.'
     """
-    example = f"For example {one.example} {one.unit}".rstrip() + "." if one.example else ""
+    unit = one.unit if " " not in one.example else ""
+    example = f"For example {one.example} {unit}".rstrip() + "." if one.example else ""
     cost = f"Not known: leave it empty; {one.without}." if one.without else ""
     return " ".join(part for part in (example, one.help, cost) if part)
 

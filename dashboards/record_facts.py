@@ -35,9 +35,10 @@ def value_words(one: Field, value: Any, zone: str) -> str:
         return UNKNOWN
     if one.kind is Kind.WHEN:
         time = datetime.fromisoformat(value) if isinstance(value, str) else value
-        here = wording.local(time, zone)
-        at_midnight = not (here.hour or here.minute)
-        return wording.day(time, zone) if at_midnight else wording.when(time, zone)
+        # A file's bare date is midnight UTC, a page's is midnight here: both mean the day.
+        clocks = (wording.local(time, zone), wording.local(time, "UTC"))
+        day_only = any(not (one.hour or one.minute) for one in clocks)
+        return wording.day(time, zone) if day_only else wording.when(time, zone)
     if isinstance(value, bool):
         value = "yes" if value else "no"
     if one.kind is Kind.CHOICE:

@@ -132,10 +132,10 @@ MOUNTING = (
     ),
     Field(
         "hinge_coverage",
-        "Share of the edge that is hinged",
+        "Share of the edge that is hinged, from 0 to 1",
         Kind.NUMBER,
-        "0 to 1",
-        "1 all round, 0.5 every other",
+        "",
+        "1 for hinges all round, 0.5 for every other one",
         without="the share of the edge is guessed",
     ),
     Field("by", "Mounted by", example="the bench"),

@@ -44,7 +44,7 @@ class FormPage:
     notes: Sequence[str] = told("What to know or to mind, as sentences; may be empty")
     result: Sequence[str] = told("What was worked out so far, as sentences; may be empty")
     back: str = told("Address to go back to without changing anything")
-    back_words: str = told("Its words")
+    back_words: str = told("Words of that link")
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class WorkRecordPage:
     section: ClassVar[str] = "works"
     zone: str = told("IANA zone of the site")
     work_id: str = told("Number of the work")
-    title: str = told("Its title")
+    title: str = told("Title of the work")
     missing: Sequence[Fact] = told("Facts that nobody has written down and that would help")
     print: Sequence[Fact] = told("The print itself, as facts")
     parts: Sequence[RecordPart] = told("Mountings, framings, hangings")
@@ -72,7 +72,7 @@ class MeasuredPage:
     section: ClassVar[str] = "works"
     zone: str = told("IANA zone of the site")
     work_id: str = told("Number of the work")
-    title: str = told("Its title")
+    title: str = told("Title of the work")
     groups: Sequence[ParameterGroup] = told("Every number that may be stated, by part of the work")
     stated: Sequence[StatedLine] = told("Numbers stated so far, those in force first")
     half_time: str = told("Address where a half-time is fitted to a logger in the frame")

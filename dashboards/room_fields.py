@@ -11,7 +11,7 @@ PLACES = (
     ("outdoors", "outdoors"),
 )
 HOUSE = (
-    Field("site_name", "Name of the house", example="The house on the quay", required=True),
+    Field("name", "Name of the house", example="The house on the quay", required=True),
     Field(
         "zone",
         "Time zone",

@@ -23,10 +23,10 @@ from service.storage.records import values_of
 
 
 def asked_entry(museum: Museum, noun: Noun, owner: str, sent: Texts) -> FormPage:
-    """Return the form of an entry: empty, or holding the one that is to be corrected."""
+    """Return the form of an entry: empty but for what was asked along, or the one to correct."""
     there = entry_at(museum, noun, key_from(noun, sent))
     if there is None:
-        return entry_form(museum, noun, owner, {}, {}, {})
+        return entry_form(museum, noun, owner, sent, {}, {})
     shown = texts(noun.fields, there, museum.zone)
     return entry_form(museum, noun, owner, shown, {}, was_of(noun, there))
 

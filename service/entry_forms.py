@@ -108,7 +108,7 @@ def entry_form(
     if noun.slug == "logger":
         notes.append("A logger that is not in the list is added on the page of the room first.")
     return FormPage(
-        question=f"{'Correct' if was else 'Add'} {noun.one}?",
+        question="What should be corrected?" if was else noun.question,
         answer=noun.order,
         form=form_of(
             entry_fields(museum, noun),

@@ -23,6 +23,8 @@ class Noun:
         Its name in addresses.
     one : str
         Its name in sentences, with its article.
+    question : str
+        What its form asks.
     owner : str
         Column that says whose part it is: ``work_id`` or ``room``.
     since : str
@@ -35,6 +37,7 @@ class Noun:
 
     slug: str
     one: str
+    question: str
     heading: str
     none: str
     file: str
@@ -54,6 +57,7 @@ class Noun:
 MOUNT = Noun(
     slug="mounting",
     one="a mounting",
+    question="How is it held, and since when?",
     heading="How it is held",
     none="Nobody has written down how it is held; then nothing can be told of it.",
     file="mounts.csv",
@@ -68,6 +72,7 @@ MOUNT = Noun(
 FRAME = Noun(
     slug="framing",
     one="a framing",
+    question="Which frame is round it, and since when?",
     heading="Its frame",
     none="Nobody has written down its frame; a glazed, untaped one is taken.",
     file="frames.csv",
@@ -82,6 +87,7 @@ FRAME = Noun(
 HANG = Noun(
     slug="hanging",
     one="a hanging",
+    question="Where does it hang, and since when?",
     heading="Where it hangs",
     none="It hangs nowhere yet; it is judged by the air of the room in which it hangs.",
     file="hangings.csv",
@@ -95,6 +101,7 @@ HANG = Noun(
 LOGGER = Noun(
     slug="logger",
     one="a logger here",
+    question="Which logger hangs here, and since when?",
     heading="Loggers",
     none="No logger hangs here yet: without one nothing can be told of the room.",
     file="placements.csv",
@@ -109,6 +116,7 @@ LOGGER = Noun(
 AGREED = Noun(
     slug="band",
     one="an agreed band",
+    question="Which band is agreed, and since when?",
     heading="Bands agreed for this room",
     none="No band is agreed: the room is held only against published limits.",
     file="bands.csv",

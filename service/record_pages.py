@@ -155,9 +155,7 @@ def _entry(
 
 
 def _changes(museum: Museum, lines: Iterable[AuditLine]) -> list[ChangeLine]:
-    return [
-        ChangeLine(line.at_utc, line.by or "not named", _change(museum, line)) for line in lines
-    ]
+    return [ChangeLine(line.at_utc, line.by, _change(museum, line)) for line in lines]
 
 
 def _change(museum: Museum, line: AuditLine) -> str:

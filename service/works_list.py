@@ -9,7 +9,7 @@ from service.museum import Museum
 from service.storage.loggers import Place, Placement
 from service.storage.works import Hanging, Print, hangings_in, prints
 
-WAITING = "being judged; look again in a moment"
+WAITING = "being judged"
 NOWHERE = "hangs nowhere"
 NO_READINGS = "no readings yet"
 
@@ -47,7 +47,8 @@ def list_answer(found: int, every: int, search: str) -> str:
         return "No work is written down yet. A room and its logger come first, then the works."
     if search:
         return f"{plural(found, 'work').capitalize()} of {every} found for “{search}”."
-    return f"{plural(every, 'work').capitalize()}, each with what is known of it."
+    works = plural(every, "work").capitalize()
+    return f"{works}. A title leads to how the work is, a number to its record."
 
 
 def _hung(museum: Museum) -> dict[str, Hanging]:

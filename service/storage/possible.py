@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
@@ -57,11 +57,13 @@ def _require_one_place_at_a_time(hangings: Sequence[Hanging]) -> None:
 
 
 def _times(record: WorkRecord) -> list[datetime]:
-    """Return every time at which something about a work changes, and now."""
+    """Return every time at which something about a work changes, one before all, and now."""
     begins = [
         *(mounting.mounted_utc for mounting in record.mountings),
         *(framing.closed_utc for framing in record.framings),
         *(hanging.from_utc for hanging in record.hangings),
         *(measured.from_utc for measured in record.measured),
     ]
-    return [*sorted({time for time in begins if time is not None}), now_utc()]
+    now = now_utc()
+    dated = sorted({time for time in begins if time is not None})
+    return [min([*dated, now]) - timedelta(days=1), *dated, now]

@@ -12,7 +12,7 @@ from jinja2 import meta, nodes
 
 from analysis.parameters import Parameter, Status
 from analysis.results import Listing, Range, RoomWeek
-from dashboards import pages, render, sentences
+from dashboards import forms, pages, register_pages, render, sentences
 from dashboards.charts import style
 from dashboards.charts.glance import room_glance
 from dashboards.charts.week import week_chart, week_chart_narrow
@@ -43,7 +43,19 @@ from dashboards.lines import (
     Table,
     UploadLine,
 )
+from dashboards.mount_record import Fact
 from dashboards.pages import PAGES, ErrorPage, RoomWeekPage
+from dashboards.register_lines import (
+    ChangeLine,
+    Entry,
+    ParameterGroup,
+    ParameterLine,
+    RecordPart,
+    RoomLine,
+    StatedLine,
+    WorkLine,
+)
+from dashboards.register_pages import REGISTER_PAGES
 from dashboards.why_page import WhyPage
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
@@ -114,6 +126,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow, "2026-W11", None),
         *work_pages(week),
         *half_time_pages(week),
+        *pages_of_the_register(week),
         *why_pages(week),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
@@ -178,6 +191,62 @@ def why_pages(week: RoomWeek) -> list[WhyPage]:
                 ways, ways, steps, account),
         WhyPage(ZONE, work, START, "2026-03-16T00:00", "Nothing can be told.", "Wait.", None, "",
                 [], ways, [], None),
+    ]  # fmt: skip
+
+
+def pages_of_the_register(week: RoomWeek) -> list[Any]:
+    """Return the pages on which works and rooms are written down."""
+    known = week.judgements[1]
+    every_kind = [
+        forms.Field("title", "Title", example="Quay", required=True),
+        forms.Field(
+            "spacer_mm", "Spacer", forms.Kind.NUMBER, "mm", "12", without="a guess is made"
+        ),
+        forms.Field("paper", "Paper", forms.Kind.CHOICE, choices=(("", "not known"), ("a", "b"))),
+        forms.Field("from_utc", "From", forms.Kind.WHEN),
+        forms.YOUR_NAME,
+    ]
+    sent = {
+        "title": "<i>",
+        "spacer_mm": "deep",
+        "from_utc": "2026-03-12",
+        "from_utc_clock": "10:30",
+    }
+    wrong = {"spacer_mm": "Found 'deep'; expected a number, 0 or more.", "from_utc": "Too early."}
+    groups = [
+        forms.FieldGroup("", forms.filled(every_kind, sent, wrong)),
+        forms.FieldGroup("Strip 2", forms.filled(every_kind[:1], {}), folded=True),
+    ]
+    form = forms.RecordForm("/works/new", groups, "Write it down", {"was_a": "b"}, "As a whole.",
+                            [("do", "save", "Keep it")])  # fmt: skip
+    facts = [Fact("Spacer", "12 mm"), Fact("RH at mounting", "not known", False, "it is a guess")]
+    part = RecordPart("Its frame", [Entry("Closed Monday", facts, "/a", "/b")], "", "/c", "Add")
+    stated = [
+        StatedLine("Half-time", "20 (15–26) h", "a logger", START, withdraw="/w"),
+        StatedLine("Half-time", "2 h", "a guess", None, "mistyped", START),
+    ]
+    changes = [ChangeLine(START, "A. Person", "The print: title a → b.")]
+    numbers = [
+        ParameterLine("half_time_h", "Half-time", "18 (4–72) h", "DERIVED", "a place", "20 h")
+    ]
+    lines = [
+        WorkLine(known.work_id, known.title, "north", "North", known),
+        WorkLine("W9", "x", words="y"),
+    ]
+    return [
+        register_pages.WorksPage("Two works.", "quay", lines,
+                                 [RoomLine("north", "North", "a", False)]),
+        register_pages.WorksPage("None yet.", "", [], [], "Written down."),
+        register_pages.FormPage("Which frame?", "Since when.", form, ["Mind."], ["0.09"], "/",
+                                "Back"),
+        register_pages.WorkRecordPage(ZONE, "W1", "Quay", facts[1:], facts,
+                                      [part, RecordPart("x", [], "none")], stated, changes,
+                                      "Done."),
+        register_pages.WorkRecordPage(ZONE, "W1", "Quay", [], facts, [], [], []),
+        register_pages.MeasuredPage(ZONE, "W1", "Quay", [ParameterGroup("The frame", numbers)],
+                                    stated, "/half-time"),
+        register_pages.RoomRecordPage(ZONE, "north", "North", facts, [part], False, changes),
+        register_pages.RoomRecordPage(ZONE, "north", "North", facts, [part], True, [], "Done."),
     ]  # fmt: skip
 
 
@@ -246,7 +315,7 @@ def names_used(template: str) -> set[str]:
     return used - own - set(environment.globals) - {"section"}
 
 
-@pytest.mark.parametrize("page", [*PAGES, WhyPage], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [*PAGES, *REGISTER_PAGES, WhyPage], ids=lambda page: page.__name__)
 def test_a_template_uses_exactly_the_fields_of_its_page(page: Any) -> None:
     assert names_used(page.template) == {f.name for f in fields(page)}
 
@@ -256,7 +325,9 @@ def test_a_letter_uses_exactly_its_fields(ending: str) -> None:
     assert names_used(f"{Letter.template}.{ending}") == {f.name for f in fields(Letter)}
 
 
-@pytest.mark.parametrize("page", [*PAGES, WhyPage, Letter], ids=lambda page: page.__name__)
+@pytest.mark.parametrize(
+    "page", [*PAGES, *REGISTER_PAGES, WhyPage, Letter], ids=lambda page: page.__name__
+)
 def test_every_field_says_what_it_is(page: Any) -> None:
     assert page.__doc__
     unsaid = [f.name for f in fields(page) if len(f.metadata.get("help", "")) < 10]
@@ -264,7 +335,7 @@ def test_every_field_says_what_it_is(page: Any) -> None:
 
 
 def test_every_page_is_filled_by_these_tests(filled_pages: list[Any]) -> None:
-    assert {type(page) for page in filled_pages} == {*PAGES, WhyPage}
+    assert {type(page) for page in filled_pages} == {*PAGES, *REGISTER_PAGES, WhyPage}
 
 
 class Outline(HTMLParser):

@@ -23,6 +23,27 @@ PAGES = (
     "/works/2018-02",
     "/works/2019-09",
     "/works/2012-08",
+    "/works",
+    "/works?search=gallery",
+    "/works/new",
+    "/works/2018-02/record",
+    "/works/2018-02/record/print",
+    "/works/2018-02/record/mounting",
+    "/works/2018-02/record/framing?was_work_id=2018-02&was_closed_utc=2024-10-28",
+    "/works/2018-02/record/hanging/take-out?was_work_id=2018-02&was_from_utc=2025-01-01",
+    "/works/2018-02/measured",
+    "/works/2018-02/measured/half_time_h",
+    "/works/2018-02/measured/strip",
+    "/works/2018-02/measured/board",
+    "/works/2018-02/measured/beta_cd/withdraw?was_from_utc=",
+    "/house",
+    "/rooms/new",
+    "/rooms/north/record",
+    "/rooms/store/record",
+    "/rooms/north/record/room",
+    "/rooms/north/record/logger",
+    "/rooms/north/record/new-logger",
+    "/rooms/north/record/band",
     "/notices",
     "/notices/1",
     "/bring-in",
@@ -44,6 +65,13 @@ MISSING = (
     ("/rooms/north/last-week", 422),
     ("/rooms/north/2026-W12.gif", 404),
     ("/works/nothing", 404),
+    ("/works/nothing/record", 404),
+    ("/works/nothing/record/mounting", 404),
+    ("/works/2018-02/record/nothing", 404),
+    ("/works/nothing/measured", 404),
+    ("/works/2018-02/measured/nothing", 404),
+    ("/rooms/nowhere/record", 404),
+    ("/rooms/nowhere/record/band", 404),
     ("/works/%2e%2e%2fregister.db", 404),
     ("/notices/99999", 404),
     ("/notices/first", 404),
@@ -118,7 +146,16 @@ def test_what_does_not_exist_is_said_in_five_parts(
 def test_every_address_on_the_pages_leads_somewhere(web: httpx.Client) -> None:
     found = {
         address
-        for page in ("/rooms/north", "/works/2018-02", "/notices/1", "/guides", "/bring-in")
+        for page in (
+            "/rooms/north",
+            "/works/2018-02",
+            "/works/2018-02/record",
+            "/works/2018-02/measured",
+            "/rooms/north/record",
+            "/notices/1",
+            "/guides",
+            "/bring-in",
+        )
         for address in re.findall(r'(?:href|src)="(/[^"#]*)', web.get(page).text)
     }
     assert len(found) > 20
