@@ -60,7 +60,7 @@ def test_every_row_of_the_guide_is_tested(guide: str) -> None:
 
 
 def test_shares_of_published_derived_and_assumed() -> None:
-    # "fewer than one in ten is a published measurement, about three in ten are derived", most assumed
+    # "fewer than one in ten is a published measurement, about three in ten are derived"
     groups = (rows for name in DRAWN for rows in table(name).values())
     states = [row.status for rows in groups for row in rows.values()]
     share = {state: states.count(state) / len(states) for state in Status}
