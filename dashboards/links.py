@@ -113,7 +113,7 @@ def guides(slug: str = "") -> str:
 
 
 def plan(kind: str = "", **query: str) -> str:
-    """Return the address of planning: ``mount``, ``hang``, ``seal``, ``spacer`` or ``sheet``."""
+    """Return the address of planning, or of one plan, for example ``mount`` or ``hang``."""
     address = f"/plan/{_part(kind)}" if kind else "/plan"
     return f"{address}?{urlencode(query)}" if query else address
 
@@ -150,6 +150,11 @@ def take_out(work_id: str, part: str, **was: str) -> str:
 def measured(work_id: str, name: str = "") -> str:
     """Return the address of a work's measured numbers, or of the form of one of them."""
     return f"/works/{_part(work_id)}/measured" + (f"/{_part(name)}" if name else "")
+
+
+def correct_measured(work_id: str, name: str, was: str) -> str:
+    """Return the address of the form that corrects a measured number."""
+    return f"{measured(work_id, name)}?{urlencode({'was_from_utc': was})}"
 
 
 def withdraw_measured(work_id: str, name: str, was: str) -> str:

@@ -90,4 +90,5 @@ class StatedLine:
     since_utc: datetime | None
     withdrawn: str = ""
     withdrawn_utc: datetime | None = None
+    correct: str = ""
     withdraw: str = ""

@@ -84,8 +84,8 @@ PLACEMENT = (
         "work_id",
         "With which work",
         Kind.CHOICE,
-        help="For a logger in or behind a frame.",
-        without="a frame’s half-time cannot be learned from it",
+        help="For a logger in or behind a frame: without it a frame’s half-time cannot be learned "
+        "from its readings.",
     ),
     Field(
         "from_utc",

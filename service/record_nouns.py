@@ -31,6 +31,8 @@ class Noun:
         Column from which an entry holds.
     begins : str
         What happened then, for the heading of an entry.
+    title : str
+        Column that begins the heading of an entry, or empty.
     order : str
         The sentence that says what the form is for.
     """
@@ -47,6 +49,7 @@ class Noun:
     since: str
     begins: str
     order: str
+    title: str = ""
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -95,7 +98,8 @@ HANG = Noun(
     fields=HANGING,
     owner="work_id",
     since="from_utc",
-    begins="Hung",
+    begins="since",
+    title="room",
     order="Where it hangs, from when to when. Where it hung until then ends on that day by itself.",
 )
 LOGGER = Noun(
@@ -109,7 +113,8 @@ LOGGER = Noun(
     fields=PLACEMENT,
     owner="room",
     since="from_utc",
-    begins="Hung",
+    begins="since",
+    title="logger",
     order="Where a logger hangs, from when to when. Where it hung until then ends on that day by "
     "itself.",
 )
@@ -124,7 +129,8 @@ AGREED = Noun(
     fields=BAND,
     owner="room",
     since="band_since",
-    begins="Since",
+    begins="since",
+    title="band_name",
     order="The humidity and temperature this house has agreed for the room. A new agreement is a "
     "new entry.",
 )

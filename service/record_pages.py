@@ -1,16 +1,17 @@
 """What the register knows of a work or a room, as pages."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from analysis.stated import WORDS
 from dashboards import links
+from dashboards.forms import Field
 from dashboards.mount_record import Fact, unknown_facts
 from dashboards.record_facts import change_words, facts, value_words
 from dashboards.record_fields import PRINT
 from dashboards.register_lines import ChangeLine, Entry, RecordPart, StatedLine
 from dashboards.register_pages import RoomRecordPage, WorkRecordPage, WorksPage
-from dashboards.room_fields import HOUSE, ROOM
+from dashboards.room_fields import ROOM
 from dashboards.stated_words import range_text
 from dashboards.wording import capital
 from service.entry_forms import entry_fields, was_of
@@ -23,8 +24,9 @@ from service.storage.places import bands, site_of
 from service.storage.records import Dataclass, values_of
 from service.storage.register_cells import text_of
 from service.storage.works import Measured, WorkRecord, as_work, work_record
-from service.works_list import list_answer, room_lines, work_lines
+from service.works_list import found_lines, list_answer, room_lines, work_lines
 
+NO_DAY = "a day not known"
 SAVED = {
     "written": "Written down. Thank you.",
     "taken-out": "Taken out. What it said stays in the record of changes.",
@@ -35,7 +37,7 @@ SAVED = {
 def works_page(museum: Museum, search: str, saved: str) -> WorksPage:
     """Return the list of works that a search finds, and of all rooms."""
     every = work_lines(museum)
-    found = work_lines(museum, search) if search.strip() else every
+    found = found_lines(every, search)
     return WorksPage(
         answer=list_answer(len(found), len(every), search),
         search=search,
@@ -63,7 +65,7 @@ def work_record_page(museum: Museum, work_id: str, saved: str) -> WorkRecordPage
         print=facts(PRINT, values_of(record.print), zone),
         parts=[_work_part(museum, noun, work_id, held[noun.slug]) for noun in OF_A_WORK.values()],
         stated=stated_lines(record),
-        changes=_changes(museum, audit.of_work(register, work_id)),
+        changes=_changes(museum, audit.of_work(register, work_id), OF_A_WORK.values(), PRINT),
         saved=SAVED.get(saved, ""),
     )
 
@@ -83,7 +85,7 @@ def room_record_page(museum: Museum, room_id: str, saved: str) -> RoomRecordPage
         facts=[*facts(ROOM, values_of(room), zone), house_fact],
         parts=[_room_part(museum, noun, room_id, held[noun.slug]) for noun in OF_A_ROOM.values()],
         measured=measured,
-        changes=_changes(museum, audit.of_room(register, room_id)),
+        changes=_changes(museum, audit.of_room(register, room_id), OF_A_ROOM.values(), ROOM),
         saved=SAVED.get(saved, ""),
     )
 
@@ -104,70 +106,70 @@ def _stated(one: Measured) -> StatedLine:
         since_utc=one.from_utc,
         withdrawn=one.withdrawn,
         withdrawn_utc=one.withdrawn_utc,
+        correct="" if one.withdrawn else links.correct_measured(one.work_id, one.name, was),
         withdraw="" if one.withdrawn else links.withdraw_measured(one.work_id, one.name, was),
     )
 
 
 def _work_part(museum: Museum, noun: Noun, work_id: str, held: Sequence[Dataclass]) -> RecordPart:
-    entries = [
-        _entry(
-            museum,
-            noun,
-            values,
-            links.work_record(work_id, noun.slug, **was_of(noun, values)),
-            links.take_out(work_id, noun.slug, **was_of(noun, values)),
-        )
-        for values in map(values_of, reversed(held))
-    ]
-    add = links.work_record(work_id, noun.slug)
-    return RecordPart(noun.heading, entries, noun.none, add, f"Add {noun.one}")
+    def addresses(was: dict[str, str]) -> tuple[str, str]:
+        slug = noun.slug
+        return links.work_record(work_id, slug, **was), links.take_out(work_id, slug, **was)
+
+    return _part(museum, noun, held, links.work_record(work_id, noun.slug), addresses)
 
 
 def _room_part(museum: Museum, noun: Noun, room_id: str, held: Sequence[Dataclass]) -> RecordPart:
-    entries = [
-        _entry(
-            museum,
-            noun,
-            values,
-            links.room_record(room_id, noun.slug, **was_of(noun, values)),
-            links.take_out_of_room(room_id, noun.slug, **was_of(noun, values)),
-        )
-        for values in map(values_of, reversed(held))
-    ]
-    add = links.room_record(room_id, noun.slug)
+    def addresses(was: dict[str, str]) -> tuple[str, str]:
+        slug = noun.slug
+        return links.room_record(room_id, slug, **was), links.take_out_of_room(room_id, slug, **was)
+
+    return _part(museum, noun, held, links.room_record(room_id, noun.slug), addresses)
+
+
+def _part(
+    museum: Museum,
+    noun: Noun,
+    held: Sequence[Dataclass],
+    add: str,
+    addresses: Callable[[dict[str, str]], tuple[str, str]],
+) -> RecordPart:
+    """Return a part of a record, newest entry first."""
+    fields = entry_fields(museum, noun)
+    entries = []
+    for values in map(values_of, reversed(held)):
+        others = [one for one in fields if one.name not in (noun.since, noun.title)]
+        correct, take_out = addresses(was_of(noun, values))
+        heading = _heading(noun, fields, values, museum.zone)
+        entries.append(Entry(heading, facts(others, values, museum.zone), correct, take_out))
     return RecordPart(noun.heading, entries, noun.none, add, f"Add {noun.one}")
 
 
-def _entry(
-    museum: Museum, noun: Noun, values: dict[str, Any], correct: str, take_out: str
-) -> Entry:
-    fields = entry_fields(museum, noun)
-    since = next(one for one in fields if one.name == noun.since)
+def _heading(noun: Noun, fields: Sequence[Field], values: dict[str, Any], zone: str) -> str:
+    """Return what an entry is, and since when: "North gallery, since Monday 2 March 2026"."""
+    by_name = {one.name: one for one in fields}
     known = values.get(noun.since) is not None
-    day = value_words(since, values[noun.since], museum.zone) if known else "on a day not known"
-    others = [one for one in fields if one is not since]
-    return Entry(
-        heading=f"{noun.begins} {day}",
-        facts=facts(others, values, museum.zone),
-        correct=correct,
-        take_out=take_out,
-    )
+    day = value_words(by_name[noun.since], values[noun.since], zone) if known else NO_DAY
+    named = value_words(by_name[noun.title], values[noun.title], zone) if noun.title else ""
+    return f"{named}, {noun.begins} {day}" if named else f"{noun.begins} {day}"
 
 
-def _changes(museum: Museum, lines: Iterable[AuditLine]) -> list[ChangeLine]:
-    return [ChangeLine(line.at_utc, line.by, _change(museum, line)) for line in lines]
-
-
-def _change(museum: Museum, line: AuditLine) -> str:
-    for noun in (*OF_A_WORK.values(), *OF_A_ROOM.values()):
-        if noun.file == f"{line.what}.csv":
-            fields = entry_fields(museum, noun)
-            return change_words(noun.one, fields, line.before, line.after, museum.zone)
-    if line.what == "overrides":
-        return _stated_change(line)
-    fields = PRINT if line.what == "works" else (*ROOM, *HOUSE)
-    noun_words = "the print" if line.what == "works" else "the room"
-    return change_words(noun_words, fields, line.before, line.after, museum.zone)
+def _changes(
+    museum: Museum, lines: Iterable[AuditLine], nouns: Iterable[Noun], itself: Sequence[Field]
+) -> list[ChangeLine]:
+    """Return changes in words; ``itself`` are the fields of the print or of the room."""
+    asked = {noun.file: (noun.one, entry_fields(museum, noun)) for noun in nouns}
+    asked |= {"works.csv": ("the print", PRINT), "rooms.csv": ("the room", tuple(itself))}
+    told = []
+    for line in lines:
+        one, fields = asked.get(f"{line.what}.csv", ("", ()))
+        words = (
+            change_words(one, fields, line.before, line.after, museum.zone)
+            if one
+            else _stated_change(line)
+        )
+        told.append(ChangeLine(line.at_utc, line.by, words))
+    return told
 
 
 def _stated_change(line: AuditLine) -> str:

@@ -61,12 +61,17 @@ def take_out_entry(
             require_possible_work(register, str(key["work_id"]))
 
 
-def save_measured(register: Register, stated: tuple[Measured, ...], *, who: str) -> None:
-    """Keep one or several numbers that were measured together; all or none."""
+def save_measured(
+    register: Register, stated: tuple[Measured, ...], *, who: str, was: Measured | None = None
+) -> None:
+    """Keep one or several numbers that were measured together, or correct one; all or none."""
     with register.writing():
         for one in stated:
             there = line_at(register, "overrides.csv", _measured_key(one))
-            if there is None or there["withdrawn"]:
+            if was is not None:
+                values, key = values_of(one), _measured_key(was)
+                correct_line(register, "overrides.csv", key, values, by=who)
+            elif there is None or there["withdrawn"]:
                 SHEETS["overrides.csv"].take(register, values_of(one), who)
             else:
                 require_new(register, "overrides.csv", values_of(one))

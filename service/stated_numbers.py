@@ -24,10 +24,14 @@ from service.entry_forms import WHY, Texts, form_of
 from service.museum import Museum
 from service.record_pages import SAVED, stated_lines
 from service.register_saving import save_measured
-from service.sent_forms import problem_at, read_form
-from service.storage.register_cells import value_of
+from service.sent_forms import problem_at, read_form, texts
+from service.storage.records import values_of
+from service.storage.register_cells import text_of, value_of
 from service.storage.register_edits import withdraw_measured
 from service.storage.works import Measured, work_at, work_record
+
+WAS_FROM = "was_from_utc"
+ENDS = ("value", "low", "high")
 
 
 def measured_page(museum: Museum, work_id: str, saved: str) -> MeasuredPage:
@@ -48,6 +52,13 @@ def measured_page(museum: Museum, work_id: str, saved: str) -> MeasuredPage:
     )
 
 
+def asked_number(museum: Museum, work_id: str, name: str, sent: Texts) -> FormPage:
+    """Return the form of one number: empty, or holding the one that is to be corrected."""
+    there = _stated_at(museum, work_id, name, sent)
+    shown = {} if there is None else texts(number_fields(name), _as_read(there), museum.zone)
+    return number_form(museum, work_id, name, shown | _was(sent), {})
+
+
 def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: Texts) -> FormPage:
     """Return the form in which one number is stated."""
     work = work_at(museum.stores.register, work_id, museum.clock())
@@ -60,6 +71,7 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
             action=links.measured(work_id, name),
             groups=[FieldGroup("", filled((*number_fields(name), YOUR_NAME), sent, problems))],
             button="Write it down",
+            hidden=_was(sent),
             problem=elsewhere(problems, (*number_fields(name), YOUR_NAME)),
         ),
         notes=measured_notes(row),
@@ -71,20 +83,21 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
 
 def sent_number(museum: Museum, work_id: str, name: str, sent: Texts) -> FormPage | None:
     """Keep a stated number; the form again where something is wrong with it."""
-    fields = number_fields(name)
-    found = read_form("overrides.csv", fields, sent, museum.zone)
+    there = _stated_at(museum, work_id, name, sent)
+    before = None if there is None else _as_read(there)
+    found = read_form("overrides.csv", number_fields(name), sent, museum.zone, before)
     problems = dict(found.problems) | unnamed(sent)
     if not problems:
         factor = scale(name, STATED_UNITS[name])[0]
         value, low, high = (found.values[which] / factor for which in ("value", "low", "high"))
-        stated = ((name, Range(low, value, high)),)
-        problems = keep(museum, work_id, stated, found.values, sent, otherwise="value")
+        about, stated = found.values, ((name, Range(low, value, high)),)
+        problems = keep(museum, work_id, stated, about, sent, otherwise="value", was=there)
     return number_form(museum, work_id, name, sent, problems) if problems else None
 
 
 def withdraw_form(work_id: str, name: str, sent: Texts, problems: Texts) -> FormPage:
     """Return the form that withdraws a stated number."""
-    was = sent.get("was_from_utc", "")
+    was = sent.get(WAS_FROM, "")
     return FormPage(
         question="Withdraw this number?",
         answer=f"{capital(WORDS[name])}: it stays in the record, and no longer counts.",
@@ -94,7 +107,7 @@ def withdraw_form(work_id: str, name: str, sent: Texts, problems: Texts) -> Form
             problems,
             action=links.withdraw_measured(work_id, name, was).partition("?")[0],
             button="Withdraw it",
-            hidden={"was_from_utc": was},
+            hidden={WAS_FROM: was},
         ),
         notes=(),
         result=(),
@@ -107,7 +120,7 @@ def sent_withdrawal(museum: Museum, work_id: str, name: str, sent: Texts) -> For
     """Withdraw a stated number; the form again where something is wrong with it."""
     found = read_form("overrides.csv", (WHY,), sent, museum.zone)
     problems = dict(found.problems) | unnamed(sent)
-    was = sent.get("was_from_utc", "")
+    was = sent.get(WAS_FROM, "")
     if not problems:
         try:
             withdraw_measured(
@@ -138,8 +151,12 @@ def keep(
     about: Mapping[str, Any],
     sent: Texts,
     otherwise: str,
+    was: Measured | None = None,
 ) -> dict[str, str]:
-    """Keep numbers with who measured them and since when they hold; return what is wrong."""
+    """Keep numbers with who measured them and since when they hold; return what is wrong.
+
+    ``was`` is the one that is corrected; None: they are new.
+    """
     measured = tuple(
         Measured(
             work_id, name, at.mid, at.low, at.high, str(about["origin"]), about.get("from_utc")
@@ -147,7 +164,7 @@ def keep(
         for name, at in stated
     )
     try:
-        save_measured(museum.stores.register, measured, who=sent["who"].strip())
+        save_measured(museum.stores.register, measured, who=sent["who"].strip(), was=was)
     except StilltautError as problem:
         return problem_at(problem, number_fields(stated[0][0]), otherwise)
     return {}
@@ -162,6 +179,27 @@ def elsewhere(problems: Texts, fields: Sequence[Field]) -> str:
     """Return what is wrong with a form as a whole, with none of its fields."""
     names = {one.name for one in fields}
     return " ".join(words for name, words in problems.items() if name not in names)
+
+
+def _was(sent: Texts) -> dict[str, str]:
+    """Return the hidden field that says which number is corrected; nothing where one is added."""
+    return {WAS_FROM: sent[WAS_FROM]} if WAS_FROM in sent else {}
+
+
+def _stated_at(museum: Museum, work_id: str, name: str, sent: Texts) -> Measured | None:
+    """Return the stated number that a form corrects, or None."""
+    if WAS_FROM not in sent:
+        return None
+    every = work_record(museum.stores.register, work_id).measured
+    named = [one for one in every if one.name == name]
+    return next((one for one in named if text_of(one.from_utc) == sent[WAS_FROM]), None)
+
+
+def _as_read(one: Measured) -> dict[str, Any]:
+    """Return a stated number's values in the unit a person reads."""
+    factor = scale(one.name, STATED_UNITS[one.name])[0]
+    scaled = {which: float(f"{factor * getattr(one, which):.12g}") for which in ENDS}
+    return values_of(one) | scaled
 
 
 def _line(work: Work, name: str) -> ParameterLine:

@@ -63,7 +63,7 @@ def strip_form(
         "climates. Nothing is stored until you say so.",
         form=RecordForm(
             action=links.measured(work_id, "strip"),
-            groups=[about, *strips, _closing(sent, problems)],
+            groups=[about, *strips, *_closing(sent, problems, found)],
             button="Work it out",
             problem=elsewhere(problems, (*fields, *strip_about(), *CLOSING)),
             more=(SAVE,) if found.stated else (),
@@ -106,7 +106,10 @@ def board_form(
         "frame. Nothing is stored until you say so.",
         form=RecordForm(
             action=links.measured(work_id, "board"),
-            groups=[FieldGroup("", filled(BOARD, sent, problems)), _closing(sent, problems)],
+            groups=[
+                FieldGroup("", filled(BOARD, sent, problems)),
+                *_closing(sent, problems, found),
+            ],
             button="Work it out",
             problem=elsewhere(problems, (*BOARD, *CLOSING)),
             more=(SAVE,) if found.stated else (),
@@ -167,8 +170,11 @@ def _worked_out(
     return show(museum, work_id, sent, problems, found), bool(problems)
 
 
-def _closing(sent: Texts, problems: Texts) -> FieldGroup:
-    return FieldGroup("To write it down", filled(CLOSING, sent, problems))
+def _closing(sent: Texts, problems: Texts, found: Found) -> list[FieldGroup]:
+    """Return who measured it and since when; asked for once there is something to keep."""
+    if not found.stated and "origin" not in sent:
+        return []
+    return [FieldGroup("To write it down", filled(CLOSING, sent, problems))]
 
 
 def _every_strip_field() -> list[Field]:

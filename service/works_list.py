@@ -1,6 +1,6 @@
 """All works and rooms: where each hangs, and how it was last judged, without judging anew."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from analysis.results import Judgement
 from dashboards.register_lines import RoomLine, WorkLine
@@ -14,13 +14,20 @@ NOWHERE = "hangs nowhere"
 NO_READINGS = "no readings yet"
 
 
-def work_lines(museum: Museum, search: str = "") -> tuple[WorkLine, ...]:
-    """Return the works whose number, title or room holds every word that is searched for."""
+def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
+    """Return all works, by number."""
     hung = _hung(museum)
     names = {room.room: room.name for room in museum.every_room()}
-    found = [_line(museum, sheet, hung, names) for sheet in prints(museum.stores.register)]
+    known = _kept_judgements(museum, names)
+    none = WAITING if museum.as_of() else NO_READINGS
+    every = prints(museum.stores.register)
+    return tuple(_line(one, hung, names, known, none) for one in every)
+
+
+def found_lines(every: Sequence[WorkLine], search: str) -> tuple[WorkLine, ...]:
+    """Return the works whose number, title or room holds every word that is searched for."""
     words = search.casefold().split()
-    return tuple(line for line in found if all(word in _text(line) for word in words))
+    return tuple(line for line in every if all(word in _text(line) for word in words))
 
 
 def waiting(lines: Sequence[WorkLine]) -> bool:
@@ -59,19 +66,24 @@ def _hung(museum: Museum) -> dict[str, Hanging]:
 
 
 def _line(
-    museum: Museum, sheet: Print, hung: dict[str, Hanging], names: dict[str, str]
+    sheet: Print,
+    hung: Mapping[str, Hanging],
+    names: Mapping[str, str],
+    known: Mapping[str, Judgement],
+    none: str,
 ) -> WorkLine:
     here = hung.get(sheet.work_id)
     if here is None:
         return WorkLine(sheet.work_id, sheet.title, words=NOWHERE)
-    known = _kept_judgements(museum, here.room).get(sheet.work_id)
-    words = "" if known else (WAITING if museum.as_of() else NO_READINGS)
-    return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room], known, words)
+    judged = known.get(sheet.work_id)
+    words = "" if judged else none
+    return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room], judged, words)
 
 
-def _kept_judgements(museum: Museum, room_id: str) -> dict[str, Judgement]:
-    """Return a room's judgements where they are at hand already."""
-    return {one.judgement.work_id: one.judgement for one in museum.assessed_before(room_id)}
+def _kept_judgements(museum: Museum, rooms: Iterable[str]) -> dict[str, Judgement]:
+    """Return the judgements that are at hand already, by work."""
+    every = [one for room in rooms for one in museum.assessed_before(room)]
+    return {one.judgement.work_id: one.judgement for one in every}
 
 
 def _text(line: WorkLine) -> str:

@@ -9,8 +9,8 @@ from service.museum import Museum
 from service.register_saving import judge_anew
 from service.routes.common import JobsDep, MuseumDep, form_texts, saved_at, sent_back, shown
 from service.stated_numbers import (
+    asked_number,
     measured_page,
-    number_form,
     require_stated,
     sent_number,
     sent_withdrawal,
@@ -54,10 +54,10 @@ async def board(request: Request, museum: MuseumDep, jobs: JobsDep, work_id: str
 
 
 @router.get("/works/{work_id}/measured/{name}")
-def ask_number(museum: MuseumDep, work_id: str, name: str) -> HTMLResponse:
-    """Ask for one number."""
+def ask_number(request: Request, museum: MuseumDep, work_id: str, name: str) -> HTMLResponse:
+    """Ask for one number, or show the one that is to be corrected."""
     require_stated(name)
-    return shown(number_form(museum, work_id, name, {}, {}))
+    return shown(asked_number(museum, work_id, name, dict(request.query_params)))
 
 
 @router.post("/works/{work_id}/measured/{name}")

@@ -78,7 +78,7 @@ def test_a_new_museum_from_an_empty_folder_to_the_round(
     page = written(
         client, "/rooms/north/record/logger", logger="n1", place="room air", from_utc="2026-03-01"
     )
-    assert "Hung Sunday 1 March 2026" in said(page)
+    assert "n1, since Sunday 1 March 2026" in said(page)
     page = written(client, "/works/new", **PRINT)
     assert "Nobody has written down how it is held" in said(page)
     record = "/works/2021.04/record"
@@ -271,7 +271,7 @@ def test_a_band_is_agreed_and_an_upside_down_one_refused(own: httpx.Client) -> N
     )
     assert list(problems(page)) == ["rh_high_pct"]
     page = written(own, address, band_name="loans 2026", rh_low_pct="42", band_since="2026-01-01")
-    assert "Since Thursday 1 January 2026" in said(page)
+    assert "loans 2026, since Thursday 1 January 2026" in said(page)
     assert "An agreed band added: name of the band loans 2026" in said(page)
 
 
@@ -290,6 +290,11 @@ def test_a_number_is_stated_in_the_unit_people_read_and_withdrawn(
     assert overrides(own_museum)["beta_cd"].value == pytest.approx(9e-5)
     twice = own.post(address, data=WHO | {"value": "1", "low": "1", "high": "1", "origin": "guess"})
     assert "there already" in problems(twice)["from_utc"]
+    correct = unescape(re.findall(r'href="([^"]*measured/beta_cd[?][^"]*)"', page.text)[0])
+    shown = {name: unescape(value) for name, value in INPUT.findall(own.get(correct).text)}
+    assert (shown["value"], shown["low"], shown["high"]) == ("0.09", "0.08", "0.1")
+    page = written(own, address, **(shown | WHO | {"value": "0.085"}))
+    assert overrides(own_museum)["beta_cd"] == Override(8.5e-5, 8e-5, 1e-4, "strips, A. Person")
     withdraw = unescape(re.findall(r'href="([^"]*/withdraw[^"]*)"', page.text)[0])
     hidden = dict(INPUT.findall(own.get(withdraw).text))
     page = written(own, withdraw.partition("?")[0], **(hidden | WHO | {"why": "strips swapped"}))
@@ -391,6 +396,16 @@ def test_a_record_changes_the_judgement(own: httpx.Client) -> None:
     before = listing()
     written(own, f"{WORK}/record/hanging", room="court", from_utc="2026-03-10", sun_or_spot="yes")
     assert (before, listing()) == ("leave be", "cannot tell")
+
+
+def test_a_work_mounted_anew_is_judged_before_its_new_frame_is_known(own: httpx.Client) -> None:
+    written(own, f"{WORK}/record/mounting", mounted_utc="2026-03-12", mounted_rh_pct="46")
+    assert own.get("/round").status_code == 200
+    assert own.get(WORK).status_code == 200
+    assert own.get("/rooms/north/2026-W11").status_code == 200
+    page = written(own, f"{WORK}/record/framing", frame="D", closed_utc="2026-03-13")
+    assert "Closed Friday 13 March 2026" in said(page)
+    assert own.get("/round").status_code == 200
 
 
 def test_the_parts_have_forms_for_every_column_that_is_not_their_owner() -> None:
