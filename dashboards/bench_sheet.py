@@ -3,11 +3,29 @@
 import textwrap
 from collections.abc import Sequence
 
+from analysis.planning.hinges import HingePlan
 from analysis.planning.mount_sheet import ORIGIN, MountSheet
 from dashboards.lines import SheetBlock
 from dashboards.wording import number, span, with_unit
 
 WIDTH = 78
+# What to write down at the bench, so that it comes back into the register.
+BOXES = (
+    "Mounted on (day)",
+    "Mounted by",
+    "Lot of the adhesive",
+    "Humidity at mounting, measured, %RH",
+    "Temperature at mounting, °C",
+    "Lot of the tissue",
+    "Free length of hinge, edge to bond, mm",
+    "Mounted damp? (yes or no)",
+    "Grain of the print",
+    "Closed on (day)",
+    "Closed by",
+    "Depth of the spacer, mm",
+    "Humidity at closing, measured, %RH",
+    "Temperature at closing, °C",
+)
 
 
 def blocks(sheet: MountSheet) -> list[SheetBlock]:
@@ -32,6 +50,8 @@ def text(sheet: MountSheet) -> str:
         lines += [*textwrap.wrap(block.note, WIDTH), ""]
     lines += ["Cautions", "--------"]
     lines += [part for caution in sheet.cautions for part in _item(" –", caution)]
+    lines += ["", "To fill in, and to enter in the register", "-" * 40]
+    lines += [f"{box:.<48} " for box in BOXES]
     return "\n".join(lines) + "\n"
 
 
@@ -50,7 +70,7 @@ def _sizes(sheet: MountSheet) -> list[tuple[str, str]]:
         ("Panel, cut to", f"{panel}, {number(sheet.panel_shows_mm)} mm showing on every side"),
         ("Panel, thickness", with_unit(sheet.panel_thickness_mm, "mm")),
         ("Mount at", target),
-        ("Panel and glazing weigh", f"about {weight}, without the frame"),
+        ("Panel and glazing", f"about {weight}, without the frame"),
     ]
 
 
@@ -65,13 +85,20 @@ def _hinges(sheet: MountSheet) -> list[tuple[str, str]]:
             "From start to start",
             f"{_pitch(plan.along_width_mm)} and {_pitch(plan.along_height_mm)}",
         ),
+        ("Neighbours overlap by", _overlap(plan)),
         ("Glued", f"about {number(sheet.glue_line_mm)} mm in"),
+        ("Behind the panel", f"about {number(sheet.hinge_behind_mm)} mm, once turned over"),
         ("Share of the edge held", with_unit(100.0 * plan.coverage, "%")),
     ]
 
 
 def _pitch(starts: Sequence[float]) -> str:
     return with_unit(starts[1] - starts[0], "mm", 1) if len(starts) > 1 else "one hinge"
+
+
+def _overlap(plan: HingePlan) -> str:
+    along, up = (with_unit(max(overlap, 0.0), "mm", 1) for overlap in plan.overlap_mm)
+    return f"{along} and {up}; corners overlap"
 
 
 def _hinge_note(sheet: MountSheet) -> str:

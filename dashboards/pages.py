@@ -310,7 +310,7 @@ class PlanIndexPage:
 
 @dataclass(frozen=True)
 class PlanPage:
-    """One planning question: mounting RH, hanging, sealing or spacer. A curve, not a command."""
+    """One planning question: mounting, hanging, sealing, spacer, set points. No command."""
 
     template: ClassVar[str] = "plan.html"
     section: ClassVar[str] = "plan"
@@ -322,6 +322,9 @@ class PlanPage:
     reasons: Sequence[str] = told("Why, in plain sentences, each with its range")
     table: Table | None = told("The figures, or None")
     assumed: Sequence[str] = told("What was assumed because it is not known")
+    picture_narrow: Markup | None = told("The picture for a phone; None: the same", default=None)
+    warnings: Sequence[str] = told("What speaks against it, before all else", default=())
+    cautions: Sequence[str] = told("What to bear in mind before acting on it", default=())
 
 
 @dataclass(frozen=True)
@@ -334,6 +337,9 @@ class MountSheetPage:
     drawing: Markup | None = told("Panel, print and hinges to scale")
     blocks: Sequence[SheetBlock] = told("Sizes, hinges, adhesive, order of work, target RH")
     cautions: Sequence[str] = told("Cautions for solvents, handling and height")
+    form: Sequence[FormField] = told("What may be changed; sent to the same address", default=())
+    boxes: Sequence[str] = told("What to write down at the bench", default=())
+    paper: str = told("Address of the sheet as one page to print, or empty", default="")
 
 
 @dataclass(frozen=True)

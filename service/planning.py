@@ -1,15 +1,16 @@
-"""Stores → the planning functions of `analysis.planning`, for the command and the pages alike."""
+"""The museum → the planning functions of `analysis.planning`, for the command and the pages alike.
+
+Plans rest on the same draws as the pages: what inspections taught of a work over its whole record.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
-import numpy as np
-
 from analysis.errors import NotEnoughError
-from analysis.learning import Inspection as Seen
-from analysis.learning import Learned, learn
-from analysis.planning.hanging import HangingTable, hanging_table
+from analysis.learning import Learned
+from analysis.planning.hanging import Place
+from analysis.planning.hanging_table import HangingTable, hanging_table
 from analysis.planning.mount_sheet import MountSheet, mount_sheet
 from analysis.planning.mounting import MountingCurve, mounting_curve
 from analysis.planning.sealing import SealingComparison, sealing_comparison
@@ -18,17 +19,18 @@ from analysis.planning.spacer import Clearance, clearance
 from analysis.planning.variants import require_tension_held, years_of
 from analysis.results import Range
 from analysis.room_air import RoomAir, hourly_air
-from analysis.works import Mount, Work
-from service.room_readings import full_hour, outdoor_readings, room_readings
+from analysis.works import Wall, Work
+from service.hanging_years import Candidate, hanging_years
+from service.museum import Museum
+from service.room_readings import full_hour
 from service.storage import places, works
-from service.storage.inspections import inspections
-from service.storage.stores import Stores
 
 YEAR = timedelta(days=365)
 MONTH = timedelta(days=30)  # before the year, for the percentiles through gaps
+SHORT_WEEKS = 1
 
 
-def last_year(stores: Stores, room_id: str) -> RoomAir:
+def last_year(museum: Museum, room_id: str) -> RoomAir:
     """Return a room's air over the last year that was measured, hourly.
 
     Raises
@@ -38,7 +40,11 @@ def last_year(stores: Stores, room_id: str) -> RoomAir:
     NotEnoughError
         If the room has no usable readings.
     """
-    whole = room_readings(stores, room_id).frame
+    return museum.kept(("year", room_id), lambda: _last_year(museum, room_id))
+
+
+def _last_year(museum: Museum, room_id: str) -> RoomAir:
+    whole = museum.readings(room_id).frame
     if len(whole) < 2:
         raise NotEnoughError(
             read=f"room {room_id}",
@@ -49,8 +55,7 @@ def last_year(stores: Stores, room_id: str) -> RoomAir:
         )
     end = full_hour(whole.index[-1].to_pydatetime())
     start = max(end - YEAR, whole.index[0].to_pydatetime())
-    site = places.room_named(stores.register, room_id).site
-    outdoor = outdoor_readings(stores, site, start - MONTH, end)
+    outdoor = museum.outdoor()
     return hourly_air(
         whole.loc[start - MONTH :],
         start_utc=start,
@@ -59,7 +64,7 @@ def last_year(stores: Stores, room_id: str) -> RoomAir:
     )
 
 
-def room_of(stores: Stores, work_id: str) -> str:
+def room_of(museum: Museum, work_id: str) -> str:
     """Return the room in which a work hangs, or hung last.
 
     Raises
@@ -67,7 +72,7 @@ def room_of(stores: Stores, work_id: str) -> str:
     NotEnoughError
         If it never hung anywhere.
     """
-    hung = works.work_record(stores.register, work_id).hangings
+    hung = works.work_record(museum.stores.register, work_id).hangings
     if not hung:
         raise NotEnoughError(
             read=f"work {work_id}",
@@ -79,81 +84,110 @@ def room_of(stores: Stores, work_id: str) -> str:
     return hung[-1].room
 
 
-def taught(stores: Stores, work: Work, air: RoomAir, draws: int) -> Learned | None:
-    """Return what the inspections of the year taught of a work, or None where there are none."""
-    seen = [Seen(one.at_utc, one.grade) for one in inspections(stores.register, work.work_id)]
-    first = air.time_utc[0]
-    used = [s for s in seen if np.datetime64(int(s.at_utc.timestamp()), "s") >= first]
-    if not used or work.mount is not Mount.TENSION_HELD:
-        return None
-    return learn([work], {work.work_id: used}, air, draws)[work.work_id]
+def work_now(museum: Museum, work_id: str) -> Work:
+    """Return a work as it is mounted and framed at the newest reading."""
+    return works.work_at(museum.stores.register, work_id, museum.as_of())
 
 
-def plan_mounting(
-    stores: Stores, work_id: str, room_id: str | None = None, *, draws: int = 200
-) -> MountingCurve:
+def taught(museum: Museum, work_id: str) -> Learned | None:
+    """Return what inspections taught of a work over its whole record, as its own page has it."""
+    found = museum.work_over(work_id, SHORT_WEEKS)
+    return None if found is None else found.learned
+
+
+def plan_mounting(museum: Museum, work_id: str, room_id: str | None = None) -> MountingCurve:
     """Return the mounting curve of a work over a room's last year."""
-    work, air = _work_and_air(stores, work_id, room_id)
-    return mounting_curve(work, air, n=draws, learned=taught(stores, work, air, draws))
+
+    def make() -> MountingCurve:
+        work, air = _work_and_air(museum, work_id, room_id)
+        return mounting_curve(work, air, n=museum.settings.draws, learned=taught(museum, work_id))
+
+    return museum.kept(("plan mount", work_id, room_id), make)
 
 
 def plan_sealing(
-    stores: Stores,
+    museum: Museum,
     work_id: str,
     room_id: str | None = None,
     *,
     target_rh_pct: float | None = None,
-    draws: int = 200,
 ) -> SealingComparison:
     """Return how a work would fare in each frame build over a room's last year."""
-    work, air = _work_and_air(stores, work_id, room_id)
-    learned = taught(stores, work, air, draws)
-    return sealing_comparison(work, air, target_rh_pct=target_rh_pct, n=draws, learned=learned)
+
+    def make() -> SealingComparison:
+        work, air = _work_and_air(museum, work_id, room_id)
+        return sealing_comparison(
+            work,
+            air,
+            target_rh_pct=target_rh_pct,
+            n=museum.settings.draws,
+            learned=taught(museum, work_id),
+        )
+
+    return museum.kept(("plan seal", work_id, room_id, target_rh_pct), make)
 
 
 def plan_hanging(
-    stores: Stores,
-    work_ids: Sequence[str] | None = None,
-    room_ids: Sequence[str] | None = None,
-    *,
-    draws: int = 200,
+    museum: Museum,
+    work_ids: Sequence[str] = (),
+    room_ids: Sequence[str] = (),
+    walls: Sequence[Wall] = (Wall.INSIDE,),
 ) -> HangingTable:
-    """Return works by rooms; every work and every room with readings where none are named."""
-    chosen = work_ids or [sheet.work_id for sheet in works.prints(stores.register)]
-    named = {room.room: room.name for room in places.rooms(stores.register)}
-    wanted = room_ids or list(named)
-    airs = {}
-    for room_id in wanted:
-        try:
-            airs[places.room_named(stores.register, room_id).name] = last_year(stores, room_id)
-        except NotEnoughError:
-            if room_ids:
-                raise
-    held = [works.work_at(stores.register, work_id) for work_id in chosen]
-    return hanging_table(held, airs, n=draws)
+    """Return works by walls of rooms; every work and room with readings where none is named."""
+    register = museum.stores.register
+    chosen = list(work_ids) or [sheet.work_id for sheet in works.prints(register)]
+    rooms = [museum.room(room) for room in room_ids] or [*museum.rooms()]
+    candidates = museum.kept(("candidates", *chosen), lambda: _candidates(museum, chosen))
+    found = {}
+    for room in rooms:
+        air = last_year(museum, room.room)
+        for wall in walls:
+            cells = hanging_years(
+                museum.stores, candidates, room.room, air, wall, museum.settings.draws
+            )
+            found[Place(room.name, wall)] = cells
+    return hanging_table([one.work for one in candidates], found)
+
+
+def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
+    """Return works with what was learned of them and the room they hang in now."""
+    now = museum.as_of()
+    known = {
+        one.work.work_id: one
+        for room in (places.rooms(museum.stores.register) if now else ())
+        for one in (museum.assessed(room.room, now) if now else ())
+    }
+    return [
+        Candidate(
+            work=work_now(museum, work_id),
+            room_id=known[work_id].room_id if work_id in known else "",
+            learned=known[work_id].learned if work_id in known else None,
+        )
+        for work_id in work_ids
+    ]
 
 
 def plan_spacer(
-    stores: Stores,
+    museum: Museum,
     work_id: str,
     room_id: str | None = None,
     *,
     spacer_mm: float | None = None,
     agreed_minimum_mm: float | None = None,
-    draws: int = 200,
 ) -> Clearance:
     """Return the clearance of a work at the worst hour of a room's last year."""
-    work, air = _work_and_air(stores, work_id, room_id)
-    if spacer_mm is not None:
-        work = replace(work, spacer_mm=spacer_mm)
-    wave = highest_wave(work, air, draws, taught(stores, work, air, draws))
-    return clearance(work, wave, agreed_minimum_mm)
+    work, air = _work_and_air(museum, work_id, room_id)
+    wave = museum.kept(("highest wave", work_id, room_id), lambda: _highest_wave(museum, work, air))
+    tried = work if spacer_mm is None else replace(work, spacer_mm=spacer_mm)
+    return clearance(tried, wave, agreed_minimum_mm)
 
 
-def highest_wave(work: Work, air: RoomAir, draws: int, learned: Learned | None) -> Range | None:
+def _highest_wave(museum: Museum, work: Work, air: RoomAir) -> Range | None:
     """Return the highest waves of a year [mm], or None where no hour can be told."""
     require_tension_held(work)
-    history = years_of({work.work_id: work}, air, draws, learned)[work.work_id].history
+    n, learned = museum.settings.draws, taught(museum, work.work_id)
+    found = years_of({work.work_id: work}, air, n, learned, hourly_ranges=True)
+    history = found[work.work_id].history
     told = history.refused == ""
     if not told.any():
         return None
@@ -161,30 +195,30 @@ def highest_wave(work: Work, air: RoomAir, draws: int, learned: Learned | None) 
 
 
 def plan_schedules(
-    stores: Stores,
-    work_id: str,
-    schedules: Sequence[Schedule],
-    room_id: str | None = None,
-    *,
-    draws: int = 200,
+    museum: Museum, work_id: str, schedules: Sequence[Schedule], room_id: str | None = None
 ) -> list[ScheduleYear]:
     """Return a work's year as it was and under each schedule of set points or setback."""
-    work, air = _work_and_air(stores, work_id, room_id)
-    return schedule_years(work, air, schedules, n=draws, learned=taught(stores, work, air, draws))
+
+    def make() -> list[ScheduleYear]:
+        work, air = _work_and_air(museum, work_id, room_id)
+        learned = taught(museum, work_id)
+        return schedule_years(work, air, schedules, n=museum.settings.draws, learned=learned)
+
+    return museum.kept(("plan seasons", work_id, room_id, repr(schedules)), make)
 
 
 def plan_mount_sheet(
-    stores: Stores,
+    museum: Museum,
     work_id: str,
     *,
     target_rh_pct: float | None = None,
     pitch_mm: float | None = None,
 ) -> MountSheet:
     """Return the mount sheet of a work."""
-    work = works.work_at(stores.register, work_id)
+    work = work_now(museum, work_id)
     return mount_sheet(work, target_rh_pct=target_rh_pct, pitch_mm=pitch_mm)
 
 
-def _work_and_air(stores: Stores, work_id: str, room_id: str | None) -> tuple[Work, RoomAir]:
-    work = works.work_at(stores.register, work_id)
-    return work, last_year(stores, room_id or room_of(stores, work_id))
+def _work_and_air(museum: Museum, work_id: str, room_id: str | None) -> tuple[Work, RoomAir]:
+    work = work_now(museum, work_id)
+    return work, last_year(museum, room_id or room_of(museum, work_id))

@@ -5,7 +5,7 @@ draws and not over the hours.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,16 +13,19 @@ import numpy.typing as npt
 
 from analysis import layout
 from analysis.checkpoints import Checkpoint, instant
+from analysis.errors import NotEnoughError
+from analysis.judgement import JudgementLimits
 from analysis.packing import fixed_rows, stack
-from analysis.planning.year import YearSummary
+from analysis.planning.year import Chances, YearSummary, look_first, refused_shares
 from analysis.priors import Draws
-from analysis.results import Floats, History, Range
+from analysis.results import Floats, Range
 from analysis.room_air import RoomAir
 from analysis.weighted import weighted_range
 from analysis.works import Work
 
 Bools = npt.NDArray[np.bool_]
-EVERY = timedelta(hours=48)
+# An hour more than two days, so that every hour of the day has its turn.
+EVERY = timedelta(hours=49)
 
 
 @dataclass(frozen=True)
@@ -35,11 +38,54 @@ class DrawYear:
     hinge_load_n_m: Floats
     weights: Floats | None
 
+    def told(self, chances: Chances) -> "DrawYear":
+        """Return the same with those instants only of which anything can be said.
+
+        Raises
+        ------
+        NotEnoughError
+            If there is none.
+        """
+        stamps = np.array([np.datetime64(int(t.timestamp()), "s") for t in self.times_utc])
+        row = np.searchsorted(chances.time_utc, stamps)
+        keep = np.flatnonzero(chances.told[np.minimum(row, len(chances.told) - 1)])
+        if not len(keep):
+            reasons = ", ".join(refused_shares(chances)) or "an empty record"
+            raise NotEnoughError(
+                read=f"work {chances.work_id}",
+                where="the room's year",
+                found=f"no two days that can be told ({reasons})",
+                expected="weeks with a number",
+                action="Bring in more of the room's record, or enter what is missing for it.",
+            )
+        return DrawYear(
+            [self.times_utc[int(i)] for i in keep],
+            self.slack[keep],
+            self.overtight[keep],
+            self.hinge_load_n_m[keep],
+            self.weights,
+        )
+
 
 def sample_times(air: RoomAir) -> list[datetime]:
-    """Return an instant every other day of a room's air."""
+    """Return an instant every other day of a room's air.
+
+    Raises
+    ------
+    NotEnoughError
+        If the air is shorter than two days.
+    """
     first, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
-    return [first + i * EVERY for i in range(1, int((last - first) / EVERY) + 1)]
+    times = [first + i * EVERY for i in range(1, int((last - first) / EVERY) + 1)]
+    if not times:
+        raise NotEnoughError(
+            read="the room's year",
+            where=f"{first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC",
+            found=f"{air.hours} hours",
+            expected="weeks, better a whole year",
+            action="Bring in more of the room's record, or choose another room.",
+        )
+    return times
 
 
 def draw_years(
@@ -81,20 +127,26 @@ def _draw_year(
     return DrawYear(times, slack, tight, loads, weights)
 
 
-def by_draw(summary: YearSummary, history: History, year: DrawYear) -> YearSummary:
-    """Return a summary whose months and peak load are ranges over the draws: 5, 50, 95 %."""
-    stamps = np.array([np.datetime64(int(t.timestamp()), "s") for t in year.times_utc])
-    row = np.searchsorted(history.time_utc, stamps)
-    told = history.refused[np.minimum(row, len(history.refused) - 1)] == ""
-    if not told.any():
-        return summary
+def year_summary(
+    chances: Chances, year: DrawYear, limits: JudgementLimits | None = None
+) -> YearSummary:
+    """Return a work's year in a few numbers.
+
+    Raises
+    ------
+    NotEnoughError
+        If every hour is refused; the reasons are quoted.
+    """
+    first = look_first(chances, limits)
+    told = year.told(chances)
 
     def months(of: Bools) -> Range:
-        return weighted_range(of[told].mean(axis=0) * summary.told_months, year.weights)
+        return weighted_range(of.mean(axis=0) * first.told_months, year.weights)
 
-    return replace(
-        summary,
-        months_slack=months(year.slack),
-        months_overtight=months(year.overtight),
-        peak_load_n_m=weighted_range(year.hinge_load_n_m[told].max(axis=0), year.weights),
+    return YearSummary(
+        work_id=chances.work_id,
+        look_first=first,
+        months_slack=months(told.slack),
+        months_overtight=months(told.overtight),
+        peak_load_n_m=weighted_range(told.hinge_load_n_m.max(axis=0), year.weights),
     )

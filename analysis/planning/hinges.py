@@ -46,6 +46,13 @@ class HingePlan:
         return 2 * (len(self.along_width_mm) + len(self.along_height_mm))
 
     @property
+    def overlap_mm(self) -> tuple[float, float]:
+        """Overlap of neighbours along width and height; negative: a gap."""
+        sides = (self.along_width_mm, self.along_height_mm)
+        steps = [at[1] - at[0] if len(at) > 1 else self.hinge_mm for at in sides]
+        return self.hinge_mm - steps[0], self.hinge_mm - steps[1]
+
+    @property
     def coverage(self) -> float:
         """Share of the edge that is hinged, at most 1."""
         sides = (self.width_mm, self.along_width_mm), (self.height_mm, self.along_height_mm)
@@ -137,14 +144,21 @@ def taping_order(count: int) -> tuple[int, ...]:
 
 
 def thumb_difference(plan: HingePlan) -> str:
-    """Return a sentence on how the count compares with the rule of thumb, or "" for other sizes."""
-    rule = {n: parameter("mounting", "rule_of_thumb", n) for n in ("width_mm", "height_mm")}
-    sides = sorted((plan.width_mm, plan.height_mm))
-    if sides != sorted(row.value for row in rule.values()):
-        return ""
-    hinges = parameter("mounting", "rule_of_thumb", "hinges")
+    """Return how the count compares with the rule of thumb, carried over by the length of edge."""
+    width, height, hinges = (
+        parameter("mounting", "rule_of_thumb", name) for name in ("width_mm", "height_mm", "hinges")
+    )
+    edge_mm = 2.0 * (width.value + height.value)
+    least, most = (edge_mm / number for number in (hinges.high, hinges.low))
+    share = 2.0 * (plan.width_mm + plan.height_mm) / edge_mm
+    carried = ""
+    if abs(share - 1.0) > 1e-9:
+        few, many = hinges.low * share, hinges.high * share
+        carried = f", which by the length of edge is {few:.0f} to {many:.0f} for this one"
     return (
-        f"A rule of thumb from memory puts a sheet of this size at {hinges.low:.0f} to "
-        f"{hinges.high:.0f} hinges; plain geometry at a pitch of {plan.pitch_mm:g} mm gives "
-        f"{plan.count}. The difference is not explained: the rule would need overlapping hinges."
+        f"A rule of thumb from memory puts a sheet of {width.value:.0f} × {height.value:.0f} mm at "
+        f"{hinges.low:.0f} to {hinges.high:.0f} hinges{carried}; plain geometry at a pitch of "
+        f"{plan.pitch_mm:g} mm gives {plan.count}. The difference is not explained: the rule would "
+        f"need a hinge every {least:.0f} to {most:.0f} mm, so that hinges of 50 mm overlap by half "
+        "or more."
     )

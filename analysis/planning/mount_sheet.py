@@ -51,6 +51,7 @@ class TapeLength:
 class MountSheet:
     """Everything the bench needs on one page.
 
+    ``hinge_behind_mm`` is how far a hinge reaches behind the panel once it is turned over.
     ``adhesive`` is None where practice gives none for the paper. ``weight_kg`` is of panel and
     glazing, without the frame. ``facts`` are the table rows used, for the small print.
     """
@@ -63,6 +64,7 @@ class MountSheet:
     hinges: HingePlan
     hinge_difference: str
     glue_line_mm: float
+    hinge_behind_mm: float
     tapes: Sequence[TapeLength]
     adhesive: AdhesiveRecipe | None
     target_rh_pct: float | None
@@ -97,16 +99,21 @@ def mount_sheet(
     plan = hinge_plan(work.width_mm, work.height_mm, pitch_mm=pitch_mm)
     oversize = _value("panel", "oversize_mm")
     width, height = work.width_mm + oversize, work.height_mm + oversize
+    thickness, glue = (
+        panel_thickness_mm(work.width_mm, work.height_mm),
+        _value("hinge", "glue_line_mm"),
+    )
     adhesive = adhesive_for(work.paper)
     return MountSheet(
         work=work,
         panel_width_mm=width,
         panel_height_mm=height,
-        panel_thickness_mm=panel_thickness_mm(work.width_mm, work.height_mm),
+        panel_thickness_mm=thickness,
         panel_shows_mm=oversize / 2.0,
         hinges=plan,
         hinge_difference=thumb_difference(plan),
-        glue_line_mm=_value("hinge", "glue_line_mm"),
+        glue_line_mm=glue,
+        hinge_behind_mm=max(plan.hinge_mm - glue - oversize / 2.0 - thickness, 0.0),
         tapes=_tapes(plan, width, height),
         adhesive=adhesive,
         target_rh_pct=target,
@@ -217,6 +224,5 @@ def _steps(
         "wide as the hinge on each.",
         "Run one full strip of tape behind along each side.",
         "Set spacers of archival board so that they touch the print's edge; glaze and close.",
-        "The work stays framed for good: enter the day, the humidity and the temperature of "
-        "mounting and of closing.",
+        "The work stays framed for good: fill in the boxes and enter them in the register.",
     ]

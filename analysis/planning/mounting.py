@@ -1,34 +1,59 @@
 """When to mount, at which humidity: the room's year for each humidity at mounting."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.errors import OutOfRangeError
+from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
 from analysis.parameters import parameter
-from analysis.planning.variants import start_utc, years_of
-from analysis.planning.year import ListLimits, YearSummary
+from analysis.planning.mounting_season import Beginning, beginnings, season_words
+from analysis.planning.variants import VariantYear, mounted_anew, start_utc, years_of
+from analysis.planning.year import YearSummary
+from analysis.results import Floats
 from analysis.room_air import RoomAir
-from analysis.works import NEEDS_CLOSING_RH, Work
+from analysis.words import PERHAPS, ranged
+from analysis.works import NEEDS_CLOSING_RH, Override, Work
+
+OUR_MODEL = (
+    "This is our model, not a published rule: no source was found that gives a humidity to mount "
+    "at for a gallery's year."
+)
 
 
 @dataclass(frozen=True)
 class MountingPoint:
-    """The year of a work mounted at one humidity."""
+    """The year of a work mounted at one humidity.
+
+    ``p_best`` is the share of the draws for which no other humidity of the curve is better: none
+    leaves them slack or overtight for clearly less time.
+    """
 
     rh_pct: float
     year: YearSummary
+    p_best: float
 
 
 @dataclass(frozen=True)
 class MountingCurve:
-    """Months slack, months overtight and peak load by humidity at mounting. No pick is made."""
+    """Months slack, months overtight and peak load by humidity at mounting. No pick is made.
+
+    ``best_rh_pct`` holds the lowest and the highest humidity that may be the best. ``damp`` is the
+    middle of that range with the print mounted damp, pulled tauter. ``beginnings`` are the same
+    year begun in each of its quarters. The room's humidities are its mean over the year and at its
+    last hour [%].
+    """
 
     work: Work
     points: Sequence[MountingPoint]
+    best_rh_pct: tuple[float, float]
+    damp: YearSummary
+    beginnings: Sequence[Beginning]
     mounted_rh_pct: float | None
+    room_mean_rh_pct: float
+    room_now_rh_pct: float
     answer: str
     reasons: Sequence[str]
     assumed: Sequence[str]
@@ -50,7 +75,7 @@ def mounting_curve(
     n: int = 200,
     rh_pct: Sequence[float] | None = None,
     learned: Learned | None = None,
-    limits: ListLimits | None = None,
+    limits: JudgementLimits | None = None,
 ) -> MountingCurve:
     """Return how a work would fare over a room's year, for each humidity at mounting.
 
@@ -63,9 +88,10 @@ def mounting_curve(
     n : int
         Draws.
     rh_pct : sequence of float, optional
-        Humidities [%]; default those of ``planning.toml``.
+        Humidities, rising [%]; default those of ``planning.toml``.
     learned : Learned, optional
-        What inspections taught of the work.
+        What inspections taught of the work; of its hinges and pre-strain nothing is carried over,
+        since they would be new.
 
     Raises
     ------
@@ -74,29 +100,68 @@ def mounting_curve(
     NotEnoughError
         If no hour of the year can be told.
     """
-    grid = mounting_grid_pct() if rh_pct is None else list(rh_pct)
+    grid = list(rh_pct) if rh_pct else mounting_grid_pct()
     for rh in grid:
         _require_humidity(rh)
-    variants = {f"{work.work_id} at {rh:g} %": _mounted_at(work, rh, air) for rh in grid}
+    variants = {f"{work.work_id} at {rh:g} %": mounted_at(work, rh, air) for rh in grid}
     found = years_of(variants, air, n, learned)
-    years = [found[name].summary(limits) for name in variants]
-    points = [MountingPoint(rh, year) for rh, year in zip(grid, years, strict=True)]
-    if not points:
-        raise NotEnoughError(
-            read="mounting curve",
-            where="humidities",
-            found="none",
-            expected="one or more",
-            action="Give the humidities to compare.",
-        )
+    chances = _p_best(found)
+    points = [
+        MountingPoint(rh, found[name].summary(limits), float(p))
+        for rh, name, p in zip(grid, variants, chances, strict=True)
+    ]
+    best = best_range_pct(points)
+    middle = min(grid, key=lambda rh: abs(rh - sum(best) / 2.0))
+    again = mounted_at(work, middle, air)
+    damp = years_of({work.work_id: _damp(again)}, air, n, learned)[work.work_id].summary(limits)
+    begun = beginnings(again, air, n=n, learned=learned)
+    plain = next(point.year for point in points if point.rh_pct == middle)
     return MountingCurve(
         work=work,
         points=points,
+        best_rh_pct=best,
+        damp=damp,
+        beginnings=begun,
         mounted_rh_pct=work.mounted_rh_pct,
-        answer=_answer(points),
-        reasons=_reasons(points),
+        room_mean_rh_pct=float(_room(air)[air.measured].mean()),
+        room_now_rh_pct=float(_room(air)[air.measured][-1]),
+        answer=_answer(points, best),
+        reasons=[season_words(begun, middle), _damp_words(middle, plain, damp)],
         assumed=_assumed(work, air),
     )
+
+
+def mounted_at(work: Work, rh_pct: float, air: RoomAir) -> Work:
+    """Return a work as if it were mounted anew at a humidity, at the first hour of a room's air."""
+    start = start_utc(air)
+    sealed = work.frame in NEEDS_CLOSING_RH
+    gone = ("mounted_rh_pct", "prestrain")
+    overrides = {k: v for k, v in work.overrides.items() if k not in gone}
+    return replace(
+        mounted_anew(work),
+        mounted_utc=start,
+        mounted_rh_pct=rh_pct,
+        closed_utc=start if sealed else None,
+        closing_rh_pct=rh_pct if sealed else None,
+        sun_or_spot=False,
+        overrides=overrides,
+    )
+
+
+def best_range_pct(points: Sequence[MountingPoint]) -> tuple[float, float]:
+    """Return the lowest and the highest humidity that may be the best [%]."""
+    least = min(PERHAPS, max(point.p_best for point in points))
+    good = [point.rh_pct for point in points if point.p_best >= least]
+    return min(good), max(good)
+
+
+def _p_best(found: Mapping[str, VariantYear]) -> Floats:
+    """Return, for each variant, the weight of the draws for which it is as good as the best."""
+    tolerance = parameter("planning", "mounting", "as_good_months").value
+    unfit = np.array([year.months_unfit() for year in found.values()])
+    good = unfit <= unfit.min(axis=0) + tolerance
+    weights = next(iter(found.values())).draws.weights
+    return np.asarray(good.mean(axis=1) if weights is None else good @ weights)
 
 
 def _require_humidity(rh_pct: float) -> None:
@@ -110,47 +175,52 @@ def _require_humidity(rh_pct: float) -> None:
         )
 
 
-def _mounted_at(work: Work, rh_pct: float, air: RoomAir) -> Work:
-    start = start_utc(air)
-    sealed = work.frame in NEEDS_CLOSING_RH
-    overrides = {k: v for k, v in work.overrides.items() if k != "mounted_rh_pct"}
-    return replace(
-        work,
-        mounted_utc=start,
-        mounted_rh_pct=rh_pct,
-        closed_utc=start if sealed else None,
-        closing_rh_pct=rh_pct if sealed else None,
-        sun_or_spot=False,
-        overrides=overrides,
-    )
+def _damp(work: Work) -> Work:
+    """Return a work mounted damp: pre-strain in the upper half of its range."""
+    row = parameter("hinges", "mounting", "prestrain")
+    taut = Override(row.high, (row.value + row.high) / 2.0, row.high, "mounted damp")
+    return replace(work, overrides={**work.overrides, "prestrain": taut})
 
 
-def _answer(points: Sequence[MountingPoint]) -> str:
+def _room(air: RoomAir) -> Floats:
+    return np.asarray((air.rh_low_pct + air.rh_high_pct) / 2.0)
+
+
+def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
     dry, damp = points[0], points[-1]
+    if (dry.rh_pct, damp.rh_pct) == best:
+        first = f"From {dry.rh_pct:g} to {damp.rh_pct:g} %RH no humidity can be told from the best"
+    elif best[0] == best[1]:
+        first = f"It probably does best mounted near {best[0]:g} %RH"
+    else:
+        first = (
+            f"It may do best mounted at {best[0]:g} to {best[1]:g} %RH; what is known of it does "
+            "not tell those apart"
+        )
     return (
-        f"Mounted at {dry.rh_pct:g} %RH it would have been slack for about "
-        f"{dry.year.months_slack.mid:.1f} months of the {dry.year.told_months:.1f} that can be "
-        f"told; at {damp.rh_pct:g} %RH for about {damp.year.months_slack.mid:.1f}. "
-        "The choice is the conservator's."
+        f"{first}. Mounted at {dry.rh_pct:g} % it would have been slack for about "
+        f"{dry.year.months_slack.mid:.1f} months of {dry.year.look_first.told_months:.1f}; at "
+        f"{damp.rh_pct:g} % slack for {damp.year.months_slack.mid:.1f} and overtight for "
+        f"{damp.year.months_overtight.mid:.1f}. The choice is the conservator's."
     )
 
 
-def _reasons(points: Sequence[MountingPoint]) -> list[str]:
-    return [
-        f"At {p.rh_pct:g} %RH: slack {p.year.months_slack.mid:.1f} months "
-        f"({p.year.months_slack.low:.1f} to {p.year.months_slack.high:.1f}), overtight "
-        f"{p.year.months_overtight.mid:.1f} ({p.year.months_overtight.low:.1f} to "
-        f"{p.year.months_overtight.high:.1f}), peak load {p.year.peak_load_n_m.mid:.0f} N/m "
-        f"({p.year.peak_load_n_m.low:.0f} to {p.year.peak_load_n_m.high:.0f})."
-        for p in points
-    ]
+def _damp_words(rh_pct: float, plain: YearSummary, damp: YearSummary) -> str:
+    return (
+        f"Mounted damp at {rh_pct:g} %RH, so that it dries taut: slack for "
+        f"{damp.months_slack.mid:.1f} months instead of {plain.months_slack.mid:.1f}, peak load "
+        f"{ranged(damp.peak_load_n_m, ' N/m')} instead of "
+        f"{ranged(plain.peak_load_n_m, ' N/m')}: it stays flat longer and pulls its hinges harder."
+    )
 
 
 def _assumed(work: Work, air: RoomAir) -> list[str]:
     lines = [
+        OUR_MODEL,
         f"Mounted on {start_utc(air):%Y-%m-%d}, the first day of the year that is used.",
         "The coming year is like the last one.",
-        "Overtight: the load on the hinges reaches what they are taken to bear for weeks.",
+        "Slack: the sheet is longer than its panel by more than what buckles it. Overtight: the "
+        "load on the hinges reaches what they are taken to bear for weeks.",
     ]
     if work.frame in NEEDS_CLOSING_RH:
         lines.append("The package is closed at the humidity of mounting.")

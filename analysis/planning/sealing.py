@@ -3,38 +3,56 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from analysis.errors import NotEnoughError
+from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
 from analysis.parameters import parameter
-from analysis.planning.variants import draws_of, start_utc, years_of
-from analysis.planning.year import ListLimits, YearSummary
-from analysis.results import Floats, Range
+from analysis.planning.package import Package, package, package_words
+from analysis.planning.variants import draws_of, framed_anew, start_utc, years_of
+from analysis.planning.year import YearSummary
+from analysis.refusals import REFUSALS
+from analysis.results import Floats, History, Range
 from analysis.room_air import RoomAir
 from analysis.weighted import weighted_range
 from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
 
+MONTH_H = 30 * 24
+HARDLY = 0.02  # a smaller difference of shares of the year is not called one
 GLAZED_BUILDS = (FrameBuild.C, FrameBuild.D, FrameBuild.E, FrameBuild.F)
 
 
 @dataclass(frozen=True)
 class BuildYear:
-    """The year of a work in one build."""
+    """The year of a work in one build; ``frame_rh_pct`` is its driest, usual and dampest."""
 
     build: FrameBuild
     words: str
     half_time_h: Range
     year: YearSummary
+    frame_rh_pct: Range
+    history: History
     is_now: bool
 
 
 @dataclass(frozen=True)
 class SealingComparison:
-    """Builds compared; ``locked_in_rh_pct`` is what the package holds at the last hour."""
+    """Builds compared; ``locked_in_rh_pct`` is what the frame holds at the last hour, as it is now.
+
+    ``month_rh_pct`` is what it held over the last month: least, middle and most. ``reasons`` say
+    what to know before closing, ``warnings`` what speaks against closing now.
+    """
 
     work: Work
+    air: RoomAir
     builds: Sequence[BuildYear]
     locked_in_rh_pct: Range
+    month_rh_pct: Range
+    package: Package
     target_rh_pct: float | None
     warnings: Sequence[str]
+    reasons: Sequence[str]
     answer: str
     assumed: Sequence[str]
 
@@ -46,7 +64,7 @@ def sealing_comparison(
     target_rh_pct: float | None = None,
     n: int = 200,
     learned: Learned | None = None,
-    limits: ListLimits | None = None,
+    limits: JudgementLimits | None = None,
 ) -> SealingComparison:
     """Return how a work would fare over a room's year in each glazed build.
 
@@ -67,35 +85,99 @@ def sealing_comparison(
         If no hour can be told.
     """
     bare = replace(work, sun_or_spot=False)
-    now = years_of({work.work_id: bare}, air, n, learned)[work.work_id].history
-    locked = _last(now.frame_rh_pct)
+    now = years_of({work.work_id: bare}, air, n, learned, hourly_ranges=True)[work.work_id].history
+    locked = _known_last(now)
     target = work.mounted_rh_pct if target_rh_pct is None else target_rh_pct
-    builds = list(dict.fromkeys((*GLAZED_BUILDS, work.frame)))
-    variants = {b.value: _in_build(bare, b, locked.mid, air) for b in builds}
-    found = years_of(variants, air, n, learned)
-    years = []
-    for b in sorted(builds):
-        half_time = _half_time(variants[b.value], n, learned)
-        year = found[b.value].summary(limits)
-        years.append(BuildYear(b, FRAME_WORDS[b], half_time, year, b is work.frame))
+    builds = _builds(bare, locked.mid, air, n, learned, limits)
+    held = _package(locked, air)
+    month = _month(now)
     return SealingComparison(
         work=work,
-        builds=years,
+        air=air,
+        builds=builds,
         locked_in_rh_pct=locked,
+        month_rh_pct=month,
+        package=held,
         target_rh_pct=target,
-        warnings=_warnings(work, locked, target),
-        answer=_answer(years, locked),
+        warnings=_warnings(work, locked, target, held),
+        reasons=[_month_words(month), *package_words(held)],
+        answer=_answer(builds, locked),
         assumed=_assumed(air),
     )
 
 
-def _half_time(work: Work, n: int, learned: Learned | None) -> Range:
+def _builds(
+    work: Work,
+    closing_rh_pct: float,
+    air: RoomAir,
+    n: int,
+    learned: Learned | None,
+    limits: JudgementLimits | None,
+) -> list[BuildYear]:
+    builds = sorted({*GLAZED_BUILDS, work.frame})
+    variants = {b.value: _in_build(work, b, closing_rh_pct, air) for b in builds}
+    found = years_of(variants, air, n, learned, hourly_ranges=True)
     weights = None if learned is None else learned.weights
-    return weighted_range(draws_of(work, n, learned)["half_time_h"], weights)
+    return [
+        BuildYear(
+            build=b,
+            words=FRAME_WORDS[b],
+            half_time_h=weighted_range(
+                draws_of(variants[b.value], n, learned)["half_time_h"], weights
+            ),
+            year=found[b.value].summary(limits),
+            frame_rh_pct=_extent(found[b.value].history),
+            history=found[b.value].history,
+            is_now=b is work.frame,
+        )
+        for b in builds
+    ]
 
 
-def _last(rh_pct: Floats) -> Range:
-    return Range(*(float(x) for x in rh_pct[-1]))
+def _known_last(history: History) -> Range:
+    """Return the humidity in the frame at the last hour.
+
+    Raises
+    ------
+    NotEnoughError
+        If that hour cannot be told.
+    """
+    if history.refused[-1]:
+        why, mend = REFUSALS[str(history.refused[-1])]
+        raise NotEnoughError(
+            read=f"work {history.work_id}",
+            where="humidity in the frame at the last hour",
+            found=f"cannot tell: {why}",
+            expected="an hour that can be told",
+            action=mend,
+        )
+    return Range(*(float(x) for x in history.frame_rh_pct[-1]))
+
+
+def _extent(history: History) -> Range:
+    """Return the lowest 5 % point, the median and the highest 95 % point of a year [%]."""
+    told = history.frame_rh_pct[history.refused == ""]
+    return Range(float(told[:, 0].min()), float(np.median(told[:, 1])), float(told[:, 2].max()))
+
+
+def _month(history: History) -> Range:
+    """Return the least, the middle and the most of the last month's middle draw [%]."""
+    recent = history.frame_rh_pct[-MONTH_H:, 1]
+    known: Floats = recent[np.isfinite(recent)]
+    return Range(float(known.min()), float(np.median(known)), float(known.max()))
+
+
+def _month_words(month: Range) -> str:
+    return (
+        "A package keeps the humidity of the day it is closed: over the last month that would have "
+        f"been anything from {month.low:.0f} to {month.high:.0f} %RH."
+    )
+
+
+def _package(locked: Range, air: RoomAir) -> Package:
+    temp = air.temp_c[air.measured]
+    coldest, warmest = np.quantile(temp, (0.01, 0.99))
+    return package(locked.mid, float(temp[-1]), float(coldest), float(warmest))
 
 
 def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir) -> Work:
@@ -112,7 +194,7 @@ def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir
     glazing = Glazing.ACRYLIC if work.glazing is Glazing.NONE else work.glazing
     mounted = work.mounted_utc if work.mounted_utc and work.mounted_utc <= start else start
     return replace(
-        work,
+        work if build is work.frame else framed_anew(work),
         frame=build,
         glazing=work.glazing if build is work.frame else glazing,
         mounted_utc=mounted,
@@ -122,7 +204,7 @@ def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir
     )
 
 
-def _warnings(work: Work, locked: Range, target: float | None) -> list[str]:
+def _warnings(work: Work, locked: Range, target: float | None, held: Package) -> list[str]:
     found = []
     far = parameter("planning", "sealing", "far_from_target_pct").value
     if target is None:
@@ -133,6 +215,12 @@ def _warnings(work: Work, locked: Range, target: float | None) -> list[str]:
             f"Closed now, a sealed package would keep about {locked.mid:.0f} %RH, "
             f"{abs(locked.mid - target):.0f} %RH {side} its target of {target:.0f} %RH: "
             "let it rest in air at the target first."
+        )
+    near = parameter("planning", "sealing", "glazing_margin_k").value
+    if held.humid_k < near:
+        found.append(
+            f"Closed as damp as now, {held.rh_pct:.0f} %RH, glazing only {held.humid_k:.1f} K "
+            "colder than the package has air humid enough for mould at it: do not close it now."
         )
     if work.wall is not Wall.INSIDE:
         found.append(
@@ -145,13 +233,19 @@ def _warnings(work: Work, locked: Range, target: float | None) -> list[str]:
 
 
 def _answer(years: Sequence[BuildYear], locked: Range) -> str:
-    parts = [f"{y.words}: {100 * y.year.look_first_share:.0f} % of the year" for y in years]
-    return (
-        "Share of the last year in which to look first: "
-        + "; ".join(parts)
-        + f". Closing today would lock in about {locked.mid:.0f} %RH "
+    shares = [y.year.look_first.share for y in years]
+    closing = (
+        f"Closing today would lock in about {locked.mid:.0f} %RH "
         f"({locked.low:.0f} to {locked.high:.0f})."
     )
+    if max(shares) - min(shares) < HARDLY:
+        share = 100 * float(np.mean(shares))
+        return f"The builds hardly differ: look first in about {share:.0f} % of a year. {closing}"
+    parts = [
+        f"{y.words}{' (as it is)' if y.is_now else ''} {100 * y.year.look_first.share:.0f} %"
+        for y in years
+    ]
+    return f"Share of the last year in which to look first: {'; '.join(parts)}. {closing}"
 
 
 def _assumed(air: RoomAir) -> list[str]:

@@ -7,13 +7,25 @@ import numpy as np
 import pandas as pd
 
 from analysis.errors import OutOfRangeError
+from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
 from analysis.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
-from analysis.planning.variants import start_utc, years_of
-from analysis.planning.year import ListLimits, YearSummary
+from analysis.planning.variants import years_of
+from analysis.planning.year import YearSummary
 from analysis.results import Floats, History
 from analysis.room_air import RoomAir
 from analysis.works import Work
+
+AS_IT_WAS = "As it was"
+WINTER, SUMMER = (12, 1, 2), (6, 7, 8)
+HARDLY_MONTHS, HARDLY_PCT = 0.3, 2.0
+CAUTIONS = (
+    "Plant and its controls are the engineer's: nothing here says what they can hold, nor what "
+    "they use.",
+    "Sudden changes are worse than slow ones: let a set point glide over weeks, and look at the "
+    "works through the first changes.",
+    "The room is taken to follow the schedule exactly; in a setback the water in the air stays.",
+)
 
 
 @dataclass(frozen=True)
@@ -30,6 +42,8 @@ class Schedule:
         Setback hours of the day in ``zone``, 0 to 24; ``from_hour`` may lie after ``to_hour``.
     shift_rh_pct : mapping of int to float
         Month, 1 to 12 → change of relative humidity [%RH].
+    glide_days : int
+        Days over which a change of set point is spread; 0: from one hour to the next.
     zone : str
         IANA zone of the hours.
     """
@@ -39,7 +53,45 @@ class Schedule:
     from_hour: int = 0
     to_hour: int = 0
     shift_rh_pct: Mapping[int, float] = field(default_factory=dict)
+    glide_days: int = 0
     zone: str = "UTC"
+
+
+def set_points(
+    *,
+    winter_pct: float = 0.0,
+    summer_pct: float = 0.0,
+    glide_days: int = 0,
+    setback_k: float = 0.0,
+    from_hour: int = 20,
+    to_hour: int = 6,
+    zone: str = "UTC",
+) -> Schedule | None:
+    """Return a schedule of seasonal set points and night setback, or None where nothing changes.
+
+    Parameters
+    ----------
+    winter_pct, summer_pct : float
+        Change of humidity from December to February, and from June to August [%RH].
+
+    Examples
+    --------
+    >>> set_points(summer_pct=4.0, glide_days=30).name
+    '+4 %RH from June to August, gliding over 30 days'
+    """
+    parts = []
+    if winter_pct:
+        parts.append(f"{_signed(winter_pct)} %RH from December to February")
+    if summer_pct:
+        parts.append(f"{_signed(summer_pct)} %RH from June to August")
+    if parts and glide_days:
+        parts.append(f"gliding over {glide_days} days")
+    if setback_k:
+        parts.append(f"{setback_k:g} K cooler from {from_hour} to {to_hour} h")
+    if not parts:
+        return None
+    shifts = dict.fromkeys(WINTER, winter_pct) | dict.fromkeys(SUMMER, summer_pct)
+    return Schedule(", ".join(parts), setback_k, from_hour, to_hour, shifts, glide_days, zone)
 
 
 @dataclass(frozen=True)
@@ -51,6 +103,8 @@ class ScheduleYear:
     """
 
     schedule: Schedule
+    air: RoomAir
+    history: History
     year: YearSummary
     room_swing_pct: float
     frame_swing_pct: float
@@ -71,13 +125,24 @@ def scheduled(air: RoomAir, schedule: Schedule) -> RoomAir:
     start, end = schedule.from_hour, schedule.to_hour
     inside = (hour >= start) & (hour < end) if start <= end else (hour >= start) | (hour < end)
     temp = air.temp_c - schedule.setback_k * inside
-    shift = np.array([schedule.shift_rh_pct.get(int(month), 0.0) for month in local.month])
+    shift = _gliding(
+        np.array([schedule.shift_rh_pct.get(int(month), 0.0) for month in local.month]),
+        24 * schedule.glide_days,
+    )
     return replace(
         air,
         temp_c=temp,
         rh_low_pct=_at_temperature(air.temp_c, air.rh_low_pct, temp, shift),
         rh_high_pct=_at_temperature(air.temp_c, air.rh_high_pct, temp, shift),
     )
+
+
+def _gliding(shift: Floats, hours: int) -> Floats:
+    """Return a change of set point spread evenly over some hours around each step."""
+    if hours < 2:
+        return shift
+    spread = pd.Series(shift).rolling(hours, center=True, min_periods=1).mean()
+    return np.asarray(spread, dtype=np.float64)
 
 
 def _at_temperature(was_c: Floats, rh_pct: Floats, now_c: Floats, shift: Floats) -> Floats:
@@ -91,13 +156,15 @@ def _require_possible(schedule: Schedule) -> None:
     hours = all(0 <= h <= 24 for h in (schedule.from_hour, schedule.to_hour))
     months = all(1 <= month <= 12 for month in schedule.shift_rh_pct)
     shifts = all(abs(shift) <= 30.0 for shift in schedule.shift_rh_pct.values())
-    if not (hours and months and shifts and 0.0 <= schedule.setback_k <= 15.0):
+    glide = 0 <= schedule.glide_days <= 90
+    if not (hours and months and shifts and glide and 0.0 <= schedule.setback_k <= 15.0):
         raise OutOfRangeError(
             read=f"schedule {schedule.name}",
-            where="hours, months, setback or shift",
+            where="hours, months, setback, shift or glide",
             found=f"{schedule.from_hour} to {schedule.to_hour} h, {schedule.setback_k:g} K, "
-            f"{dict(schedule.shift_rh_pct)}",
-            expected="hours 0 to 24, months 1 to 12, setback 0 to 15 K, shift within 30 %RH",
+            f"{dict(schedule.shift_rh_pct)}, {schedule.glide_days} days",
+            expected="hours 0 to 24, months 1 to 12, setback 0 to 15 K, shift within 30 %RH, a "
+            "glide of 0 to 90 days",
             action="Correct the schedule.",
         )
 
@@ -109,7 +176,7 @@ def schedule_years(
     *,
     n: int = 200,
     learned: Learned | None = None,
-    limits: ListLimits | None = None,
+    limits: JudgementLimits | None = None,
 ) -> list[ScheduleYear]:
     """Return a work's year as it was, then under each schedule, on the same draws.
 
@@ -122,19 +189,59 @@ def schedule_years(
     NotEnoughError
         If no hour of the year can be told.
     """
-    found = []
-    for schedule in (Schedule("as it was"), *schedules):
-        changed = scheduled(air, schedule)
-        found_year = years_of({work.work_id: work}, changed, n, learned)[work.work_id]
-        room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
-        frame = _frame_swing(found_year.history)
-        year = found_year.summary(limits)
-        words = (
-            f"{schedule.name}: the room's day spans {room:.1f} %RH, the frame's {frame:.1f}; "
-            f"slack for about {year.months_slack.mid:.1f} months since {start_utc(air):%Y-%m-%d}."
+    return [
+        _under(schedule, work, air, n, learned, limits)
+        for schedule in (Schedule(AS_IT_WAS), *schedules)
+    ]
+
+
+def _under(
+    schedule: Schedule,
+    work: Work,
+    air: RoomAir,
+    n: int,
+    learned: Learned | None,
+    limits: JudgementLimits | None,
+) -> ScheduleYear:
+    changed = scheduled(air, schedule)
+    found = years_of({work.work_id: work}, changed, n, learned, hourly_ranges=True)[work.work_id]
+    room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
+    frame = _frame_swing(found.history)
+    year = found.summary(limits)
+    words = (
+        f"{schedule.name}: the room's day spans {room:.1f} %RH, the frame's {frame:.1f}; slack for "
+        f"about {year.months_slack.mid:.1f} months of {year.look_first.told_months:.1f}, overtight "
+        f"for {year.months_overtight.mid:.1f}; look first in {100 * year.look_first.share:.0f} % "
+        "of the year."
+    )
+    return ScheduleYear(schedule, changed, found.history, year, room, frame, words)
+
+
+def schedule_answer(years: Sequence[ScheduleYear]) -> str:
+    """Return what the last schedule would change against the year as it was, in one sentence."""
+    was, new = years[0].year, years[-1].year
+    slack = new.months_slack.mid - was.months_slack.mid
+    tight = new.months_overtight.mid - was.months_overtight.mid
+    first = 100 * (new.look_first.share - was.look_first.share)
+    if max(abs(slack), abs(tight)) < HARDLY_MONTHS and abs(first) < HARDLY_PCT:
+        return (
+            f"“{years[-1].schedule.name}” would hardly have changed this print's year: the day in "
+            f"the frame spans {years[-1].frame_swing_pct:.1f} %RH instead of "
+            f"{years[0].frame_swing_pct:.1f}."
         )
-        found.append(ScheduleYear(schedule, year, room, frame, words))
-    return found
+    changes = (_signed(slack, 1), _signed(tight, 1), _signed(first))
+    return (
+        f"“{years[-1].schedule.name}” would have changed its months slack by about {changes[0]}, "
+        f"its months overtight by {changes[1]}, and the share of the year in which to look first "
+        f"by {changes[2]} %."
+    )
+
+
+def _signed(change: float, decimals: int = 0) -> str:
+    text = f"{abs(change):.{decimals}f}"
+    if float(text) == 0.0:
+        return text
+    return f"+{text}" if change > 0.0 else f"−{text}"
 
 
 def _frame_swing(history: History) -> float:

@@ -19,8 +19,9 @@ PANEL_ROWS = {
 class Clearance:
     """The sum, term by term [mm]; ``clearance_mm`` is None where it cannot be told.
 
-    ``enough`` is None where it cannot be told. The range of the sum takes every term at its
-    worst, or best, at once.
+    ``needed_mm`` is the depth of spacer that leaves the agreed clearance: with every term at its
+    best, at its middle, at its worst. ``enough`` is None where it cannot be told. The range of the
+    sum takes every term at its worst, or best, at once.
     """
 
     spacer_mm: Range | None
@@ -28,6 +29,7 @@ class Clearance:
     glazing_bow_mm: Range | None
     panel_bow_mm: Range
     clearance_mm: Range | None
+    needed_mm: Range | None
     agreed_minimum_mm: float
     enough: bool | None
     sentence: str
@@ -64,10 +66,19 @@ def clearance(
     total = None
     if spacer and wave_mm and glazing_bow:
         total = _difference(spacer, wave_mm, glazing_bow, panel_bow)
-    enough = None if total is None else total.low >= agreed_minimum_mm
-    words = _sentence(work, wave_mm, total, agreed_minimum_mm)
+    needed = None
+    if wave_mm and glazing_bow:
+        needed = _needed(agreed_minimum_mm, wave_mm, glazing_bow, panel_bow)
     return Clearance(
-        spacer, wave_mm, glazing_bow, panel_bow, total, agreed_minimum_mm, enough, words
+        spacer_mm=spacer,
+        wave_mm=wave_mm,
+        glazing_bow_mm=glazing_bow,
+        panel_bow_mm=panel_bow,
+        clearance_mm=total,
+        needed_mm=needed,
+        agreed_minimum_mm=agreed_minimum_mm,
+        enough=None if total is None else total.low >= agreed_minimum_mm,
+        sentence=_sentence(work, wave_mm, total, needed, agreed_minimum_mm),
     )
 
 
@@ -107,16 +118,40 @@ def _difference(depth: Range, *terms: Range) -> Range:
     )
 
 
-def _sentence(work: Work, wave: Range | None, total: Range | None, minimum: float) -> str:
+def _needed(agreed_minimum_mm: float, *terms: Range) -> Range:
+    """Return the depth that leaves the agreed clearance, a spacer's own tolerance included."""
+    slack = parameter("glazing", "spacer", "depth_tolerance_mm")
+    return Range(
+        agreed_minimum_mm + sum(t.low for t in terms) - slack.high,
+        agreed_minimum_mm + sum(t.mid for t in terms) - slack.value,
+        agreed_minimum_mm + sum(t.high for t in terms) - slack.low,
+    )
+
+
+def _sentence(
+    work: Work, wave: Range | None, total: Range | None, needed: Range | None, minimum: float
+) -> str:
     if work.glazing is Glazing.NONE:
         return "There is no glazing in front: no clearance to keep."
-    if work.spacer_mm is None:
-        return "Cannot tell: the depth of the spacer is not known. Measure it and enter it."
-    if wave is None or total is None:
+    if wave is None or needed is None:
         return "Cannot tell: the height of the waves is refused; see the reason beside the work."
-    words = f"Between {total.low:.1f} and {total.high:.1f} mm, most likely {total.mid:.1f} mm"
+    need = (
+        f"To keep the agreed {minimum:g} mm it needs a spacer of about {needed.mid:.0f} mm, and "
+        f"{needed.high:.0f} mm should everything be at its worst."
+    )
+    if total is None:
+        return (
+            "Cannot tell whether it is enough: the depth of the spacer is not known. Measure it "
+            f"and enter it. {need}"
+        )
+    middle = f"The clearance is most likely {_signed(total.mid)} mm"
     if total.low >= minimum:
-        return f"{words}: at the worst still the agreed {minimum:g} mm or more."
-    if total.low <= 0.0:
-        return f"{words}: at the worst the print may touch the glazing (agreed: {minimum:g} mm)."
-    return f"{words}: at the worst less than the agreed {minimum:g} mm."
+        return f"{middle}, and at the worst still the agreed {minimum:g} mm or more. {need}"
+    worst = (
+        "may touch the glazing" if total.low <= 0.0 else f"has less than the agreed {minimum:g} mm"
+    )
+    return f"{middle}, and at the worst the print {worst} ({_signed(total.low)} mm). {need}"
+
+
+def _signed(value_mm: float) -> str:
+    return f"{value_mm:.1f}".replace("-", "−")

@@ -1,24 +1,37 @@
-"""One work in several guises, run together on the same draws, so that only the guise differs."""
+"""One work in several guises, run together on the same draws, so that only the guise differs.
+
+What was learned of a work goes with it as far as it is about the same thing: a print mounted or
+framed anew is the same sheet, but has new hinges or a new frame; in another room another logger
+measures the air.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import datetime
 
+import numpy as np
+
+from analysis.checkpoints import instant
 from analysis.errors import OutOfRangeError
 from analysis.estimator import run
+from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
-from analysis.planning.draw_years import DrawYear, by_draw, draw_years, sample_times
-from analysis.planning.year import ListLimits, YearSummary, year_summary
+from analysis.planning.draw_years import DrawYear, draw_years, sample_times, year_summary
+from analysis.planning.year import Chances, YearSummary, chances_of, look_first
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from
-from analysis.results import History
+from analysis.results import Floats, History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Work
+
+ANEW = 1000  # number of a mounting or framing that is only planned
+OF_A_ROOM = ("sensor_offset_pct", "gap_fill", "outdoor_temp_c")  # doubts about a room's air
+OF_A_WALL = ("wall_factor",)
 
 
 def start_utc(air: RoomAir) -> datetime:
     """Return the first hour of a room's air."""
-    return datetime.fromtimestamp(int(air.time_utc[0].astype("datetime64[s]").astype(int)), UTC)
+    return instant(air.time_utc[0])
 
 
 def require_tension_held(work: Work) -> None:
@@ -39,19 +52,47 @@ def require_tension_held(work: Work) -> None:
         )
 
 
-def draws_of(work: Work, n: int, learned: Learned | None = None) -> Draws:
-    """Return the draws of a work as it would be, with what was learned of it as it is."""
-    return draw(work, n) if learned is None else draws_from(work, learned.levels)
+def mounted_anew(work: Work) -> Work:
+    """Return a work whose hinges and pre-strain are those of a mounting to come."""
+    return replace(work, mounting_no=ANEW)
+
+
+def framed_anew(work: Work) -> Work:
+    """Return a work whose half-time and spacer are those of a framing to come."""
+    return replace(work, framing_no=ANEW)
+
+
+def draws_of(
+    work: Work, n: int, learned: Learned | None = None, *, elsewhere: bool = False
+) -> Draws:
+    """Return the draws of a work as it would be, with what was learned of it as it is.
+
+    Parameters
+    ----------
+    elsewhere : bool
+        In another room or on another wall than where it was learned.
+    """
+    if learned is None:
+        return draw(work, n)
+    gone = (*OF_A_ROOM, *OF_A_WALL) if elsewhere else ()
+    return draws_from(work, {k: v for k, v in learned.levels.items() if k not in gone})
 
 
 @dataclass(frozen=True)
 class VariantYear:
-    """One guise of a work through a room's year."""
+    """One guise of a work through a room's year; the history has hours only where asked for."""
 
-    history: History
+    chances: Chances
     draws: DrawYear
+    history: History
 
-    def summary(self, limits: ListLimits | None = None) -> YearSummary:
+    def months_unfit(self) -> Floats:
+        """Return for how many months each draw is slack or overtight, shape (n,)."""
+        told = self.draws.told(self.chances)
+        share = (told.slack | told.overtight).mean(axis=0)
+        return np.asarray(share * look_first(self.chances).told_months)
+
+    def summary(self, limits: JudgementLimits | None = None) -> YearSummary:
         """Return the year in a few numbers, with ranges over the draws.
 
         Raises
@@ -59,11 +100,16 @@ class VariantYear:
         NotEnoughError
             If no hour can be told.
         """
-        return by_draw(year_summary(self.history, limits), self.history, self.draws)
+        return year_summary(self.chances, self.draws, limits)
 
 
 def years_of(
-    variants: Mapping[str, Work], air: RoomAir, n: int, learned: Learned | None = None
+    variants: Mapping[str, Work],
+    air: RoomAir,
+    n: int,
+    learned: Learned | None = None,
+    *,
+    hourly_ranges: bool = False,
 ) -> dict[str, VariantYear]:
     """Return a room's year for each variant of one work.
 
@@ -77,6 +123,8 @@ def years_of(
         Draws, where nothing was learned.
     learned : Learned, optional
         What inspections taught of the work.
+    hourly_ranges : bool
+        Whether ranges by the hour are wanted; they cost three times the run itself.
     """
     for work in variants.values():
         require_tension_held(work)
@@ -90,8 +138,13 @@ def years_of(
         draws,
         air,
         weights=weights,
-        detail_from=start_utc(air),
+        detail_from=instant(air.time_utc[0 if hourly_ranges else -1]),
         week_starts=sample_times(air),
     )
     years = draw_years(works, draws, found.checkpoints, weights)
-    return {name: VariantYear(found.histories[name], years[name]) for name in variants}
+    return {
+        work.work_id: VariantYear(
+            chances_of(work, air, found), years[work.work_id], found.histories[work.work_id]
+        )
+        for work in works
+    }

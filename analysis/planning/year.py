@@ -1,116 +1,132 @@
-"""What a stretch of time was to a work: months slack, months tight, peak load, share to look at."""
+"""What a stretch of time was to a work: the share in which to look first, months slack and tight.
 
+"Look first" means what it means on the round: the chance that something showed at any hour of the
+week up to now, against the limits of the four lists.
+"""
+
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from analysis.errors import NotEnoughError
-from analysis.results import History, Range
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
+from analysis import layout
+from analysis.estimator import Run
+from analysis.histories import gaps_before
+from analysis.judgement import JudgementLimits
+from analysis.refusals import hourly_refusals, standing_refusal
+from analysis.results import Floats, Range
+from analysis.room_air import RoomAir
+from analysis.works import GLAZED, Work
 
 HOURS_A_MONTH = 365.25 * 24.0 / 12.0
-SURE, POSSIBLE = 0.95, 0.05
+WEEKLY = ("visible_week", "clearance_week", "hinges_week")
 
 
 @dataclass(frozen=True)
-class ListLimits:
-    """Above these probabilities a work is to be looked at first."""
+class Chances:
+    """One work through time, by the hour: arrays of shape (h,).
 
-    p_visible: float = 0.5
-    p_clearance: float = 0.1
-    p_hinges: float = 0.2
+    The chances are those of the week up to an hour; ``clearance`` is NaN where the depth in front
+    of the print is not known. ``refused`` holds the key of the reason why nothing is said, or "".
+    """
+
+    work_id: str
+    time_utc: npt.NDArray[np.datetime64]
+    visible: Floats
+    clearance: Floats
+    hinges: Floats
+    refused: npt.NDArray[np.str_]
+
+    @property
+    def told(self) -> npt.NDArray[np.bool_]:
+        """Whether anything can be said, by the hour."""
+        return np.asarray(self.refused == "", dtype=np.bool_)
+
+
+@dataclass(frozen=True)
+class LookFirst:
+    """The share of a stretch of time in which a work would have stood on the first list.
+
+    Shares are of the hours that can be told, and an hour with two reasons counts under each.
+    ``clearance`` is None where the spacer is not known. ``refused`` gives, by reason, the share of
+    all hours that cannot be told; where that is all of them, shares are NaN.
+    """
+
+    share: float
+    visible: float
+    clearance: float | None
+    hinges: float
+    told_months: float
+    refused: Mapping[str, float]
+
+    @property
+    def told(self) -> bool:
+        """Whether anything can be said."""
+        return self.told_months > 0.0
+
+    @property
+    def refused_share(self) -> float:
+        """Share of all hours that cannot be told."""
+        return sum(self.refused.values())
 
 
 @dataclass(frozen=True)
 class YearSummary:
-    """A history in a few numbers, over the hours that are not refused.
+    """A year in a few numbers; ranges are over the draws: 5, 50, 95 %.
 
-    Ranges of months: low counts the hours in which 95 % of the draws agree, high those in which
-    5 % do. ``told_months`` is the time that could be told; ``refused_share`` the rest. The share in
-    which to look first is also given by reason: waves seen, near the glazing, hinges giving way.
+    Months and the peak load count the hours that can be told, of which there are
+    ``look_first.told_months``.
     """
 
     work_id: str
-    told_months: float
-    refused_share: float
+    look_first: LookFirst
     months_slack: Range
     months_overtight: Range
     peak_load_n_m: Range
-    frame_rh_pct: Range
-    print_rh_pct: Range
-    look_first_share: float
-    visible_share: float = 0.0
-    clearance_share: float = 0.0
-    hinges_share: float = 0.0
 
 
-def year_summary(history: History, limits: ListLimits | None = None) -> YearSummary:
-    """Return what a history held.
+def chances_of(work: Work, air: RoomAir, found: Run) -> Chances:
+    """Return what a run says of one work by the hour, refused hours named."""
+    sums = found.hourly[work.work_id]
+    rows = layout.indices(layout.SUMS)
+    visible, clearance, hinges = (sums[rows[name]].astype(np.float64) for name in WEEKLY)
+    if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
+        clearance = np.full_like(clearance, np.nan)
+    standing = standing_refusal(work, air.interval_s)
+    refused = hourly_refusals(standing, sums, gaps_before(air, found.time_utc))
+    return Chances(work.work_id, found.time_utc, visible, clearance, hinges, refused)
 
-    Parameters
-    ----------
-    history : History
-        One work through time, evenly stepped.
-    limits : ListLimits, optional
-        When a work is to be looked at first.
 
-    Raises
-    ------
-    NotEnoughError
-        If every hour is refused; the first reason is quoted.
-    """
-    limits = limits or ListLimits()
-    told = np.asarray(history.refused == "", dtype=np.bool_)
-    _require_some(history, told)
-    months = _step_months(history)
-    slack, down = history.p_slack[told], history.headroom_down_pct[told]
-    visible = history.p_visible[told] > limits.p_visible
-    near = history.p_clearance[told] > limits.p_clearance
-    giving_way = history.p_hinges[told] > limits.p_hinges
-    return YearSummary(
-        work_id=history.work_id,
-        told_months=float(told.sum()) * months,
-        refused_share=float(1.0 - told.mean()),
-        months_slack=_months_likely(slack, months),
-        months_overtight=Range(*(float((down[:, i] <= 0.0).sum()) * months for i in (2, 1, 0))),
-        peak_load_n_m=Range(*(float(x) for x in history.tension_n_m[told].max(axis=0))),
-        frame_rh_pct=_extent(history.frame_rh_pct[told]),
-        print_rh_pct=_extent(history.print_rh_pct[told]),
-        look_first_share=float((visible | near | giving_way).mean()),
-        visible_share=float(visible.mean()),
-        clearance_share=float(near.mean()),
-        hinges_share=float(giving_way.mean()),
+def look_first(chances: Chances, limits: JudgementLimits | None = None) -> LookFirst:
+    """Return the share of time in which a work would have stood on the first list, by reason."""
+    limit, told = limits or JudgementLimits(), chances.told
+    visible = chances.visible[told] > limit.first_visible
+    near = chances.clearance[told] > limit.first_clearance
+    giving_way = chances.hinges[told] > limit.first_hinges
+    known = bool(np.isfinite(chances.clearance[told]).any())
+    return LookFirst(
+        share=_share(visible | near | giving_way),
+        visible=_share(visible),
+        clearance=_share(near) if known else None,
+        hinges=_share(giving_way),
+        told_months=float(told.sum()) * step_months(chances.time_utc),
+        refused=refused_shares(chances),
     )
 
 
-def _step_months(history: History) -> float:
-    """Return how many months one row of a history stands for."""
-    step = np.diff(history.time_utc[:2]).astype("timedelta64[s]").astype(float)
+def _share(hours: npt.NDArray[np.bool_]) -> float:
+    return float(hours.mean()) if len(hours) else float("nan")
+
+
+def refused_shares(chances: Chances) -> dict[str, float]:
+    """Return, by reason, the share of hours that cannot be told; the commonest reason first."""
+    keys, counts = np.unique(chances.refused[~chances.told], return_counts=True)
+    order = np.argsort(-counts, kind="stable")
+    return {str(keys[i]): float(counts[i]) / len(chances.refused) for i in order}
+
+
+def step_months(time_utc: npt.NDArray[np.datetime64]) -> float:
+    """Return how many months one hour of the grid stands for."""
+    step = np.diff(time_utc[:2]).astype("timedelta64[s]").astype(float)
     return (float(step[0]) / 3600.0 if len(step) else 1.0) / HOURS_A_MONTH
-
-
-def _months_likely(probability: Floats, months: float) -> Range:
-    sure, possible = (probability >= SURE).sum(), (probability > POSSIBLE).sum()
-    return Range(float(sure) * months, float(probability.sum()) * months, float(possible) * months)
-
-
-def _extent(rh_pct: Floats) -> Range:
-    """Return the lowest 5 % point, the median and the highest 95 % point of a year [%]."""
-    return Range(
-        float(rh_pct[:, 0].min()), float(np.median(rh_pct[:, 1])), float(rh_pct[:, 2].max())
-    )
-
-
-def _require_some(history: History, told: Bools) -> None:
-    if not told.any():
-        reason = str(history.refused[0]) if len(history.refused) else "an empty history"
-        raise NotEnoughError(
-            read=f"work {history.work_id}",
-            where="the room's year",
-            found=f"no hour that could be told ({reason})",
-            expected="hours with a number",
-            action="Bring in more of the room's record, or enter what is missing for this work.",
-        )

@@ -1,4 +1,4 @@
-"""The mount sheet drawn: the panel from behind, its hinges to scale, and the bench's text."""
+"""The mount sheet drawn: the panel from behind and its edge cut through, with the bench's text."""
 
 from collections.abc import Sequence
 
@@ -6,48 +6,54 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from analysis.planning.hinges import HingePlan
 from analysis.planning.mount_sheet import MountSheet
-from dashboards.bench_sheet import blocks
-from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
-from dashboards.inks import FELT, GREY, HAIR, INK, SOFT, WASH
+from dashboards.bench_sheet import BOXES, blocks
+from dashboards.charts.style import SERIF, Sheet, drawn, wrapped
+from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.wording import number
 
-A4_TALL_MM = 277.0
-PICTURE_MM = 82.0
-LINE_MM = 3.7
+A4_MM = (210.0, 297.0)
+LEFT_MM, COLUMN_MM, GAP_MM = 12.0, 90.0, 6.0
+RIGHT_MM = LEFT_MM + COLUMN_MM + GAP_MM
+SHEET_MM = 2 * COLUMN_MM + GAP_MM
+PICTURE_MM, EDGE_MM = 56.0, 27.0
+SIZE, SMALL, LINE_MM = 9.0, 7.5, 3.95
+NAMES_MM, LONG_NAMES_MM, BOX_MM, BOXES_A_ROW = 38.0, 45.0, 8.6, 3
 
 
 @drawn
 def panel_drawing(sheet: MountSheet, width_mm: float = 110.0) -> Figure:
-    """Return panel, print and hinges to scale, seen from behind."""
-    page = Sheet.new(width_mm, PICTURE_MM)
-    _draw(page.axes(2.0, 2.0, width_mm - 4.0, PICTURE_MM - 4.0), sheet)
+    """Return panel, print and hinges to scale, seen from behind, and the edge cut through."""
+    page = Sheet.new(width_mm, PICTURE_MM + 20.0 + EDGE_MM)
+    _panel(page.axes(0.0, 0.0, width_mm, PICTURE_MM + 16.0), sheet)
+    _edge(page.axes(2.0, PICTURE_MM + 18.0, width_mm - 4.0, EDGE_MM), sheet)
     return page.figure
 
 
 @drawn
 def mount_sheet_figure(sheet: MountSheet) -> Figure:
-    """Return the whole mount sheet on one upright A4 page: drawing, figures, order, cautions."""
-    page = Sheet.new(TALL_A4_MM + 20.0, A4_TALL_MM + 20.0)
-    page.write(10.0, 8.0, f"How is “{sheet.work.title}” mounted?", family=SERIF, size=15)
-    page.write(10.0, 16.0, f"Work {sheet.work.work_id}. Panel seen from behind.", color=SOFT)
-    _draw(page.axes(10.0, 22.0, 92.0, PICTURE_MM), sheet)
+    """Return the whole mount sheet on one upright A4 page: drawing, figures, order, boxes."""
+    page = Sheet.new(*A4_MM)
+    page.figure.set_facecolor("white")
+    title = f"How is “{sheet.work.title}” mounted?"
+    page.write(LEFT_MM, 9.0, wrapped(title, SHEET_MM, 15.0, SERIF)[0], family=SERIF, size=15)
+    made = f"Work {sheet.work.work_id}. Panel seen from behind; common practice, no source."
+    page.write(LEFT_MM, 16.5, made, size=SIZE, color=SOFT)
+    _panel(page.axes(LEFT_MM, 20.0, COLUMN_MM, PICTURE_MM), sheet)
+    _edge(page.axes(LEFT_MM, 22.0 + PICTURE_MM, COLUMN_MM, EDGE_MM), sheet)
     sizes, hinges, tape, adhesive, order = blocks(sheet)
-    top = 22.0
-    for block in (sizes, hinges):
-        top = _rows(page, 108.0, top, 92.0, block.heading, block.rows)
-        top = _note(page, 108.0, top, 92.0, block.note)
-    top = max(top, 22.0 + PICTURE_MM + 4.0)
-    low = _rows(page, 10.0, top, 92.0, tape.heading, tape.rows)
-    top = max(low, _rows(page, 108.0, top, 92.0, adhesive.heading, adhesive.rows))
+    left, right = 25.0 + PICTURE_MM + EDGE_MM, 20.0
+    for block in (sizes, hinges, adhesive):
+        right = _rows(page, RIGHT_MM, right, block.heading, block.rows)
+    top = max(_rows(page, LEFT_MM, left, tape.heading, tape.rows, LONG_NAMES_MM), right)
     top = _list(page, top, order.heading, [f"{i}. {s}" for i, s in enumerate(order.steps, 1)])
-    top = _list(page, top, "Cautions", sheet.cautions)
-    _note(page, 10.0, top, 190.0, f"Sizes, hinges, tape, adhesive and order: {order.note}")
+    top = _list(page, top, "Cautions", [f"– {words}" for words in sheet.cautions])
+    top = _boxes(page, top)
+    _note(page, top, hinges.note)
     return page.figure
 
 
-def _draw(axes: Axes, sheet: MountSheet) -> None:
+def _panel(axes: Axes, sheet: MountSheet) -> None:
     width, height, plan = sheet.panel_width_mm, sheet.panel_height_mm, sheet.hinges
     axes.set_axis_off()
     axes.set_aspect("equal")
@@ -55,63 +61,102 @@ def _draw(axes: Axes, sheet: MountSheet) -> None:
     axes.set_xlim(-edge, width + edge)
     axes.set_ylim(-edge, height + edge)
     axes.add_patch(Rectangle((0, 0), width, height, facecolor=WASH, edgecolor=INK, lw=0.8))
-    for x, y in _hinge_corners(plan, width, height):
+    for x, y, across, up in hinges_behind(sheet):
         axes.add_patch(
-            Rectangle((x, y), plan.hinge_mm, plan.hinge_mm, facecolor=FELT, edgecolor=GREY, lw=0.3)
+            Rectangle((x, y), across, up, facecolor=FELT, edgecolor=GREY, lw=0.3, alpha=0.8)
         )
     words = f"{number(width)} mm", f"{number(height)} mm"
-    axes.text(width / 2, -edge / 3, words[0], ha="center", va="top", size=7, color=SOFT)
-    axes.text(-edge / 3, height / 2, words[1], ha="right", va="center", rotation=90, size=7)
+    axes.text(width / 2, -edge / 4, words[0], ha="center", va="top", size=8, color=SOFT)
+    axes.text(-edge / 4, height / 2, words[1], ha="right", va="center", rotation=90, size=8)
     middle = f"{plan.count} hinges\ntaped from the middle\nof each side to the corners"
-    axes.text(width / 2, height / 2, middle, ha="center", va="center", size=8, color=SOFT)
+    axes.text(width / 2, height / 2, middle, ha="center", va="center", size=SIZE, color=SOFT)
 
 
-def _hinge_corners(plan: HingePlan, width: float, height: float) -> list[tuple[float, float]]:
-    """Return the lower left corner of each hinge as it lies turned over on the panel's back."""
-    margin = (width - plan.width_mm) / 2.0
-    corners = []
+def hinges_behind(sheet: MountSheet) -> list[tuple[float, float, float, float]]:
+    """Return left, bottom, width and height [mm] of each hinge as it lies behind the panel."""
+    width, height, plan = sheet.panel_width_mm, sheet.panel_height_mm, sheet.hinges
+    deep, long, margin = sheet.hinge_behind_mm, plan.hinge_mm, sheet.panel_shows_mm
+    found = []
     for x in plan.along_width_mm:
-        corners += [(margin + x, 0.0), (margin + x, height - plan.hinge_mm)]
+        found += [(margin + x, 0.0, long, deep), (margin + x, height - deep, long, deep)]
     for y in plan.along_height_mm:
-        corners += [(0.0, margin + y), (width - plan.hinge_mm, margin + y)]
-    return corners
+        found += [(0.0, margin + y, deep, long), (width - deep, margin + y, deep, long)]
+    return found
+
+
+def _edge(axes: Axes, sheet: MountSheet) -> None:
+    """Draw the panel's edge cut through, twice life size or so: how one hinge runs."""
+    thick, glue, shows = sheet.panel_thickness_mm, sheet.glue_line_mm, sheet.panel_shows_mm
+    behind, inside = sheet.hinge_behind_mm, 48.0
+    axes.set_axis_off()
+    axes.set_aspect("equal")
+    axes.set_xlim(-52.0, inside + 3.0)
+    axes.set_ylim(-thick - 9.0, 12.0)
+    axes.add_patch(Rectangle((0, -thick), inside, thick, facecolor=WASH, edgecolor=INK, lw=0.7))
+    axes.plot([shows, inside], [1.4, 1.4], color=INK, lw=1.8)
+    run_x = [shows + glue, shows, -1.0, -1.0, behind, behind]
+    run_y = [0.7, 0.7, 0.7, -thick - 0.9, -thick - 0.9, -thick - 0.9]
+    axes.plot(run_x, run_y, color=MADDER, lw=1.2)
+    axes.plot([shows, shows + glue], [0.9, 0.9], color=MADDER, lw=2.6)
+    axes.plot([behind - 9.0, behind + 6.0], [-thick - 2.2, -thick - 2.2], color=GREY, lw=1.6)
+    axes.add_patch(Rectangle((shows - 7.0, 1.3), 7.0, 9.5, facecolor=FELT, edgecolor=GREY, lw=0.5))
+    notes = (
+        (8.0, "spacer, touches the print's edge"),
+        (1.0, f"hinge, glued {number(glue)} mm in"),
+        (-thick / 2 - 1.0, f"panel {number(thick)} mm, its edge taped"),
+        (-thick - 3.5, f"{number(behind)} mm behind, then tape"),
+    )
+    for height, words in notes:
+        axes.text(-52.0, height, words, va="center", size=SMALL)
 
 
 def _heading(page: Sheet, left: float, top: float, width: float, words: str) -> float:
-    page.write(left, top, words, family=SERIF, size=10.5)
-    rule = page.margin(left, top + 4.6, width, 0.4)
-    rule.axhline(0.2, color=HAIR, lw=0.5)
-    return top + 6.2
+    page.write(left, top, words, family=SERIF, size=11)
+    rule = page.margin(left, top + 4.8, width, 0.4)
+    rule.axhline(0.2, color=HAIR, lw=0.6)
+    return top + 6.0
 
 
 def _rows(
     page: Sheet,
     left: float,
     top: float,
-    width: float,
     heading: str,
     rows: Sequence[tuple[str, str]],
+    names_mm: float = NAMES_MM,
 ) -> float:
-    top = _heading(page, left, top, width, heading)
+    top = _heading(page, left, top, COLUMN_MM, heading)
     for name, value in rows:
-        page.write(left, top, name, size=7.2, color=SOFT)
-        for line in wrapped(value, width - 38.0, 7.2):
-            page.write(left + 38.0, top, line, size=7.2)
+        page.write(left, top, name, size=SIZE, color=SOFT)
+        for line in wrapped(value, COLUMN_MM - names_mm, SIZE):
+            page.write(left + names_mm, top, line, size=SIZE)
             top += LINE_MM
-    return top + 2.0
-
-
-def _note(page: Sheet, left: float, top: float, width: float, words: str) -> float:
-    for line in wrapped(words, width, 6.5):
-        page.write(left, top, line, size=6.5, color=SOFT)
-        top += LINE_MM - 0.5
-    return top + 2.5
+    return top + 1.2
 
 
 def _list(page: Sheet, top: float, heading: str, items: Sequence[str]) -> float:
-    top = _heading(page, 10.0, top, 190.0, heading)
+    top = _heading(page, LEFT_MM, top, SHEET_MM, heading)
     for item in items:
-        for i, line in enumerate(wrapped(item, 185.0, 7.6)):
-            page.write(10.0 if i == 0 else 14.0, top, line, size=7.6)
+        for i, line in enumerate(wrapped(item, SHEET_MM - 4.0, SIZE)):
+            page.write(LEFT_MM if i == 0 else LEFT_MM + 4.0, top, line, size=SIZE)
             top += LINE_MM
-    return top + 2.0
+    return top + 1.2
+
+
+def _boxes(page: Sheet, top: float) -> float:
+    """Draw the boxes to fill in, some in a row."""
+    words = "Fill in at the bench, and enter it in the register"
+    top = _heading(page, LEFT_MM, top, SHEET_MM, words)
+    width = (SHEET_MM - (BOXES_A_ROW - 1) * GAP_MM) / BOXES_A_ROW
+    for i, name in enumerate(BOXES):
+        row, column = divmod(i, BOXES_A_ROW)
+        left = LEFT_MM + column * (width + GAP_MM)
+        axes = page.margin(left, top + row * BOX_MM, width, BOX_MM - 0.8)
+        axes.plot([0.0, width], [0.2, 0.2], color=GREY, lw=0.6)
+        axes.text(0.0, BOX_MM - 1.2, name, size=SMALL, color=SOFT, va="top")
+    return top + BOX_MM * -(-len(BOXES) // BOXES_A_ROW) + 1.5
+
+
+def _note(page: Sheet, top: float, words: str) -> None:
+    for i, line in enumerate(wrapped(words, SHEET_MM, SMALL)):
+        page.write(LEFT_MM, top + 3.3 * i, line, size=SMALL, color=SOFT)

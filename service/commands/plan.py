@@ -8,13 +8,27 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
-from analysis.duration_words import hours_words
-from analysis.planning.seasonal import Schedule
-from analysis.planning.year import YearSummary
+from analysis.planning.hanging_table import place_words
+from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
+from analysis.planning.year import LookFirst
+from analysis.works import Wall
 from dashboards.bench_sheet import text
+from dashboards.charts.hanging import hanging_figure
 from dashboards.charts.mount_sheet import mount_sheet_figure
-from dashboards.charts.planning import hanging_figure, mounting_figure
+from dashboards.charts.mounting import mounting_figure
+from dashboards.charts.sealing import sealing_figure
+from dashboards.charts.seasons import seasons_figure
+from dashboards.charts.spacer import section_figure
 from dashboards.charts.style import pdf, png, svg
+from dashboards.plan_pages import BOW
+from dashboards.plan_tables import (
+    clearance_table,
+    mounting_table,
+    schedule_table,
+    sealing_table,
+    table_lines,
+)
+from service.museum import Museum
 from service.planning import (
     plan_hanging,
     plan_mount_sheet,
@@ -23,7 +37,7 @@ from service.planning import (
     plan_sealing,
     plan_spacer,
 )
-from service.settings import Settings, load_settings
+from service.settings import load_settings
 from service.storage.stores import Stores
 
 PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
@@ -56,9 +70,9 @@ def command() -> None:
 @data_option
 def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | None) -> None:
     """Months slack, months overtight and peak load, by humidity at mounting."""
-    with _museum(data_dir) as (stores, settings):
-        curve = plan_mounting(stores, work_id, room_id, draws=settings.draws)
-    _say(curve.answer, curve.reasons, curve.assumed)
+    with _museum(data_dir) as museum:
+        curve = plan_mounting(museum, work_id, room_id)
+    _say(curve.answer, [*table_lines(mounting_table(curve)), *curve.reasons], curve.assumed)
     if out:
         _draw(mounting_figure(curve), out)
 
@@ -66,20 +80,32 @@ def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | 
 @command.command()
 @click.option("--work", "work_ids", multiple=True, help="A work; may be repeated; default: all.")
 @click.option("--room", "room_ids", multiple=True, help="A room; may be repeated; default: all.")
+@click.option(
+    "--wall",
+    "walls",
+    multiple=True,
+    type=click.Choice([wall.value for wall in Wall]),
+    default=[Wall.INSIDE.value],
+    show_default=True,
+    help="A kind of wall; may be repeated.",
+)
 @out_option
 @data_option
 def hang(
-    work_ids: Sequence[str], room_ids: Sequence[str], out: Path | None, data_dir: Path | None
+    work_ids: Sequence[str],
+    room_ids: Sequence[str],
+    walls: Sequence[str],
+    out: Path | None,
+    data_dir: Path | None,
 ) -> None:
-    """Works by rooms: the share of the last year in which to look first."""
-    with _museum(data_dir) as (stores, settings):
-        table = plan_hanging(stores, work_ids, room_ids, draws=settings.draws)
+    """Works by rooms: the share of the last year in which to look first, and why."""
+    with _museum(data_dir) as museum:
+        table = plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
+    names = [place_words(place, table.places) for place in table.places]
     rows = []
-    for work, cells in zip(table.works, table.cells, strict=True):
-        shares = [
-            f"{room} {_share(cell)}" for room, cell in zip(table.room_names, cells, strict=True)
-        ]
-        rows.append(f"{work.title}: " + ", ".join(shares))
+    for row in table.rows:
+        shares = [f"{n} {_share(c)}" for n, c in zip(names, row.cells, strict=True)]
+        rows.append(f"{row.work.title}: " + ", ".join(shares))
     left_out = [f"Left out: {words}." for words in table.left_out]
     _say(table.answer, [*rows, *left_out, *table.notes], table.assumed)
     if out:
@@ -90,24 +116,22 @@ def hang(
 @work_option
 @room_option
 @click.option("--target", "target_rh_pct", type=float, help="Humidity the package should hold, %.")
+@out_option
 @data_option
 def seal(
-    work_id: str, room_id: str | None, target_rh_pct: float | None, data_dir: Path | None
+    work_id: str,
+    room_id: str | None,
+    target_rh_pct: float | None,
+    out: Path | None,
+    data_dir: Path | None,
 ) -> None:
     """Frame builds compared, with the humidity that closing today would lock in."""
-    with _museum(data_dir) as (stores, settings):
-        found = plan_sealing(
-            stores, work_id, room_id, target_rh_pct=target_rh_pct, draws=settings.draws
-        )
-    rows = [
-        f"{b.words}{' (as it is now)' if b.is_now else ''}: half-time "
-        f"{hours_words(b.half_time_h.mid)} ({hours_words(b.half_time_h.low)} to "
-        f"{hours_words(b.half_time_h.high)}), frame "
-        f"{b.year.frame_rh_pct.low:.0f} to {b.year.frame_rh_pct.high:.0f} %RH, slack "
-        f"{b.year.months_slack.mid:.1f} months, look first {100 * b.year.look_first_share:.0f} %."
-        for b in found.builds
-    ]
-    _say(found.answer, [*found.warnings, *rows], found.assumed)
+    with _museum(data_dir) as museum:
+        found = plan_sealing(museum, work_id, room_id, target_rh_pct=target_rh_pct)
+    rows = table_lines(sealing_table(found))
+    _say(found.answer, [*found.warnings, *rows, *found.reasons], found.assumed)
+    if out:
+        _draw(sealing_figure(found), out)
 
 
 @command.command()
@@ -115,36 +139,28 @@ def seal(
 @room_option
 @click.option("--spacer", "spacer_mm", type=float, help="Depth to try, mm; default: its own.")
 @click.option("--minimum", "agreed_minimum_mm", type=float, help="Agreed clearance, mm.")
+@out_option
 @data_option
 def spacer(
     work_id: str,
     room_id: str | None,
     spacer_mm: float | None,
     agreed_minimum_mm: float | None,
+    out: Path | None,
     data_dir: Path | None,
 ) -> None:
     """Clearance: spacer depth less waves, bow of the glazing and bow of the panel."""
-    with _museum(data_dir) as (stores, settings):
+    with _museum(data_dir) as museum:
         found = plan_spacer(
-            stores,
+            museum,
             work_id,
             room_id,
             spacer_mm=spacer_mm,
             agreed_minimum_mm=agreed_minimum_mm,
-            draws=settings.draws,
         )
-    terms = {
-        "Spacer": found.spacer_mm,
-        "Waves, at the worst hour of the year": found.wave_mm,
-        "Bow of the glazing": found.glazing_bow_mm,
-        "Bow of the panel": found.panel_bow_mm,
-    }
-    rows = [
-        f"{name}: "
-        + ("not known" if r is None else f"{r.mid:.1f} mm ({r.low:.1f} to {r.high:.1f})")
-        for name, r in terms.items()
-    ]
-    _say(found.sentence, rows, ["Bow of glazing and panel: no published figures were found."])
+    _say(found.sentence, table_lines(clearance_table(found)), BOW)
+    if out:
+        _draw(section_figure(found), out)
 
 
 @command.command()
@@ -161,8 +177,8 @@ def sheet(
     data_dir: Path | None,
 ) -> None:
     """Print the mount sheet for the bench: sizes, hinges, tape, adhesive, order of work."""
-    with _museum(data_dir) as (stores, _):
-        found = plan_mount_sheet(stores, work_id, target_rh_pct=target_rh_pct, pitch_mm=pitch_mm)
+    with _museum(data_dir) as museum:
+        found = plan_mount_sheet(museum, work_id, target_rh_pct=target_rh_pct, pitch_mm=pitch_mm)
     if out is None:
         click.echo(text(found), nl=False)
     elif out.suffix == ".txt":
@@ -175,40 +191,43 @@ def sheet(
 @command.command()
 @work_option
 @room_option
-@click.option("--setback", "setback_k", type=float, required=True, help="Kelvin cooler.")
-@click.option("--from", "from_hour", type=int, default=20, show_default=True, help="Hour, UTC.")
-@click.option("--to", "to_hour", type=int, default=6, show_default=True, help="Hour, UTC.")
+@click.option("--winter", "winter_pct", type=float, default=0.0, help="%RH, December to February.")
+@click.option("--summer", "summer_pct", type=float, default=0.0, help="%RH, June to August.")
+@click.option("--glide", "glide_days", type=int, default=30, show_default=True, help="Days.")
+@click.option("--setback", "setback_k", type=float, default=0.0, help="Kelvin cooler at night.")
+@click.option("--from", "from_hour", type=int, default=20, show_default=True, help="Local hour.")
+@click.option("--to", "to_hour", type=int, default=6, show_default=True, help="Local hour.")
+@out_option
 @data_option
-def night(
-    work_id: str,
-    room_id: str | None,
-    setback_k: float,
-    from_hour: int,
-    to_hour: int,
-    data_dir: Path | None,
+def seasons(
+    work_id: str, room_id: str | None, out: Path | None, data_dir: Path | None, **asked: Any
 ) -> None:
-    """Night setback: whether the air inside the frame would move at all."""
-    schedule = Schedule("with setback", setback_k, from_hour, to_hour)
-    with _museum(data_dir) as (stores, settings):
-        years = plan_schedules(stores, work_id, [schedule], room_id, draws=settings.draws)
-    answer, *rows = [year.sentence for year in years]
-    _say(answer, rows, ["The water in the air stays; plant and its controls are not modelled."])
+    """Seasonal set points and night setback: what they would have done to a work's last year."""
+    with _museum(data_dir) as museum:
+        schedule = set_points(zone=museum.zone, **asked)
+        if schedule is None:
+            raise click.UsageError("Say what would change: --winter, --summer or --setback.")
+        years = plan_schedules(museum, work_id, [schedule], room_id)
+    _say(schedule_answer(years), table_lines(schedule_table(years)), CAUTIONS)
+    if out:
+        _draw(seasons_figure(years[0], years[-1]), out)
 
 
-def _share(cell: YearSummary | None) -> str:
-    if cell is None:
+def _share(cell: LookFirst) -> str:
+    if not cell.told:
         return "cannot tell"
+    near = "not known" if cell.clearance is None else f"{100 * cell.clearance:.0f}"
     return (
-        f"{100 * cell.look_first_share:.0f} % (waves {100 * cell.visible_share:.0f}, "
-        f"glazing {100 * cell.clearance_share:.0f}, hinges {100 * cell.hinges_share:.0f})"
+        f"{100 * cell.share:.0f} % (waves {100 * cell.visible:.0f}, glazing {near}, "
+        f"hinges {100 * cell.hinges:.0f})"
     )
 
 
 @contextmanager
-def _museum(data_dir: Path | None) -> Iterator[tuple[Stores, Settings]]:
+def _museum(data_dir: Path | None) -> Iterator[Museum]:
     settings = load_settings().with_changes(data_dir=data_dir)
     with Stores.open(settings, create=False) as stores:
-        yield stores, settings
+        yield Museum(stores, settings)
 
 
 def _say(answer: str, lines: Sequence[str], assumed: Sequence[str]) -> None:

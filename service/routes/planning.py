@@ -1,33 +1,41 @@
-"""Planning pages: mounting RH, where to hang, seal or not, spacer, mount sheet."""
+"""Planning pages: mounting RH, where to hang, seal or not, spacer, set points, mount sheet."""
 
-from dataclasses import replace
+from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import APIRouter
-from fastapi.responses import HTMLResponse
+from fastapi import APIRouter, Depends
+from fastapi.responses import HTMLResponse, Response
 
-from analysis.planning.mounting import MountingCurve
-from dashboards import wording
-from dashboards.bench_sheet import blocks
-from dashboards.charts.mount_sheet import panel_drawing
-from dashboards.charts.planning import hanging_figure, mounting_figure
-from dashboards.charts.style import inline_svg
-from dashboards.lines import Choice, FormField, Table
-from dashboards.pages import MountSheetPage, PlanIndexPage, PlanPage
-from dashboards.wording import range_words
+from analysis.planning.seasonal import set_points
+from analysis.works import Wall
+from dashboards import links
+from dashboards.charts.mount_sheet import mount_sheet_figure
+from dashboards.charts.style import pdf
+from dashboards.lines import Choice, FormField
+from dashboards.pages import PlanIndexPage
+from dashboards.plan_pages import (
+    hanging_page,
+    mount_sheet_page,
+    mounting_page,
+    sealing_page,
+    seasons_page,
+    spacer_page,
+)
 from service.museum import Museum
 from service.planning import (
     plan_hanging,
     plan_mount_sheet,
     plan_mounting,
+    plan_schedules,
     plan_sealing,
     plan_spacer,
     room_of,
+    work_now,
 )
 from service.routes.common import MuseumDep, shown
-from service.storage.works import prints, work_at
+from service.storage.works import prints
 
 router = APIRouter()
-DRAWS_FOR_ALL = 60  # draws a work where all works are tried in all rooms, so that it takes seconds
 
 
 @router.get("/plan")
@@ -39,151 +47,113 @@ def index(museum: MuseumDep) -> HTMLResponse:
 @router.get("/plan/mount")
 def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
     """Show months slack, months overtight and peak load by mounting RH."""
-    draws = museum.settings.draws
-    name = ("plan mount", work, room)
-    curve = museum.kept(name, lambda: plan_mounting(museum.stores, work, room or None, draws=draws))
-    return shown(
-        PlanPage(
-            question=f"At what RH to mount {_title(museum, work)}?",
-            answer=curve.answer,
-            form=_form(museum, work, room),
-            picture=inline_svg(mounting_figure(curve), curve.answer),
-            picture_words="A curve, not a command: the mounting RH is a conservator's choice.",
-            reasons=(),
-            table=_mounting_table(curve),
-            assumed=curve.assumed,
-        )
-    )
+    curve = plan_mounting(museum, work, room or None)
+    return shown(mounting_page(curve, _form(museum, work, room)))
 
 
 @router.get("/plan/hang")
-def hang(museum: MuseumDep, work: str = "", room: str = "") -> HTMLResponse:
-    """Show the share of last year in which each work would have been looked at first, by room."""
-    works = [work] if work else None
-    draws = museum.settings.draws if work else min(museum.settings.draws, DRAWS_FOR_ALL)
-    table = museum.kept(
-        ("plan hang", work),
-        lambda: plan_hanging(museum.stores, works, draws=draws),
-    )
-    question = f"Where to hang {_title(museum, work)}?" if work else "Where to hang the works?"
-    return shown(
-        PlanPage(
-            question=question,
-            answer=table.answer,
-            form=[replace(_work_field(museum, work), choices=_or_all(_works(museum, work)))],
-            picture=inline_svg(hanging_figure(table), table.answer),
-            picture_words="Each square: the share of the last year in which to look first.",
-            reasons=[*table.notes, *(f"Left out: {words}." for words in table.left_out)],
-            table=None,
-            assumed=[*table.assumed, f"Shares rest on {draws} draws of what is uncertain."],
-        )
-    )
+def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLResponse:
+    """Show the share of last year in which each work would have been looked at first, by room.
+
+    Of one work all walls are shown.
+    """
+    table = plan_hanging(museum, [work] if work else [], walls=list(Wall) if work else [wall])
+    every = _works(museum, work)
+    works = FormField("work", "Work", work, choices=[Choice("", "all works", not work), *every])
+    walls = [Choice(kind.value, kind.value, kind is wall) for kind in Wall]
+    asked = [] if work else [FormField("wall", "On what kind of wall", wall.value, choices=walls)]
+    title = work_now(museum, work).title if work else ""
+    return shown(hanging_page(table, title, [works, *asked]))
 
 
 @router.get("/plan/seal")
 def seal(museum: MuseumDep, work: str, room: str = "", target: float | None = None) -> HTMLResponse:
     """Compare frame builds, with the humidity that closing today would lock in."""
-    found = museum.kept(
-        ("plan seal", work, room, target),
-        lambda: plan_sealing(
-            museum.stores, work, room or None, target_rh_pct=target, draws=museum.settings.draws
-        ),
-    )
-    rows = [
-        (
-            f"{build.words}{' (as it is)' if build.is_now else ''}",
-            range_words(build.half_time_h, "h"),
-            range_words(build.year.frame_rh_pct, "%RH"),
-            range_words(build.year.months_slack, "", 1),
-            f"{100 * build.year.look_first_share:.0f} %",
-        )
-        for build in found.builds
-    ]
-    headings = ("Frame", "Half-time", "RH in the frame", "Months slack", "Look first")
-    aim = "" if target is None else f"{target:g}"
-    return shown(
-        PlanPage(
-            question=f"Should the frame of {_title(museum, work)} be sealed?",
-            answer=found.answer,
-            form=[*_form(museum, work, room), FormField("target", "RH it should hold", aim, "%")],
-            picture=None,
-            picture_words="",
-            reasons=found.warnings,
-            table=Table(headings, rows, "The last year, in each build", (1, 2, 3, 4)),
-            assumed=found.assumed,
-        )
-    )
+    found = plan_sealing(museum, work, room or None, target_rh_pct=target)
+    aim = FormField("target", "RH it should hold", _number(target), "%")
+    return shown(sealing_page(found, [*_form(museum, work, room), aim]))
 
 
 @router.get("/plan/spacer")
 def spacer(
-    museum: MuseumDep, work: str, room: str = "", depth: float | None = None
+    museum: MuseumDep,
+    work: str,
+    room: str = "",
+    depth: float | None = None,
+    minimum: float | None = None,
 ) -> HTMLResponse:
     """Show the clearance sum: spacer less waves, bow of glazing, bow of panel."""
-    found = museum.kept(
-        ("plan spacer", work, room, depth),
-        lambda: plan_spacer(
-            museum.stores, work, room or None, spacer_mm=depth, draws=museum.settings.draws
-        ),
-    )
-    terms = (
-        ("Spacer", found.spacer_mm),
-        ("less waves, at the worst hour of the year", found.wave_mm),
-        ("less bow of the glazing", found.glazing_bow_mm),
-        ("less bow of the panel", found.panel_bow_mm),
-        ("Clearance", found.clearance_mm),
-    )
-    rows = [
-        (name, "not known" if value is None else range_words(value, "mm", 1))
-        for name, value in terms
+    found = plan_spacer(museum, work, room or None, spacer_mm=depth, agreed_minimum_mm=minimum)
+    form = [
+        *_form(museum, work, room),
+        FormField("depth", "Depth to try", _number(depth), "mm"),
+        FormField("minimum", "Least clearance agreed", _number(found.agreed_minimum_mm), "mm"),
     ]
-    tried = "" if depth is None else f"{depth:g}"
-    return shown(
-        PlanPage(
-            question=f"How deep a spacer does {_title(museum, work)} need?",
-            answer=found.sentence,
-            form=[*_form(museum, work, room), FormField("depth", "Depth to try", tried, "mm")],
-            picture=None,
-            picture_words="",
-            reasons=(),
-            table=Table(("Term", "5–95 %"), rows, "The clearance sum", (1,)),
-            assumed=("Bow of glazing and panel: no published figures were found.",),
-        )
+    return shown(spacer_page(found, work_now(museum, work).title, form))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Set points as the form sends them."""
+
+    winter: float = 0.0
+    summer: float = 0.0
+    glide: int = 30
+    setback: float = 0.0
+    start: int = 20
+    end: int = 6
+
+
+@router.get("/plan/seasons")
+def seasons(
+    museum: MuseumDep, asked: Annotated[Asked, Depends()], work: str, room: str = ""
+) -> HTMLResponse:
+    """Show what seasonal set points or a night setback would do to a work."""
+    schedule = set_points(
+        winter_pct=asked.winter,
+        summer_pct=asked.summer,
+        glide_days=asked.glide,
+        setback_k=asked.setback,
+        from_hour=asked.start,
+        to_hour=asked.end,
+        zone=museum.zone,
     )
+    years = [] if schedule is None else plan_schedules(museum, work, [schedule], room or None)
+    form = [*_form(museum, work, room), *_set_point_fields(asked)]
+    return shown(seasons_page(years, work_now(museum, work).title, form))
 
 
 @router.get("/plan/sheet")
-def sheet(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
-    """Show the mount sheet for the bench, to be printed."""
-    found = plan_mount_sheet(museum.stores, work)
-    return shown(
-        MountSheetPage(
-            work=work_at(museum.stores.register, work, museum.as_of()),
-            drawing=inline_svg(
-                panel_drawing(found), "The panel with its print and hinges, to scale."
-            ),
-            blocks=blocks(found),
-            cautions=found.cautions,
-        )
-    )
-
-
-def _mounting_table(curve: MountingCurve) -> Table:
-    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load")
-    rows = [
-        (
-            wording.with_unit(point.rh_pct, "%RH", 1),
-            range_words(point.year.months_slack, "", 1),
-            range_words(point.year.months_overtight, "", 1),
-            range_words(point.year.peak_load_n_m, "N/m"),
-        )
-        for point in curve.points
+def sheet(
+    museum: MuseumDep,
+    work: str,
+    room: str = "",
+    target: float | None = None,
+    pitch: float | None = None,
+) -> HTMLResponse:
+    """Show the mount sheet for the bench, and where to print it."""
+    found = plan_mount_sheet(museum, work, target_rh_pct=target, pitch_mm=pitch)
+    query = {"work": work, "target": _number(target), "pitch": _number(pitch)}
+    paper = links.plan("sheet.pdf", **{name: value for name, value in query.items() if value})
+    form = [
+        FormField("work", "Work", work, choices=_works(museum, work)),
+        FormField("target", "Mount at", _number(found.target_rh_pct), "%RH"),
+        FormField("pitch", "From one hinge to the next", _number(found.hinges.pitch_mm), "mm"),
     ]
-    return Table(headings, rows, "Each with its 5–95 % range", (1, 2, 3))
+    return shown(mount_sheet_page(found, paper, form))
 
 
-def _title(museum: Museum, work_id: str) -> str:
-    return work_at(museum.stores.register, work_id, museum.as_of()).title
+@router.get("/plan/sheet.pdf")
+def printed_sheet(
+    museum: MuseumDep, work: str, target: float | None = None, pitch: float | None = None
+) -> Response:
+    """Return the mount sheet as one upright A4 page."""
+    found = plan_mount_sheet(museum, work, target_rh_pct=target, pitch_mm=pitch)
+    return Response(pdf(mount_sheet_figure(found)), media_type="application/pdf")
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
 
 
 def _works(museum: Museum, chosen: str = "") -> list[Choice]:
@@ -195,17 +165,20 @@ def _rooms(museum: Museum, chosen: str = "") -> list[Choice]:
     return [Choice(r.room, r.name, r.room == chosen) for r in museum.rooms()]
 
 
-def _or_all(works: list[Choice]) -> list[Choice]:
-    return [Choice("", "all works", not any(choice.chosen for choice in works)), *works]
-
-
-def _work_field(museum: Museum, work: str) -> FormField:
-    return FormField("work", "Work", work, choices=_works(museum, work))
-
-
 def _form(museum: Museum, work: str, room: str) -> list[FormField]:
-    here = room or room_of(museum.stores, work)
+    here = room or room_of(museum, work)
     return [
-        _work_field(museum, work),
+        FormField("work", "Work", work, choices=_works(museum, work)),
         FormField("room", "Room whose last year is used", here, choices=_rooms(museum, here)),
+    ]
+
+
+def _set_point_fields(asked: Asked) -> list[FormField]:
+    return [
+        FormField("winter", "December to February, by", _number(asked.winter), "%RH"),
+        FormField("summer", "June to August, by", _number(asked.summer), "%RH"),
+        FormField("glide", "Gliding over", _number(asked.glide), "days"),
+        FormField("setback", "Cooler at night, by", _number(asked.setback), "K"),
+        FormField("start", "from", _number(asked.start), "h"),
+        FormField("end", "to", _number(asked.end), "h"),
     ]

@@ -19,9 +19,29 @@ def test_one_and_a_half_by_one_metre_side_by_side_is_a_hundred() -> None:
 
 def test_the_rule_of_thumb_is_noted_as_a_difference_not_used() -> None:
     sentence = thumb_difference(hinge_plan(1000.0, 1500.0))
-    assert "200 to 300" in sentence
+    assert "200 to 300 hinges; plain" in sentence
     assert "gives 100" in sentence
-    assert thumb_difference(hinge_plan(1200.0, 900.0)) == ""
+    # 5 m of edge over 300 and over 200 hinges
+    assert "every 17 to 25 mm" in sentence
+
+
+def test_the_rule_of_thumb_is_carried_over_by_the_length_of_edge() -> None:
+    # 2 (1200 + 800) = 4 m of edge, four fifths of 5 m; plain geometry 2 (24 + 16)
+    sentence = thumb_difference(hinge_plan(1200.0, 800.0))
+    assert "160 to 240 for this one" in sentence
+    assert "gives 80" in sentence
+
+
+def test_at_the_pitch_of_the_rule_the_count_is_the_rule() -> None:
+    # half an overlap and two thirds: near the ends of 200 to 300, from memory
+    plan = hinge_plan(1500.0, 1000.0, pitch_mm=25.0)
+    assert plan.count == pytest.approx(200, abs=5)
+    assert plan.overlap_mm == (25.0, 25.0)
+    assert hinge_plan(1500.0, 1000.0, pitch_mm=17.0).count == pytest.approx(300, rel=0.05)
+
+
+def test_gaps_are_a_negative_overlap() -> None:
+    assert hinge_plan(1050.0, 1050.0, pitch_mm=100.0).overlap_mm == (-50.0, -50.0)
 
 
 def test_half_overlap_nearly_doubles_the_count() -> None:

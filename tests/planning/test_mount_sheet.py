@@ -3,15 +3,22 @@
 import dataclasses
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from matplotlib.text import Text
 
 from analysis.errors import OutOfRangeError
 from analysis.parameters import table
 from analysis.planning.mount_sheet import adhesive_for, mount_sheet, panel_thickness_mm
 from analysis.works import Finish, Mount, Paper, Work
-from dashboards.bench_sheet import text
+from dashboards.bench_sheet import BOXES, text
 from dashboards.charts import style
-from dashboards.charts.mount_sheet import mount_sheet_figure, panel_drawing
+from dashboards.charts.mount_sheet import (
+    hinges_behind,
+    mount_sheet_figure,
+    panel_drawing,
+)
 
 WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
 
@@ -68,6 +75,85 @@ def test_order_of_work_runs_from_resting_to_framed_for_good() -> None:
     assert "framed for good" in steps
 
 
+def test_hinges_sit_on_all_four_edges_and_none_in_the_middle() -> None:
+    # common practice, no source: round all four edges, overlapping at the corners
+    sheet = mount_sheet(WORK)
+    width, height = sheet.panel_width_mm, sheet.panel_height_mm
+    boxes = hinges_behind(sheet)
+    assert len(boxes) == sheet.hinges.count
+    for left, bottom, across, up in boxes:
+        at_side = left == 0.0 or left + across == pytest.approx(width)
+        at_end = bottom == 0.0 or bottom + up == pytest.approx(height)
+        assert at_side or at_end
+    corner = [b for b in boxes if b[0] + b[2] <= 60.0 and b[1] + b[3] <= 60.0]
+    assert len(corner) == 2  # one from each side: they overlap
+
+
+def test_a_hinge_turned_over_reaches_behind_what_glue_and_panel_leave_of_it() -> None:
+    # 50 mm less 10 mm glued, 1 mm of panel showing and 8 mm of panel; 13 mm for a large one
+    assert mount_sheet(WORK).hinge_behind_mm == 31.0
+    assert mount_sheet(dataclasses.replace(WORK, width_mm=2400.0)).hinge_behind_mm == 26.0
+
+
+def test_every_step_of_practice_stands_on_the_sheet() -> None:
+    # common practice, no source
+    fibre = " ".join(mount_sheet(WORK).steps)
+    resin = " ".join(mount_sheet(dataclasses.replace(WORK, paper=Paper.RESIN_COATED)).steps)
+    for words in (
+        "Japanese tissue, 50 mm square, one edge feathered",
+        "about 10 mm in",
+        "round all four edges, overlapping at the corners; none in the middle",
+        "archival honeycomb and tape its cut edges",
+        "from the middle of each side towards the corners",
+        "one piece as wide as the hinge",
+        "one full strip of tape behind along each side",
+        "spacers of archival board so that they touch the print's edge",
+        "stays framed for good",
+    ):
+        assert words in fibre
+        assert words in resin
+    assert "the hinge applied wet, 3 or 4 at a time, under weights; about 20 min" in fibre
+    assert "burnished down without weights; 24 h, free of dust, until tacky" in resin
+
+
+def test_boxes_ask_for_what_the_register_wants_to_know() -> None:
+    asked = " ".join(BOXES)
+    for words in ("Humidity at mounting", "Temperature at mounting", "Lot of the adhesive",
+                  "Lot of the tissue", "Humidity at closing", "Depth of the spacer",
+                  "Free length of hinge", "Mounted by"):  # fmt: skip
+        assert words in asked
+
+
+def written(figure: Figure) -> list[Text]:
+    """Return every text of a figure."""
+    return [*figure.texts, *(text for axes in figure.axes for text in axes.texts)]
+
+
+def test_the_printed_sheet_is_one_upright_a4_page_within_its_margins() -> None:
+    for paper in Paper:
+        sheet = mount_sheet(dataclasses.replace(WORK, paper=paper), pitch_mm=25.0)
+        figure = mount_sheet_figure(sheet)
+        assert (figure.get_size_inches() * 25.4).round(3).tolist() == [210.0, 297.0]
+        texts = written(figure)
+        assert min(float(t.get_fontsize()) for t in texts) >= 7.5
+        renderer = FigureCanvasAgg(figure).get_renderer()
+        boxes = [t.get_window_extent(renderer) for t in texts]
+        height, width = 297.0 / 25.4 * figure.dpi, 210.0 / 25.4 * figure.dpi
+        margin = 7.0 / 25.4 * figure.dpi
+        assert min(box.y0 for box in boxes) > margin
+        assert max(box.y1 for box in boxes) < height - margin
+        assert max(box.x1 for box in boxes) < width - margin
+
+
+def test_the_printed_sheet_asks_and_warns() -> None:
+    figure = mount_sheet_figure(mount_sheet(WORK))
+    words = " ".join(
+        t.get_text() for t in (*figure.texts, *(t for a in figure.axes for t in a.texts))
+    )
+    for part in ("Cautions", "Ethanol burns", *BOXES, "common practice, no source", "200 to 300"):
+        assert part in words
+
+
 def test_cautions_name_solvents_water_weight_and_height() -> None:
     text = " ".join(mount_sheet(WORK).cautions)
     for word in ("Solvents", "Ethanol burns", "water", "two people", "height", "conservator"):
@@ -112,11 +198,11 @@ def test_drawn_sheet_shows_every_hinge_to_scale() -> None:
     shapes = [p for p in axes.patches if isinstance(p, Rectangle)]
     assert len(shapes) == 1 + sheet.hinges.count
     assert shapes[0].get_width() == 1502.0
-    assert {p.get_width() for p in shapes[1:]} == {50.0}
+    assert {(p.get_width(), p.get_height()) for p in shapes[1:]} == {(50.0, 31.0), (31.0, 50.0)}
     for hinge in shapes[1:]:
         x, y = hinge.get_xy()
-        assert 0.0 <= x <= 1452.0
-        assert 0.0 <= y <= 952.0
+        assert 0.0 <= x <= 1502.0 - hinge.get_width()
+        assert 0.0 <= y <= 1002.0 - hinge.get_height()
 
 
 def test_drawn_sheet_is_the_same_bytes_twice() -> None:

@@ -3,11 +3,14 @@
 import dataclasses
 
 import pytest
+from matplotlib.patches import Rectangle
 
 from analysis.errors import OutOfRangeError
 from analysis.planning.spacer import clearance
 from analysis.results import Range
 from analysis.works import Finish, Glazing, Panel, Paper, Work
+from dashboards.charts.spacer import section_figure
+from dashboards.plan_tables import clearance_table
 
 WORK = Work(
     "w1",
@@ -40,6 +43,18 @@ def test_deep_enough_is_said_as_such() -> None:
     assert "at the worst still the agreed 3 mm" in found.sentence
 
 
+def test_the_depth_needed_is_the_sum_turned_round() -> None:
+    # at 1 m: 3 mm agreed + waves 0-1-2 + acrylic 0.5-2-6 + panel 0-1-4, spacer +-0.5 mm
+    needed = clearance(WORK, WAVE, 3.0).needed_mm
+    assert needed is not None
+    assert (needed.low, needed.mid, needed.high) == (3.0, 7.0, 15.5)
+    deep = clearance(dataclasses.replace(WORK, spacer_mm=needed.high), WAVE, 3.0)
+    assert deep.clearance_mm is not None
+    assert deep.clearance_mm.low == pytest.approx(3.0)
+    assert deep.enough is True
+    assert "about 7 mm, and 16 mm" in deep.sentence
+
+
 def test_bow_grows_with_the_square_of_the_longest_side() -> None:
     small, large = (
         clearance(WORK, WAVE),
@@ -54,6 +69,33 @@ def test_unknown_spacer_or_refused_wave_cannot_be_told() -> None:
         assert found.clearance_mm is None
         assert found.enough is None
         assert found.sentence.startswith("Cannot tell")
+
+
+def test_an_unknown_spacer_still_gets_the_depth_it_would_need() -> None:
+    found = clearance(dataclasses.replace(WORK, spacer_mm=None), WAVE, 3.0)
+    assert "needs a spacer of about 7 mm" in found.sentence
+
+
+def test_the_cut_is_drawn_to_scale() -> None:
+    found = clearance(dataclasses.replace(WORK, spacer_mm=25.0), WAVE, 3.0)
+    axes = section_figure(found).axes[0]
+    spacers = [p for p in axes.patches if isinstance(p, Rectangle)]
+    assert [p.get_height() for p in spacers] == [25.0, 25.0]
+    crest = max(float(line.get_ydata().max()) for line in axes.lines)  # type: ignore[union-attr]
+    assert crest <= 25.0
+    words = " ".join(t.get_text() for t in axes.texts)
+    for part in ("spacer 25.0 mm", "waves", "clearance", "glazing, its bow", "panel, its bow"):
+        assert part in words
+
+
+@pytest.mark.parametrize(("spacer", "wave"), [(None, WAVE), (12.0, None)])
+def test_what_is_not_known_is_left_out_of_the_cut(spacer: float | None, wave: Range | None) -> None:
+    found = clearance(dataclasses.replace(WORK, spacer_mm=spacer), wave)
+    words = " ".join(t.get_text() for t in section_figure(found).axes[0].texts)
+    assert "clearance" not in words
+    assert ("spacer" in words) == (spacer is not None)
+    assert ("waves" in words) == (wave is not None)
+    assert clearance_table(found).rows[4] == ("Clearance", "not known")
 
 
 def test_unglazed_needs_no_clearance() -> None:

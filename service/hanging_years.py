@@ -1,0 +1,93 @@
+"""Works in rooms they do not hang in: the shares of the last year, kept until something changes.
+
+A result holds one wall of one room; a work is worked out again when it, or what was learned of it,
+has changed, and all works are when the room's air has.
+"""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from analysis.judgement import JudgementLimits
+from analysis.learning import Learned
+from analysis.planning.hanging import look_first_at
+from analysis.planning.year import LookFirst
+from analysis.room_air import RoomAir
+from analysis.works import Mount, Wall, Work
+from service.fingerprints import air_between, work_facts
+from service.storage.results import Result
+from service.storage.stores import Stores
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A work to be hung, the room it hangs in now ("" where in none), and what was learned."""
+
+    work: Work
+    room_id: str
+    learned: Learned | None
+
+
+def hanging_years(
+    stores: Stores,
+    candidates: Sequence[Candidate],
+    room_id: str,
+    air: RoomAir,
+    wall: Wall,
+    draws: int,
+) -> dict[str, LookFirst]:
+    """Return, by work, what a room's last year would have been to it on a wall of that room."""
+    name, limits = f"hanging/{room_id}/{wall.value}", JudgementLimits()
+    inputs = "/".join((air_between(air, 0, air.hours), str(draws), repr(limits)))
+    held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
+    facts = {one.work.work_id: _facts(one, room_id) for one in held}
+    kept = stores.results.load(name, inputs)
+    known: dict[str, Any] = dict(kept.facts) if kept else {}
+    missing = [
+        one for one in held if known.get(one.work.work_id, {}).get("of") != facts[one.work.work_id]
+    ]
+    if missing:
+        new = _worked_out(missing, room_id, air, wall, draws, limits)
+        known |= {key: {"of": facts[key], **_as_facts(found)} for key, found in new.items()}
+        stores.results.save(name, inputs, Result(facts=known))
+    return {work_id: _from_facts(known[work_id]) for work_id in facts}
+
+
+def _worked_out(
+    missing: Sequence[Candidate],
+    room_id: str,
+    air: RoomAir,
+    wall: Wall,
+    draws: int,
+    limits: JudgementLimits,
+) -> dict[str, LookFirst]:
+    return look_first_at(
+        [one.work for one in missing],
+        air,
+        wall,
+        n=draws,
+        learned={one.work.work_id: one.learned for one in missing if one.learned is not None},
+        at_home=[one.work.work_id for one in missing if one.room_id == room_id],
+        limits=limits,
+    )
+
+
+def _facts(one: Candidate, room_id: str) -> str:
+    """Return a name for everything about a work that its year in a room rests on."""
+    made = hashlib.blake2b(work_facts(one.work).encode(), digest_size=16)
+    made.update(str(one.room_id == room_id).encode())
+    if one.learned is not None:
+        for array in (one.learned.weights, *one.learned.levels.values()):
+            made.update(np.ascontiguousarray(array).tobytes())
+    return made.hexdigest()
+
+
+def _as_facts(found: LookFirst) -> dict[str, Any]:
+    return asdict(found)
+
+
+def _from_facts(kept: Mapping[str, Any]) -> LookFirst:
+    return LookFirst(**{name: value for name, value in kept.items() if name != "of"})

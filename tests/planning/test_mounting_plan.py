@@ -1,0 +1,190 @@
+"""The humidity to mount at: signs of the curve, the range that may be best, season and damp."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.learning import Inspection, learn, until
+from analysis.planning.mounting import (
+    OUR_MODEL,
+    MountingCurve,
+    MountingPoint,
+    best_range_pct,
+    mounted_at,
+    mounting_curve,
+    mounting_grid_pct,
+)
+from analysis.planning.mounting_season import begun_at, season_words
+from analysis.planning.variants import years_of
+from analysis.room_air import RoomAir
+from analysis.works import FrameBuild, Mount, Override, Work
+from bench.calibration import START
+from dashboards.charts import style
+from dashboards.charts.mounting import mounting_figure
+from dashboards.plan_tables import mounting_table, table_lines
+
+N = 40
+
+
+@pytest.fixture(scope="module")
+def curve(air: RoomAir, print_on_metal: Work) -> MountingCurve:
+    return mounting_curve(print_on_metal, air, n=N)
+
+
+def test_curve_runs_from_35_to_60(curve: MountingCurve) -> None:
+    assert [p.rh_pct for p in curve.points] == mounting_grid_pct()
+    assert (mounting_grid_pct()[0], mounting_grid_pct()[-1]) == (35.0, 60.0)
+
+
+def test_mounted_damper_is_slack_for_less_and_tight_for_more(curve: MountingCurve) -> None:
+    slack = np.array([p.year.months_slack.mid for p in curve.points])
+    load = np.array([p.year.peak_load_n_m.mid for p in curve.points])
+    assert (np.diff(slack) <= 0.05).all()
+    assert slack[0] > 9.0
+    assert slack[-1] < 1.0
+    assert (np.diff(load) >= -1e-6).all()
+    tight = [p.year.months_overtight.mid for p in curve.points]
+    assert tight[-1] >= tight[0]
+
+
+def test_ranges_are_in_order_and_told_time_is_counted(curve: MountingCurve) -> None:
+    for point in curve.points:
+        year = point.year
+        for span in (year.months_slack, year.months_overtight, year.peak_load_n_m):
+            assert span.low <= span.mid <= span.high
+        told = year.look_first.told_months
+        assert 10.0 < told <= 12.0
+        assert year.look_first.refused_share == pytest.approx(1.0 - told / 11.99, abs=0.01)
+
+
+def test_the_answer_is_a_range_and_not_one_number(curve: MountingCurve) -> None:
+    low, high = curve.best_rh_pct
+    assert low < high
+    assert f"{low:g} to {high:g} %RH" in curve.answer
+    assert "The choice is the conservator's" in curve.answer
+    inside = [p.p_best for p in curve.points if low <= p.rh_pct <= high]
+    outside = [p.p_best for p in curve.points if not low <= p.rh_pct <= high]
+    assert min(inside) >= 0.3
+    assert max(outside) < 0.3
+
+
+def test_a_draw_is_at_its_best_somewhere(curve: MountingCurve) -> None:
+    assert sum(p.p_best for p in curve.points) >= 1.0
+    assert all(0.0 <= p.p_best <= 1.0 for p in curve.points)
+
+
+def points(*chances: float) -> list[MountingPoint]:
+    return [MountingPoint(40.0 + i, None, p) for i, p in enumerate(chances)]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("chances", "best"),
+    [
+        ((0.1, 0.4, 0.9, 0.3, 0.2), (41.0, 43.0)),
+        ((0.2, 0.25, 0.1), (41.0, 41.0)),  # none may be best: the likeliest alone
+        ((1.0, 1.0, 1.0), (40.0, 42.0)),
+    ],
+)
+def test_humidities_that_may_be_best_by_hand(
+    chances: tuple[float, ...], best: tuple[float, float]
+) -> None:
+    assert best_range_pct(points(*chances)) == best
+
+
+def test_it_is_said_to_be_our_model_and_the_room_is_marked(
+    curve: MountingCurve, air: RoomAir
+) -> None:
+    assert OUR_MODEL in curve.assumed
+    assert "not a published rule" in OUR_MODEL
+    assert curve.room_mean_rh_pct == pytest.approx(air.rh_low_pct.mean())
+    assert curve.room_now_rh_pct == pytest.approx(air.rh_low_pct[-1])
+    words = [t.get_text() for t in mounting_figure(curve).axes[0].texts]
+    assert {"may be the best", "the room's mean", "the room now", "mounted now"} <= set(words)
+
+
+def test_mounted_damp_is_slack_for_less_and_pulls_harder(curve: MountingCurve) -> None:
+    low, high = curve.best_rh_pct
+    plain = min(curve.points, key=lambda p: abs(p.rh_pct - (low + high) / 2.0)).year
+    assert curve.damp.months_slack.mid <= plain.months_slack.mid
+    assert curve.damp.peak_load_n_m.mid > plain.peak_load_n_m.mid
+    assert "pulls its hinges harder" in curve.reasons[1]
+
+
+def test_the_season_is_told_for_each_quarter(curve: MountingCurve) -> None:
+    assert len(curve.beginnings) == 4
+    assert curve.beginnings[0].from_utc == START
+    assert [b.from_utc.month for b in curve.beginnings] == [1, 4, 7, 10]
+    assert "1 January 2025" in curve.reasons[0]
+    plain = min(curve.points, key=lambda p: abs(p.rh_pct - sum(curve.best_rh_pct) / 2.0)).year
+    assert curve.beginnings[0].year == replace(plain, work_id="P1", look_first=plain.look_first)
+
+
+def test_a_year_begun_later_has_the_same_hours_in_another_order(air: RoomAir) -> None:
+    later = begun_at(air, 1000)
+    assert later.rh_low_pct[0] == air.rh_low_pct[1000]
+    assert later.rh_low_pct[-1] == air.rh_low_pct[999]
+    assert sorted(later.rh_low_pct) == sorted(air.rh_low_pct)
+    assert (later.time_utc == air.time_utc).all()
+
+
+def test_half_a_year_says_nothing_of_the_season(air: RoomAir, print_on_metal: Work) -> None:
+    short = until(air, START + timedelta(days=100))
+    curve = mounting_curve(print_on_metal, short, n=N, rh_pct=[45.0])
+    assert curve.beginnings == []
+    assert "no whole year" in season_words([], 45.0)
+
+
+def test_a_sealed_package_is_closed_as_it_is_mounted(air: RoomAir, print_on_metal: Work) -> None:
+    sealed = mounted_at(replace(print_on_metal, frame=FrameBuild.F), 47.0, air)
+    assert (sealed.closing_rh_pct, sealed.closed_utc) == (47.0, START)
+    open_frame = mounted_at(print_on_metal, 47.0, air)
+    assert (open_frame.closing_rh_pct, open_frame.closed_utc) == (None, None)
+
+
+def test_what_was_measured_of_the_old_mounting_is_left_behind(
+    air: RoomAir, print_on_metal: Work
+) -> None:
+    stated = {name: Override(0.001, 0.001, 0.001, "measured") for name in ("prestrain", "beta_cd")}
+    again = mounted_at(replace(print_on_metal, overrides=stated), 47.0, air)
+    assert list(again.overrides) == ["beta_cd"]
+
+
+def test_bonded_works_and_bad_humidities_are_refused(air: RoomAir, print_on_metal: Work) -> None:
+    with pytest.raises(OutOfRangeError) as mount:
+        mounting_curve(replace(print_on_metal, mount=Mount.BONDED), air, n=N)
+    assert "held by tension" in mount.value.action
+    with pytest.raises(OutOfRangeError):
+        mounting_curve(print_on_metal, air, n=N, rh_pct=[-5.0])
+    with pytest.raises(OutOfRangeError):
+        mounting_curve(replace(print_on_metal, width_mm=-1.0), air, n=N, rh_pct=[45.0])
+
+
+def test_a_day_of_air_is_not_enough(air: RoomAir, print_on_metal: Work) -> None:
+    with pytest.raises(NotEnoughError):
+        mounting_curve(print_on_metal, until(air, START + timedelta(days=1)), n=N, rh_pct=[45.0])
+
+
+def test_what_was_learned_of_the_sheet_goes_into_the_plan(
+    air: RoomAir, print_on_metal: Work
+) -> None:
+    flat = [Inspection(START + timedelta(days=150 + 15 * i), 0) for i in range(6)]
+    learned = learn([print_on_metal], {"P1": flat}, air, N)["P1"]
+    variants = {"again": mounted_at(print_on_metal, 45.0, air)}
+    plain = years_of(variants, air, N)["again"].summary()
+    taught = years_of(variants, air, N, learned)["again"].summary()
+    assert taught.months_slack.mid < plain.months_slack.mid
+
+
+def test_figures_are_drawn_the_same_twice(curve: MountingCurve) -> None:
+    first, second = (style.svg(mounting_figure(curve)) for _ in range(2))
+    assert first == second
+    assert len(mounting_figure(curve, narrow=True).axes) == 2
+
+
+def test_the_table_has_a_row_a_humidity(curve: MountingCurve) -> None:
+    table = mounting_table(curve)
+    assert len(table.rows) == len(curve.points)
+    assert table_lines(table)[0].startswith("35.0 %RH: months slack ")
