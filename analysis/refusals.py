@@ -1,13 +1,16 @@
 """What cannot be, and what must not be answered: impossible facts and refused judgements."""
 
-from collections.abc import Mapping
+import sys
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 
+from analysis.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.results import Floats
 from analysis.works import NEEDS_CLOSING_RH, FrameBuild, Mount, Work
 
 # Key of a refusal → (why no number is given, what would mend it).
@@ -36,6 +39,10 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "sun or spot": (
         "sun or a spotlight warms it, so its temperature is not known",
         "Shade it, or measure the temperature at its surface and record it.",
+    ),
+    "conditioned": (
+        "its frame holds desiccant, gel or a unit that conditions the air, of unknown strength",
+        "Leave a logger inside the frame, and read that; or record when it was taken out.",
     ),
     "starting up": (
         "the readings began too recently for this frame",
@@ -126,6 +133,46 @@ def _require_override(work: Work, name: str, unit: str) -> None:
         expected=f"0 {unit} or more" if may_be_zero else f"more than 0 {unit}",
         action="Correct the measured value or its range.",
     )
+    most = LARGEST.get(name, sys.float_info.max)
+    _require(
+        max(abs(stated.low), abs(stated.high)) <= most,
+        work=work,
+        where=name,
+        found=f"{stated.low:g} to {stated.high:g} {unit}",
+        expected=f"at most {most:g} {unit}",
+        action="Check the unit, then correct the measured value or its range.",
+    )
+
+
+def require_drawn(works: Sequence[Work], values: Mapping[str, Floats]) -> None:
+    """Raise if a work cannot be, or a drawn parameter is no number or has the wrong sign.
+
+    Parameters
+    ----------
+    works : sequence of Work
+    values : mapping of str to ndarray, shape (works, n)
+        Name of a parameter → its draws. Only ``gap_mm`` may be unknown.
+
+    Raises
+    ------
+    OutOfRangeError
+        Naming the work and the parameter.
+    """
+    for work in works:
+        require_possible(work, known={**UNITS, **BUILD_FACTS})
+    for name, drawn in values.items():
+        sound = np.isfinite(drawn) | (name == "gap_mm")
+        if name not in SIGNED:
+            sound &= ~(drawn < 0.0) if name in MAY_BE_ZERO else drawn > 0.0
+        for i in np.flatnonzero(~sound.all(axis=1))[:1]:
+            _require(
+                False,
+                work=works[i],
+                where=f"draws of {name}",
+                found=f"{drawn[i][~sound[i]][0]:g} {UNITS.get(name, '')}".strip(),
+                expected="0 or more" if name in MAY_BE_ZERO else "a number, more than 0",
+                action="Draw the work again from the tables, or correct what was put in.",
+            )
 
 
 SIGNED = (
@@ -241,6 +288,8 @@ def standing_refusal(work: Work, interval_s: float) -> str:
         return ""
     if work.sun_or_spot:
         return "sun or spot"
+    if work.conditioned:
+        return "conditioned"
     if not mounting_known(work):
         return "mounting RH unknown"
     if work.frame in NEEDS_CLOSING_RH and not closing_known(work):

@@ -117,6 +117,8 @@ class Work:
     mounting_no, framing_no : int
         Which mounting and which framing of the print this is, from 0: what is not known of one of
         them is drawn anew for the next.
+    conditioned : bool
+        Whether the frame holds desiccant, conditioned gel or an active unit, of whatever amount.
     overrides : mapping of str to Override
         Keyed by the parameter's name in `analysis.priors`, for example ``half_time_h``,
         ``beta_cd``, ``prestrain``.
@@ -142,6 +144,7 @@ class Work:
     closing_rh_pct: float | None = None
     spacer_mm: float | None = None
     glazing: Glazing = Glazing.ACRYLIC
+    conditioned: bool = False
     wall: Wall = Wall.INSIDE
     on_loan: bool = False
     sun_or_spot: bool = False

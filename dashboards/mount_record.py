@@ -82,6 +82,8 @@ def _frame(work: Work, zone: str) -> list[Fact]:
         )
         if work.closed_utc is not None:
             facts.append(Fact("Closed", wording.day(work.closed_utc, zone)))
+    if work.conditioned:
+        facts.append(Fact("In the frame", "desiccant, gel or a unit that conditions the air"))
     if work.on_loan:
         facts.append(Fact("Loan", "on loan; the lender's terms apply"))
     if work.sun_or_spot:

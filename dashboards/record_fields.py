@@ -174,6 +174,13 @@ FRAMING = (
         without="the clearance to the glazing cannot be told",
     ),
     Field("glazing", "Glazing", Kind.CHOICE, choices=_or_taken(Glazing, Glazing.ACRYLIC)),
+    Field(
+        "conditioned",
+        "Desiccant, gel or a unit in it that conditions the air",
+        Kind.CHOICE,
+        help="With it nothing can be told from the air of the room.",
+        choices=YES_NO,
+    ),
     Field("by", "Closed by", example="the bench"),
     Field("note", "Note", example="new tape along the lower edge"),
 )

@@ -263,6 +263,7 @@ def _frames(work: Hung) -> list[Row]:
         "closing_rh_pct": work.frame[2],
         "spacer_mm": work.front[0],
         "glazing": work.front[1],
+        "conditioned": yes(False),
         "by": "the bench",
         "note": "",
     }

@@ -128,6 +128,8 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "closing_rh_pct": "relative humidity of the air when the frame was closed, per cent",
         "spacer_mm": "distance between print and glazing at rest, mm",
         "glazing": f"{_one_of(Glazing)}; acrylic when empty",
+        "conditioned": "yes when the frame holds desiccant, conditioned gel or a unit that "
+        "conditions its air; no when empty",
         "by": "who closed it",
         "note": "free text",
     },

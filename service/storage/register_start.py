@@ -109,6 +109,7 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "closing_rh_pct": "49",
         "spacer_mm": "12",
         "glazing": "acrylic",
+        "conditioned": "no",
         "by": "the bench",
     },
     "hangings.csv": {

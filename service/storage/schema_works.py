@@ -54,6 +54,7 @@ class FrameRow(Table):
     closing_rh_pct: Mapped[float | None]
     spacer_mm: Mapped[float | None]
     glazing: Mapped[str]
+    conditioned: Mapped[bool]
     by: Mapped[str]
     note: Mapped[str]
     __table_args__ = (UniqueConstraint("work_id", "closed_utc"),)

@@ -74,6 +74,7 @@ class Framing:
     closing_rh_pct: float | None = None
     spacer_mm: float | None = None
     glazing: str = Glazing.ACRYLIC
+    conditioned: bool = False
     by: str = ""
     note: str = ""
 
@@ -210,6 +211,7 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         closing_rh_pct=around.closing_rh_pct,
         spacer_mm=around.spacer_mm,
         glazing=Glazing(around.glazing),
+        conditioned=around.conditioned,
         wall=Wall(hung.wall),
         sun_or_spot=hung.sun_or_spot,
         mounting_no=mounting_no,

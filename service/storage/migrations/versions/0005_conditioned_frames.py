@@ -1,0 +1,16 @@
+"""Frames that hold desiccant, conditioned gel or an active unit."""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0005"
+down_revision = "0004"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    op.add_column(
+        "frames",
+        sa.Column("conditioned", sa.Boolean(), nullable=False, server_default=sa.false()),
+    )
