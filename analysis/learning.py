@@ -15,7 +15,7 @@ import numpy as np
 from analysis.inspections import Inspection, standing
 from analysis.likelihood_hinges import released_probability
 from analysis.parameters import table
-from analysis.particles import Looked, Particles, simulated, stamp, until
+from analysis.particles import Looked, Particles, seen_otherwise, simulated, stamp, until
 from analysis.phases import Phase, levels_of_life
 from analysis.priors import Draws
 from analysis.redraw import generator, jittered
@@ -26,10 +26,16 @@ from analysis.works import Work
 
 __all__ = ["SHOWN", "Inspection", "Learned", "learn", "learning_release", "standing", "until"]
 
-METHOD = 2  # to be raised when the way of learning changes
+METHOD = 3  # to be raised when the way of learning changes
 LEAST_SHARE = 0.2  # below this share of effective draws, draw again
-MOVES = 5  # moves after each resampling
-STEP = 0.5  # size of a move, in standard deviations of the prior
+SURVIVING = 0.5  # share of draws that stay effective when more of the likelihood is let in
+# Resampled draws move until they have taken so many steps on average; the last time longer.
+STEPS_ON_THE_WAY, STEPS_AT_LAST, MOST_MOVES = 1.0, 1.5, 12
+STEP = 0.5  # size of a first step, in standard deviations of the prior
+# Share of steps taken below which the next is made shorter, above which longer, up to a size.
+FEW, MANY, SHORTER, LONGER, LONGEST = 0.15, 0.35, 0.7, 1.3, 0.8
+# Steps, and their size, of the doubts that the chain need not be run again for.
+FREE_STEPS, FREE_STEP = 2, 0.7
 MAX_ROUNDS = 30
 
 # The parameters shown before and after.
@@ -103,10 +109,19 @@ class _Sampler:
     weights: Floats
     heat: float = 0.0
     rounds: int = 0
+    step: float = STEP
+    moves: int = 0
+    steps: float = 0.0
 
     @property
     def done(self) -> bool:
         return self.heat >= 1.0
+
+    @property
+    def settled(self) -> bool:
+        """Whether its draws have moved enough since they were resampled."""
+        enough = STEPS_AT_LAST if self.done else STEPS_ON_THE_WAY
+        return self.steps >= enough or self.moves >= MOST_MOVES
 
 
 def learn(
@@ -139,9 +154,9 @@ def learn(
     Notes
     -----
     As long as a fifth of the draws or more still carry weight they are only reweighted. Otherwise
-    the likelihood is let in step by step (tempering), each step resampling the draws and moving
-    them in the space of `analysis.redraw`, a move being kept or not by the Metropolis rule; every
-    move runs the whole chain again.
+    the likelihood is let in bit by bit (tempering): each time the draws are resampled, then moved
+    in the space of `analysis.redraw`, a step being taken or not by the Metropolis rule. Every move
+    runs the whole chain again, but for doubts on which only what is seen depends.
     """
     phases = earlier or {}
     looked = [
@@ -180,23 +195,25 @@ def _begun(looked: Sequence[Looked], air: RoomAir, n: int) -> list[_Sampler]:
 
 
 def _round(samplers: Sequence[_Sampler], air: RoomAir) -> None:
-    """Let in as much of the likelihood as half of the draws survive; resample; move."""
+    """Let in as much of the likelihood as enough draws survive; resample; move."""
     for s in samplers:
-        s.rounds += 1
+        s.rounds, s.moves, s.steps = s.rounds + 1, 0, 0.0
         heat = 1.0 if s.rounds >= MAX_ROUNDS else _next_heat(s)
         weights = weights_of((heat - s.heat) * s.now.fit)
         s.now = s.now.take(resampled(weights, float(s.rng.random())))
         s.heat = heat
-    for _ in range(MOVES):
-        _move(samplers, air)
+    moving = list(samplers)
+    while moving:
+        _move(moving, air)
+        moving = [s for s in moving if not s.settled]
 
 
 def _next_heat(s: _Sampler) -> float:
-    """Return the largest share of the likelihood under which half of the draws stay effective."""
-    n = len(s.now.fit)
+    """Return the largest share of the likelihood under which enough draws stay effective."""
+    least = SURVIVING * len(s.now.fit)
 
     def enough(heat: float) -> bool:
-        return effective_sample_size(weights_of((heat - s.heat) * s.now.fit)) >= n / 2
+        return effective_sample_size(weights_of((heat - s.heat) * s.now.fit)) >= least
 
     if enough(1.0):
         return 1.0
@@ -209,11 +226,25 @@ def _next_heat(s: _Sampler) -> float:
 
 def _move(samplers: Sequence[_Sampler], air: RoomAir) -> None:
     """Propose one step for every draw of every work; keep it by the Metropolis rule."""
-    levels = [jittered(s.now.levels, STEP, s.rng) for s in samplers]
+    levels = [jittered(s.now.levels, s.step, s.rng) for s in samplers]
     proposed = simulated([s.looked for s in samplers], levels, air)
     for s, new in zip(samplers, proposed, strict=True):
-        kept = np.log(s.rng.random(len(new.fit))) < s.heat * (new.fit - s.now.fit)
-        s.now = s.now.moved(new, kept)
+        taken = _keep(s, new)
+        s.moves, s.steps = s.moves + 1, s.steps + taken
+        s.step = min(s.step * _change(taken), LONGEST)
+        for _ in range(FREE_STEPS):
+            _keep(s, seen_otherwise(s.looked, s.now, jittered(s.now.levels, FREE_STEP, s.rng)))
+
+
+def _change(taken: float) -> float:
+    return SHORTER if taken < FEW else LONGER if taken > MANY else 1.0
+
+
+def _keep(s: _Sampler, new: Particles) -> float:
+    """Move the draws that the Metropolis rule lets move; return their share."""
+    kept = np.log(s.rng.random(len(new.fit))) < s.heat * (new.fit - s.now.fit)
+    s.now = s.now.moved(new, kept)
+    return float(kept.mean())
 
 
 def _effective(s: _Sampler) -> float:

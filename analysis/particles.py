@@ -18,6 +18,8 @@ from analysis.room_air import RoomAir
 from analysis.works import Work
 
 Levels = Mapping[str, Floats]
+# Doubts on which nothing of the chain depends up to the slope: only what is seen of it.
+SEEN_ONLY = ("visible_slope_mrad", "wavelength_m")
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,18 @@ def simulated(works: Sequence[Looked], levels: Sequence[Levels], air: RoomAir) -
         Particles(level, shown[i], _fit(looked, shown[i], drawn[i][0]))
         for i, (looked, level) in enumerate(zip(works, levels, strict=True))
     ]
+
+
+def seen_otherwise(looked: Looked, now: Particles, levels: Levels) -> Particles:
+    """Return draws that differ in nothing but `SEEN_ONLY`, without running the chain again.
+
+    The height of waves is proportional to their length, at the same excess length of the sheet.
+    """
+    changed = {**now.levels, **{name: levels[name] for name in SEEN_ONLY if name in levels}}
+    before, after = (draws_from(looked.work, given) for given in (now.levels, changed))
+    longer = after["wavelength_m"] / before["wavelength_m"]
+    shown = {**now.shown, "wave_mm": now.shown["wave_mm"] * longer}
+    return Particles(changed, shown, _fit(looked, shown, after))
 
 
 def _shown(
