@@ -113,6 +113,7 @@ class HalfTimePage:
     picture: Markup | None = told("Room, logger in the frame, fitted course, what is left over")
     picture_words: str = told("The sentence under that picture")
     profile: Markup | None = told("What is left over against the half-time")
+    profile_words: str = told("The sentence under that picture")
     statements: Sequence[str] = told("What must be said along with the answer")
     table: Table = told("Half-time before and after, low, typical, high")
     use_from_utc: datetime | None = told("From when it would be used; None: it is not offered")

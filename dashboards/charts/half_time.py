@@ -14,9 +14,9 @@ from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT, WASH
 
 Floats = npt.NDArray[np.float64]
-WIDTH_MM, LEFT_MM, RIGHT_MM = 1.3 * PHONE_MM, 10.0, 3.0
+WIDTH_MM, LEFT_MM, RIGHT_MM = 1.1 * PHONE_MM, 10.0, 3.0
 PLOT_MM = WIDTH_MM - LEFT_MM - RIGHT_MM
-AIR_MM, REST_MM, PROFILE_MM = 44.0, 16.0, 34.0
+AIR_MM, REST_MM, PROFILE_MM = 42.0, 15.0, 40.0
 SIZE = 8.0
 # The picture shows so many half-times before the record's end, and never less than these days.
 HALF_TIMES_SHOWN, LEAST_DAYS = 12.0, 14.0
@@ -36,7 +36,7 @@ def half_time_figure(found: HalfTimeFit, zone: str) -> Figure:
     zone : str
         IANA zone of the site, in which days begin.
     """
-    sheet = Sheet.new(WIDTH_MM, 36.0 + AIR_MM + REST_MM)
+    sheet = Sheet.new(WIDTH_MM, 32.0 + AIR_MM + REST_MM)
     air = sheet.axes(LEFT_MM, 11.0, PLOT_MM, AIR_MM)
     rest = sheet.axes(LEFT_MM, 24.0 + AIR_MM, PLOT_MM, REST_MM, sharex=air)
     begin_h = float(found.pair.hours[-1]) - shown_h(found)
@@ -71,8 +71,8 @@ def half_time_words(found: HalfTimeFit) -> str:
 def _key(sheet: Sheet) -> None:
     """Write what each line is, each with a piece of itself."""
     at = LEFT_MM
-    strokes = (("room", SEA, 0.7, 14.0), ("logger in the frame", FELT, 2.6, 34.0))
-    for words, ink, width, step in (*strokes, ("fitted course", INK, 0.9, 30.0)):
+    strokes = (("room", SEA, 0.7, 10.0), ("logger in the frame", FELT, 2.6, 30.0))
+    for words, ink, width, step in (*strokes, ("fitted course", INK, 0.9, 0.0)):
         axes = sheet.margin(at, 4.0, 6.0, 3.0)
         axes.plot([0.0, 5.0], [1.5, 1.5], color=ink, linewidth=width)
         sheet.write(at + 6.0, 3.6, words, size=SIZE, color=SOFT)
@@ -159,9 +159,13 @@ def profile_figure(found: HalfTimeFit, default_h: Range) -> Figure:
 
 
 def profile_words(found: HalfTimeFit) -> str:
-    """Return what the profile shows, for people who do not see it."""
-    at = wording.duration(float(found.fit.profile_h[int(np.argmin(found.fit.profile_rms))]))
-    return f"What is left over, by half-time: least near {at}."
+    """Return what the profile shows."""
+    said = "What would be left over if the half-time were another"
+    fit = found.fit
+    if fit.bound is Bound.BOTH:
+        return f"{said}: least near {wording.duration(fit.half_time_h)}, and more on both sides."
+    side = {Bound.AT_LEAST: "longer", Bound.AT_MOST: "shorter"}.get(fit.bound, "all")
+    return f"{said}: as little for {side} ones as for the best, so the record gives no bound there."
 
 
 def _profile(found: HalfTimeFit) -> tuple[Floats, Floats]:

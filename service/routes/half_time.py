@@ -44,6 +44,7 @@ def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             picture=pictures[0],
             picture_words="" if known.found is None else half_time_words(known.found),
             profile=pictures[1],
+            profile_words="" if known.found is None else profile_words(known.found),
             statements=statements(known),
             table=text.table(known.work, known.found, known.default_h),
             use_from_utc=_use_from(known),
