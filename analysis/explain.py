@@ -47,6 +47,9 @@ class Link:
     ends : Ends or None
         What the quantity is at the lowest and the highest fifth of the parameter that matters
         most; None where none does.
+    narrower : float or None
+        By which share the range would be narrower if the parameter that matters most were known;
+        None where that was not worked out (see `analysis.settling`).
     against : float or None
         What the number is read against: the RH at mounting, the slope that is seen.
     holds : bool
@@ -64,8 +67,14 @@ class Link:
     decimals: int = 0
     leading: bool = False
     ends: Ends | None = None
+    narrower: float | None = None
     against: float | None = None
     holds: bool = True
+
+    @property
+    def named(self) -> str:
+        """The parameter that matters most, or "" where none clearly does."""
+        return "" if self.ends is None else self.influences[0].name
 
 
 @dataclass(frozen=True)
@@ -130,7 +139,7 @@ def explain(
         from the hour before to that hour.
     """
     work, draws, before = as_it_was(work, draws, earlier, at_utc)
-    key, part = work.work_id, _until(work, air, at_utc)
+    key, part = work.work_id, air_until(work, air, at_utc)
     found = run(
         [work],
         {key: draws},
@@ -146,7 +155,7 @@ def explain(
     probes = {name: values[0] for name, values in found.probes.get(key, {}).items()}
     _require_told(work, probes, at_utc)
     history = found.histories[key]
-    known = _known(work, draws, part, probes)
+    known = quantities_of(work, draws, part, probes)
     teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
     links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
     return Chain(key, at_utc, links, teller.refused, history, work)
@@ -163,7 +172,7 @@ def as_it_was(
     return phase.work, phase.draws, before
 
 
-def _until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
+def air_until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
     """Return the air up to and including an hour."""
     hour = int(at_utc.timestamp())
     count = int(np.searchsorted(air.time_utc, np.datetime64(hour, "s"), "right"))
@@ -192,10 +201,18 @@ def _require_told(work: Work, probes: Mapping[str, Floats], at_utc: datetime) ->
         )
 
 
-def _known(
+def quantities_of(
     work: Work, draws: Draws, air: RoomAir, probes: Mapping[str, Floats]
 ) -> dict[str, Floats]:
-    """Return every quantity of the chain that exists for this work, draw by draw."""
+    """Return every quantity of the chain that exists for this work, draw by draw.
+
+    Parameters
+    ----------
+    air : RoomAir
+        Up to the hour.
+    probes : mapping of str to ndarray, shape (n,)
+        At that hour, as `analysis.probes.probe_state`.
+    """
     low, high = air.rh_low_pct[-1], air.rh_high_pct[-1]
     capacity = draws["hinge_capacity_n_m"] * draws["hinge_coverage"]
     known = {
@@ -315,6 +332,8 @@ def _slope_words(quantity: Quantity, value: Range, seen: Range) -> str:
 def _headroom_words(value: Range) -> str:
     if value.mid > MOST_PCT - 1.0:
         return "The panel moves as much as the print, so a rise of RH would not slacken it."
+    if abs(value.mid) < 0.5:
+        return f"No headroom is left ({_reach(value)} %RH)."
     if value.mid < 0.0:
         return f"It is {whole(-value.mid)} %RH too damp to be taut (headroom {_reach(value)})."
     return f"Its RH may rise by {whole(value.mid)} %RH ({_reach(value)}) before it goes slack."

@@ -102,6 +102,7 @@ class Doubts:
         self.ranks = np.array([_centred_ranks(v, self.share) for v in drawn]).reshape(-1, n)
         parts = [_members(v, self.share, PARTS) for v in drawn]
         self.members = np.array(parts).reshape(-1, PARTS, n)
+        self.effective = max((_effective(v, self.share) for v in drawn), default=1.0)
 
     def influences(self, outcome: Floats, names: Sequence[str] | None = None) -> list[Influence]:
         """Return the parameters by how strongly an outcome goes along with them, strongest first.
@@ -131,8 +132,8 @@ class Doubts:
         ranks = self.ranks[at]
         sizes = np.sqrt((ranks**2 @ self.share) * (self.share @ target**2))
         together = ranks @ (self.share * target) / sizes
-        shares = _variance_shares(self.members[at], target, self.share)
-        chance = BY_CHANCE * float(np.sqrt(np.sum(self.share**2)))
+        shares = _variance_shares(self.members[at], target, self.share, self.effective)
+        chance = BY_CHANCE / float(np.sqrt(self.effective))
         found = [
             Influence(name, float(correlation), float(share), chance)
             for name, correlation, share in zip(asked, together, shares, strict=True)
@@ -170,16 +171,16 @@ def variance_share(
         Into how many parts of equal weight the parameter is cut; equal values stay together.
     """
     share = _shares(len(outcome), weights)
-    return float(_variance_shares(_members(values, share, parts)[None], outcome, share)[0])
+    members, effective = _members(values, share, parts), 1.0 / float(np.sum(share**2))
+    return float(_variance_shares(members[None], outcome, share, effective)[0])
 
 
-def _variance_shares(members: Floats, outcome: Floats, share: Floats) -> Floats:
+def _variance_shares(members: Floats, outcome: Floats, share: Floats, effective: float) -> Floats:
     """Return the same for many parameters at once: shape (parameters, parts, n)."""
     centred = outcome - float(share @ outcome)
     weight = members.sum(axis=2)
     sums = members @ centred
     between = np.divide(sums**2, weight, out=np.zeros_like(sums), where=weight > 0.0).sum(axis=1)
-    effective = 1.0 / float(np.sum(share**2))
     spare = effective - np.count_nonzero(weight > 0.0, axis=1)
     apart = 1.0 - between / float(share @ centred**2)
     chance = (effective - 1.0) / np.maximum(spare, 1e-9)
@@ -274,6 +275,12 @@ def _shares(n: int, weights: Floats | None) -> Floats:
     if weights is None:
         return np.full(n, 1.0 / max(n, 1))
     return np.asarray(weights / weights.sum(), dtype=np.float64)
+
+
+def _effective(values: Floats, share: Floats) -> float:
+    """Return how many draws count: those drawn twice count once, light ones little."""
+    _, which = np.unique(values, return_inverse=True)
+    return 1.0 / float(np.sum(np.bincount(which, share) ** 2))
 
 
 def _varies(values: Floats, share: Floats) -> bool:

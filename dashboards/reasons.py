@@ -11,7 +11,8 @@ from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
 from dashboards.sentences import headroom_words
 
 BARS = 3
-FAINT = 0.2  # below this a bar would only show chance
+FAINT = 0.2  # below this a bar is not worth drawing
+HARDLY = 0.05  # below this a range is not called narrower
 # Rows of the account of stretch: words, name of the links, and which way they count.
 ACCOUNT = (
     ("Stretch at mounting", "prestrain", 1.0),
@@ -46,16 +47,28 @@ def reason_line(link: Link) -> ReasonLine:
     words = wording.capital(link.quantity)
     if not link.holds:
         return ReasonLine(words, "not told", "", "", "")
-    first = link.influences[0] if link.ends is not None else None
     return ReasonLine(
         words=words,
         value=value_words(link),
         sentence=link.sentence,
         decides=link.decides,
-        ends="" if first is None else ends_words(link),
-        settled_by="" if first is None else SETTLED_BY[first.name],
-        bars=[_bar(one) for one in link.influences[:BARS] if one.strength >= FAINT],
+        ends=ends_words(link),
+        settled_by=settled_words(link),
+        bars=[_bar(x) for x in link.influences[:BARS] if x.strength >= max(FAINT, x.chance)],
     )
+
+
+def settled_words(link: Link) -> str:
+    """Return what would settle the parameter that matters most, and what that would bring."""
+    if not link.named:
+        return ""
+    by = SETTLED_BY[link.named]
+    if link.narrower is None:
+        return by
+    if link.narrower < HARDLY:
+        return f"{by}; by itself that would hardly narrow it"
+    share = wording.number(100.0 * link.narrower)
+    return f"{by}; known to be at its middle, it would leave a range about {share} % narrower"
 
 
 def value_words(link: Link) -> str:
@@ -77,9 +90,10 @@ def _bar(one: Influence) -> InfluenceLine:
 
 def ends_words(link: Link) -> str:
     """Return what a link is where the parameter that matters most is high and where it is low."""
-    ends, first = link.ends, link.influences[0]
+    ends = link.ends
     if ends is None:
         return ""
+    first = link.influences[0]
     low, middle, high = (
         wording.number(x, link.decimals) for x in (ends.low, ends.middle, ends.high)
     )

@@ -13,6 +13,7 @@ from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.results import Range
 from analysis.room_air import RoomAir
 from analysis.sensitivity import Influence, way_words
+from analysis.settling import with_what_knowing_brings
 from analysis.works import Mount, Work
 from dashboards import wording
 from service.assessments import Assessed
@@ -51,11 +52,16 @@ def reasons(museum: Museum, work_id: str, at_utc: datetime | None = None) -> Rea
     """
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
     asked = at_utc or museum.as_of() or museum.clock()
-    return reasons_for(museum, found, full_hour(asked))
+    told = reasons_for(museum, found, full_hour(asked))
+    if told.chain is None or found.draws is None or found.air is None:
+        return told
+    weights = None if found.learned is None else found.learned.weights
+    life = (found.work, found.draws, found.air, weights, found.earlier)
+    return replace(told, chain=with_what_knowing_brings(told.chain, *life))
 
 
 def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
-    """Return the same for a work that has been assessed."""
+    """Return the same for a work that has been assessed, without what knowing more would bring."""
     work, air = found.work, found.air
     if found.draws is None or air is None:
         judged = found.judgement
@@ -169,6 +175,7 @@ def _link(link: Link) -> dict[str, Any]:
         "sentence": link.sentence,
         "decides": link.decides,
         "influences": [_influence(one) for one in link.influences],
+        "narrower_if_known": link.narrower,
         "ends": None if ends is None else {k: float(v) for k, v in vars(ends).items()},
     }
 

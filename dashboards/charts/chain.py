@@ -10,7 +10,8 @@ from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
 from analysis.sensitivity import way_words
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
-from dashboards.wording import number, range_words
+from dashboards.reasons import value_words
+from dashboards.wording import number
 
 ROW_MM, LEFT_MM, RIGHT_MM = 14.0, 27.0, 3.0
 SIZE, SMALL = 8.5, 7.0
@@ -22,7 +23,11 @@ SHORT = {
     "headroom_up_pct": "headroom",
     "slope_mrad": "slope",
 }
-AGAINST = {"room_rh_pct": "mounted at", "slope_mrad": "seen from about"}
+AGAINST = {
+    "room_rh_pct": "mounted at",
+    "headroom_up_pct": "slack below",
+    "slope_mrad": "seen from about",
+}
 Scales = Mapping[str, tuple[float, float]]
 
 
@@ -70,13 +75,13 @@ def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
         return
     value = link.value
     axes.plot(axes.get_xlim(), [5.6, 5.6], color=HAIR, lw=0.6)
-    if link.unit != "%RH" or link.name == "headroom_up_pct":
+    if link.unit != "%RH":
         axes.plot([0.0, 0.0], [4.2, 7.0], color=HAIR, lw=0.8)
     if link.against is not None:
         _against(axes, link, width_mm)
     axes.fill_between([value.low, value.high], 4.6, 6.6, color=FELT, lw=0)
     axes.plot([value.mid, value.mid], [4.0, 7.2], color=INK, lw=1.4)
-    _write(axes, 0.0, range_words(value, link.unit), SIZE, INK)
+    _write(axes, 0.0, value_words(link), SIZE, INK)
     said = wrapped(_most(link), width_mm, SMALL)
     _write(axes, 8.2, said[0] if len(said) == 1 else f"{said[0]} …", SMALL, SOFT)
 
@@ -92,7 +97,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     low, high = axes.get_xlim()
     taken = text_width_mm(words, SMALL) / width_mm * (high - low)
     left = min(max(link.against - taken / 2, low), high - taken)
-    clear = text_width_mm(range_words(link.value, link.unit), SIZE) / width_mm + 0.06
+    clear = text_width_mm(value_words(link), SIZE) / width_mm + 0.06
     left = max(left, low + clear * (high - low))
     axes.text(left, 0.4, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
 
@@ -100,7 +105,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
 def _most(link: Link) -> str:
     """Return what decides a link most, in a line."""
     if link.ends is None:
-        return "no single thing decides it" if link.influences else "nothing in doubt"
+        return "no single thing decides it" if link.influences else "all draws agree"
     first = link.influences[0]
     name = PARAMETER_WORDS[first.name]
     return f"most: {name}; {way_words(first, LARGER_WORDS)}"
@@ -113,7 +118,7 @@ def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:
 def chain_words(chain: Chain) -> str:
     """Return what the picture says, for people who do not see it."""
     told = [
-        f"{link.step}, {SHORT[link.name]}: {range_words(link.value, link.unit)}"
+        f"{link.step}, {SHORT[link.name]}: {value_words(link)}"
         if link.holds
         else f"{link.step}, {SHORT[link.name]}: not told"
         for link in chain.leading

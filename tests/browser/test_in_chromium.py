@@ -23,6 +23,7 @@ PAGES = (
     "/rooms/north/air",
     "/limits",
     f"/works/{WORK}",
+    f"/works/{WORK}/why",
     "/works/2016-03",
     "/works/2019-09",
     "/notices",

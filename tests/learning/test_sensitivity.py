@@ -109,6 +109,12 @@ def test_few_effective_draws_ask_for_more_than_many() -> None:
     assert not Influence("b", 0.5, 0.2, few.chance).clear
 
 
+def test_draws_that_were_taken_twice_count_once() -> None:
+    twice = np.repeat(np.arange(200), 2)
+    found = influences({"a": A[twice], "b": B[twice]}, (A + B)[twice])
+    assert found[0].chance == pytest.approx(3.0 / np.sqrt(200.0))
+
+
 def test_an_outcome_that_is_mostly_nothing_is_told_by_how_often_it_is_something() -> None:
     outcome = np.maximum(-A - 1.5, 0.0)  # above zero in 7 draws of 100, all of them low in a
     found = ends(A, outcome)
