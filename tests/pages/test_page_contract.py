@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from jinja2 import meta, nodes
+from markupsafe import Markup
 
 from analysis.parameters import Parameter, Status
 from analysis.results import Listing, Range, RoomWeek
@@ -256,8 +257,9 @@ def half_time_pages(week: RoomWeek) -> list[pages.HalfTimePage]:
     rows = Table(["Half-time", "Low", "Typical", "High"], [["Usual", "4 h", "18 h", "3 days"]])
     return [
         pages.HalfTimePage(ZONE, work, "Half of the way in about 21 h.", "logger f1", glance,
-                           "The last 14 days.", glance, "Least near 21 h.", ["Left over."], rows,
-                           START, [], "In use since Monday: 21 h.", True, [], "Written down."),
+                           "The last 14 days.", Markup("<svg></svg>"), "Least near 21 h.",
+                           ["Left over."], rows, START, [], "In use since Monday: 21 h.", True, [],
+                           "Written down."),
         pages.HalfTimePage(ZONE, work, "Nobody has measured it.", "", None, "", None, "", [], rows,
                            None, ["No logger has been in this frame."], "", False, ["Wait."]),
     ]  # fmt: skip
