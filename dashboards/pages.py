@@ -95,6 +95,7 @@ class WorkPage:
     history_words: str = told(
         "The sentence under the history: `charts.work.work_words`", default=""
     )
+    stretch: str = told("Where the stretch of the print went, in a sentence, or empty", default="")
     bear_in_mind: Sequence[tuple[str, str]] = told(
         "What the numbers cannot show, as (key, sentence): `analysis.flags`", default=()
     )

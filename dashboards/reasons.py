@@ -140,15 +140,17 @@ def account(chain: Chain) -> Table | None:
 
 
 def account_words(chain: Chain) -> str:
-    """Return in a sentence what took most of the stretch across the grain, if anything did."""
+    """Return in a sentence what took most of the stretch across the grain, or an empty text."""
     links = {link.name: link for link in chain.links}
+    if not links["left_cd"].holds:
+        return ""
     start = links["prestrain"].value.mid
-    taken = {words: sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
-    worst = min(taken, key=lambda words: taken[words])
-    if taken[worst] > -0.1 * start:
-        return "Most of the stretch at mounting is still there."
-    took, of = wording.number(-taken[worst], 2), wording.number(start, 2)
-    return f"{worst} took most: about {took} of {of} mm per m at mounting."
+    added = {words: sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
+    worst = min(added, key=lambda words: added[words])
+    if added[worst] > -0.1 * start:
+        return "Most of its stretch at mounting is still there."
+    took, of = wording.number(-added[worst], 2), wording.number(start, 2)
+    return f"{worst} took most of its stretch: about {took} of {of} mm per m across the grain."
 
 
 def _signed(value: Range, sign: float) -> str:

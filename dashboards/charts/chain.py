@@ -13,8 +13,8 @@ from dashboards.inks import FELT, HAIR, INK, SOFT
 from dashboards.reasons import value_words
 from dashboards.wording import number
 
-ROW_MM, LEFT_MM, RIGHT_MM = 14.0, 27.0, 3.0
-SIZE, SMALL = 8.5, 7.0
+ROW_MM, LEFT_MM, RIGHT_MM = 15.0, 20.0, 2.0
+SIZE, SMALL = 9.0, 8.0
 SHORT = {
     "room_rh_pct": "humidity",
     "frame_rh_pct": "humidity",
@@ -108,7 +108,7 @@ def _most(link: Link) -> str:
         return "no single thing decides it" if link.influences else "all draws agree"
     first = link.influences[0]
     name = PARAMETER_WORDS[first.name]
-    return f"most: {name}; {way_words(first, LARGER_WORDS)}"
+    return f"{name}; {way_words(first, LARGER_WORDS)}"
 
 
 def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:

@@ -24,8 +24,8 @@ STEPS = (
 )
 
 PICTURE_WORDS = (
-    "Each bar runs from the 5 % to the 95 % point, the stroke is the middle. The three humidities "
-    "share one scale."
+    "Each bar runs from the 5 % to the 95 % point, the stroke is the middle; under it stands what "
+    "decides it most. The three humidities share one scale."
 )
 
 

@@ -15,6 +15,7 @@ from dashboards.charts.work import work_chart, work_words
 from dashboards.display_units import shown as as_read
 from dashboards.lines import Choice, InspectionLine, LearnedLine
 from dashboards.pages import RoundPage, WorkPage
+from dashboards.reasons import account_words
 from dashboards.sentences import round_sentence
 from service.assessments import Assessed
 from service.bearing_in_mind import to_bear_in_mind
@@ -55,6 +56,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
     seen = inspection_lines(museum, work_id)
     room = museum.room(found.room_id) if found.room_id else None
+    chain, stretch = museum.kept(("chain", work_id), lambda: _chain(museum, found))
     return shown(
         WorkPage(
             zone=museum.zone,
@@ -62,7 +64,8 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             room_id=found.room_id,
             room_name=room.name if room else "",
             judgement=found.judgement,
-            chain=museum.kept(("chain", work_id), lambda: _chain(museum, found)),
+            chain=chain,
+            stretch=stretch,
             history=museum.kept(("work chart", work_id), lambda: _history(museum, found, seen)),
             history_words=_history_words(found),
             inspections=seen,
@@ -118,21 +121,21 @@ def _learned(name: str, before: Range, after: Range) -> LearnedLine:
     )
 
 
-def _chain(museum: Museum, found: Assessed) -> Markup | None:
-    """Return the picture of the chain at the hour that is judged."""
-    told = reasons_for(museum, found, found.judgement.at_utc)
-    return None if told.chain is None else chain_picture(told.chain)
+def _chain(museum: Museum, found: Assessed) -> tuple[Markup | None, str]:
+    """Return the picture of the chain at the hour that is judged, and where the stretch went."""
+    chain = reasons_for(museum, found, found.judgement.at_utc).chain
+    return (None, "") if chain is None else (chain_picture(chain), account_words(chain))
 
 
 def _history_words(found: Assessed) -> str:
     if found.history is None or not len(found.history.time_utc):
         return ""
-    return work_words(found.work, found.history)
+    return work_words(found.work, found.history, found.earlier)
 
 
 def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) -> Markup | None:
     if found.history is None or not np.isfinite(found.history.print_rh_pct).any():
         return None
     counted = [one for one in seen if not one.withdrawn]
-    chart = work_chart(found.work, found.history, museum.zone, counted)
+    chart = work_chart(found.work, found.history, museum.zone, counted, found.earlier)
     return inline_svg(chart, _history_words(found))
