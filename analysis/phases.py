@@ -93,11 +93,21 @@ def mounted_anew(before: Work, after: Work) -> bool:
     )
 
 
-def mounted_since(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> datetime | None:
-    """Return when a print was mounted anew as it is; None where it was always mounted so."""
+def mountings(
+    work: Work, earlier: Sequence[Phase | DrawnPhase]
+) -> tuple[tuple[datetime | None, Work], ...]:
+    """Return each mounting of a print with when it began; the first, from always, has None."""
     works = [*(one.work for one in earlier), work]
     changes = zip(pairwise(works), earlier, strict=True)
-    return max((one.until_utc for pair, one in changes if mounted_anew(*pair)), default=None)
+    anew = [
+        (one.until_utc, after) for (before, after), one in changes if mounted_anew(before, after)
+    ]
+    return ((None, works[0]), *anew)
+
+
+def mounted_since(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> datetime | None:
+    """Return when a print was mounted anew as it is; None where it was always mounted so."""
+    return mountings(work, earlier)[-1][0]
 
 
 def framed_anew(before: Work, after: Work) -> bool:

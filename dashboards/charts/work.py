@@ -1,7 +1,8 @@
 """One work through time: the humidity of frame and print against mounting, and its strip."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -9,6 +10,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from analysis.phases import DrawnPhase, Phase, framed_anew, mounted_anew, mountings
 from analysis.results import History
 from analysis.works import Work
 from dashboards import wording
@@ -20,6 +22,7 @@ from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
 from dashboards.lines import InspectionLine
 
 Floats = npt.NDArray[np.float64]
+Mountings = Sequence[tuple[datetime, datetime, float | None]]
 WIDTH_MM, LEFT_MM, RIGHT_MM = 1.3 * PHONE_MM, 9.5, 3.0
 PLOT_MM = WIDTH_MM - LEFT_MM - RIGHT_MM
 HUMIDITY_MM, STRIP_MM, SEEN_MM = 34.0, 4.0, 6.0
@@ -29,7 +32,11 @@ SIZE = 8.0
 
 @drawn
 def work_chart(
-    work: Work, history: History, zone: str, inspections: Sequence[InspectionLine] = ()
+    work: Work,
+    history: History,
+    zone: str,
+    inspections: Sequence[InspectionLine] = (),
+    earlier: Sequence[Phase | DrawnPhase] = (),
 ) -> Figure:
     """Return the humidity of frame and print, the strip of the work, and what people saw.
 
@@ -43,11 +50,14 @@ def work_chart(
         IANA zone of the site.
     inspections : sequence of InspectionLine
         Those within the history are drawn as grades beneath the strip.
+    earlier : sequence of Phase or DrawnPhase
+        How the work was before; where it was mounted or framed anew is marked.
     """
     days = _days(history, zone)
     sheet = Sheet.new(WIDTH_MM, 24.0 + HUMIDITY_MM + STRIP_MM + SEEN_MM)
     humidity = sheet.axes(LEFT_MM, 10.0, PLOT_MM, HUMIDITY_MM)
-    _humidity(humidity, work, history, days)
+    _humidity(humidity, mountings_within(work, earlier, history), history, days)
+    _changes(humidity, work, earlier, days)
     sheet.write(LEFT_MM, 1.0, "Relative humidity, %: print (line) and frame (ribbon, 5–95 %)",
                 size=SIZE, color=SOFT)  # fmt: skip
     top = 14.0 + HUMIDITY_MM
@@ -68,14 +78,32 @@ def _days(history: History, zone: str) -> Days:
     return Days(times[0].to_pydatetime(), (times[-1] + hour).to_pydatetime(), zone)
 
 
-def _humidity(axes: Axes, work: Work, history: History, days: Days) -> None:
+def mountings_within(
+    work: Work, earlier: Sequence[Phase | DrawnPhase], history: History
+) -> list[tuple[datetime, datetime, float | None]]:
+    """Return the mountings of a history's hours: from when, until when, at which RH."""
+    first, last = (history.time_utc[at].astype("datetime64[s]").astype(int) for at in (0, -1))
+    start, end = (datetime.fromtimestamp(int(t), tz=UTC) for t in (first, last + 3600))
+    found = mountings(work, earlier)
+    begins = [since or start for since, _ in found]
+    spans = zip(begins, [*begins[1:], end], found, strict=True)
+    return [
+        (max(begin, start), min(until, end), mounted.mounted_rh_pct)
+        for begin, until, (_, mounted) in spans
+        if max(begin, start) < min(until, end)
+    ]
+
+
+def _humidity(axes: Axes, mounted: Mountings, history: History, days: Days) -> None:
     places = days.along(history.time_utc)
     frame, sheet = history.frame_rh_pct, history.print_rh_pct
     axes.fill_between(places, frame[:, 0], frame[:, 2], color=FELT, alpha=0.75, linewidth=0.0)
     axes.plot(places, sheet[:, 1], color=INK, linewidth=1.2)
-    if work.mounted_rh_pct is not None:
-        axes.axhline(work.mounted_rh_pct, color=SOFT, linewidth=0.8)
-        _name_mounting(axes, work.mounted_rh_pct, (places, sheet[:, 1]), days)
+    for begin, until, rh_pct in mounted:
+        if rh_pct is not None:
+            ends = (days.at(begin), days.at(until))
+            axes.hlines(rh_pct, *ends, color=SOFT, linewidth=0.8)
+            _name_mounting(axes, rh_pct, (places, sheet[:, 1]), days, ends)
     _name_time(axes, days)
     axes.tick_params(labelsize=SIZE)
     low, high = axes.get_ylim()
@@ -83,16 +111,37 @@ def _humidity(axes: Axes, work: Work, history: History, days: Days) -> None:
     axes.set_yticks(ticks, [wording.number(tick) for tick in ticks])
 
 
-def _name_mounting(axes: Axes, mounted: float, print_rh: tuple[Floats, Floats], days: Days) -> None:
+def _changes(axes: Axes, work: Work, earlier: Sequence[Phase | DrawnPhase], days: Days) -> None:
+    """Rule the days on which the work was mounted or framed anew, and say which."""
+    works = pairwise([*(one.work for one in earlier), work])
+    for (before, after), one in zip(works, earlier, strict=True):
+        at = days.at(one.until_utc)
+        anew = mounted_anew(before, after)
+        if not (anew or framed_anew(before, after)) or not 0.0 <= at <= days.length_h:
+            continue
+        axes.axvline(at, color=SOFT, linewidth=0.7, linestyle=(0, (2, 2)))
+        left = at < 0.7 * days.length_h
+        axes.annotate("mounted anew" if anew else "framed anew", (at, 0.0),
+                      xycoords=axes.get_xaxis_transform(), xytext=(3 if left else -3, 3),
+                      textcoords="offset points", ha="left" if left else "right", size=SIZE,
+                      style="italic", family=SERIF, color=SOFT)  # fmt: skip
+
+
+def _name_mounting(
+    axes: Axes,
+    mounted: float,
+    print_rh: tuple[Floats, Floats],
+    days: Days,
+    ends: tuple[float, float],
+) -> None:
     words = f"mounted at {wording.rh(mounted)}"
     low, high = axes.get_ylim()
-    ends = np.array([0.0, days.length_h])
     spot = place_along(
-        (ends, np.full(2, mounted)),
+        (np.array(ends), np.full(2, mounted)),
         print_rh,
         width=text_width_mm(words, SIZE, SERIF) * days.length_h / PLOT_MM,
         above=-1.9 * (high - low) / HUMIDITY_MM,
-        limits=(days.length_h / PLOT_MM, days.length_h),
+        limits=(max(ends[0], days.length_h / PLOT_MM), ends[1]),
     )
     if spot:
         axes.text(*spot, words, va="center", size=SIZE, style="italic", family=SERIF, color=SOFT)
@@ -132,15 +181,19 @@ def _seen(sheet: Sheet, inspections: Sequence[InspectionLine], days: Days, top: 
                     bbox={"fc": PAPER, "ec": "none", "pad": 0.5})  # fmt: skip
 
 
-def work_words(work: Work, history: History) -> str:
+def work_words(work: Work, history: History, earlier: Sequence[Phase | DrawnPhase] = ()) -> str:
     """Return what the picture shows: where the print has been against its mounting."""
-    known = history.print_rh_pct[np.isfinite(history.print_rh_pct[:, 1]), 1]
+    seen = np.isfinite(history.print_rh_pct[:, 1])
+    known = history.print_rh_pct[seen, 1]
     if not known.size:
         return "No state of the print can be told for this time."
     said = f"The print was probably at {wording.span(known.min(), known.max(), '%RH')}"
-    if work.mounted_rh_pct is None:
+    mounted = mountings_within(work, earlier, history)
+    if any(rh_pct is None for _, _, rh_pct in mounted):
         return f"{said}; its RH at mounting is not known."
-    above = float((known > work.mounted_rh_pct).mean())
-    share = wording.percent(above)
-    mounted = wording.rh(work.mounted_rh_pct)
-    return f"{said}, and {share} of the time above {mounted}, its RH at mounting."
+    begins = [np.datetime64(int(begin.timestamp()), "s") for begin, _, _ in mounted]
+    at = np.searchsorted(begins, history.time_utc[seen], side="left").clip(1) - 1
+    levels = np.array([rh_pct for _, _, rh_pct in mounted], dtype=np.float64)
+    share = wording.percent(float((known > levels[at]).mean()))
+    names = ", then ".join(dict.fromkeys(wording.rh(level) for level in levels))
+    return f"{said}, and {share} of the time above {names}, its RH at mounting."
