@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from analysis.inspections import Inspection, standing
-from analysis.likelihood_hinges import released_probability
+from analysis.likelihood_hinges import released_by_then, released_probability
 from analysis.parameters import table
 from analysis.particles import Looked, Particles, seen_otherwise, simulated, stamp, until
 from analysis.phases import Phase, levels_of_life
@@ -277,12 +277,13 @@ def _at_last_look(s: _Sampler) -> dict[str, Any]:
     """Return what is predicted at the last look, before and after; nothing if nothing was told."""
     if not s.looked.looks or not np.isfinite(s.now.shown["slope_mrad"][-1]).all():
         return {}
-    equal = np.full(len(s.weights), 1.0 / len(s.weights))
     told: dict[str, Any] = {}
-    for when, one, weights in (("before", s.prior, equal), ("after", s.now, s.weights)):
-        last = {name: values[-1] for name, values in one.shown.items()}
-        told[f"slope_{when}_mrad"] = weighted_range(last["slope_mrad"], weights)
-        told[f"wave_{when}_mm"] = weighted_range(last["wave_mm"], weights)
-        released = released_probability(last["overload"])
-        told[f"p_released_{when}"] = float(np.average(released, weights=weights))
+    for when, one, weights in (("before", s.prior, None), ("after", s.now, s.weights)):
+        told[f"slope_{when}_mrad"] = weighted_range(one.shown["slope_mrad"][-1], weights)
+        told[f"wave_{when}_mm"] = weighted_range(one.shown["wave_mm"][-1], weights)
+    loads, mountings = s.now.shown["overload"], s.looked.mountings()
+    first = mountings.index(mountings[-1])
+    gone = released_by_then(s.looked.looks[first:], loads[first:])
+    told["p_released_before"] = float(released_probability(s.prior.shown["overload"][-1]).mean())
+    told["p_released_after"] = float(np.average(gone, weights=s.weights))
     return told

@@ -44,7 +44,7 @@ def missed_probability(looks: float) -> float:
     Examples
     --------
     >>> [round(missed_probability(looks), 3) for looks in (0, 1, 2, 12)]
-    [1.0, 0.3, 0.195, 0.053]
+    [1.0, 0.3, 0.153, 0.014]
     """
     rows = table("grades")["release"]
     missed, alike = rows["missed"].value, rows["alike"].value
@@ -72,22 +72,44 @@ def hinges_log_likelihood(looks: Sequence[Inspection], overload: Floats) -> Floa
     -------
     ndarray, shape (n,)
     """
+    held, gone = _joint(looks, overload)
+    return np.asarray(np.log(held + gone))
+
+
+def released_by_then(looks: Sequence[Inspection], overload: Floats) -> Floats:
+    """Return the probability that a line of hinges had let go by the last look, given all looks.
+
+    Parameters and shape as for `hinges_log_likelihood`.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> flat = [Inspection(datetime(2026, 2, day, tzinfo=UTC), 0) for day in (1, 8, 15)]
+    >>> released_by_then(flat, np.array([[0.1, 1.0, 4.0]] * 3)).round(2).tolist()
+    [0.0, 0.09, 1.0]
+    """
+    held, gone = _joint(looks, overload)
+    return np.asarray(gone / (held + gone))
+
+
+def _joint(looks: Sequence[Inspection], overload: Floats) -> tuple[Floats, Floats]:
+    """Return the probabilities of what was found together with "holds" and with "has let go"."""
     last = next((i for i, one in enumerate(looks) if one.released), len(looks) - 1)
     counts = np.array([_counts(one) for one in looks[: last + 1]])
     gone = released_probability(overload[: last + 1])
     happened = np.diff(gone, axis=0, prepend=0.0)
     before = [missed_probability(float(counts[i:last].sum())) for i in range(last + 1)]
-    after = [missed_probability(float(counts[i:].sum())) for i in range(last + 1)]
-    if looks[last].released:
-        told = np.tensordot(np.subtract(before, after), happened, axes=1)
-    else:
-        told = 1.0 - gone[-1] + np.tensordot(after, happened, axes=1)
+    missed = [missed_probability(float(counts[i:].sum())) for i in range(last + 1)]
+    reported = bool(looks[last].released)
+    found = np.subtract(before, missed) if reported else np.array(missed)
     slip = table("grades")["observer"]["slip"].value
-    return np.asarray(np.log((1.0 - slip) * told + slip / 2.0))
+    holds = (1.0 - slip) * (0.0 if reported else 1.0) + slip / 2.0
+    released = (1.0 - slip) * np.tensordot(found, happened, axes=1) + slip / 2.0 * gone[-1]
+    return holds * (1.0 - gone[-1]), released
 
 
 def _counts(one: Inspection) -> float:
     """Return how many looks at the hinges one inspection is worth."""
     if one.released is False:
         return table("grades")["release"]["edge_look"].value
-    return 0.0 if one.grade == CALL else 1.0
+    return 0.0 if one.grade == CALL and one.released is None else 1.0
