@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from dashboards.wording import capital, plural
+
 
 class Kind(StrEnum):
     """How a field is filled in."""
@@ -136,5 +138,5 @@ def problems_words(many: int) -> str:
     >>> problems_words(1)
     'One field needs another look. Nothing is stored yet; what you typed is still here.'
     """
-    fields = "One field needs" if many == 1 else f"{many} fields need"
+    fields = capital(plural(many, "field needs", "fields need"))
     return f"{fields} another look. Nothing is stored yet; what you typed is still here."

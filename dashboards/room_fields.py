@@ -78,7 +78,13 @@ LOGGER = (
     ),
 )
 PLACEMENT = (
-    Field("logger", "Logger", Kind.CHOICE, required=True),
+    Field(
+        "logger",
+        "Logger",
+        Kind.CHOICE,
+        help="One that is new to the house is added on the page of the room first.",
+        required=True,
+    ),
     Field("place", "Where it hangs", Kind.CHOICE, choices=PLACES, required=True),
     Field(
         "work_id",
@@ -112,5 +118,5 @@ BAND = (
         example="1 June 2024",
         without="it is taken to have always held",
     ),
-    Field("band_review", "To be looked at again on", Kind.WHEN),
+    Field("band_review", "To be looked at again on", Kind.WHEN, example="1 June 2026"),
 )

@@ -104,9 +104,6 @@ def entry_form(
     of_work = noun.owner == "work_id"
     address = links.work_record if of_work else links.room_record
     record = address(owner)
-    notes = []
-    if noun.slug == "logger":
-        notes.append("A logger that is not in the list is added on the page of the room first.")
     return FormPage(
         question="What should be corrected?" if was else noun.question,
         answer=noun.order,
@@ -118,7 +115,7 @@ def entry_form(
             button="Write it down",
             hidden=was,
         ),
-        notes=notes,
+        notes=(),
         result=(),
         back=record,
         back_words="Back, without changing anything",

@@ -46,10 +46,8 @@ class TableChanges:
         return self.lines - len(self.changes)
 
 
-def line_change(file: str, number: int, key: str, trail: Sequence[AuditLine]) -> LineChange | None:
-    """Return what a line changed, by the lines it left in the audit trail; None: nothing."""
-    if not trail:
-        return None
+def line_change(file: str, number: int, key: str, trail: Sequence[AuditLine]) -> LineChange:
+    """Return what a line changed, by the lines it left in the audit trail."""
     own = LINES[file].name
     if any(line.what == own and line.before is None for line in trail):
         return LineChange(number, key, new=True)

@@ -92,7 +92,7 @@ def take_register(
     try:
         with stores.register.writing():
             changes = tuple(_take_file(stores, file, those, by) for file, those in lines.items())
-            impossible = _impossible(stores, lines)
+            impossible = _impossible(stores, lines, changes)
             if impossible:
                 raise _all_of(impossible)
             look(changes)
@@ -171,12 +171,13 @@ def _take_file(stores: Stores, file: str, lines: Sequence[Line], by: str) -> Tab
     for line in lines:
         before = audit.version(stores.register)
         try:
-            SHEETS[file].take(stores.register, _whole(stores, line), by)
+            changed = SHEETS[file].take(stores.register, _whole(stores, line), by)
         except StilltautError as problem:
             raise line.fault(problem.where, problem.found, problem.expected) from problem
-        trail = audit.since(stores.register, before)
-        change = line_change(file, line.number, key_words(key_of(file, line.values)), trail)
-        changes += [] if change is None else [change]
+        if changed:
+            trail = audit.since(stores.register, before)
+            key = key_words(key_of(file, line.values))
+            changes.append(line_change(file, line.number, key, trail))
     return TableChanges(file, len(lines), tuple(changes))
 
 
@@ -219,11 +220,15 @@ def _unknown_names(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[
     ]
 
 
-def _impossible(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[RegisterFileError]:
+def _impossible(
+    stores: Stores, lines: Mapping[str, Sequence[Line]], changes: Changes
+) -> list[RegisterFileError]:
     """Return the lines that, with what is known besides, state of a work what cannot be."""
+    changed = {(table.file, change.number) for table in changes for change in table.changes}
     of_works = [line for those in lines.values() for line in those if "work_id" in line.values]
+    concerned = [line for line in of_works if (line.file, line.number) in changed]
     faults = []
-    for work_id in dict.fromkeys(line.values["work_id"] for line in of_works):
+    for work_id in dict.fromkeys(line.values["work_id"] for line in concerned):
         try:
             require_possible_work(stores.register, work_id)
         except StilltautError as problem:

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.storage import calibrations, events, inspections, loggers, places, works
-from service.storage.records import Dataclass, values_of
+from service.storage.records import Dataclass, find, values_of
 from service.storage.register import Register
+from service.storage.schema import FrameRow, HangingRow, MountRow, OverrideRow
+from service.storage.tables import Table
+from service.storage.works import DatedType
 
 BAND = (
     "band_name",
@@ -68,14 +71,20 @@ def _earlier_bands(register: Register) -> Iterable[Mapping[str, Any]]:
         yield from map(values_of, places.bands(register, room.room)[:-1])
 
 
-def _parts(name: str) -> Callable[[Register], Iterable[Dataclass]]:
-    """Return a function that gives one part of every work's record."""
+def _parts(kind: type[DatedType], table: type[Table]) -> Callable[[Register], Iterable[Dataclass]]:
+    """Return a function that gives one part of every work's record, each in order of time."""
 
     def parts(register: Register) -> Iterable[Dataclass]:
-        for sheet in works.prints(register):
-            yield from getattr(works.work_record(register, sheet.work_id), name)
+        with register.reading() as session:
+            found = find(session, kind, table)
+        return sorted(found, key=_work_and_time)
 
     return parts
+
+
+def _work_and_time(part: works.Dated) -> tuple[str, float]:
+    begins = works.since(part)
+    return part.work_id, begins.timestamp() if begins else float("-inf")
 
 
 def _all_inspections(register: Register) -> Iterable[Dataclass]:
@@ -93,10 +102,12 @@ SHEETS: Mapping[str, Sheet] = {
     "calibrations.csv": _plain(
         calibrations.Calibration, calibrations.put_calibration, calibrations.calibrations
     ),
-    "mounts.csv": _plain(works.Mounting, works.put_mounting, _parts("mountings")),
-    "frames.csv": _plain(works.Framing, works.put_framing, _parts("framings")),
-    "hangings.csv": _plain(works.Hanging, works.put_hanging, _parts("hangings")),
-    "overrides.csv": _plain(works.Measured, works.put_measured, _parts("measured")),
+    "mounts.csv": _plain(works.Mounting, works.put_mounting, _parts(works.Mounting, MountRow)),
+    "frames.csv": _plain(works.Framing, works.put_framing, _parts(works.Framing, FrameRow)),
+    "hangings.csv": _plain(works.Hanging, works.put_hanging, _parts(works.Hanging, HangingRow)),
+    "overrides.csv": _plain(
+        works.Measured, works.put_measured, _parts(works.Measured, OverrideRow)
+    ),
     "inspections.csv": _plain(inspections.Inspection, inspections.put_inspection, _all_inspections),
     "events.csv": _plain(events.CalendarEvent, events.put_event, events.calendar),
 }
