@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from analysis.checkpoints import instant
 from analysis.errors import OutOfRangeError
 from analysis.explain import WEEK, Chain, Link, as_it_was, explain
-from analysis.judgement import judge
+from analysis.judgement import NOT_HELD, judge
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.results import Range
 from analysis.room_air import RoomAir
@@ -90,7 +90,7 @@ def _nothing_to_tell(work: Work, air: RoomAir, at_utc: datetime, zone: str) -> s
     """Return why nothing can be told of an hour outside the record or before mounting, or ""."""
     begun, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
     if work.mount is not Mount.TENSION_HELD:
-        return f"Nothing is worked out for a work that is {work.mount.value}."
+        return NOT_HELD[work.mount]
     if at_utc < begun + HOUR:
         since = wording.date_time(begun, zone)
         return f"Nothing can be told of that time: the readings where it hung begin on {since}."
