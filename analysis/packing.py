@@ -17,7 +17,7 @@ from analysis.headroom import per_rh
 from analysis.isotherm import gab_of, heat_polynomial, shift_per_k
 from analysis.parameters import parameter
 from analysis.priors import Draws, axes_of
-from analysis.refusals import RefusalLimits
+from analysis.refusals import RefusalLimits, require_drawn
 from analysis.relaxation import HOUR_S, prony
 from analysis.results import Floats
 from analysis.tension import series_factor
@@ -58,6 +58,8 @@ def stack(
     ------
     NotEnoughError
         If a work has no draws, or not as many as the others.
+    OutOfRangeError
+        If a work or one of its draws cannot be.
     """
     sizes = {work.work_id: draws[work.work_id].n if work.work_id in draws else 0 for work in works}
     if len(set(sizes.values())) > 1 or 0 in sizes.values():
@@ -74,6 +76,7 @@ def stack(
     n = next(iter(sizes.values()), 1)
     equal = np.full(n, 1.0 / n)
     weight = np.stack([_normal(given.get(work.work_id), equal) for work in works])
+    require_drawn(works, values)
     return Stacked(tuple(works), values, weight)
 
 

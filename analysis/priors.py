@@ -261,13 +261,13 @@ def draw(work: Work, n: int = 200) -> Draws:
     >>> 70e-6 < float(np.median(draw(work)["beta_cd"])) < 95e-6
     True
     """
-    require_possible(work, known={**UNITS, **BUILD_FACTS})
     return drawn(Drawer(work, n))
 
 
 def drawn(drawer: Drawer) -> Draws:
-    """Return the draws at a drawer's levels."""
+    """Return the draws at a drawer's levels, or raise as `draw` does."""
     work, parts = drawer.work, (_sheet, _panel, _hinges, _mounting, _frame, _surface)
+    require_possible(work, known={**UNITS, **BUILD_FACTS})
     values = {name: array for part in parts for name, array in part(drawer).items()}
     for name in set(work.overrides) & set(UNITS) - set(CONDITIONED):
         values[name] = drawer.row(name, work.overrides[name])
