@@ -18,7 +18,6 @@ from analysis.phases import DrawnPhase
 from analysis.priors import Draws, draw
 from analysis.refusals import REFUSALS
 from analysis.room_air import RoomAir
-from analysis.settling import with_what_knowing_brings
 from analysis.stretch import free_movements
 from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
@@ -133,34 +132,6 @@ def test_the_hinge_load_is_never_above_the_greatest_so_far(air: RoomAir) -> None
     load = quantities_of(WORK, draws, air_until(WORK, air, AT), probes)["hinge_load_pct"]
     assert (load <= 100.0 * probes["overload"] + 1e-9).all()
     assert load.max() > 0.0
-
-
-def test_knowing_what_decides_a_link_narrows_it_as_much_as_is_said(
-    air: RoomAir, chain: Chain
-) -> None:
-    draws = draw(WORK, N)
-    told = with_what_knowing_brings(chain, WORK, draws, air)
-    assert [link.name for link in told.links if link.narrower is not None] == [
-        link.name for link in chain.leading if link.named
-    ]
-    link = told.link("headroom_up_pct")
-    assert link.narrower is not None
-    middle = np.full(N, range_of(draws[link.named], None).mid)
-    known = explain(WORK, draws.replace(**{link.named: middle}), air, AT).link(link.name).value
-    width = link.value.high - link.value.low
-    assert 1.0 - (known.high - known.low) / width == pytest.approx(link.narrower, abs=1e-6)
-    assert told.link("room_rh_pct").narrower == pytest.approx(1.0, abs=1e-3)
-
-
-def test_what_is_of_the_sheet_is_known_in_its_earlier_frames_too(air: RoomAir) -> None:
-    before = replace(WORK, frame=FrameBuild.B)
-    drawn = draw(WORK, N)
-    still = {key: np.full(N, float(np.median(array))) for key, array in drawn.values.items()}
-    draws = Draws("E1", drawn.release, {**still, "prestrain": drawn["prestrain"]})
-    phase = DrawnPhase(before, AT - timedelta(days=30), draws)
-    told = explain(WORK, draws, air, AT, earlier=[phase])
-    told = with_what_knowing_brings(told, WORK, draws, air, earlier=[phase])
-    assert told.link("headroom_up_pct").narrower == pytest.approx(1.0, abs=1e-3)
 
 
 def test_the_growth_of_the_print_closes_the_account_of_stretch_in_every_draw(air: RoomAir) -> None:
