@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from analysis.learning import Inspection, Learned, learn, learning_release, standing, until
-from analysis.phases import Phase, life_at
+from analysis.phases import Phase, life_at, mounted_anew
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from
 from analysis.results import Range
@@ -77,16 +77,22 @@ def _learn(
 
 
 def _carried(learned: Learned, work: Work, lives: Mapping[str, Life]) -> Learned:
-    """Return what was learned of a work as it was for the work as it is."""
-    if lives[work.work_id][0] == work:
+    """Return what was learned of a work as it was for the work as it is.
+
+    Mounted anew it has new hinges, of which nothing was learned.
+    """
+    seen = lives[work.work_id][0]
+    if seen == work:
         return learned
     prior = draw(work, learned.draws.n)
     drawn = draws_from(work, learned.levels)
+    hinges: dict[str, Any] = dict.fromkeys(RELEASED) if mounted_anew(seen, work) else {}
     return replace(
         learned,
         draws=drawn,
         before={name: weighted_range(prior[name]) for name in learned.before},
         after={name: weighted_range(drawn[name], learned.weights) for name in learned.after},
+        **hinges,
     )
 
 

@@ -210,6 +210,26 @@ def test_learned_works_go_on_from_their_weeks_too(
     assert same_to_the_bit(found, from_the_start(hung))
 
 
+def test_what_was_learned_of_the_sheet_goes_into_the_next_frame_and_mounting(hung: Any) -> None:
+    for day, grade in ((20, 2), (30, 3)):
+        put_inspection(
+            hung.stores.register, Inspection("W-1", hung.day(day), grade, by="R. Keeper")
+        )
+    frame(hung, 15, "D", closing_rh_pct=44.0)
+    mount(hung, 45)
+    frame(hung, 46, "E")
+    (found,) = (one for one in assessed(hung) if one.learned is not None)
+    assert found.learned is not None
+    assert found.draws is not None
+    assert len(found.earlier) == 2
+    old, new = found.earlier[-1].draws, found.draws
+    assert np.array_equal(old["beta_cd"], new["beta_cd"])
+    assert not np.array_equal(old["half_time_h"], new["half_time_h"])
+    assert np.ptp(found.learned.weights) > 0.0 or found.learned.redrawn
+    assert found.learned.p_released_after is None
+    assert found.learned.after["half_time_h"].mid > 100.0  # of the film-taped frame it is in now
+
+
 @pytest.mark.parametrize("day", [24.0, 27.96, 31.3])
 def test_a_correction_of_an_old_framing_is_counted_from_there_on(
     hung: Any, begun: list[datetime | None], day: float
