@@ -40,8 +40,8 @@ def hanging_years(
     draws: int,
 ) -> dict[str, LookFirst]:
     """Return, by work, what a room's last year would have been to it on a wall of that room."""
-    name, limits = f"hanging/{room_id}/{wall.value}", JudgementLimits()
-    inputs = "/".join((air_between(air, 0, air.hours), str(draws), repr(limits)))
+    name, limits = kept_name(room_id, wall), JudgementLimits()
+    inputs = kept_inputs(air, draws, limits)
     held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
     facts = {one.work.work_id: _facts(one, room_id) for one in held}
     kept = stores.results.load(name, inputs)
@@ -54,6 +54,16 @@ def hanging_years(
         known |= {key: {"of": facts[key], **_as_facts(found)} for key, found in new.items()}
         stores.results.save(name, inputs, Result(facts=known))
     return {work_id: _from_facts(known[work_id]) for work_id in facts}
+
+
+def kept_name(room_id: str, wall: Wall) -> str:
+    """Return the name under which the years on a wall of a room are kept."""
+    return f"hanging/{room_id}/{wall.value}"
+
+
+def kept_inputs(air: RoomAir, draws: int, limits: JudgementLimits) -> str:
+    """Return a name for what all years on a wall rest on."""
+    return "/".join((air_between(air, 0, air.hours), str(draws), repr(limits)))
 
 
 def _worked_out(
