@@ -50,7 +50,8 @@ def read_form(
     shown = texts(fields, before or {}, zone)
     for one in fields:
         text, clock = sent.get(one.name, "").strip(), sent.get(one.name + CLOCK, "").strip()
-        untouched = (text, clock) == (shown.get(one.name, ""), shown.get(one.name + CLOCK, ""))
+        stood = (_in_an_input(shown[one.name]), shown.get(one.name + CLOCK, ""))
+        untouched = (_in_an_input(text), clock) == stood
         if before is not None and untouched and text:
             found.values[one.name] = before[one.name]
             continue
@@ -78,6 +79,11 @@ def texts(fields: Sequence[Field], values: Mapping[str, Any], zone: str) -> dict
         else:
             shown[one.name] = text_of(value)
     return shown
+
+
+def _in_an_input(text: str) -> str:
+    """Return a text as a browser's one-line input holds it: it drops the ends of lines."""
+    return text.replace("\r", "").replace("\n", "").strip()
 
 
 def problem_at(problem: StilltautError, fields: Sequence[Field], otherwise: str) -> dict[str, str]:

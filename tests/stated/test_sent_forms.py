@@ -65,6 +65,12 @@ def test_an_untouched_field_keeps_its_seconds_and_its_last_digit() -> None:
     before = {"mounted_utc": datetime(2024, 11, 5, 10, 30, 17, tzinfo=UTC)}
     sent = texts(WHEN, before, ZONE)
     assert read_form("mounts.csv", WHEN, sent, ZONE, before).values == before
+    note = (Field("note", "Note"),)
+    lines = {"note": "first line\nsecond line "}
+    assert (
+        read_form("mounts.csv", note, {"note": "first linesecond line"}, ZONE, lines).values
+        == lines
+    )
     spacer = (Field("spacer_mm", "Spacer", Kind.NUMBER, "mm"),)
     third = {"spacer_mm": 10 / 3}
     assert read_form("frames.csv", spacer, texts(spacer, third, ZONE), ZONE, third).values == third
