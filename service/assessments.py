@@ -8,6 +8,7 @@ import pandas as pd
 
 from analysis.checkpoints import instant
 from analysis.errors import NotEnoughError
+from analysis.estimator import Run
 from analysis.judgement import JudgementLimits, judge
 from analysis.lead_time import lead_time
 from analysis.learning import Inspection as Seen
@@ -89,17 +90,8 @@ def assess(
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
     known = _known(stores, held, seen, air, draws, group.earlier)
-    found = run_from_checkpoint(
-        stores,
-        held,
-        known.draws,
-        known.weights,
-        air,
-        detail_from=at_utc - detail,
-        earlier=known.earlier,
-    )
+    found = known.carried(stores, held, air, at_utc - detail)
     leads = lead_time(held, known.draws, found.last, air, weights=known.weights) if held else {}
-    limits = limits or JudgementLimits()
     return [
         Assessed(
             work=work,
@@ -123,6 +115,20 @@ class _Known:
     draws: Mapping[str, Draws]
     weights: Mapping[str, Floats]
     earlier: Mapping[str, tuple[DrawnPhase, ...]]
+
+    def carried(
+        self, stores: Stores, works: Sequence[Work], air: RoomAir, detail_from: datetime
+    ) -> Run:
+        """Return the works carried through their air, in detail from an instant on."""
+        return run_from_checkpoint(
+            stores,
+            works,
+            self.draws,
+            self.weights,
+            air,
+            detail_from=detail_from,
+            earlier=self.earlier,
+        )
 
 
 def _known(
@@ -156,7 +162,7 @@ def _judged(
     air: RoomAir,
     at_utc: datetime,
     leads: Mapping[str, LeadTime],
-    limits: JudgementLimits,
+    limits: JudgementLimits | None,
     seen: Mapping[str, Sequence[Inspection]],
 ) -> Judgement:
     earlier = group.earlier.get(work.work_id, ())
