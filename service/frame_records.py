@@ -85,19 +85,23 @@ def side_by_side(stores: Stores, record: FrameRecord) -> Agreement | None:
     """Return how a room's logger and the one in the frame agreed in the same air, where they hung.
 
     Looked for are days on which the inner logger hung in a room beside one of the loggers that
-    later measured the room of the work.
+    measure the room of the work; of several the one that is trusted first.
     """
     register = stores.register
     span = record.from_utc, record.to_utc
-    of_the_room = {p.logger for p in loggers.placements_in(register, record.room, *span)}
+    of_the_room = [p.logger for p in loggers.placements_in(register, record.room, *span)]
     for own in reversed(loggers.placements(register, record.placement.logger)):
         if own.place != Place.ROOM_AIR:
             continue
-        for other in loggers.placements_in(register, own.room, own.from_utc, own.to_utc):
-            if other.logger != own.logger and other.logger in of_the_room:
-                found = _agreement(stores, other, own)
-                if found is not None:
-                    return found
+        beside = [
+            other
+            for other in loggers.placements_in(register, own.room, own.from_utc, own.to_utc)
+            if other.logger != own.logger and other.logger in of_the_room
+        ]
+        for other in sorted(beside, key=lambda one: of_the_room.index(one.logger)):
+            found = _agreement(stores, other, own)
+            if found is not None:
+                return found
     return None
 
 

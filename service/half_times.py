@@ -3,16 +3,14 @@
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-import numpy as np
-
-from analysis.enclosure import half_time_from_build_h
+from analysis.board_back import half_time_range_h
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
 from analysis.instruments.side_by_side import Agreement
 from analysis.parameters import parameter
 from analysis.results import Range
 from analysis.series import usable
-from analysis.works import Work
+from analysis.works import Override, Work
 from service.frame_records import FrameRecord, best_record, side_by_side
 from service.room_readings import placed_readings, room_readings
 from service.storage import loggers, works
@@ -26,6 +24,7 @@ FITTED = "fitted from"  # how the origin of a fitted value begins
 BEFORE = timedelta(days=1)  # of the room, so that its first readings can be doubted by the others
 NO_LOGGER = "No logger has been in this frame, as far as the register knows."
 OTHER_FRAME = "The frame has been opened or taped anew since: this is how it was before."
+CONDITIONED = "Something in the frame conditions its air: no half-time describes that."
 ONE_BOUND = "The record bounds the half-time on one side only, and one bound is no number to use."
 
 
@@ -98,7 +97,7 @@ def half_time_of_frame(
         found = _fit(stores, record, known.beside)
     except NotEnoughError as problem:
         return replace(known, why_not=(_too_little(problem),))
-    why_not = _why_not(found, record.framing == holding(kept.framings, now))
+    why_not = _why_not(work, found, record.framing == holding(kept.framings, now))
     to_use = None if why_not else _measured(work_id, record, found)
     return replace(known, found=found, why_not=why_not, to_use=to_use)
 
@@ -130,14 +129,13 @@ def default_half_time(work: Work) -> Range:
     if "board_mass_kg_m2" not in work.overrides:
         row = parameter("frames", f"build_{work.frame.value.lower()}", NAME)
         return Range(row.low, row.value, row.high)
-    mass, capacity = work.overrides["board_mass_kg_m2"], parameter("frames", "board", "capacity")
-    back = work.overrides.get("back_permeance", parameter("frames", "board", "permeance"))
-    hours = half_time_from_build_h(
-        np.array([mass.low, mass.value, mass.high]),
-        np.array([capacity.low, capacity.value, capacity.high]),
-        np.array([back.high, back.value, back.low]),
-    )
-    return Range(*(float(one) for one in hours))
+    back = work.overrides.get("back_permeance")
+    mass = _range(work.overrides["board_mass_kg_m2"])
+    return half_time_range_h(mass, None if back is None else _range(back))
+
+
+def _range(stated: Override) -> Range:
+    return Range(stated.low, stated.value, stated.high)
 
 
 def in_use(kept: WorkRecord, work: Work, now: datetime) -> Measured | None:
@@ -214,8 +212,10 @@ def _too_little(problem: NotEnoughError) -> str:
     return f"The record is too short: {problem.where}: {problem.found}, not {problem.expected}."
 
 
-def _why_not(found: HalfTimeFit, of_the_present_frame: bool) -> tuple[str, ...]:
+def _why_not(work: Work, found: HalfTimeFit, of_the_present_frame: bool) -> tuple[str, ...]:
     reasons = [] if of_the_present_frame else [OTHER_FRAME]
+    if work.conditioned:
+        reasons.append(CONDITIONED)
     if override_of(found) is None:
         reasons.append(ONE_BOUND)
     return (*reasons, *found.doubts)

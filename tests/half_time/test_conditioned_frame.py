@@ -8,6 +8,7 @@ from analysis.refusals import REFUSALS
 from analysis.results import Listing
 from analysis.works import FrameBuild
 from dashboards.mount_record import mount_record
+from service.half_times import CONDITIONED, half_time_of_frame
 from service.museum import Museum
 from service.settings import Settings
 from service.storage.register_files import load_register, write_register
@@ -30,6 +31,13 @@ def test_nothing_is_told_of_a_conditioned_frame(work: Any) -> None:
     assert after.judgement.listing is Listing.CANNOT_TELL
     assert after.judgement.reason == f"Cannot tell: {REFUSALS['conditioned'][0]}."
     assert "leave a logger inside" in after.judgement.what_would_mend.lower()
+
+
+def test_no_half_time_is_offered_for_it(paired_work: Any) -> None:
+    condition(paired_work, True)
+    found = half_time_of_frame(paired_work.stores, "W1", paired_work.now)
+    assert found.why_not == (CONDITIONED,)
+    assert found.to_use is None
 
 
 def test_taken_out_again_the_frame_is_judged(work: Any) -> None:

@@ -37,6 +37,17 @@ def test_without_a_logger_only_the_usual_half_time_is_known(work: Any) -> None:
     assert found.default_h == Range(4.0, 18.0, 72.0)  # frames.toml, glazed and paper-taped
 
 
+def test_a_board_of_known_mass_gives_the_usual_half_time(work: Any) -> None:
+    for name, value in (("board_mass_kg_m2", 2.0), ("back_permeance", 2.5e-9)):
+        row = Measured("W1", name, value, 0.9 * value, 1.1 * value, "weighed", work.day(0))
+        put_measured(work.stores.register, row)
+    default_h = known(work).default_h
+    # Enclosure notes, section 6: 2 kg/m², resistance factor 30, 2 mm: 6.7 h
+    assert default_h.mid == pytest.approx(6.7, abs=0.05)
+    assert default_h.low < 0.8 * default_h.mid
+    assert default_h.high > 1.2 * default_h.mid
+
+
 def test_a_logger_in_the_frame_gives_the_half_time_it_was_made_with(paired_work: Any) -> None:
     found = known(paired_work)
     assert found.found.half_time_h == pytest.approx(paired_work.half_time_h, rel=0.05)
