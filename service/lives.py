@@ -16,6 +16,8 @@ def life_until(record: WorkRecord, at_utc: datetime) -> tuple[Work, tuple[Phase,
     calculations use, as when a work is hung on a wall of the same kind, begin no phase.
     """
     now = as_work(record, at_utc)
+    if _never_changed(record):
+        return now, ()
     dates = _dates(record, at_utc)
     works = [as_work(record, date) for date in [dates[0] - A_MOMENT, *dates[:-1]]] if dates else []
     phases: list[Phase] = []
@@ -23,6 +25,12 @@ def life_until(record: WorkRecord, at_utc: datetime) -> tuple[Work, tuple[Phase,
         if work != following:
             phases.append(Phase(work, until))
     return now, tuple(phases)
+
+
+def _never_changed(record: WorkRecord) -> bool:
+    """Whether there is one mounting, framing and hanging at most: before it began it was so too."""
+    parts = (record.mountings, record.framings, record.hangings)
+    return not record.measured and all(len(items) <= 1 for items in parts)
 
 
 def _dates(record: WorkRecord, at_utc: datetime) -> list[datetime]:

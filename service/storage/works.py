@@ -234,7 +234,7 @@ def _around(record: WorkRecord, held: Mounting, time: datetime) -> tuple[Framing
 
 def _closings(record: WorkRecord) -> list[float]:
     """Return when the frame was closed: as recorded, and for new mountings without a record."""
-    recorded = [_begins(item) for item in record.framings]
+    recorded = [_begins(item) for item in record.framings] or [ALWAYS]
     mounted = [*map(_begins, record.mountings), float("inf")]
     return recorded + [
         begin

@@ -1,17 +1,18 @@
 """Names of inputs: every input counts, and a late file renames its own week and those after."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.phases import DrawnPhase
 from analysis.priors import draw
 from analysis.room_air import RoomAir
 from analysis.works import Finish, FrameBuild, Mount, Paper, Work
-from service.fingerprints import air_chain, draws_facts, work_facts
+from service.fingerprints import air_chain, draws_facts, facts_at, life_facts, work_facts
 
 HOURS = 24 * 7 * 4 + 50
 WORK = Work(
@@ -83,3 +84,38 @@ def test_draws_and_their_weights_count() -> None:
     }
     assert len(names) == 4
     assert draws_facts(WORK, draw(WORK, 8), even) == draws_facts(WORK, draws, even.copy())
+
+
+NEW_FRAME = datetime(2026, 1, 20, 9, tzinfo=UTC)
+BEFORE = replace(WORK, frame=FrameBuild.D)
+
+
+def names(now: Work, *earlier: DrawnPhase) -> list[str]:
+    """Return what a life is called on each Monday of the air."""
+    facts = life_facts(now, draw(now, 8), None, earlier)
+    return [facts_at(facts, monday) for monday in air_chain(air())]
+
+
+def phase(work: Work, until: datetime) -> DrawnPhase:
+    return DrawnPhase(work, until, draw(work, 8))
+
+
+def test_a_phase_renames_the_weeks_from_its_beginning_on_alone() -> None:
+    always, later = names(BEFORE), names(WORK, phase(BEFORE, NEW_FRAME))
+    assert [a == b for a, b in zip(always, later, strict=True)] == [True, True, False, False]
+    on_monday = datetime(2026, 1, 19, tzinfo=UTC)
+    assert names(WORK, phase(BEFORE, on_monday))[0] == always[0]
+    assert names(WORK, phase(BEFORE, on_monday))[1] != always[1]
+
+
+def test_what_was_corrected_of_an_earlier_phase_renames_all_weeks_after() -> None:
+    before = names(WORK, phase(BEFORE, NEW_FRAME))
+    corrected = names(WORK, phase(replace(BEFORE, spacer_mm=5.0), NEW_FRAME))
+    assert not set(before) & set(corrected)
+    an_hour = names(WORK, phase(BEFORE, NEW_FRAME + timedelta(hours=1)))
+    assert [a == b for a, b in zip(before, an_hour, strict=True)] == [True, True, False, False]
+
+
+def test_a_life_without_earlier_phases_has_one_name() -> None:
+    assert len(set(names(WORK))) == 1
+    assert set(names(WORK)) != set(names(BEFORE))

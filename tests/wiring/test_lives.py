@@ -154,6 +154,19 @@ def test_mounted_anew_without_a_new_framing_the_closing_is_not_known(small: Any)
     assert life(small)[0].framing_no == 2
 
 
+def test_a_print_without_a_recorded_frame_is_in_another_one_after_a_new_mounting(
+    small: Any,
+) -> None:
+    works.put_print(
+        small.stores.register, works.Print("W-1", "Work", 1000, 800, "plain paper", "matt")
+    )
+    mount(small, -300)
+    mount(small, 20)
+    work, earlier = life(small)
+    assert [one.work.framing_no for one in earlier] == [0]
+    assert (work.mounting_no, work.framing_no, work.closed_utc) == (1, 1, None)
+
+
 def test_what_is_measured_of_a_mounting_ends_with_it_and_of_the_sheet_stays(small: Any) -> None:
     small.hang("W-1")
     for name, value, day in (("prestrain", 4e-4, None), ("beta_cd", 9e-5, None)):
