@@ -58,12 +58,23 @@ def frame_records(
     work_id = record.print.work_id
     inside = [p for p in placements if p.place == Place.IN_FRAME and p.work_id == work_id]
     for placement, framed, hung in product(inside, _framed(record), _hung(record)):
-        placed = (placement.from_utc or ALWAYS, placement.to_utc or STILL)
+        placed = placed_until(placement, placements)
         spans = (placed, framed[0], hung[0], (ALWAYS, now_utc))
         begin, end = max(span[0] for span in spans), min(span[1] for span in spans)
         if begin < end:
             hanging = hung[1] or Hanging(work_id, placement.room)
             yield FrameRecord(placement, hanging.room, begin, end, framed[1], hanging.position)
+
+
+def placed_until(placement: Placement, placements: Sequence[Placement]) -> Ends:
+    """Return from when to when a logger was somewhere; its next place ends what is left open."""
+    begin, end = placement.from_utc or ALWAYS, placement.to_utc or STILL
+    later = [
+        one.from_utc
+        for one in placements
+        if one.logger == placement.logger and one.from_utc is not None and one.from_utc > begin
+    ]
+    return begin, min([end, *later])
 
 
 def _framed(record: WorkRecord) -> list[tuple[Ends, Framing | None]]:
@@ -90,7 +101,8 @@ def side_by_side(stores: Stores, record: FrameRecord) -> Agreement | None:
     register = stores.register
     span = record.from_utc, record.to_utc
     of_the_room = [p.logger for p in loggers.placements_in(register, record.room, *span)]
-    for own in reversed(loggers.placements(register, record.placement.logger)):
+    every = loggers.placements(register)
+    for own in reversed([p for p in every if p.logger == record.placement.logger]):
         if own.place != Place.ROOM_AIR:
             continue
         beside = [
@@ -99,17 +111,24 @@ def side_by_side(stores: Stores, record: FrameRecord) -> Agreement | None:
             if other.logger != own.logger and other.logger in of_the_room
         ]
         for other in sorted(beside, key=lambda one: of_the_room.index(one.logger)):
-            found = _agreement(stores, other, own)
+            found = _agreement(stores, every, other, own)
             if found is not None:
                 return found
     return None
 
 
-def _agreement(stores: Stores, other: Placement, own: Placement) -> Agreement | None:
-    begin = max(other.from_utc or ALWAYS, own.from_utc or ALWAYS)
-    end = min(other.to_utc or STILL, own.to_utc or STILL)
+def _agreement(
+    stores: Stores, every: Sequence[Placement], other: Placement, own: Placement
+) -> Agreement | None:
+    spans = [placed_until(placement, every) for placement in (other, own)]
+    begin, end = max(span[0] for span in spans), min(span[1] for span in spans)
     first, second = (
-        placed_readings(stores, placement, None if begin == ALWAYS else begin, end)
+        placed_readings(
+            stores,
+            placement,
+            None if begin == ALWAYS else begin,
+            None if end == STILL else end,
+        )
         for placement in (other, own)
     )
     if first.empty or second.empty or end - begin < SIDE_BY_SIDE:

@@ -66,6 +66,28 @@ def test_days_side_by_side_tell_the_offset(paired_work: Any) -> None:
     assert found.bias == pytest.approx(paired_work.offset_pct, abs=0.05)
 
 
+def test_a_placement_left_open_ends_where_the_logger_went_next(work: Any) -> None:
+    work.place(0, None, Place.ROOM_AIR)
+    work.place(5, None, Place.IN_FRAME)
+    work.place(30, None, Place.ROOM_AIR)
+    work.bring(work.room())  # the same as the room's: no offset, if only the wall counts
+    (found,) = work.records()
+    assert (found.from_utc, found.to_utc) == (work.day(5), work.day(30))
+    beside = side_by_side(work.stores, found)
+    assert beside is not None
+    assert beside.pairs <= 24 * 30 + 1
+    assert beside.bias == pytest.approx(0.0, abs=1e-9)
+
+
+def test_two_loggers_that_hang_there_still_are_compared(work: Any) -> None:
+    work.place(0, 5, Place.IN_FRAME)
+    work.place(5, None, Place.ROOM_AIR)
+    work.bring(work.room())
+    beside = side_by_side(work.stores, best(work))
+    assert beside is not None
+    assert beside.pairs > 24 * 50
+
+
 def test_a_logger_that_came_straight_into_the_frame_has_none(work: Any) -> None:
     work.place(5, None, Place.IN_FRAME)
     assert side_by_side(work.stores, best(work)) is None
