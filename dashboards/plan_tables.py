@@ -7,23 +7,27 @@ from analysis.planning.sealing import SealingComparison
 from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
 from dashboards.lines import Table
-from dashboards.wording import range_words, significant_range, with_unit
+from dashboards.wording import percent, range_words, significant_range, with_unit
 
 
 def mounting_table(curve: MountingCurve) -> Table:
     """Return months slack, months overtight and peak load by humidity at mounting."""
-    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "May be the best")
+    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "Slack if damp",
+                "Chance of best")  # fmt: skip
     rows = [
         (
             with_unit(point.rh_pct, "%RH", 1),
             range_words(point.year.months_slack, "", 1),
             range_words(point.year.months_overtight, "", 1),
             range_words(point.year.peak_load_n_m, "N/m"),
-            with_unit(100.0 * point.p_best, "%"),
+            range_words(point.damp.months_slack, "", 1),
+            percent(point.p_best),
         )
         for point in curve.points
     ]
-    return Table(headings, rows, "The year, by humidity at mounting; ranges 5–95 %", (1, 2, 3, 4))
+    return Table(
+        headings, rows, "The year, by humidity at mounting; ranges 5–95 %", (1, 2, 3, 4, 5)
+    )
 
 
 def sealing_table(found: SealingComparison) -> Table:

@@ -16,7 +16,7 @@ from analysis.planning.mounting import MountingCurve, mounting_curve
 from analysis.planning.sealing import SealingComparison, sealing_comparison
 from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_years
 from analysis.planning.spacer import Clearance, clearance
-from analysis.planning.variants import require_tension_held, years_of
+from analysis.planning.variants import history_of
 from analysis.results import Range
 from analysis.room_air import RoomAir, hourly_air
 from analysis.works import Wall, Work
@@ -184,10 +184,8 @@ def plan_spacer(
 
 def _highest_wave(museum: Museum, work: Work, air: RoomAir) -> Range | None:
     """Return the highest waves of a year [mm], or None where no hour can be told."""
-    require_tension_held(work)
     n, learned = museum.settings.draws, taught(museum, work.work_id)
-    found = years_of({work.work_id: work}, air, n, learned, hourly_ranges=True)
-    history = found[work.work_id].history
+    history = history_of(work, air, n, learned)
     told = history.refused == ""
     if not told.any():
         return None

@@ -1,4 +1,4 @@
-"""A year draw by draw: is it slack, is it overtight, how hard do the hinges pull, every other day.
+"""A year draw by draw: is it slack, is it overtight, how hard do the hinges pull, every third day.
 
 Taken from the states that a run leaves behind, so that months and peak loads have ranges over the
 draws and not over the hours.
@@ -24,8 +24,8 @@ from analysis.weighted import weighted_range
 from analysis.works import Work
 
 Bools = npt.NDArray[np.bool_]
-# An hour more than two days, so that every hour of the day has its turn.
-EVERY = timedelta(hours=49)
+# An hour more than three days, so that every hour of the day has its turn.
+EVERY = timedelta(hours=73)
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class DrawYear:
             raise NotEnoughError(
                 read=f"work {chances.work_id}",
                 where="the room's year",
-                found=f"no two days that can be told ({reasons})",
+                found=f"no three days that can be told ({reasons})",
                 expected="weeks with a number",
                 action="Bring in more of the room's record, or enter what is missing for it.",
             )
@@ -68,12 +68,12 @@ class DrawYear:
 
 
 def sample_times(air: RoomAir) -> list[datetime]:
-    """Return an instant every other day of a room's air.
+    """Return an instant every third day of a room's air.
 
     Raises
     ------
     NotEnoughError
-        If the air is shorter than two days.
+        If the air is shorter than three days.
     """
     first, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
     times = [first + i * EVERY for i in range(1, int((last - first) / EVERY) + 1)]

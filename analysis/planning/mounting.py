@@ -1,6 +1,6 @@
 """When to mount, at which humidity: the room's year for each humidity at mounting."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +25,7 @@ OUR_MODEL = (
 
 @dataclass(frozen=True)
 class MountingPoint:
-    """The year of a work mounted at one humidity.
+    """The year of a work mounted at one humidity, and with the print damp, so that it dries taut.
 
     ``p_best`` is the share of the draws for which no other humidity of the curve is better: none
     leaves them slack or overtight for clearly less time.
@@ -33,6 +33,7 @@ class MountingPoint:
 
     rh_pct: float
     year: YearSummary
+    damp: YearSummary
     p_best: float
 
 
@@ -40,16 +41,14 @@ class MountingPoint:
 class MountingCurve:
     """Months slack, months overtight and peak load by humidity at mounting. No pick is made.
 
-    ``best_rh_pct`` holds the lowest and the highest humidity that may be the best. ``damp`` is the
-    middle of that range with the print mounted damp, pulled tauter. ``beginnings`` are the same
-    year begun in each of its quarters. The room's humidities are its mean over the year and at its
-    last hour [%].
+    ``best_rh_pct`` holds the lowest and the highest humidity that may be the best. ``beginnings``
+    are the year at the middle of that range, begun in each quarter. The room's humidities are its
+    mean over the year and at its last hour [%].
     """
 
     work: Work
     points: Sequence[MountingPoint]
     best_rh_pct: tuple[float, float]
-    damp: YearSummary
     beginnings: Sequence[Beginning]
     mounted_rh_pct: float | None
     room_mean_rh_pct: float
@@ -103,30 +102,24 @@ def mounting_curve(
     grid = list(rh_pct) if rh_pct else mounting_grid_pct()
     for rh in grid:
         _require_humidity(rh)
-    variants = {f"{work.work_id} at {rh:g} %": mounted_at(work, rh, air) for rh in grid}
-    found = years_of(variants, air, n, learned)
-    chances = _p_best(found)
+    plain, damp = _years(work, air, n, grid, learned)
     points = [
-        MountingPoint(rh, found[name].summary(limits), float(p))
-        for rh, name, p in zip(grid, variants, chances, strict=True)
+        MountingPoint(rh, year.summary(limits), taut.summary(limits), float(p))
+        for rh, year, taut, p in zip(grid, plain, damp, _p_best(plain), strict=True)
     ]
     best = best_range_pct(points)
-    middle = min(grid, key=lambda rh: abs(rh - sum(best) / 2.0))
-    again = mounted_at(work, middle, air)
-    damp = years_of({work.work_id: _damp(again)}, air, n, learned)[work.work_id].summary(limits)
-    begun = beginnings(again, air, n=n, learned=learned)
-    plain = next(point.year for point in points if point.rh_pct == middle)
+    middle = min(points, key=lambda point: abs(point.rh_pct - sum(best) / 2.0))
+    begun = beginnings(mounted_at(work, middle.rh_pct, air), air, n=n, learned=learned)
     return MountingCurve(
         work=work,
         points=points,
         best_rh_pct=best,
-        damp=damp,
         beginnings=begun,
         mounted_rh_pct=work.mounted_rh_pct,
         room_mean_rh_pct=float(_room(air)[air.measured].mean()),
         room_now_rh_pct=float(_room(air)[air.measured][-1]),
         answer=_answer(points, best),
-        reasons=[season_words(begun, middle), _damp_words(middle, plain, damp)],
+        reasons=[season_words(begun, middle.rh_pct), _damp_words(middle)],
         assumed=_assumed(work, air),
     )
 
@@ -155,12 +148,22 @@ def best_range_pct(points: Sequence[MountingPoint]) -> tuple[float, float]:
     return min(good), max(good)
 
 
-def _p_best(found: Mapping[str, VariantYear]) -> Floats:
-    """Return, for each variant, the weight of the draws for which it is as good as the best."""
+def _years(
+    work: Work, air: RoomAir, n: int, grid: Sequence[float], learned: Learned | None
+) -> tuple[list[VariantYear], list[VariantYear]]:
+    """Return the year at each humidity, mounted as usual and mounted damp, all in one run."""
+    plain = {f"{work.work_id} at {rh:g} %": mounted_at(work, rh, air) for rh in grid}
+    damp = {f"{name}, damp": _damp(variant) for name, variant in plain.items()}
+    found = years_of(plain | damp, air, n, learned)
+    return [found[name] for name in plain], [found[name] for name in damp]
+
+
+def _p_best(years: Sequence[VariantYear]) -> Floats:
+    """Return, for each year, the weight of the draws for which it is as good as the best."""
     tolerance = parameter("planning", "mounting", "as_good_months").value
-    unfit = np.array([year.months_unfit() for year in found.values()])
+    unfit = np.array([year.months_unfit() for year in years])
     good = unfit <= unfit.min(axis=0) + tolerance
-    weights = next(iter(found.values())).draws.weights
+    weights = years[0].draws.weights
     return np.asarray(good.mean(axis=1) if weights is None else good @ weights)
 
 
@@ -205,9 +208,10 @@ def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
     )
 
 
-def _damp_words(rh_pct: float, plain: YearSummary, damp: YearSummary) -> str:
+def _damp_words(point: MountingPoint) -> str:
+    plain, damp = point.year, point.damp
     return (
-        f"Mounted damp at {rh_pct:g} %RH, so that it dries taut: slack for "
+        f"Mounted damp at {point.rh_pct:g} %RH, so that it dries taut: slack for "
         f"{damp.months_slack.mid:.1f} months instead of {plain.months_slack.mid:.1f}, peak load "
         f"{ranged(damp.peak_load_n_m, ' N/m')} instead of "
         f"{ranged(plain.peak_load_n_m, ' N/m')}: it stays flat longer and pulls its hinges harder."

@@ -8,8 +8,7 @@ import numpy as np
 
 from analysis.checkpoints import instant
 from analysis.learning import Learned
-from analysis.planning.variants import years_of
-from analysis.planning.year import YearSummary
+from analysis.planning.variants import months_slack
 from analysis.room_air import RoomAir
 from analysis.words import day
 from analysis.works import Work
@@ -24,7 +23,7 @@ class Beginning:
     """A year begun at a day of the record, what came before it following at its end."""
 
     from_utc: datetime
-    year: YearSummary
+    months_slack: float
 
 
 def begun_at(air: RoomAir, hours: int) -> RoomAir:
@@ -49,8 +48,8 @@ def beginnings(
     for quarter in range(QUARTERS):
         hours = quarter * air.hours // QUARTERS
         begun = begun_at(air, hours)
-        year = years_of({work.work_id: work}, begun, n, learned)[work.work_id].summary()
-        found.append(Beginning(instant(air.time_utc[hours]), year))
+        slack = months_slack(work, begun, n, learned)
+        found.append(Beginning(instant(air.time_utc[hours]), slack))
     return found
 
 
@@ -58,11 +57,11 @@ def season_words(begun: Sequence[Beginning], rh_pct: float) -> str:
     """Return what the season of mounting does, in one sentence."""
     if not begun:
         return "What the season of mounting does cannot be told: the record is no whole year."
-    slack = [one.year.months_slack.mid for one in begun]
-    months = ", ".join(f"{one.year.months_slack.mid:.1f} from {day(one.from_utc)}" for one in begun)
+    slack = [one.months_slack for one in begun]
+    months = ", ".join(f"{one.months_slack:.1f} from {day(one.from_utc)}" for one in begun)
     if max(slack) - min(slack) < HARDLY_MONTHS:
         return f"The season of mounting hardly matters at {rh_pct:g} %RH: months slack {months}."
-    best = min(begun, key=lambda one: one.year.months_slack.mid)
+    best = min(begun, key=lambda one: one.months_slack)
     return (
         f"The season matters: mounted at {rh_pct:g} %RH it would have been slack for the fewest "
         f"months when begun on {day(best.from_utc)} (months slack {months})."

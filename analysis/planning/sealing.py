@@ -10,7 +10,13 @@ from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
 from analysis.parameters import parameter
 from analysis.planning.package import Package, package, package_words
-from analysis.planning.variants import draws_of, framed_anew, start_utc, years_of
+from analysis.planning.variants import (
+    draws_of,
+    framed_anew,
+    history_of,
+    start_utc,
+    years_of,
+)
 from analysis.planning.year import YearSummary
 from analysis.refusals import REFUSALS
 from analysis.results import Floats, History, Range
@@ -85,7 +91,7 @@ def sealing_comparison(
         If no hour can be told.
     """
     bare = replace(work, sun_or_spot=False)
-    now = years_of({work.work_id: bare}, air, n, learned, hourly_ranges=True)[work.work_id].history
+    now = history_of(bare, air, n, learned)
     locked = _known_last(now)
     target = work.mounted_rh_pct if target_rh_pct is None else target_rh_pct
     builds = _builds(bare, locked.mid, air, n, learned, limits)

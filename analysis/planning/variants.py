@@ -11,13 +11,20 @@ from datetime import datetime
 
 import numpy as np
 
+from analysis import layout
 from analysis.checkpoints import instant
 from analysis.errors import OutOfRangeError
 from analysis.estimator import run
 from analysis.judgement import JudgementLimits
 from analysis.learning import Learned
 from analysis.planning.draw_years import DrawYear, draw_years, sample_times, year_summary
-from analysis.planning.year import Chances, YearSummary, chances_of, look_first
+from analysis.planning.year import (
+    Chances,
+    YearSummary,
+    chances_of,
+    look_first,
+    step_months,
+)
 from analysis.priors import Draws, draw
 from analysis.redraw import draws_from
 from analysis.results import Floats, History
@@ -126,13 +133,7 @@ def years_of(
     hourly_ranges : bool
         Whether ranges by the hour are wanted; they cost three times the run itself.
     """
-    for work in variants.values():
-        require_tension_held(work)
-    works = [replace(work, work_id=name) for name, work in variants.items()]
-    draws = {
-        name: replace(draws_of(work, n, learned), work_id=name) for name, work in variants.items()
-    }
-    weights = None if learned is None else dict.fromkeys(variants, learned.weights)
+    works, draws, weights = _as_works(variants, n, learned)
     found = run(
         works,
         draws,
@@ -148,3 +149,36 @@ def years_of(
         )
         for work in works
     }
+
+
+def history_of(work: Work, air: RoomAir, n: int, learned: Learned | None = None) -> History:
+    """Return a work's hours through a room's year, with their ranges."""
+    works, draws, weights = _as_works({work.work_id: work}, n, learned)
+    found = run(works, draws, air, weights=weights, detail_from=start_utc(air), keep_weeks=0)
+    return found.histories[work.work_id]
+
+
+def months_slack(work: Work, air: RoomAir, n: int, learned: Learned | None = None) -> float:
+    """Return for how many months of a room's year a work would be slack, on average of its draws.
+
+    Quicker than `years_of`, without a range.
+    """
+    works, draws, weights = _as_works({work.work_id: work}, n, learned)
+    end = instant(air.time_utc[-1])
+    found = run(works, draws, air, weights=weights, detail_from=end, keep_weeks=0)
+    slack = found.hourly[work.work_id][layout.SUMS.index("slack")]
+    told = chances_of(work, air, found).told
+    return float(slack[told].sum()) * step_months(found.time_utc)
+
+
+def _as_works(
+    variants: Mapping[str, Work], n: int, learned: Learned | None
+) -> tuple[list[Work], dict[str, Draws], dict[str, Floats] | None]:
+    """Return variants as works of their own names, with the draws and weights of the one work."""
+    for work in variants.values():
+        require_tension_held(work)
+    works = [replace(work, work_id=name) for name, work in variants.items()]
+    draws = {
+        name: replace(draws_of(work, n, learned), work_id=name) for name, work in variants.items()
+    }
+    return works, draws, None if learned is None else dict.fromkeys(variants, learned.weights)

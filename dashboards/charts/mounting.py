@@ -32,6 +32,10 @@ def mounting_figure(curve: MountingCurve, *, narrow: bool = False) -> Figure:
     _ribbon(months, at, slack, MADDER, "slack", lift=apart)
     _ribbon(months, at, tight, INDIGO, "overtight", dashed=True, lift=-apart)
     _ribbon(load, at, [point.year.peak_load_n_m for point in curve.points], INK, "")
+    damp = [point.damp.months_slack.mid for point in curve.points]
+    months.plot(at, damp, color=MADDER, lw=0.9, ls=":")
+    months.annotate("slack if mounted damp", (at[0], damp[0]), xytext=(4, 3),
+                    textcoords="offset points", size=8, color=MADDER)  # fmt: skip
     months.set_xlim(min(at), max(at) + (0.24 if narrow else 0.1) * (max(at) - min(at) or 1.0))
     months.set_xticks(np.arange(min(at), max(at) + 0.1, TICKS_PCT))
     months.set_ylim(0.0, None)

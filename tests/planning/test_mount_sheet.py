@@ -136,7 +136,7 @@ def test_the_printed_sheet_is_one_upright_a4_page_within_its_margins() -> None:
         assert (figure.get_size_inches() * 25.4).round(3).tolist() == [210.0, 297.0]
         texts = written(figure)
         assert min(float(t.get_fontsize()) for t in texts) >= 7.5
-        renderer = FigureCanvasAgg(figure).get_renderer()
+        renderer = FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]
         boxes = [t.get_window_extent(renderer) for t in texts]
         height, width = 297.0 / 25.4 * figure.dpi, 210.0 / 25.4 * figure.dpi
         margin = 7.0 / 25.4 * figure.dpi

@@ -77,7 +77,7 @@ def test_a_draw_is_at_its_best_somewhere(curve: MountingCurve) -> None:
 
 
 def points(*chances: float) -> list[MountingPoint]:
-    return [MountingPoint(40.0 + i, None, p) for i, p in enumerate(chances)]  # type: ignore[arg-type]
+    return [MountingPoint(40.0 + i, None, None, p) for i, p in enumerate(chances)]  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -106,20 +106,23 @@ def test_it_is_said_to_be_our_model_and_the_room_is_marked(
 
 
 def test_mounted_damp_is_slack_for_less_and_pulls_harder(curve: MountingCurve) -> None:
-    low, high = curve.best_rh_pct
-    plain = min(curve.points, key=lambda p: abs(p.rh_pct - (low + high) / 2.0)).year
-    assert curve.damp.months_slack.mid <= plain.months_slack.mid
-    assert curve.damp.peak_load_n_m.mid > plain.peak_load_n_m.mid
+    for point in curve.points:
+        assert point.damp.months_slack.mid <= point.year.months_slack.mid + 0.05
+        assert point.damp.peak_load_n_m.mid > point.year.peak_load_n_m.mid
     assert "pulls its hinges harder" in curve.reasons[1]
 
 
-def test_the_season_is_told_for_each_quarter(curve: MountingCurve) -> None:
-    assert len(curve.beginnings) == 4
+def test_the_season_is_told_for_each_quarter(
+    curve: MountingCurve, air: RoomAir, print_on_metal: Work
+) -> None:
     assert curve.beginnings[0].from_utc == START
     assert [b.from_utc.month for b in curve.beginnings] == [1, 4, 7, 10]
     assert "1 January 2025" in curve.reasons[0]
-    plain = min(curve.points, key=lambda p: abs(p.rh_pct - sum(curve.best_rh_pct) / 2.0)).year
-    assert curve.beginnings[0].year == replace(plain, work_id="P1", look_first=plain.look_first)
+    middle = min(curve.points, key=lambda p: abs(p.rh_pct - sum(curve.best_rh_pct) / 2.0))
+    again = mounted_at(print_on_metal, middle.rh_pct, air)
+    year = years_of({"again": again}, air, N)["again"]
+    by_draw = (year.draws.told(year.chances).slack).mean() * year.summary().look_first.told_months
+    assert curve.beginnings[0].months_slack == pytest.approx(by_draw, abs=0.15)
 
 
 def test_a_year_begun_later_has_the_same_hours_in_another_order(air: RoomAir) -> None:
