@@ -11,7 +11,8 @@ import numpy.typing as npt
 from analysis.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.results import Floats
-from analysis.works import NEEDS_CLOSING_RH, FrameBuild, Mount, Work
+from analysis.room_air import BRIDGE_LIMIT_H
+from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 
 # Key of a refusal → (why no number is given, what would mend it).
 REFUSALS: Mapping[str, tuple[str, str]] = {
@@ -69,7 +70,7 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "Look at the work and at the wall behind it; estimates start again from a wide range.",
     ),
     "interval": (
-        "the readings are too far apart for so open a frame",
+        "the readings are more than three hours apart",
         "Set the logger to record at least every hour.",
     ),
 }
@@ -294,7 +295,7 @@ def standing_refusal(work: Work, interval_s: float) -> str:
         return "mounting RH unknown"
     if work.frame in NEEDS_CLOSING_RH and not closing_known(work):
         return "closing RH unknown"
-    if interval_s > 3 * 3600.0 and work.frame in (FrameBuild.A, FrameBuild.B):
+    if interval_s > BRIDGE_LIMIT_H * 3600.0:
         return "interval"
     return ""
 

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from analysis import estimator
@@ -17,7 +18,7 @@ from analysis.learning import Inspection, learn
 from analysis.parameters import table
 from analysis.priors import Draws, draw
 from analysis.results import Listing
-from analysis.room_air import RoomAir
+from analysis.room_air import RoomAir, hourly_air
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]
@@ -126,6 +127,19 @@ def test_mounted_after_it_was_hung_is_not_told_of_before(air_of: AirOf) -> None:
     assert judged.listing is Listing.CANNOT_TELL
     assert "not yet mounted" in judged.reason
     assert judged.headroom_up_pct is None
+
+
+@pytest.mark.parametrize("frame", [FrameBuild.A, FrameBuild.D, FrameBuild.E])
+def test_readings_too_far_apart_are_called_so_and_not_a_gap(
+    museum: pd.DataFrame, frame: FrameBuild
+) -> None:
+    for every, refused in ((3, ""), (4, "interval")):
+        readings = museum.iloc[: 24 * 30 : every]
+        first, last = readings.index[0].to_pydatetime(), readings.index[-1].to_pydatetime()
+        air = hourly_air(readings, start_utc=first, end_utc=last)
+        work = replace(WORK, frame=frame, closing_rh_pct=48.0, closed_utc=AT)
+        history = estimator.run([work], {"W1": draw(work, 8)}, air).histories["W1"]
+        assert history.refused[-1] == refused
 
 
 def test_clearance_unknown_is_no_number(air_of: AirOf) -> None:
