@@ -67,6 +67,6 @@ def allowable_change_pct(beta_per_pct: float, strain: float = YIELD_STRAIN) -> f
     return strain / beta_per_pct
 
 
-def drying_half_time_s(thickness_m: float, diffusivity_m2_s: float) -> float:
+def drying_time_s(thickness_m: float, diffusivity_m2_s: float) -> float:
     """Return the time constant of diffusion through a sheet open on both faces, t²/(pi² D) [s]."""
     return thickness_m**2 / (np.pi**2 * diffusivity_m2_s)

@@ -111,8 +111,9 @@ def uniaxial_tension_n_m(ea_n_m: float, strain: float) -> float:
 def equibiaxial_tension_n_m(ea_n_m: float, strain: float, poisson: float) -> float:
     """Return the tension of an isotropic sheet held along both axes, N = EA e/(1 - nu) [N/m].
 
-    The loop leaves this coupling out: with one axis taut, it would take nu times that axis's
-    reserve off the other's, about 1 %RH of headroom and well within the spread of the draws.
+    The loop leaves this coupling out: a taut axis adds nu times its reserve to the other's. What is
+    left out is up to about 1 %RH of headroom, on the cautious side, within the spread of the
+    draws.
 
     Examples
     --------

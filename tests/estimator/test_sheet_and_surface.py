@@ -33,7 +33,7 @@ from analysis.sheet import (
     FAILURE_STRAIN,
     YIELD_STRAIN,
     allowable_change_pct,
-    drying_half_time_s,
+    drying_time_s,
     free_strain,
     humidity_path,
     layered_beta,
@@ -198,7 +198,7 @@ def test_hinge_in_series() -> None:
 def test_weight_and_lags() -> None:
     # A13, A14; A15: film, 12.3 minutes; A16: resin-coated, 5 g/m² a day and side
     assert self_weight_n_m(255.0, 1.0) == pytest.approx(2.50, rel=1e-3)
-    assert drying_half_time_s(0.3e-3, 1.897e-10) == pytest.approx(48.1, rel=5e-3)
+    assert drying_time_s(0.3e-3, 1.897e-10) == pytest.approx(48.1, rel=5e-3)
     assert pytest.approx(12.3, rel=0.01) == 0.255 * 0.10 / (2e-3 * 0.01730) / 60
     assert pytest.approx(1.70, rel=0.01) == 170 * 0.10 / (2 * 5.0)
 
