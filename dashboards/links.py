@@ -33,7 +33,7 @@ def work(work_id: str) -> str:
 
 
 def why(work_id: str, at: str = "") -> str:
-    """Return the address of why a work is as it is, now or at a local time."""
+    """Return the address of why a work is as it is: now, or at a time (local without a zone)."""
     return f"/works/{_part(work_id)}/why" + (f"?{urlencode({'at': at})}" if at else "")
 
 
