@@ -17,6 +17,7 @@ from analysis.compiled import ALLOWED
 from analysis.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
 from analysis.half_time_words import (
     CO_LOCATION,
+    agrees,
     doubts,
     gap_words,
     here_words,
@@ -89,7 +90,8 @@ def fit_half_time(
         Half-times at which the search starts [h].
     offset_pct : float, optional
         How much more the inner logger reads than the room's in the same air, from days side by
-        side [%RH]; None: it is fitted too.
+        side [%RH]. It is kept where the one fitted freely agrees; where not, the print is colder
+        than its logger or a sensor has drifted, and the free one stands. None: it is fitted.
 
     Raises
     ------
@@ -103,9 +105,10 @@ def fit_half_time(
         found = _fitted(settled, starts_h, None)
     if offset_pct is None:
         return described(pair, settled, found, noise_pct, CO_LOCATION)
-    known = _fitted(settled, starts_h, offset_pct)
-    words = known_offset_words(found, known, *middle_of(settled))
-    return described(pair, settled, known, noise_pct, words)
+    words = known_offset_words(found.offset, offset_pct, *middle_of(settled))
+    if agrees(found.offset, offset_pct):
+        found = _fitted(settled, starts_h, offset_pct)
+    return described(pair, settled, found, noise_pct, words)
 
 
 def _fitted(pair: Pair, starts_h: Floats, offset_pct: float | None) -> OutputErrorFit:

@@ -111,20 +111,22 @@ def residual_words(fit: OutputErrorFit) -> str:
     )
 
 
-def known_offset_words(
-    free: OutputErrorFit, known: OutputErrorFit, temp_c: float, rh_pct: float
-) -> str:
+def agrees(free_pct: float, known_pct: float) -> bool:
+    """Whether an offset fitted freely is the one known from days side by side."""
+    return abs(free_pct - known_pct) < WORTH_SAYING_PCT
+
+
+def known_offset_words(free_pct: float, known_pct: float, temp_c: float, rh_pct: float) -> str:
     """Return what the offset known from days side by side says beside the one fitted freely."""
-    said = f"The offset of {_signed(known.offset)} %RH is known from the days side by side."
-    rest = free.offset - known.offset
-    if abs(rest) < WORTH_SAYING_PCT:
-        return f"{said} Fitted freely it would be {_signed(free.offset)} %RH, which agrees."
+    said = f"The offset was {_signed(known_pct)} %RH on the days side by side"
+    if agrees(free_pct, known_pct):
+        return f"{said}, and is kept; fitted freely it would be {_signed(free_pct)} %RH."
     per_k = rh_pct * (1.0 - saturation_pressure_pa(temp_c - 1.0) / saturation_pressure_pa(temp_c))
-    colder = "colder" if rest > 0 else "warmer"
+    rest = free_pct - known_pct
     return (
-        f"{said} Fitted freely it would be {_signed(free.offset)} %RH: as if the print were about "
-        f"{abs(rest) / float(per_k):.1f} K {colder} than the logger in the frame, or a sensor "
-        "had drifted."
+        f"{said}, and fitted freely it is {_signed(free_pct)} %RH: as if the print were about "
+        f"{abs(rest) / float(per_k):.1f} K {'colder' if rest > 0 else 'warmer'} than the logger in "
+        "the frame, or a sensor had drifted. The free one is used."
     )
 
 

@@ -59,8 +59,7 @@ def test_a_logger_in_the_frame_gives_the_half_time_it_was_made_with(paired_work:
 def test_days_side_by_side_fix_the_offset(paired_work: Any) -> None:
     found = known(paired_work)
     assert found.found.fit.offset == pytest.approx(found.beside.bias)
-    assert "known from the days side by side" in found.found.statements[-1]
-    assert "which agrees" in found.found.statements[-1]
+    assert "on the days side by side, and is kept" in found.found.statements[-1]
 
 
 def test_a_placement_without_readings_is_said_and_is_no_error(work: Any) -> None:
