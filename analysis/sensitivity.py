@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import rankdata
 
 from analysis.weighted import weighted_range
 
@@ -305,5 +304,7 @@ def _members(values: Floats, share: Floats, parts: int) -> Floats:
 
 
 def _centred_ranks(values: Floats, share: Floats) -> Floats:
-    ranks = np.asarray(rankdata(values), dtype=np.float64)
-    return ranks - float(share @ ranks)
+    """Return each draw's place among all, by weight, about the middle; equal values share one."""
+    _, which = np.unique(values, return_inverse=True)
+    mass = np.bincount(which, share)
+    return np.asarray((np.cumsum(mass) - 0.5 * mass)[which] - 0.5)

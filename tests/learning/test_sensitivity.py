@@ -42,8 +42,18 @@ def test_fixed_parameters_and_fixed_outcomes_say_nothing() -> None:
 
 def test_draws_without_weight_do_not_count() -> None:
     half = np.repeat([1.0, 0.0], 200) / 200.0
-    outcome = np.where(half > 0, A, -A)
-    assert influences({"a": A}, outcome, half)[0].correlation > 0.6
+    outcome = np.where(half > 0, A + B, 1e6 * RNG.normal(size=400))
+    found = influences({"a": A}, outcome, half)[0].correlation
+    assert found == pytest.approx(spearmanr(A[:200], (A + B)[:200]).statistic)
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_a_weight_is_as_good_as_that_many_draws(seed: int) -> None:
+    many = np.random.default_rng(seed).integers(0, 5, 400)
+    outcome = np.maximum(A + 0.5 * B, 0.0)
+    found = influences({"a": A}, outcome, many.astype(np.float64))
+    told = spearmanr(np.repeat(A, many), np.repeat(outcome, many)).statistic
+    assert found[0].correlation == pytest.approx(told)
 
 
 def test_words() -> None:
