@@ -322,26 +322,29 @@ def balance(y: Floats, t: float, room_c: Floats, room_pa: Floats, g: Floats) -> 
     )
 
 
-def full_balance(air: RoomAir, half_h: float, print_h: float, thermal_h: float) -> Floats:
-    """Print RH by the hour from the full nonlinear balance, board and print as two nodes [%]."""
-    board, sheet = 2.25, 0.25
-    to_room = LN2 * (board + sheet) * slope(0.5) / (half_h * p_sat(20.0))
-    to_print = LN2 * sheet * slope(0.5) / (print_h * p_sat(20.0))
-    g = np.array([to_room, to_print, board, sheet, thermal_h])
+def solved(air: RoomAir, g: Floats, node: int, longest_h: float) -> Floats:
+    """RH of board (1) or print (2) by the hour from the full nonlinear balance [%]."""
     pressure = air.rh_low_pct / 100 * saturation_pressure_pa(air.temp_c)
     temp = float(air.temp_c[0])
     start = brentq(lambda psi: phi_of(psi, temp) - air.first_low_pct / 100, 0.02, 0.95)
-    hours = np.arange(air.hours, dtype=float)
     y = odeint(
         balance,
         [temp, start, start],
-        hours,
+        np.arange(air.hours, dtype=float),
         (air.temp_c, pressure, g),
         rtol=1e-8,
         atol=1e-9,
-        hmax=0.5,
+        hmax=longest_h,
     )
-    return np.array([100 * phi_of(psi, at) for at, _, psi in y[1:]])
+    return np.array([100 * phi_of(row[node], row[0]) for row in y[1:]])
+
+
+def full_balance(air: RoomAir, half_h: float, print_h: float, thermal_h: float) -> Floats:
+    """Print RH by the hour, board and print as two nodes [%]."""
+    board, sheet = 2.25, 0.25
+    to_room = LN2 * (board + sheet) * slope(0.5) / (half_h * p_sat(20.0))
+    to_print = LN2 * sheet * slope(0.5) / (print_h * p_sat(20.0))
+    return solved(air, np.array([to_room, to_print, board, sheet, thermal_h]), 2, 0.5)
 
 
 @pytest.mark.parametrize("half_h", [3.0, 24.0, 168.0, 720.0])
@@ -358,23 +361,9 @@ def test_a_museum_year_against_the_full_balance(
 
 
 def bare_sheet(air: RoomAir, half_h: float, thermal_h: float) -> Floats:
-    """RH of one node by the hour from the nonlinear balance, and of it alone [%]."""
+    """RH by the hour of one node alone [%]."""
     to_room = LN2 * slope(0.5) / (half_h * p_sat(20.0))
-    g = np.array([to_room, 0.0, 1.0, 1.0, thermal_h])
-    pressure = air.rh_low_pct / 100 * saturation_pressure_pa(air.temp_c)
-    temp = float(air.temp_c[0])
-    start = brentq(lambda psi: phi_of(psi, temp) - air.first_low_pct / 100, 0.02, 0.95)
-    hours = np.arange(air.hours, dtype=float)
-    y = odeint(
-        balance,
-        [temp, start, start],
-        hours,
-        (air.temp_c, pressure, g),
-        rtol=1e-8,
-        atol=1e-9,
-        hmax=0.1,
-    )
-    return np.array([100 * phi_of(psi, at) for at, psi, _ in y[1:]])
+    return solved(air, np.array([to_room, 0.0, 1.0, 1.0, thermal_h]), 1, 0.1)
 
 
 def test_a_bare_sheet_against_the_full_balance(
