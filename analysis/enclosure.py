@@ -15,6 +15,7 @@ from analysis.isotherm import (
     PSI_LOW,
     gab_of,
     gab_slope,
+    slope_parts,
     small_exp,
 )
 from analysis.parameters import parameter
@@ -134,6 +135,30 @@ def advance(state: float, drive_begin: float, drive_end: float, r: float) -> flo
 def within(psi: float) -> float:
     """Return psi kept where the isotherm can be used."""
     return min(max(psi, PSI_LOW), PSI_HIGH)
+
+
+@part
+def predicted_psi(
+    psi: float, pressure: float, held: float, rate: float, c: float, k: float, slope_at_half: float
+) -> float:
+    """Return psi of a store after a step, by one implicit step with its coefficients at the start.
+
+    Parameters
+    ----------
+    psi : float
+        At the start.
+    pressure : float
+        Drive at the end: vapour pressure over saturation pressure at 20 °C.
+    held : float
+        Saturation pressure over that at 20 °C, times f: turns psi into a pressure like the drive.
+    rate : float
+        Step over time constant at 50 %RH.
+    c, k, slope_at_half : float
+        As for `analysis.isotherm.slope_ratio`.
+    """
+    above, below = slope_parts(psi, c, k)
+    speed = rate * slope_at_half * above
+    return within((psi * below * held + speed * pressure) / ((below + speed) * held))
 
 
 def slope_at_half() -> float:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 from numba import njit
 
-from analysis import rows, step
+from analysis import room_to_print, rows
 from analysis.compiled import ALLOWED
 from analysis.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
 from analysis.half_time_words import (
@@ -169,7 +169,7 @@ def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Flo
             b[rows.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
             b[rows.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
             b[rows.TEMP_C + j] = temp
-        step.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
+        room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
         for j in range(n):
             out[h, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
 

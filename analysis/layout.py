@@ -1,4 +1,4 @@
-"""Where each number stands in the arrays of the loop: one row of 40 draws after another.
+"""Where each number stands in the arrays of the loop: one row of draws after another.
 
 A block of draws is worked through its hours in one small flat array. Row r of draw j is at
 ``r * BLOCK + j``; the names below are already multiplied by BLOCK.
@@ -6,7 +6,7 @@ A block of draws is worked through its hours in one small flat array. Row r of d
 
 from collections.abc import Sequence
 
-BLOCK = 40
+BLOCK = 200
 
 # Constant through a run. Shapes (works, len(FIXED), n).
 FIXED = (
@@ -87,8 +87,7 @@ CARRIED = (
     "above_cd",
     "mat_md",
     "mat_cd",
-    *(f"v_md_{i}" for i in range(6)),
-    *(f"v_cd_{i}" for i in range(6)),
+    *(f"v_{axis}_{i}" for i in range(6) for axis in ("md", "cd")),  # internal strains
 )
 # Hours since a draw was last visibly cockled, near the glazing, its hinges giving way; inf: never.
 PAST = ("since_seen_h", "since_near_h", "since_giving_h")
@@ -101,8 +100,8 @@ SCRATCH = (
     "psi_before",
     "rate",
     "heat",
-    "imposed_md",
-    "imposed_cd",
+    "path",  # psi stretched where expansion is steeper
+    "released",  # share of the shrinkage that a damp spell let go
     "soft",
     "condensing",
 )

@@ -34,22 +34,24 @@ def is_told(hour: Floats, widest_pct: float, most: float) -> bool:
 
 
 @compiled
-def hours_since(past: Floats, signs: Signs, told: bool) -> None:
-    """Carry the hours since each draw last showed each sign: ``past`` has shape (3, n)."""
-    shown = SEEN | NEAR | GIVING if told else 0
+def carry_week(since_h: tuple[Floats, Floats, Floats], signs: Signs, told: bool) -> None:
+    """Carry the hours since each draw last showed each sign through an hour, arrays of shape (n,).
+
+    In hours that are not ``told`` no sign counts.
+    """
+    seen_h, near_h, giving_h = since_h
+    shown = np.uint8(SEEN | NEAR | GIVING) if told else np.uint8(0)
     for j in range(len(signs)):
         sign = signs[j] & shown
-        past[0, j] = 0.0 if sign & SEEN else past[0, j] + 1.0
-        past[1, j] = 0.0 if sign & NEAR else past[1, j] + 1.0
-        past[2, j] = 0.0 if sign & GIVING else past[2, j] + 1.0
+        seen_h[j] = 0.0 if sign & np.uint8(SEEN) else seen_h[j] + 1.0
+        near_h[j] = 0.0 if sign & np.uint8(NEAR) else near_h[j] + 1.0
+        giving_h[j] = 0.0 if sign & np.uint8(GIVING) else giving_h[j] + 1.0
 
 
 @compiled
-def week_shares(past: Floats, weight: Floats, out: Floats) -> None:
-    """Write the weight of the draws that showed each sign less than a week ago."""
-    seen, near, giving = 0.0, 0.0, 0.0
+def share_within_week(since_h: Floats, weight: Floats) -> float:
+    """Return the weight of the draws that showed a sign less than a week ago."""
+    share = 0.0
     for j in range(len(weight)):
-        seen += weight[j] if past[0, j] < WEEK_H else 0.0
-        near += weight[j] if past[1, j] < WEEK_H else 0.0
-        giving += weight[j] if past[2, j] < WEEK_H else 0.0
-    out[0], out[1], out[2] = seen, near, giving
+        share += weight[j] if since_h[j] < WEEK_H else 0.0
+    return share

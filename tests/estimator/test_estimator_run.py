@@ -8,13 +8,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from analysis import estimator, layout
 from analysis.checkpoints import instant, merged
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.estimator import Run
 from analysis.priors import Draws, draw
-from analysis.ranges import weighted_ranges
+from analysis.ranges import counted, counted_weights, shares_of_levels, weighted_ranges
+from analysis.results import Floats
 from analysis.room_air import RoomAir, hourly_air
 from analysis.works import (
     Adhesive,
@@ -312,13 +315,45 @@ def test_weights_and_ranges(museum_air: RoomAir) -> None:
     assert found.histories["A"].p_slack[-1] == pytest.approx(slack.mean(), abs=1e-6)
 
 
-def test_ranges_of_known_numbers() -> None:
-    values = np.random.default_rng(0).permutation(100).astype(np.float32)
+def ranges_of(values: Floats, weight: Floats) -> Floats:
+    """Return the 5, 50 and 95 % points as the loop finds them."""
+    shares = counted_weights(weight)
+    x = np.array([counted(float(value)) for value in values], dtype=np.int32)
     out = np.zeros(3, dtype=np.float32)
-    weighted_ranges(values, np.full(100, 0.01, dtype=np.float32), out)
-    assert out == pytest.approx([4.0, 49.0, 94.0], abs=0.02 + 1.0)
-    weighted_ranges(np.zeros(100, dtype=np.float32), np.full(100, 0.01, dtype=np.float32), out)
-    assert list(out) == [0.0, 0.0, 0.0]
+    weighted_ranges(x, shares, shares_of_levels(shares), np.zeros_like(shares), out)
+    return out.astype(np.float64)
+
+
+def test_ranges_of_known_numbers() -> None:
+    values = np.random.default_rng(0).permutation(100).astype(np.float64)
+    equal = np.full(100, 0.01)
+    # exactly the fifth, fiftieth and ninety-fifth number, to half of 1/1023 of the span
+    assert ranges_of(values, equal) == pytest.approx([4.0, 49.0, 94.0], abs=99 / 2046 + 1e-4)
+    assert list(ranges_of(np.zeros(100), equal)) == [0.0, 0.0, 0.0]
+    assert ranges_of(np.full(7, -3.2), np.full(7, 1 / 7)) == pytest.approx([-3.2] * 3, abs=1e-4)
+    # a draw that carries all the weight, and one that carries none, at the very ends
+    assert ranges_of(np.array([1.0, 5.0, 9.0]), np.array([0.0, 1.0, 0.0])) == pytest.approx(
+        [5.0] * 3, abs=8 / 2046 + 1e-4
+    )
+
+
+@given(
+    st.lists(st.tuples(st.floats(-50, 3000), st.floats(0.0, 1.0)), min_size=1, max_size=300),
+    st.booleans(),
+)
+@settings(max_examples=80, deadline=None)
+def test_ranges_are_the_weighted_quantiles(draws: list[tuple[float, float]], mass: bool) -> None:
+    values, weight = np.array(draws).T
+    if mass:  # many draws at one value, as where nothing is slack
+        values = np.maximum(values, np.median(values))
+    weight = (weight + 1e-3) / np.sum(weight + 1e-3)
+    found = ranges_of(values, weight)
+    near = np.ptp(values) / 2046 + 1e-3
+    for got, level in zip(found, (0.05, 0.50, 0.95), strict=True):
+        # the share of weight below and up to what was found brackets the level, but for the
+        # rounding of 300 weights to 1/65,385
+        assert np.sum(weight[values < got - near]) < level + 0.003
+        assert np.sum(weight[values <= got + near]) > level - 0.003
 
 
 def test_draws_are_missing(museum_air: RoomAir) -> None:

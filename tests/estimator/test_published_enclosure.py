@@ -270,7 +270,7 @@ def test_rest_in_a_constant_room(
     rest = rh * p_sat(room_c) / p_sat(print_c)
     assume(15.0 < rest < 85.0)
     known = knowing(wall_factor=1.0, half_time_h=[half_h, 3 * half_h], n=2)
-    air = air_of(room_c, rh, 4000, first=(50.0, 50.0), outdoor_c=print_c)
+    air = air_of(room_c, rh, 8000, first=(50.0, 50.0), outdoor_c=print_c)
     assert humidity_at_the_end(known, air) == pytest.approx(rest, rel=1e-6)
 
 

@@ -73,11 +73,6 @@ def test_function_bodies_are_short() -> None:
     assert [name for name in long if name.split(" ")[0] not in ALLOWED_LONG] == []
 
 
-# Table definitions in the register's steps are lists, not logic; the links of the compiled loop are
-# one body each because the compiler vectorises them only so.
-ALLOWED_LONG = {
-    "analysis/step.py:strain_link",
-    "analysis/step.py:frame_link",
-    "service/storage/migrations/versions/0002_works.py:placements",
-}
+# Table definitions in the register's steps are lists, not logic.
+ALLOWED_LONG = {"service/storage/migrations/versions/0002_works.py:placements"}
 LONGEST_BODY = 30
