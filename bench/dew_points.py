@@ -1,11 +1,9 @@
 """Speed of a million dew points, against the bare splines and against the scalar library."""
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 
 from analysis.moist_air import dew_point_c, over_water, psychrolib
+from bench.reading import best
 
 MANY, SOME = 1_000_000, 2_000
 
@@ -15,26 +13,16 @@ def run() -> list[str]:
     rng = np.random.default_rng(1)
     temp, rh = rng.uniform(10, 30, MANY), rng.uniform(20, 90, MANY)
     curve = over_water()
-    bare = _best(lambda: curve.temperature(curve.log_pressure(temp) + np.log(rh / 100.0)))
-    ours = _best(lambda: dew_point_c(temp, rh))
+    bare = best(lambda: curve.temperature(curve.log_pressure(temp) + np.log(rh / 100.0)))
+    ours = best(lambda: dew_point_c(temp, rh))
     pairs = list(zip(temp[:SOME].tolist(), (rh[:SOME] / 100).tolist(), strict=True))
-    scalar = _best(lambda: [psychrolib.GetTDewPointFromRelHum(t, r) for t, r in pairs])
+    scalar = best(lambda: [psychrolib.GetTDewPointFromRelHum(t, r) for t, r in pairs])
     whole = scalar * MANY / SOME
     return [
         f"dew points, {MANY:,}: {ours:.3f} s, bare splines {bare:.3f} s, "
         f"ratio {ours / bare:.2f} (wanted: at most 1.5)",
         f"dew points, the library one by one: {whole:.1f} s a million, {whole / ours:.0f} times",
     ]
-
-
-def _best(work: Callable[[], object], times: int = 3) -> float:
-    """Return the shortest of a few runs [s]."""
-    took = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        took.append(time.perf_counter() - start)
-    return min(took)
 
 
 if __name__ == "__main__":
