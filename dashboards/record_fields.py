@@ -55,8 +55,8 @@ PRINT = (
         "paper",
         "Paper",
         Kind.CHOICE,
-        help="The edge of the sheet, or its back, usually tells. Fibre base moves most: where "
-        "nobody knows, it is the careful choice.",
+        help="The edge of the sheet, or its back, usually tells. Of the photographic papers fibre "
+        "base moves soonest: where nobody knows, it is the careful choice.",
         required=True,
         choices=_choices(Paper),
     ),

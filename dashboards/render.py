@@ -14,7 +14,16 @@ from markupsafe import Markup
 
 from analysis.grades import GRADE_WORDS
 from analysis.results import Listing, State
-from dashboards import display_units, event_words, forms, links, mount_record, sentences, wording
+from dashboards import (
+    display_units,
+    event_words,
+    forms,
+    links,
+    mount_record,
+    sentences,
+    stated_words,
+    wording,
+)
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
 
@@ -76,6 +85,7 @@ def environment() -> Environment:
         event_words=event_words,
         record=mount_record,
         forms=forms,
+        stated_words=stated_words,
         mark=mark_and_word,
         bare_mark=mark_svg,
         navigation=NAVIGATION,

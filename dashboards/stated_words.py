@@ -36,6 +36,17 @@ FROM = Field(
 )
 
 
+def label(name: str) -> str:
+    """Return what a number is, in words.
+
+    Examples
+    --------
+    >>> label("half_time_h")
+    'Half-time of the frame'
+    """
+    return capital(WORDS[name])
+
+
 def rounded(value: float) -> str:
     """Return a number to three significant digits, small ones with their power of ten."""
     return significant(value, 3)

@@ -1,6 +1,7 @@
 """One form of the register kept: added or corrected, looked at as a whole, or not at all."""
 
-from collections.abc import Mapping, Sequence
+import contextlib
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -8,10 +9,16 @@ from service.after_arrival import after_arrival
 from service.jobs import Jobs
 from service.museum import Museum
 from service.storage.loggers import Placement, placements
-from service.storage.possible import require_possible_work
+from service.storage.possible import problems_of, require_no_new_problem
 from service.storage.records import values_of
-from service.storage.register import Register
-from service.storage.register_edits import correct_line, line_at, require_new, take_out_line
+from service.storage.register import Register, now_utc
+from service.storage.register_edits import (
+    correct_line,
+    line_at,
+    require_new,
+    take_out_line,
+    withdraw_measured,
+)
 from service.storage.register_sheets import SHEETS
 from service.storage.works import Hanging, Measured, work_record
 
@@ -40,32 +47,28 @@ def save_entry(
     StoreError
         If the register refuses it.
     """
-    with register.writing():
+    with register.writing(), _possible(register, _work_of(file, values)):
         if was is None:
             require_new(register, file, values)
             _end_the_earlier(register, file, values, who)
             SHEETS[file].take(register, dict(values), who)
         else:
             correct_line(register, file, was, values, by=who)
-        if values.get("work_id") and file != "placements.csv":
-            require_possible_work(register, str(values["work_id"]))
 
 
 def take_out_entry(
     register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
 ) -> None:
     """Take an entry out of the record; what stays must still be possible."""
-    with register.writing():
+    with register.writing(), _possible(register, _work_of(file, key)):
         take_out_line(register, file, key, why=why, by=who)
-        if file != "placements.csv" and key.get("work_id"):
-            require_possible_work(register, str(key["work_id"]))
 
 
 def save_measured(
     register: Register, stated: tuple[Measured, ...], *, who: str, was: Measured | None = None
 ) -> None:
     """Keep one or several numbers that were measured together, or correct one; all or none."""
-    with register.writing():
+    with register.writing(), _possible(register, stated[0].work_id):
         for one in stated:
             there = line_at(register, "overrides.csv", _measured_key(one))
             if was is not None:
@@ -75,12 +78,33 @@ def save_measured(
                 SHEETS["overrides.csv"].take(register, values_of(one), who)
             else:
                 require_new(register, "overrides.csv", values_of(one))
-            require_possible_work(register, one.work_id)
+
+
+def withdraw_number(register: Register, one: Measured, *, why: str, who: str) -> None:
+    """Withdraw a measured number; what stays must still be possible without it."""
+    with register.writing(), _possible(register, one.work_id):
+        withdraw_measured(
+            register, one.work_id, one.name, one.from_utc, why=why, by=who, at_utc=now_utc()
+        )
 
 
 def judge_anew(museum: Museum, jobs: Jobs, rooms: tuple[str, ...] | None = None) -> None:
     """Let works be judged and notices brought up to date, while the page answers at once."""
     jobs.start("judging the works anew", lambda _: after_arrival(museum, rooms))
+
+
+@contextlib.contextmanager
+def _possible(register: Register, work_id: str) -> Iterator[None]:
+    """Refuse what happens inside if it makes a work's facts impossible; "": of no work."""
+    before = problems_of(register, work_id) if work_id else {}
+    yield
+    if work_id:
+        require_no_new_problem(register, work_id, before)
+
+
+def _work_of(file: str, values: Mapping[str, Any]) -> str:
+    """Return the work that an entry is about, or an empty text: a logger may hang with one."""
+    return "" if file == "placements.csv" else str(values.get("work_id") or "")
 
 
 def _measured_key(one: Measured) -> dict[str, Any]:

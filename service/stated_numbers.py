@@ -23,11 +23,10 @@ from dashboards.wording import capital
 from service.entry_forms import WHY, Texts, form_of
 from service.museum import Museum
 from service.record_pages import SAVED, stated_lines
-from service.register_saving import save_measured
+from service.register_saving import save_measured, withdraw_number
 from service.sent_forms import problem_at, read_form, texts
 from service.storage.records import values_of
-from service.storage.register_cells import text_of, value_of
-from service.storage.register_edits import withdraw_measured
+from service.storage.register_cells import text_of
 from service.storage.works import Measured, work_at, work_record
 
 WAS_FROM = "was_from_utc"
@@ -120,20 +119,15 @@ def sent_withdrawal(museum: Museum, work_id: str, name: str, sent: Texts) -> For
     """Withdraw a stated number; the form again where something is wrong with it."""
     found = read_form("overrides.csv", (WHY,), sent, museum.zone)
     problems = dict(found.problems) | unnamed(sent)
-    was = sent.get(WAS_FROM, "")
-    if not problems:
+    there = _stated_at(museum, work_id, name, {WAS_FROM: ""} | dict(sent))
+    if there is None:
+        problems["why"] = "It is not there any more: somebody changed it meanwhile."
+    if not problems and there is not None:
+        why, who = str(found.values["why"]), sent["who"].strip()
         try:
-            withdraw_measured(
-                museum.stores.register,
-                work_id,
-                name,
-                value_of("overrides.csv", "from_utc", was) if was else None,
-                why=str(found.values["why"]),
-                by=sent["who"].strip(),
-                at_utc=museum.clock(),
-            )
-        except (StilltautError, ValueError) as problem:
-            problems = {"why": str(problem)}
+            withdraw_number(museum.stores.register, there, why=why, who=who)
+        except StilltautError as problem:
+            problems = problem_at(problem, (WHY,), "why")
     return withdraw_form(work_id, name, sent, problems) if problems else None
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.wording import plural
 from service.settings import Settings, load_settings
 from service.storage.register_changes import LineChange, TableChanges
 from service.storage.register_files import files_in, take_register
@@ -31,6 +32,8 @@ def command(
 
     What is new, changed and unchanged is shown before anything is kept. All of it is kept or,
     when one line is faulty, none. With --empty, files to fill in are written into a folder.
+
+    Exit code 1: done, and what was read raised a notice.
     """
     if empty is not None:
         return _write_empty(empty)
@@ -40,8 +43,9 @@ def command(
     settings = load_settings().with_changes(data_dir=data_dir)
     with _stores(settings, dry_run) as stores:
         changes = take_register(stores, files, by=by, look=_show, keep=not dry_run)
-    click.echo(_ending(changes, dry_run))
-    return 0
+        click.echo(_ending(changes, dry_run))
+        kept = not dry_run and any(table.changes for table in changes)
+        return int(kept and _tell(stores, settings))
 
 
 @contextlib.contextmanager
@@ -79,7 +83,19 @@ def _ending(changes: Sequence[TableChanges], dry_run: bool) -> str:
     many = sum(len(table.changes) for table in changes)
     if dry_run:
         return "Nothing was changed: this was a look."
-    return f"Kept: {many} lines new or changed." if many else "Nothing to change."
+    return f"Kept: {plural(many, 'line')} new or changed." if many else "Nothing to change."
+
+
+def _tell(stores: Stores, settings: Settings) -> bool:
+    """Bring the notices of all rooms up to date; return whether one is new."""
+    # Only now: judging works loads far more than reading a few tables.
+    from service.after_arrival import after_arrival
+    from service.museum import Museum
+
+    opened = after_arrival(Museum(stores, settings)).opened
+    for notice in opened:
+        click.echo(f"notice: {notice.headline}", err=True)
+    return bool(opened)
 
 
 def _write_empty(folder: Path) -> int:

@@ -1,12 +1,13 @@
 """The facts of one work looked at together: what cannot be is refused before it is kept."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from itertools import pairwise
 
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
-from analysis.errors import OutOfRangeError
+from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.refusals import require_mounted_before_hanging, require_possible
 from service.storage.register import Register, now_utc
 from service.storage.works import Hanging, WorkRecord, as_work, work_record
@@ -14,13 +15,22 @@ from service.storage.works import Hanging, WorkRecord, as_work, work_record
 KNOWN = {**UNITS, **BUILD_FACTS}
 
 
-def require_possible_work(register: Register, work_id: str) -> None:
-    """Raise if the facts of a work cannot all be true; see `require_possible_record`."""
-    require_possible_record(work_record(register, work_id))
+Problems = Mapping[str, StilltautError]
 
 
-def require_possible_record(record: WorkRecord) -> None:
-    """Raise if the facts of a work cannot all be true, at any time of its record.
+def problems_of(register: Register, work_id: str) -> Problems:
+    """Return everything that cannot be true of a work, by its text; nothing for a new one."""
+    with register.reading():
+        try:
+            return problems_in(work_record(register, work_id))
+        except UnknownNameError:
+            return {}
+
+
+def require_no_new_problem(register: Register, work_id: str, before: Problems) -> None:
+    """Raise if a work's facts cannot all be true now, in a way in which they could before.
+
+    What was wrong before may stay for the moment, so that one thing after another can be mended.
 
     Raises
     ------
@@ -30,16 +40,38 @@ def require_possible_record(record: WorkRecord) -> None:
     UnknownNameError
         If a measured value names no parameter.
     """
+    new = [one for text, one in problems_of(register, work_id).items() if text not in before]
+    if new:
+        raise new[0]
+
+
+def problems_in(record: WorkRecord) -> Problems:
+    """Return everything that cannot be true in the record of a work, at any of its times."""
+    checks: list[Callable[[], None]] = [
+        partial(_require_possible_at, record, time) for time in _times(record)
+    ]
+    checks += [partial(_require_mounted_before, record, one.from_utc) for one in record.hangings]
+    checks.append(partial(_require_one_place_at_a_time, record.hangings))
+    found: dict[str, StilltautError] = {}
+    for check in checks:
+        try:
+            check()
+        except StilltautError as problem:
+            found[str(problem)] = problem
+    return found
+
+
+def _require_possible_at(record: WorkRecord, time: datetime) -> None:
+    work = as_work(record, time)
+    # After a new mounting the old frame is open until the next framing says when it closed.
     closings = {framing.closed_utc for framing in record.framings}
-    for time in _times(record):
-        work = as_work(record, time)
-        # After a new mounting the old frame is open until the next framing says when it closed.
-        closed = work.closed_utc if time in closings else None
-        require_possible(replace(work, closed_utc=closed), known=KNOWN)
-    for hanging in record.hangings:
-        if hanging.from_utc is not None:
-            require_mounted_before_hanging(as_work(record, hanging.from_utc), hanging.from_utc)
-    _require_one_place_at_a_time(record.hangings)
+    closed = work.closed_utc if time in closings else None
+    require_possible(replace(work, closed_utc=closed), known=KNOWN)
+
+
+def _require_mounted_before(record: WorkRecord, hung_utc: datetime | None) -> None:
+    if hung_utc is not None:
+        require_mounted_before_hanging(as_work(record, hung_utc), hung_utc)
 
 
 def _require_one_place_at_a_time(hangings: Sequence[Hanging]) -> None:
