@@ -39,7 +39,8 @@ def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
         picture=inline_svg(mounting_figure(curve), curve.answer),
         picture_narrow=inline_svg(mounting_figure(curve, narrow=True), curve.answer),
         picture_words="Line: the middle of the draws; ribbon: 5–95 %; wash: humidities that may be "
-        "the best. A curve, not a command: the mounting RH is a conservator's choice.",
+        "the best. Our model, not a published rule; a curve, not a command: the mounting RH is a "
+        "conservator's choice.",
         reasons=curve.reasons,
         table=mounting_table(curve),
         assumed=curve.assumed,

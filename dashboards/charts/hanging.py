@@ -18,7 +18,15 @@ from analysis.planning.hanging_table import HangingTable
 from analysis.planning.year import LookFirst
 from analysis.results import Floats
 from analysis.works import Wall
-from dashboards.charts.style import PHONE_MM, SERIF, TALL_A4_MM, Sheet, drawn, wrapped
+from dashboards.charts.style import (
+    PHONE_MM,
+    SERIF,
+    TALL_A4_MM,
+    Sheet,
+    drawn,
+    text_width_mm,
+    wrapped,
+)
 from dashboards.inks import FELT, HAIR, INDIGO, INK, MADDER, SOFT
 from dashboards.wording import number
 
@@ -26,7 +34,7 @@ Box = tuple[float, float, float, float]  # left, bottom, width, height [mm]
 SHOWN_FROM = 0.005  # smaller shares have no letter and no bar
 NAMES_MM, ROW_MM, HEAD_MM = 54.0, 8.4, 24.0
 LANE_MM, WAVE_MM, LEAN_MM, POINTS_A_MM = 1.15, 2.2, 1.2, 5.0
-PHONE_CELL_MM, PHONE_ROW_MM, PHONE_ACROSS, PHONE_SIZE = 16.8, 11.0, 6, 9.5
+PHONE_CELL_MM, PHONE_ROW_MM, PHONE_ACROSS, PHONE_SIZE, KEY_MM = 16.8, 11.0, 6, 9.5, 96.0
 INTRO = "Share of the last year in which to look first, in per cent, and why:"
 HARDLY = "Where it hangs hardly matters"
 UNTOLD = "Cannot be told everywhere"
@@ -84,7 +92,7 @@ def hanging_narrow(table: HangingTable) -> Figure:
     """Return the same for a phone: each row's name above its cells, columns as letters."""
     columns, rows = grid_of(table)
     letters = column_letters(columns)
-    key = wrapped("; ".join(f"{a} {b}" for a, b in zip(letters, columns, strict=True)), 94.0, 9.5)
+    key = _key([f"{a} {b}" for a, b in zip(letters, columns, strict=True)])
     lines = -(-len(columns) // PHONE_ACROSS)
     heights = [7.0 + PHONE_ROW_MM * lines if row.cells else 8.0 for row in rows]
     top = 26.0 + 4.6 * len(key)
@@ -104,6 +112,16 @@ def hanging_narrow(table: HangingTable) -> Figure:
         at -= height
     on.finish()
     return page.figure
+
+
+def _key(items: Sequence[str]) -> list[str]:
+    """Return what the letters stand for, in lines that no item is broken over."""
+    lines = [items[0]]
+    for item in items[1:]:
+        longer = f"{lines[-1]};  {item}"
+        fits = text_width_mm(longer, PHONE_SIZE) < KEY_MM
+        lines = [*lines[:-1], longer] if fits else [*lines, item]
+    return lines
 
 
 def column_letters(names: Sequence[str]) -> list[str]:

@@ -90,7 +90,7 @@ def _edge(axes: Axes, sheet: MountSheet) -> None:
     behind, inside = sheet.hinge_behind_mm, 48.0
     axes.set_axis_off()
     axes.set_aspect("equal")
-    axes.set_xlim(-52.0, inside + 3.0)
+    axes.set_xlim(-58.0, inside + 1.0)
     axes.set_ylim(-thick - 9.0, 12.0)
     axes.add_patch(Rectangle((0, -thick), inside, thick, facecolor=WASH, edgecolor=INK, lw=0.7))
     axes.plot([shows, inside], [1.4, 1.4], color=INK, lw=1.8)
@@ -107,7 +107,7 @@ def _edge(axes: Axes, sheet: MountSheet) -> None:
         (-thick - 3.5, f"{number(behind)} mm behind, then tape"),
     )
     for height, words in notes:
-        axes.text(-52.0, height, words, va="center", size=SMALL)
+        axes.text(-58.0, height, words, va="center", size=SMALL)
 
 
 def _heading(page: Sheet, left: float, top: float, width: float, words: str) -> float:

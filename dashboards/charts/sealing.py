@@ -10,7 +10,7 @@ from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, na
 from dashboards.inks import FELT, INK, SEA, SOFT
 from dashboards.wording import number
 
-PANEL_MM, NAME_MM, LEFT_MM = 24.0, 6.0, 9.0
+PANEL_MM, NAME_MM, LEFT_MM = 24.0, 7.5, 9.0
 KEY = "line and ribbon: in the frame, 5–95 %; thin line: the room's daily middle"
 
 
@@ -21,14 +21,14 @@ def sealing_figure(found: SealingComparison, *, narrow: bool = False) -> Figure:
     room = daily(found.air.time_utc, (found.air.rh_low_pct + found.air.rh_high_pct) / 2.0)
     years = [daily(b.history.time_utc, b.history.frame_rh_pct) for b in found.builds]
     key = wrapped(f"Relative humidity, %; {KEY}.", width - 2.0, 8.5)
-    top, name_mm = 4.0 * len(key) + 2.0, NAME_MM * (1.6 if narrow else 1.0)
+    top, name_mm = 4.0 * len(key) + 2.0, NAME_MM * (1.5 if narrow else 1.0)
     page = Sheet.new(width, top + len(years) * (PANEL_MM + name_mm) + 6.0)
     for i, line in enumerate(key):
         page.write(0.0, 4.0 * i, line, size=8.5, color=SOFT)
     scale = _scale(years, room)
     for build, year in zip(found.builds, years, strict=True):
         for i, words in enumerate(wrapped(_name(build), width - 2.0, 9.0)):
-            page.write(0.0, top + 1.2 + 3.9 * i, words, size=9.0)
+            page.write(0.0, top + 2.4 + 3.9 * i, words, size=9.0)
         axes = page.axes(LEFT_MM, top + name_mm, width - LEFT_MM - 1.0, PANEL_MM)
         _panel(axes, year, room, found.target_rh_pct)
         humidity_ticks(axes, *scale)

@@ -8,7 +8,7 @@ from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
 
-PANEL_MM, NAME_MM, LEFT_MM = 34.0, 6.0, 9.0
+PANEL_MM, NAME_MM, LEFT_MM = 34.0, 7.5, 9.0
 
 
 @drawn
@@ -29,7 +29,7 @@ def seasons_figure(was: ScheduleYear, new: ScheduleYear, *, narrow: bool = False
         "In the frame": (_frame(was), _frame(new)),
     }
     for name, (before, after) in pairs.items():
-        page.write(0.0, top + 1.0, name, size=9.0)
+        page.write(0.0, top + 2.4, name, size=9.0)
         axes = page.axes(LEFT_MM, top + NAME_MM, width - LEFT_MM - 1.0, PANEL_MM)
         _panel(axes, before, after)
         humidity_ticks(axes, *axes.get_ylim())

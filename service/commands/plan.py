@@ -13,7 +13,7 @@ from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
 from dashboards.bench_sheet import text
-from dashboards.charts.hanging import hanging_figure
+from dashboards.charts.hanging import causes_of, hanging_figure
 from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.mounting import mounting_figure
 from dashboards.charts.sealing import sealing_figure
@@ -216,11 +216,9 @@ def seasons(
 def _share(cell: LookFirst) -> str:
     if not cell.told:
         return "cannot tell"
-    near = "not known" if cell.clearance is None else f"{100 * cell.clearance:.0f}"
-    return (
-        f"{100 * cell.share:.0f} % (waves {100 * cell.visible:.0f}, glazing {near}, "
-        f"hinges {100 * cell.hinges:.0f})"
-    )
+    causes = [f"{cause.words} {100 * share:.0f}" for cause, share in causes_of(cell)]
+    why = f" ({', '.join(causes)})" if causes else ""
+    return f"{100 * cell.share:.0f} %{why}"
 
 
 @contextmanager

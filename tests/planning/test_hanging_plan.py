@@ -8,11 +8,14 @@ import numpy as np
 import pytest
 
 from analysis.errors import NotEnoughError
+from analysis.estimator import run
+from analysis.judgement import JudgementLimits, judge
 from analysis.learning import Inspection, learn
 from analysis.planning.hanging import Place, look_first_at
 from analysis.planning.hanging_table import HangingTable, hanging_table
 from analysis.planning.variants import draws_of
-from analysis.planning.year import LookFirst
+from analysis.planning.year import LookFirst, chances_of
+from analysis.results import Listing
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Panel, Paper, Wall, Work
 from bench.calibration import START
@@ -169,3 +172,23 @@ def test_one_work_is_shown_as_rooms_by_walls(rooms: dict[str, RoomAir], works: l
 def test_no_rooms_is_refused(print_on_metal: Work) -> None:
     with pytest.raises(NotEnoughError):
         hanging_table([print_on_metal], {})
+
+
+def test_look_first_means_what_it_means_on_the_round(air: RoomAir, print_on_metal: Work) -> None:
+    work = replace(print_on_metal, mounted_rh_pct=53.0, paper=Paper.RESIN_COATED)
+    draws = {"P1": draws_of(work, N)}
+    found = run([work], draws, air)
+    chances, limits = chances_of(work, air, found), JudgementLimits()
+    listed = set()
+    for hour in range(200, air.hours - 1, 331):
+        at = START + timedelta(hours=hour + 1)
+        line = judge(work, found.histories["P1"], air, at_utc=at).listing
+        first = (
+            chances.visible[hour] > limits.first_visible
+            or chances.clearance[hour] > limits.first_clearance
+            or chances.hinges[hour] > limits.first_hinges
+        )
+        assert (line is Listing.LOOK_FIRST) == (first and bool(chances.told[hour])), at
+        listed.add(line)
+    assert Listing.LOOK_FIRST in listed
+    assert len(listed) > 1

@@ -75,7 +75,6 @@ def test_mount(data: Path, tmp_path: Path) -> None:
 def test_hang(data: Path) -> None:
     page = told(data, "hang")
     assert "Sheet W1: North " in page
-    assert "(waves " in page
     assert "Left out: Sheet W2: bonded overall." in page
     assert "Empty" not in page
 
