@@ -69,6 +69,11 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "its surface may have been at or below the dew point",
         "Look at the work and at the wall behind it; estimates start again from a wide range.",
     ),
+    "after condensation": (
+        "its surface may have been at or below the dew point a while ago, and how damp that left "
+        "it is not known",
+        "Look at the work and at the wall behind it; wait until the frame has forgotten it.",
+    ),
     "interval": (
         "the readings are more than three hours apart",
         "Set the logger to record at least every hour.",
@@ -335,13 +340,15 @@ def hourly_refusals(
     """
     limit = limits or RefusalLimits()
     keys = np.full(sums.shape[1], standing, dtype="<U24")
+    wide, wet = 100.0 * sums[4] > limit.band_rh_pct, sums[6] > limit.probability
     checks = (
         (np.isnan(sums[0]), "not yet mounted"),
         (sums[7] > limit.probability, "temperature"),
-        (sums[6] > limit.probability, "condensation"),
+        (wet, "condensation"),
         (sums[5] > limit.probability, "above 85 %RH"),
-        ((100.0 * sums[4] > limit.band_rh_pct) & after_gap, "gap"),
-        ((100.0 * sums[4] > limit.band_rh_pct) & ~after_gap, "starting up"),
+        (wide & np.logical_or.accumulate(wet), "after condensation"),
+        (wide & after_gap, "gap"),
+        (wide, "starting up"),
     )
     for holds, key in checks:
         keys[holds & (keys == "")] = key

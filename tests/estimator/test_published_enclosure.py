@@ -385,6 +385,22 @@ def test_a_bare_sheet_against_the_full_balance(
     assert np.sqrt(np.mean(error[fall < 10.0] ** 2)) < 0.02
 
 
+def test_after_condensation_it_begins_again_from_a_band(knowing: Knowing, air_of: AirOf) -> None:
+    # E 11, rule 2: at the dew point no number, then a band of 15 %RH that the frame forgets: 4 %RH
+    # after log2(15/4) = 1.9 half-times at 20 °C and 50 %, up to twice that in the cold and damp
+    rh = np.concatenate([np.full(50, 50.0), np.full(10, 95.0), np.full(400, 50.0)])
+    known = knowing(half_time_h=24.0, wall_factor=0.3)
+    air = air_of(20.0, rh, first=(50.0, 50.0), outdoor_c=10.0)
+    history = estimator.run([known[0]], {"W1": known[1]}, air).histories["W1"]
+    assert set(history.refused[:48]) == {""}
+    assert set(history.refused[50:58]) == {"condensation"}
+    again = int(np.flatnonzero(history.refused == "after condensation")[-1]) + 1
+    assert np.log2(15.0 / 4.0) < (again - 59) / 24.0 < 2.0 * np.log2(15.0 / 4.0)
+    assert set(history.refused[60:again]) == {"after condensation"}
+    assert np.isnan(history.slope_mrad[50:again]).all()
+    assert set(history.refused[again:]) == {""}
+
+
 def test_a_bagged_frame_for_three_weeks(knowing: Knowing, air_of: AirOf) -> None:
     # E 47: 45 % inside, 70 % outside, t½ 119 d: 47.9 % after 21 d, linear. The loop's isotherm is
     # less steep below 50 %RH than at it, so it runs a little ahead of the straight store
