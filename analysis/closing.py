@@ -1,5 +1,7 @@
 """The air in a frame as it is closed: as recorded, or anywhere it may have been."""
 
+from datetime import datetime
+
 import numpy as np
 
 from analysis import layout
@@ -15,6 +17,22 @@ LEAST_HOURS = 24
 def may_change_at_closing(work: Work) -> bool:
     """Whether closing the frame sets the humidity in it: known, or enclosed and not known."""
     return closing_known(work) or work.frame in GLAZED
+
+
+def closed_unknown(work: Work) -> datetime | None:
+    """Return when a frame was closed at a humidity that is not recorded; None where there is none.
+
+    A print mounted anew was framed again, then or soon after, where no later closing is recorded.
+    """
+    if closing_known(work) or work.frame not in GLAZED:
+        return None
+    return work.mounted_utc if framed_with_mounting(work) else work.closed_utc
+
+
+def framed_with_mounting(work: Work) -> bool:
+    """Whether a print was mounted anew and nobody recorded when its frame was closed again."""
+    unrecorded = work.closed_utc is None and not closing_known(work)
+    return work.mounting_no > 0 and unrecorded and work.frame in GLAZED
 
 
 def close_at(state: Floats, fixed: Floats, closing_rh_pct: Floats) -> None:

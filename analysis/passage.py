@@ -8,7 +8,13 @@ import numpy.typing as npt
 
 from analysis import layout
 from analysis.checkpoints import Checkpoint, instant
-from analysis.closing import close_anywhere, close_at, may_change_at_closing, recent_span
+from analysis.closing import (
+    close_anywhere,
+    close_at,
+    framed_with_mounting,
+    may_change_at_closing,
+    recent_span,
+)
 from analysis.enclosure import saturation_pressure_pa
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.packing import (
@@ -191,6 +197,9 @@ class Passage:
         begin = self._beginning(part, at, self.mounted[new] == at)
         self.state[new] = first_state(part, self.fixed[new], begin)
         self.active[new] = True
+        for i in new:
+            if self.mounted[i] == at and framed_with_mounting(self.works[i]):
+                self._close(i, at)
 
     def _turn(self, turn: Turn, at: int) -> None:
         """Begin a phase: anew where mounted anew, else with the state that the print has."""

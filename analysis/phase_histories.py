@@ -9,9 +9,8 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from analysis.closing import may_change_at_closing
+from analysis.closing import closed_unknown
 from analysis.histories import history_of
-from analysis.refusals import closing_known
 from analysis.results import History
 from analysis.room_air import RoomAir
 from analysis.works import Mount, Work
@@ -55,8 +54,8 @@ def _named(work: Work, air: RoomAir, history: History) -> History:
     refused = history.refused
     if work.mount is not Mount.TENSION_HELD:
         refused[:] = "not held"
-    elif not closing_known(work) and may_change_at_closing(work) and work.closed_utc is not None:
-        closed = np.datetime64(work.closed_utc.replace(tzinfo=None), "s")
+    elif (when := closed_unknown(work)) is not None:
+        closed = np.datetime64(when.replace(tzinfo=None), "s")
         if closed > air.time_utc[0]:
             wide = (refused == "gap") | (refused == "starting up")
             since = (history.time_utc > closed) & _few_missing(air, closed, history.time_utc)

@@ -150,6 +150,24 @@ def test_the_band_of_an_unknown_closing_spans_print_and_room(air: RoomAir) -> No
     assert np.ptp(frame) > 0.5 * (high - low)
 
 
+def test_mounted_anew_without_a_recorded_closing_the_frame_is_a_band(air: RoomAir) -> None:
+    when = at_hour(air, 900)
+    unrecorded = remounted(when, closed_utc=None, closing_rh_pct=None, frame=FrameBuild.D)
+    life = run_life(air, unrecorded, [Phase(BEFORE, when)], week_starts=[when])
+    state = life.checkpoints[0].states["A"]
+    assert np.all(state[ROW["band_frame"]] > 0.02)
+    assert not state[ROW["band_print"]].any()
+    refused = life.histories["A"].refused
+    assert "framed anew" in set(refused[900:930])
+    assert refused[-1] == ""
+    at_once = replace(unrecorded, closed_utc=when)
+    again = run_life(air, at_once, [Phase(BEFORE, when)], week_starts=[when]).checkpoints[0]
+    assert not again.states["A"][ROW["band_frame"]].any()
+    open_ = replace(unrecorded, frame=FrameBuild.B)
+    unglazed = run_life(air, open_, [Phase(BEFORE, when)], week_starts=[when]).checkpoints[0]
+    assert not unglazed.states["A"][ROW["band_frame"]].any()
+
+
 def test_hung_on_an_outside_wall_it_grows_cold_and_its_state_goes_on(air: RoomAir) -> None:
     cold = replace(air, outdoor_temp_c=np.full(air.hours, -5.0))
     when = at_hour(air, 700)
@@ -179,6 +197,9 @@ CHANGES: dict[str, Callable[[datetime], Work]] = {
     "closed at an unknown humidity": lambda when: reframed(when, None),
     "mounted anew and closed days later": lambda when: remounted(
         when, closed_utc=when + timedelta(days=2.5), closing_rh_pct=None
+    ),
+    "mounted anew, closing unrecorded": lambda when: remounted(
+        when, closed_utc=None, closing_rh_pct=None
     ),
 }
 
