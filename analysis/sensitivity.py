@@ -101,7 +101,8 @@ class Doubts:
         self.ranks = np.array([_centred_ranks(v, self.share) for v in drawn]).reshape(-1, n)
         parts = [_members(v, self.share, PARTS) for v in drawn]
         self.members = np.array(parts).reshape(-1, PARTS, n)
-        self.effective = max((_effective(v, self.share) for v in drawn), default=1.0)
+        count = [_effective(v, self.share) for v in drawn]
+        self.effective = float(np.median(count)) if count else 1.0
 
     def influences(self, outcome: Floats, names: Sequence[str] | None = None) -> list[Influence]:
         """Return the parameters by how strongly an outcome goes along with them, strongest first.

@@ -4,7 +4,7 @@ A rank correlation says what goes along with a number; this says what knowing it
 work is run again with that one parameter at its middle in every draw, all others as they were.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -24,6 +24,8 @@ from analysis.results import Floats, Range
 from analysis.room_air import RoomAir
 from analysis.works import Work
 
+FIRST = 3  # parameters of a link that are settled
+
 
 def with_what_knowing_brings(
     chain: Chain,
@@ -33,7 +35,9 @@ def with_what_knowing_brings(
     weights: Floats | None = None,
     earlier: Sequence[DrawnPhase] = (),
 ) -> Chain:
-    """Return a chain whose leading links say how much narrower knowing their cause would make them.
+    """Return a chain whose leading links say how much narrower knowing a parameter would make them.
+
+    Settled are, one by one, the first three parameters of each leading link that one decides.
 
     Parameters
     ----------
@@ -42,12 +46,11 @@ def with_what_knowing_brings(
     work, draws, air, weights, earlier
         As there.
     """
-    named = dict.fromkeys(link.named for link in chain.leading if link.holds and link.named)
+    asked = [link for link in chain.leading if link.holds and link.named]
+    named = dict.fromkeys(one.name for link in asked for one in link.influences[:FIRST])
     known = _known(chain, work, draws, air, weights, earlier, named)
     links = [
-        replace(link, narrower=_narrower(link, known[link.named][link.name]))
-        if link.leading and link.named in known
-        else link
+        replace(link, narrower=_narrower(link, known)) if link in asked else link
         for link in chain.links
     ]
     return replace(chain, links=links)
@@ -104,7 +107,11 @@ def _phase(
     return replace(phase, work=replace(phase.work, work_id=work_id), draws=known)
 
 
-def _narrower(link: Link, known: Range) -> float:
-    """Return the share of a link's range that would go."""
+def _narrower(link: Link, known: Mapping[str, Mapping[str, Range]]) -> dict[str, float]:
+    """Return, for a link's first parameters, the share of its range that would go."""
     width = link.value.high - link.value.low
-    return 1.0 - (known.high - known.low) / width if width > 0.0 else 0.0
+    left = {one.name: known[one.name][link.name] for one in link.influences[:FIRST]}
+    return {
+        name: 1.0 - (value.high - value.low) / width if width > 0.0 else 0.0
+        for name, value in left.items()
+    }

@@ -50,11 +50,11 @@ def reason_line(link: Link) -> ReasonLine:
     return ReasonLine(
         words=words,
         value=value_words(link),
-        sentence=link.sentence,
+        sentence="" if link.sentence.startswith(words) else link.sentence,
         decides=link.decides,
         ends=ends_words(link),
         settled_by=settled_words(link),
-        bars=[_bar(x) for x in link.influences[:BARS] if x.strength >= max(FAINT, x.chance)],
+        bars=[_bar(x, link) for x in link.influences[:BARS] if x.strength >= max(FAINT, x.chance)],
     )
 
 
@@ -62,13 +62,12 @@ def settled_words(link: Link) -> str:
     """Return what would settle the parameter that matters most, and what that would bring."""
     if not link.named:
         return ""
-    by = SETTLED_BY[link.named]
-    if link.narrower is None:
+    by, known = SETTLED_BY[link.named], link.narrower.get(link.named)
+    if known is None:
         return by
-    if link.narrower < HARDLY:
+    if known < HARDLY:
         return f"{by}; by itself that would hardly narrow it"
-    share = wording.number(100.0 * link.narrower)
-    return f"{by}; known to be at its middle, it would leave a range about {share} % narrower"
+    return f"{by}; known to be at its middle, it would leave a range {_share(known)}"
 
 
 def value_words(link: Link) -> str:
@@ -78,14 +77,28 @@ def value_words(link: Link) -> str:
     return wording.range_words(link.value, link.unit, link.decimals)
 
 
-def _bar(one: Influence) -> InfluenceLine:
-    size = one.strength if one.correlation > 0.0 else -one.strength
+def _bar(one: Influence, link: Link) -> InfluenceLine:
+    known = link.narrower.get(one.name)
+    brought = "" if known is None else f"; known, {_share(known)}"
     return InfluenceLine(
         name=PARAMETER_WORDS[one.name],
-        way=f"{way_words(one, LARGER_WORDS)} ({strength_words(one)})",
-        size=size,
+        way=f"{way_words(one, LARGER_WORDS)} ({strength_words(one)}{brought})",
+        size=one.strength if one.correlation > 0.0 else -one.strength,
         both_ways=one.both_ways,
     )
+
+
+def _share(narrower: float) -> str:
+    """Return by how much a range would be narrower.
+
+    Examples
+    --------
+    >>> _share(0.44), _share(0.02)
+    ('44 % narrower', 'hardly narrower')
+    """
+    if narrower < HARDLY:
+        return "hardly narrower"
+    return f"{wording.number(100.0 * narrower)} % narrower"
 
 
 def ends_words(link: Link) -> str:
@@ -119,7 +132,8 @@ def _where(name: str, ends: Ends) -> tuple[str, str]:
         return "the grain upright", "level"
     shown, unit = display_units.shown(name, UNITS[name], Range(ends.below, ends.below, ends.above))
     unit = "" if unit in NO_UNIT else f" {unit}"
-    high, low = (wording.significant(x, 2) + unit for x in (shown.high, shown.low))
+    digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3
+    high, low = (wording.significant(x, digits) + unit for x in (shown.high, shown.low))
     return f"the {PARAMETER_WORDS[name]} at {high} or more", f"at {low} or less"
 
 
@@ -149,8 +163,13 @@ def account_words(chain: Chain) -> str:
     worst = min(added, key=lambda words: added[words])
     if added[worst] > -0.1 * start:
         return "Most of its stretch at mounting is still there."
-    took, of = wording.number(-added[worst], 2), wording.number(start, 2)
-    return f"{worst} took most of its stretch: about {took} of {of} mm per m across the grain."
+    left = links["left_cd"].value.mid
+    took, of, still = (wording.number(x, 2) for x in (-added[worst], start, left))
+    rest = f"{still} is left" if left > 0.0 else "nothing is left"
+    return (
+        f"{worst} took most from its stretch: about {took} mm per m across the grain; of {of} at "
+        f"mounting, {rest}."
+    )
 
 
 def _signed(value: Range, sign: float) -> str:

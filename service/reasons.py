@@ -174,8 +174,7 @@ def _link(link: Link) -> dict[str, Any]:
         "against": link.against,
         "sentence": link.sentence,
         "decides": link.decides,
-        "influences": [_influence(one) for one in link.influences],
-        "narrower_if_known": link.narrower,
+        "influences": [_influence(one, link) for one in link.influences],
         "ends": None if ends is None else {k: float(v) for k, v in vars(ends).items()},
     }
 
@@ -184,7 +183,7 @@ def _range(value: Range) -> dict[str, float]:
     return {"low": value.low, "mid": value.mid, "high": value.high}
 
 
-def _influence(one: Influence) -> dict[str, Any]:
+def _influence(one: Influence, link: Link) -> dict[str, Any]:
     return {
         "name": one.name,
         "words": PARAMETER_WORDS[one.name],
@@ -192,5 +191,6 @@ def _influence(one: Influence) -> dict[str, Any]:
         "rank_correlation": one.correlation,
         "share_of_spread": one.share,
         "clear": one.clear,
+        "narrower_if_known": link.narrower.get(one.name),
         "settled_by": SETTLED_BY[one.name],
     }

@@ -63,7 +63,7 @@ def test_the_answer_and_the_numbers_are_those_of_the_page_of_the_work(web: httpx
     for name, there in (("print_rh_pct", "print_rh_pct"), ("headroom_up_pct", "headroom_up_pct")):
         value = numbers(found)[name]
         assert [value[k] for k in ("low", "mid", "high")] == pytest.approx(
-            [judged[there][k] for k in ("low", "mid", "high")], rel=2e-3, abs=2e-3
+            [judged[there][k] for k in ("low", "mid", "high")], rel=1e-3, abs=2e-2
         )
     page = web.get(f"/works/{WORK}")
     sentence = re.search(r"tension (\d+)\sN/m", said(page))
@@ -86,7 +86,7 @@ def test_an_hour_of_the_past_is_that_hour_of_the_history(
     hour = list(history.time_utc.astype("datetime64[s]").astype(int)).index(int(at.timestamp()))
     for name in ("frame_rh_pct", "print_rh_pct", "tension_n_m", "slope_mrad", "headroom_up_pct"):
         value = [found[name][k] for k in ("low", "mid", "high")]
-        assert value == pytest.approx(getattr(history, name)[hour], rel=2e-3, abs=2e-3), name
+        assert value == pytest.approx(getattr(history, name)[hour], rel=2e-3, abs=2e-2), name
 
 
 def test_the_steps_lead_an_hour_a_day_and_a_week_away(web: httpx.Client) -> None:
