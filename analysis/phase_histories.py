@@ -72,11 +72,11 @@ def _few_missing(air: RoomAir, closed: np.datetime64, time: Hours) -> npt.NDArra
 
 
 def since_mounting(history: History, mounted_utc: datetime | None) -> History:
-    """Return the hours of a history after a print was mounted anew; all, where none are after."""
+    """Return the hours of a history after a print was mounted anew, perhaps none yet."""
     if mounted_utc is None:
         return history
     hour = np.datetime64(math.ceil(mounted_utc.timestamp() / 3600) * 3600, "s")
     after = history.time_utc > hour
-    if after.all() or not after.any():
+    if after.all():
         return history
     return replace(history, **{name: getattr(history, name)[after] for name in ARRAYS})

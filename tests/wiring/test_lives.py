@@ -290,6 +290,16 @@ def test_a_print_mounted_anew_is_judged_from_there(hung: Any) -> None:
     assert set(found.history.refused) == {""}
 
 
+def test_a_print_mounted_within_the_hour_is_not_judged_by_its_old_mounting(hung: Any) -> None:
+    mount(hung, NOW - 1.2 / 24)
+    (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
+    assert found.judgement.listing is Listing.CANNOT_TELL
+    assert "Mounted anew on 22 February 2026" in str(found.judgement.chain)
+    hung.bring("n1", NOW, NOW + 2 / 24)
+    (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
+    assert found.judgement.listing is not Listing.CANNOT_TELL
+
+
 def test_a_frame_taped_at_an_unknown_humidity_says_why_it_cannot_be_told(small: Any) -> None:
     small.hang("W-1", frame="D")
     for first, last, wet in ((0, 20, 0.0), (20, 24, 18.0), (24, NOW, 0.0)):
