@@ -88,9 +88,18 @@ def withdraw_number(register: Register, one: Measured, *, why: str, who: str) ->
         )
 
 
-def judge_anew(museum: Museum, jobs: Jobs, rooms: tuple[str, ...] | None = None) -> None:
-    """Let works be judged and notices brought up to date, while the page answers at once."""
+def judge_anew(museum: Museum, jobs: Jobs, rooms: Sequence[str] | None = None) -> None:
+    """Let the works of rooms be judged and notices brought up to date, after the page answered.
+
+    All rooms when none are named.
+    """
     jobs.start("judging the works anew", lambda _: after_arrival(museum, rooms))
+
+
+def judge_work_anew(museum: Museum, jobs: Jobs, work_id: str) -> None:
+    """Let the rooms in which a work hangs or hung be judged anew."""
+    hung = work_record(museum.stores.register, work_id).hangings
+    judge_anew(museum, jobs, list(dict.fromkeys(one.room for one in hung)))
 
 
 @contextlib.contextmanager

@@ -6,7 +6,7 @@ from fastapi.responses import HTMLResponse, Response
 from dashboards import links
 from dashboards.register_pages import FormPage
 from service.museum import Museum
-from service.register_saving import judge_anew
+from service.register_saving import judge_work_anew
 from service.routes.common import JobsDep, MuseumDep, form_texts, saved_at, sent_back, shown
 from service.stated_numbers import (
     asked_number,
@@ -98,5 +98,5 @@ def _answer(
     """Return the form again, wrong or worked out; or go on when it was kept."""
     if page is not None:
         return sent_back(page) if wrong else shown(page)
-    judge_anew(museum, jobs)
+    judge_work_anew(museum, jobs, work_id)
     return saved_at(links.measured(work_id), done)

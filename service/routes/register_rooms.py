@@ -200,7 +200,7 @@ def _kept(
 
 
 def _done(museum: Museum, jobs: JobsDep, room_id: str, done: str) -> Response:
-    judge_anew(museum, jobs)
+    judge_anew(museum, jobs, [room_id])
     return saved_at(links.room_record(room_id), done)
 
 

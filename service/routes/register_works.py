@@ -12,7 +12,7 @@ from service.entry_forms import read_sent, work_form
 from service.museum import Museum
 from service.record_nouns import OF_A_WORK
 from service.record_pages import work_record_page, works_page
-from service.register_saving import judge_anew, save_entry
+from service.register_saving import judge_anew, judge_work_anew, save_entry
 from service.routes.common import (
     JobsDep,
     MuseumDep,
@@ -94,7 +94,7 @@ async def correct_print(
             problems = problem_at(problem, PRINT, "title")
     if problems:
         return sent_back(work_form(sent, problems, work_id))
-    judge_anew(museum, jobs)
+    judge_work_anew(museum, jobs, work_id)
     return saved_at(links.work_record(work_id), "written")
 
 
@@ -141,7 +141,7 @@ def _answer(
 ) -> Response:
     if page is not None:
         return sent_back(page)
-    judge_anew(museum, jobs)
+    judge_work_anew(museum, jobs, work_id)
     return saved_at(links.work_record(work_id), done)
 
 

@@ -1,6 +1,7 @@
 """Rooms, loggers, works and what is known of them, described on the pages of a new museum."""
 
 import re
+import shutil
 import time
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
@@ -16,6 +17,7 @@ from service.record_nouns import OF_A_ROOM, OF_A_WORK
 from service.settings import Settings
 from service.storage import works
 from service.storage.loggers import placements
+from service.storage.register_files import load_register
 from service.storage.stores import Stores
 
 WHO = {"who": "A. Person"}
@@ -33,9 +35,30 @@ WORK = "/works/2018-02"  # of the small museum: mounted and framed in autumn 202
 INPUT = re.compile(r'<input (?:type="hidden" )?name="(\w+)"[^>]*? value="([^"]*)"')
 
 
+@pytest.fixture(scope="module")
+def described(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented museum as it is described, before any reading has come in."""
+    folder = tmp_path_factory.mktemp("described") / "museum"
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        load_register(stores, sample_folder() / "register")
+    return folder
+
+
 @pytest.fixture
-def own(own_museum: Path, serve: Callable[[Path], httpx.Client]) -> httpx.Client:
-    """A museum of its own, served."""
+def folder(described: Path, tmp_path: Path) -> Path:
+    """A copy of the described museum that a test may change."""
+    return Path(shutil.copytree(described, tmp_path / "museum"))
+
+
+@pytest.fixture
+def own(folder: Path, serve: Callable[[Path], httpx.Client]) -> httpx.Client:
+    """The described museum, served; nothing is judged in it."""
+    return serve(folder)
+
+
+@pytest.fixture
+def measured(own_museum: Path, serve: Callable[[Path], httpx.Client]) -> httpx.Client:
+    """A museum with readings, served; its works are judged."""
     return serve(own_museum)
 
 
@@ -176,7 +199,7 @@ def test_a_form_without_a_name_is_not_kept(web: httpx.Client) -> None:
     assert problems(page) == {"who": "This is needed."}
 
 
-def test_a_correction_keeps_the_rest_and_says_who(own: httpx.Client, own_museum: Path) -> None:
+def test_a_correction_keeps_the_rest_and_says_who(own: httpx.Client, folder: Path) -> None:
     record = own.get(f"{WORK}/record").text
     address = unescape(re.findall(r'href="([^"]*/record/mounting\?was_[^"]*)"', record)[0])
     form = own.get(address).text
@@ -190,9 +213,9 @@ def test_a_correction_keeps_the_rest_and_says_who(own: httpx.Client, own_museum:
         )
     }
     assert (sent["mounted_utc"], sent["mounted_rh_pct"]) == ("2024-10-21", "51")
-    before = held(own_museum)
+    before = held(folder)
     page = written(own, f"{WORK}/record/mounting", **(sent | {"mounted_rh_pct": "49.5"} | WHO))
-    after = held(own_museum)
+    after = held(folder)
     assert after.mounted_rh_pct == 49.5
     assert after == works.Mounting(**(vars(before) | {"mounted_rh_pct": 49.5}))
     assert "humidity of the air when the hinges were set 51 %RH → 49.5 %RH." in said(page)
@@ -219,19 +242,19 @@ def test_an_entry_is_taken_out_with_a_reason_and_stays_in_the_changes(own: httpx
     assert "Closed Thursday 1 May 2025" not in said(page)
 
 
-def test_hanging_a_work_elsewhere_ends_where_it_hung(own: httpx.Client, own_museum: Path) -> None:
+def test_hanging_a_work_elsewhere_ends_where_it_hung(own: httpx.Client, folder: Path) -> None:
     page = written(own, f"{WORK}/record/hanging", room="court", from_utc="2026-03-10")
     assert "until" in said(page).lower()
-    with Stores.open(Settings(data_dir=own_museum)) as stores:
+    with Stores.open(Settings(data_dir=folder)) as stores:
         first, second = works.work_record(stores.register, "2018-02").hangings
     assert first.to_utc == second.from_utc == datetime(2026, 3, 10, tzinfo=UTC)
     assert (first.room, second.room, second.to_utc) == ("north", "court", None)
 
 
-def test_a_logger_that_moves_ends_where_it_hung(own: httpx.Client, own_museum: Path) -> None:
+def test_a_logger_that_moves_ends_where_it_hung(own: httpx.Client, folder: Path) -> None:
     sent = {"logger": "north-1", "place": "room air", "from_utc": "2026-03-10"}
     written(own, "/rooms/court/record/logger", **sent)
-    with Stores.open(Settings(data_dir=own_museum)) as stores:
+    with Stores.open(Settings(data_dir=folder)) as stores:
         first, second = placements(stores.register, "north-1")
     assert first.to_utc == second.from_utc
     assert (first.room, second.room) == ("north", "court")
@@ -276,7 +299,7 @@ def test_a_band_is_agreed_and_an_upside_down_one_refused(own: httpx.Client) -> N
 
 
 def test_a_number_is_stated_in_the_unit_people_read_and_withdrawn(
-    own: httpx.Client, own_museum: Path
+    own: httpx.Client, folder: Path
 ) -> None:
     address = f"{WORK}/measured/beta_cd"
     form = said(own.get(address))
@@ -287,22 +310,22 @@ def test_a_number_is_stated_in_the_unit_people_read_and_withdrawn(
     assert set(problems(wrong)) == {"value", "origin"}
     page = written(own, address, value="0,09", low="0.08", high="0.10", origin="strips, A. Person")
     assert "Movement across the grain : 0.09 (0.08–0.1) mm per m per %RH" in said(page)
-    assert overrides(own_museum)["beta_cd"].value == pytest.approx(9e-5)
+    assert overrides(folder)["beta_cd"].value == pytest.approx(9e-5)
     twice = own.post(address, data=WHO | {"value": "1", "low": "1", "high": "1", "origin": "guess"})
     assert "there already" in problems(twice)["from_utc"]
     correct = unescape(re.findall(r'href="([^"]*measured/beta_cd[?][^"]*)"', page.text)[0])
     shown = {name: unescape(value) for name, value in INPUT.findall(own.get(correct).text)}
     assert (shown["value"], shown["low"], shown["high"]) == ("0.09", "0.08", "0.1")
     page = written(own, address, **(shown | WHO | {"value": "0.085"}))
-    assert overrides(own_museum)["beta_cd"] == Override(8.5e-5, 8e-5, 1e-4, "strips, A. Person")
+    assert overrides(folder)["beta_cd"] == Override(8.5e-5, 8e-5, 1e-4, "strips, A. Person")
     withdraw = unescape(re.findall(r'href="([^"]*/withdraw[^"]*)"', page.text)[0])
     hidden = dict(INPUT.findall(own.get(withdraw).text))
     page = written(own, withdraw.partition("?")[0], **(hidden | WHO | {"why": "strips swapped"}))
     assert "Withdrawn: it no longer counts." in said(page)
     assert re.search(r"\(withdrawn \w+ .*: strips swapped\)", said(page))
-    assert "beta_cd" not in overrides(own_museum)
+    assert "beta_cd" not in overrides(folder)
     page = written(own, address, value="0.08", low="0.07", high="0.09", origin="strips anew")
-    assert overrides(own_museum)["beta_cd"].value == pytest.approx(8e-5)
+    assert overrides(folder)["beta_cd"].value == pytest.approx(8e-5)
 
 
 def overrides(folder: Path) -> Mapping[str, Override]:
@@ -337,7 +360,7 @@ STRIPS = {
 
 
 def test_offcut_strips_are_worked_out_before_anything_is_kept(
-    own: httpx.Client, own_museum: Path
+    own: httpx.Client, folder: Path
 ) -> None:
     address = f"{WORK}/measured/strip"
     page = own.post(address, data=STRIPS)
@@ -345,12 +368,12 @@ def test_offcut_strips_are_worked_out_before_anything_is_kept(
     assert "Movement across the grain: 0.0865 (0.0822–0.0908) mm per m per %RH" in said(page)
     assert "Each strip by itself: 0.0856 and 0.0874." in said(page)
     assert "The table has 0.07 (0.04–0.11)" in said(page)
-    assert "beta_cd" not in overrides(own_museum)
+    assert "beta_cd" not in overrides(folder)
     unnamed = own.post(address, data=STRIPS | {"do": "save"})
     assert set(problems(unnamed)) == {"origin", "who"}
     assert 'value="0,97"' in unnamed.text
     page = written(own, address, **(STRIPS | {"do": "save", "origin": "two strips"}))
-    assert overrides(own_museum)["beta_cd"].value == pytest.approx(8.65e-5, rel=1e-3)
+    assert overrides(folder)["beta_cd"].value == pytest.approx(8.65e-5, rel=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -373,14 +396,14 @@ def test_strips_that_tell_nothing_come_back(
     assert told in problems(page)[field]
 
 
-def test_board_and_back_give_a_half_time(own: httpx.Client, own_museum: Path) -> None:
+def test_board_and_back_give_a_half_time(own: httpx.Client, folder: Path) -> None:
     address = f"{WORK}/measured/board"
     board = {"mass": "1.0", "mass_low": "0.9", "mass_high": "1.1"}
     page = own.post(address, data=board)
     assert "Half-time of the frame: 1.75 (" in said(page)
     back = {"back": "0.04", "back_low": "0.03", "back_high": "0.06", "unit": "m of still air"}
     page = written(own, address, **(board | back | {"do": "save", "origin": "scales, data sheet"}))
-    stated = overrides(own_museum)
+    stated = overrides(folder)
     assert stated["back_permeance"].value == pytest.approx(4.75e-9)
     assert stated["back_permeance"].high == pytest.approx(1.9e-10 / 0.03)
     assert stated["board_mass_kg_m2"].value == 1.0
@@ -388,24 +411,28 @@ def test_board_and_back_give_a_half_time(own: httpx.Client, own_museum: Path) ->
     assert list(problems(wrong)) == ["mass"]
 
 
-def test_a_record_changes_the_judgement(own: httpx.Client) -> None:
+def test_a_record_changes_the_judgement(measured: httpx.Client) -> None:
     def listing() -> str:
-        judged = own.get("/api/round").json()["judgements"]
+        judged = measured.get("/api/round").json()["judgements"]
         return next(str(one["listing"]) for one in judged if one["work_id"] == "2018-02")
 
     before = listing()
-    written(own, f"{WORK}/record/hanging", room="court", from_utc="2026-03-10", sun_or_spot="yes")
+    written(
+        measured, f"{WORK}/record/hanging", room="court", from_utc="2026-03-10", sun_or_spot="yes"
+    )
     assert (before, listing()) == ("leave be", "cannot tell")
 
 
-def test_a_work_mounted_anew_is_judged_before_its_new_frame_is_known(own: httpx.Client) -> None:
-    written(own, f"{WORK}/record/mounting", mounted_utc="2026-03-12", mounted_rh_pct="46")
-    assert own.get("/round").status_code == 200
-    assert own.get(WORK).status_code == 200
-    assert own.get("/rooms/north/2026-W11").status_code == 200
-    page = written(own, f"{WORK}/record/framing", frame="D", closed_utc="2026-03-13")
+def test_a_work_mounted_anew_is_judged_before_its_new_frame_is_known(
+    measured: httpx.Client,
+) -> None:
+    written(measured, f"{WORK}/record/mounting", mounted_utc="2026-03-12", mounted_rh_pct="46")
+    assert measured.get("/round").status_code == 200
+    assert measured.get(WORK).status_code == 200
+    assert measured.get("/rooms/north/2026-W11").status_code == 200
+    page = written(measured, f"{WORK}/record/framing", frame="D", closed_utc="2026-03-13")
     assert "Closed Friday 13 March 2026" in said(page)
-    assert own.get("/round").status_code == 200
+    assert measured.get("/round").status_code == 200
 
 
 def test_the_parts_have_forms_for_every_column_that_is_not_their_owner() -> None:
@@ -417,9 +444,9 @@ def test_the_parts_have_forms_for_every_column_that_is_not_their_owner() -> None
                    for one in noun.fields), noun.slug  # fmt: skip
 
 
-def test_a_time_is_that_of_the_house(own: httpx.Client, own_museum: Path) -> None:
+def test_a_time_is_that_of_the_house(own: httpx.Client, folder: Path) -> None:
     sent = {"room": "court", "from_utc": "2026-07-10", "from_utc_clock": "14:30"}
     written(own, f"{WORK}/record/hanging", **sent)
-    with Stores.open(Settings(data_dir=own_museum)) as stores:
+    with Stores.open(Settings(data_dir=folder)) as stores:
         hung = works.work_record(stores.register, "2018-02").hangings[-1]
     assert hung.from_utc == datetime(2026, 7, 10, 14, 30, tzinfo=UTC) - timedelta(hours=1)
