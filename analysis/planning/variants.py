@@ -65,8 +65,8 @@ def mounted_anew(work: Work) -> Work:
 
 
 def framed_anew(work: Work) -> Work:
-    """Return a work whose half-time and spacer are those of a framing to come."""
-    return replace(work, framing_no=ANEW)
+    """Return a work whose half-time and closing are those of a framing to come."""
+    return replace(work, framing_no=ANEW, conditioned=False)
 
 
 def draws_of(
