@@ -12,7 +12,7 @@ from analysis.inspections import Inspection
 from analysis.likelihood import LOOKED_AT, log_likelihood
 from analysis.phases import DrawnPhase, Phase, drawn_at, mounted_anew
 from analysis.priors import Draws
-from analysis.redraw import draws_from
+from analysis.redraw import draws_from, surface_at
 from analysis.results import Floats
 from analysis.room_air import RoomAir
 from analysis.works import Work
@@ -87,7 +87,7 @@ def simulated(works: Sequence[Looked], levels: Sequence[Levels], air: RoomAir) -
     drawn = [looked.drawn(level) for looked, level in zip(works, levels, strict=True)]
     shown = _shown(works, drawn, air)
     return [
-        Particles(level, shown[i], _fit(looked, shown[i], drawn[i][0]))
+        Particles(level, shown[i], _fit(looked, shown[i], drawn[i][0]["visible_slope_mrad"]))
         for i, (looked, level) in enumerate(zip(works, levels, strict=True))
     ]
 
@@ -98,10 +98,10 @@ def seen_otherwise(looked: Looked, now: Particles, levels: Levels) -> Particles:
     The height of waves is proportional to their length, at the same excess length of the sheet.
     """
     changed = {**now.levels, **{name: levels[name] for name in SEEN_ONLY if name in levels}}
-    before, after = (draws_from(looked.work, given) for given in (now.levels, changed))
+    before, after = (surface_at(looked.work, given) for given in (now.levels, changed))
     longer = after["wavelength_m"] / before["wavelength_m"]
     shown = {**now.shown, "wave_mm": now.shown["wave_mm"] * longer}
-    return Particles(changed, shown, _fit(looked, shown, after))
+    return Particles(changed, shown, _fit(looked, shown, after["visible_slope_mrad"]))
 
 
 def _shown(
@@ -132,9 +132,8 @@ def _shown(
     ]
 
 
-def _fit(looked: Looked, shown: Mapping[str, Floats], draws: Draws) -> Floats:
-    visible = draws["visible_slope_mrad"]
-    return log_likelihood(looked.looks, shown, looked.work.finish, visible, looked.mountings())
+def _fit(looked: Looked, shown: Mapping[str, Floats], visible_mrad: Floats) -> Floats:
+    return log_likelihood(looked.looks, shown, looked.work.finish, visible_mrad, looked.mountings())
 
 
 def until(air: RoomAir, end_utc: datetime) -> RoomAir:

@@ -219,7 +219,8 @@ def _frame(drawer: Drawer) -> dict[str, Floats]:
     }
 
 
-def _surface(drawer: Drawer) -> dict[str, Floats]:
+def surface(drawer: Drawer) -> dict[str, Floats]:
+    """Return the draws of what is seen of the surface, and of the wall behind."""
     finishes, walls = table("finishes"), table("walls")
     finish = finishes[group_of(drawer.work.finish)]["visible_slope_mrad"]
     wall = walls[group_of(drawer.work.wall)]
@@ -266,7 +267,7 @@ def draw(work: Work, n: int = 200) -> Draws:
 
 def drawn(drawer: Drawer) -> Draws:
     """Return the draws at a drawer's levels, or raise as `draw` does."""
-    work, parts = drawer.work, (_sheet, _panel, _hinges, _mounting, _frame, _surface)
+    work, parts = drawer.work, (_sheet, _panel, _hinges, _mounting, _frame, surface)
     require_possible(work, known={**UNITS, **BUILD_FACTS})
     values = {name: array for part in parts for name, array in part(drawer).items()}
     for name in set(work.overrides) & set(UNITS) - set(CONDITIONED):
