@@ -9,10 +9,18 @@ import numpy as np
 
 from analysis.chain_quantities import QUANTITIES, Quantity, acting, holds
 from analysis.checkpoints import Checkpoint, instant
-from analysis.duration_words import hours_words
 from analysis.errors import NotEnoughError
 from analysis.estimator import run
-from analysis.headroom import MOST_PCT
+from analysis.link_words import (
+    frame_words,
+    growth_words,
+    headroom_down_words,
+    headroom_words,
+    print_words,
+    room_words,
+    slope_words,
+    spread,
+)
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
 from analysis.phases import DrawnPhase
 from analysis.priors import Draws
@@ -22,8 +30,7 @@ from analysis.room_air import RoomAir
 from analysis.sensitivity import Doubts, Ends, Influence, ends, matters_most
 from analysis.stretch import free_movements
 from analysis.weighted import weighted_range
-from analysis.words import fixed, whole
-from analysis.works import FRAME_WORDS, GLAZED, Work
+from analysis.works import GLAZED, Work
 
 HOUR = timedelta(hours=1)
 WEEK = timedelta(days=8)  # the week that a judgement looks at, and a day before it
@@ -82,7 +89,8 @@ class Chain:
     """The links of one work at one hour.
 
     ``refused`` is the key of the reason why no judgement rests on it, or ""; ``history`` is that of
-    the week up to the hour, ``work`` the work as it was then.
+    the week up to the hour, ``work`` the work as it was then, ``effective`` how
+    many draws count: light ones and those taken twice after learning count little.
     """
 
     work_id: str
@@ -91,6 +99,7 @@ class Chain:
     refused: str
     history: History
     work: Work
+    effective: float
 
     @property
     def leading(self) -> list[Link]:
@@ -158,7 +167,7 @@ def explain(
     known = quantities_of(work, draws, part, probes)
     teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
     links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
-    return Chain(key, at_utc, links, teller.refused, history, work)
+    return Chain(key, at_utc, links, teller.refused, history, work, teller.doubts.effective)
 
 
 def as_it_was(
@@ -280,19 +289,19 @@ class _Teller:
     def sentence(self, quantity: Quantity, value: Range) -> str:
         """Return a number in words."""
         told = {
-            "room_rh_pct": lambda: _room_words(self.air),
-            "frame_rh_pct": lambda: _frame_words(self.work, self.middle("half_time_h")),
-            "print_rh_pct": lambda: _print_words(self.work, value),
+            "room_rh_pct": lambda: room_words(self.air),
+            "frame_rh_pct": lambda: frame_words(self.work, self.middle("half_time_h")),
+            "print_rh_pct": lambda: print_words(self.work, value),
             "tension_n_m": lambda: (
-                f"Where it is least taut, it pulls with {_spread(quantity, value)}."
+                f"Where it is least taut, it pulls with {spread(quantity, value)}."
             ),
-            "headroom_up_pct": lambda: _headroom_words(value),
-            "headroom_down_pct": lambda: _headroom_down_words(value),
-            "slope_mrad": lambda: _slope_words(quantity, value, self.middle("visible_slope_mrad")),
+            "headroom_up_pct": lambda: headroom_words(value),
+            "headroom_down_pct": lambda: headroom_down_words(value),
+            "slope_mrad": lambda: slope_words(quantity, value, self.middle("visible_slope_mrad")),
         }
         if quantity.name.startswith(("print_strain", "panel_strain")):
-            return _growth_words(quantity, value)
-        plain = f"{quantity.words[:1].upper()}{quantity.words[1:]}: {_spread(quantity, value)}."
+            return growth_words(quantity, value)
+        plain = f"{quantity.words[:1].upper()}{quantity.words[1:]}: {spread(quantity, value)}."
         return told.get(quantity.name, lambda: plain)()
 
     def middle(self, name: str) -> Range:
@@ -315,75 +324,3 @@ def range_of(values: Floats, weights: Floats | None) -> Range:
     at = np.searchsorted(np.cumsum(share[order]), LEVELS)
     points = values[order][np.minimum(at, len(values) - 1)]
     return Range(*(float(point) for point in points))
-
-
-def _spread(quantity: Quantity, value: Range) -> str:
-    """Return "67 N/m, between 22 and 151"."""
-    low, mid, high = (fixed(x, quantity.decimals) for x in (value.low, value.mid, value.high))
-    return f"{mid} {quantity.unit}" + ("" if low == high else f", between {low} and {high}")
-
-
-def _print_words(work: Work, value: Range) -> str:
-    said = f"The {work.paper.value} print has taken up about {whole(value.mid)} %RH"
-    if work.mounted_rh_pct is None:
-        return f"{said}; its RH at mounting is not recorded."
-    change = round(value.mid - work.mounted_rh_pct)
-    way = "above" if change > 0 else "below"
-    than = f"{abs(change)} %RH {way} that at mounting" if change else "as at mounting"
-    return f"{said}, {than}."
-
-
-def _slope_words(quantity: Quantity, value: Range, seen: Range) -> str:
-    spread = _spread(quantity, value)
-    return f"Its steepest slope is {spread}; waves are seen from about {whole(seen.mid)} mrad."
-
-
-def _headroom_words(value: Range) -> str:
-    if value.mid > MOST_PCT - 1.0:
-        return "The panel moves as much as the print, so a rise of RH would not slacken it."
-    if abs(value.mid) < 0.5:
-        return f"No headroom is left ({_reach(value)} %RH)."
-    if value.mid < 0.0:
-        return f"It is {whole(-value.mid)} %RH too damp to be taut (headroom {_reach(value)})."
-    return f"Its RH may rise by {whole(value.mid)} %RH ({_reach(value)}) before it goes slack."
-
-
-def _headroom_down_words(value: Range) -> str:
-    if value.mid > MOST_PCT - 1.0:
-        return "However far its RH falls, the hinges bear the load."
-    return (
-        f"Its RH may fall by {whole(value.mid)} %RH ({_reach(value)}) before the hinges are loaded "
-        f"to what they bear for weeks."
-    )
-
-
-def _reach(value: Range) -> str:
-    """Return "low to high"; what lies beyond the search is left open."""
-    if value.high > MOST_PCT - 1.0:
-        return f"{whole(value.low)} or more"
-    return f"{whole(value.low)} to {whole(value.high)}"
-
-
-def _growth_words(quantity: Quantity, value: Range) -> str:
-    """Return a growth as "has grown" or "has shrunk"."""
-    what, _, rest = quantity.words.removeprefix("growth of the ").partition(" since mounting")
-    verb = "shrunk" if value.mid < 0.0 else "grown"
-    if value.mid < 0.0:
-        value = Range(-value.high, -value.mid, -value.low)
-    return f"The {what} has {verb}{rest.replace(',', '')} by {_spread(quantity, value)}."
-
-
-def _room_words(air: RoomAir) -> str:
-    if not air.measured[-1]:
-        return "The room was not measured at that hour: a low and a high course are followed."
-    return (
-        f"The room was measured at {whole(air.rh_low_pct[-1])} %RH and "
-        f"{fixed(air.temp_c[-1], 1)} °C; the range is that of the sensor."
-    )
-
-
-def _frame_words(work: Work, half: Range) -> str:
-    return (
-        f"The frame ({FRAME_WORDS[work.frame]}) goes half the way in {hours_words(half.mid)}, "
-        f"between {hours_words(half.low)} and {hours_words(half.high)} at 20 °C."
-    )

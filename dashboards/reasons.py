@@ -12,6 +12,7 @@ from dashboards.sentences import headroom_words
 
 BARS = 3
 FAINT = 0.2  # below this a bar is not worth drawing
+FEW = 50.0  # effective draws below which a rank correlation must pass 0.4 to be more than chance
 HARDLY = 0.05  # below this a range is not called narrower
 # Rows of the account of stretch: words, name of the links, and which way they count.
 ACCOUNT = (
@@ -135,6 +136,14 @@ def _where(name: str, ends: Ends) -> tuple[str, str]:
     digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3
     high, low = (wording.significant(x, digits) + unit for x in (shown.high, shown.low))
     return f"the {PARAMETER_WORDS[name]} at {high} or more", f"at {low} or less"
+
+
+def few_draws_words(chain: Chain) -> str:
+    """Return a sentence where too few draws count to tell what decides, or an empty text."""
+    if chain.effective >= FEW:
+        return ""
+    count = wording.number(chain.effective)
+    return f"After learning only about {count} draws count: little can be said of what decides."
 
 
 def account(chain: Chain) -> Table | None:

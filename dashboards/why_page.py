@@ -31,4 +31,5 @@ class WhyPage:
     back: Sequence[Choice] = told("Addresses of a week, a day, an hour before, with their words")
     on: Sequence[Choice] = told("Addresses of an hour, a day, a week later, and of the last hour")
     steps: Sequence[ReasonStep] = told("The five steps with their numbers; empty without a chain")
+    few: str = told("A sentence where too few draws count to tell what decides, or empty")
     account: Table | None = told("Where the stretch went since mounting, or None")

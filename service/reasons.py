@@ -158,6 +158,7 @@ def as_json(told: Reasons) -> dict[str, Any]:
         "answer": told.answer,
         "refused": "" if chain is None else chain.refused,
         "what_would_mend": told.mend,
+        "effective_draws": None if chain is None else chain.effective,
         "links": [] if chain is None else [_link(link) for link in chain.links],
     }
 

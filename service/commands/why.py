@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from dashboards import wording
-from dashboards.reasons import account, reason_text
+from dashboards.reasons import account, few_draws_words, reason_text
 from service.museum import Museum
 from service.reasons import Reasons, as_json, hour_asked, reasons
 from service.settings import load_settings
@@ -45,6 +45,8 @@ def _say(told: Reasons, zone: str) -> None:
     if told.chain is None:
         return
     click.echo("\n".join(reason_text(told.chain)))
+    if few := few_draws_words(told.chain):
+        click.echo(few)
     if (table := account(told.chain)) is not None:
         click.echo(f"since mounting ({table.caption})")
         for words, across, along in table.rows:

@@ -11,7 +11,7 @@ from dashboards import links
 from dashboards.charts.chain import chain_figure, chain_words
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
-from dashboards.reasons import account, reason_steps
+from dashboards.reasons import account, few_draws_words, reason_steps
 from dashboards.why_page import WhyPage
 from service.reasons import Reasons, hour_asked, local_text, reasons
 from service.routes.common import MuseumDep, shown
@@ -48,6 +48,7 @@ def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
             back=_back(told, zone),
             on=_on(told, zone),
             steps=[] if chain is None else reason_steps(chain),
+            few="" if chain is None else few_draws_words(chain),
             account=None if chain is None else account(chain),
         )
     )
