@@ -45,6 +45,8 @@ PAGES = (
     f"/plan/sheet?work={WORK}",
     "/guides",
     "/guides/air",
+    "/guides/estimator",
+    "/guides/validation",
     "/sources",
 )
 EXPORT = "Time,Temperature (°C),Relative humidity (%)\n" + "".join(

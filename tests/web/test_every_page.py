@@ -64,6 +64,8 @@ PAGES = (
     "/plan/sheet?work=2018-02&pitch=25&target=48",
     "/guides",
     "/guides/air",
+    "/guides/estimator",
+    "/guides/validation",
     "/sources",
 )
 MISSING = (
