@@ -127,13 +127,14 @@ def require_a_life(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> None:
     OutOfRangeError
         If one is of another work, of another sheet, without a zone, or out of order.
     """
-    for one, end in zip(earlier, [*(e.until_utc for e in earlier[1:]), None], strict=True):
+    for one in earlier:
         if _sheet(one.work) != _sheet(work):
             _refuse(work, f"the sheet {_sheet(one.work)} until {one.until_utc}", "the same sheet")
         if one.until_utc.tzinfo is None:
             _refuse(work, f"{one.until_utc} without a zone", "a time in UTC")
-        if end is not None and end.tzinfo is not None and end < one.until_utc:
-            _refuse(work, f"{end} after {one.until_utc}", "phases in order of time")
+    for one, after in pairwise(earlier):
+        if after.until_utc < one.until_utc:
+            _refuse(work, f"{after.until_utc} after {one.until_utc}", "phases in order of time")
 
 
 def _sheet(work: Work) -> tuple[object, ...]:

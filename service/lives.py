@@ -16,10 +16,10 @@ def life_until(record: WorkRecord, at_utc: datetime) -> tuple[Work, tuple[Phase,
     calculations use, as when a work is hung on a wall of the same kind, begin no phase.
     """
     now = as_work(record, at_utc)
-    if _never_changed(record):
+    dates = [] if _never_changed(record) else _dates(record, at_utc)
+    if not dates:
         return now, ()
-    dates = _dates(record, at_utc)
-    works = [as_work(record, date) for date in [dates[0] - A_MOMENT, *dates[:-1]]] if dates else []
+    works = [as_work(record, date) for date in [dates[0] - A_MOMENT, *dates[:-1]]]
     phases: list[Phase] = []
     for work, until, following in zip(works, dates, [*works[1:], now], strict=True):
         if work != following:
