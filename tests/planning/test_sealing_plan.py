@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from importlib.resources import files
 
 import numpy as np
 import pytest
 
 from analysis.errors import NotEnoughError
 from analysis.learning import until
+from analysis.parameters import parameter
 from analysis.planning.package import (
     before_a_warmer_board_pct,
     held_rh_pct,
@@ -139,3 +141,16 @@ def test_hours_that_cannot_be_told_are_named_in_the_picture(found: SealingCompar
     untold = replace(found, builds=[replace(found.builds[0], history=blank), *found.builds[1:]])
     words = [t.get_text() for t in sealing_figure(untold).axes[0].texts]
     assert "cannot tell" in words
+
+
+def test_the_guide_says_the_programs_numbers() -> None:
+    guide = (files("dashboards") / "guides" / "planning.md").read_text(encoding="utf-8")
+    at_50, at_70 = package(50.0, 20.0, 18.0, 22.0), package(70.0, 20.0, 18.0, 22.0)
+    words = " ".join(guide.split())
+    assert f"that is {at_50.dew_k:.1f} K colder than a package at 50 %RH" in words
+    assert f"only {at_70.dew_k:.1f} K at 70 %" in words
+    assert f"already at {at_50.humid_k:.1f} and at {at_70.humid_k:.1f} K" in words
+    per_k = (held_rh_pct(50.0, 20.0, 21.0) - held_rh_pct(50.0, 20.0, 19.0)) / 2.0
+    assert f"at 50 %RH by about {per_k:.1f} %RH a kelvin" in words
+    far = parameter("planning", "sealing", "far_from_target_pct").value
+    assert f"more than {far:.0f} %RH from its target" in words
