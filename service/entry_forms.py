@@ -183,17 +183,20 @@ def room_form(museum: Museum, texts: Texts, problems: Texts, room_id: str = "") 
     )
 
 
-def logger_form(room_id: str, texts: Texts, problems: Texts) -> FormPage:
-    """Return the form of a new logger."""
+def logger_form(room_id: str, texts: Texts, problems: Texts, was: str = "") -> FormPage:
+    """Return the form of a logger: a new one, or the one of that name."""
     return FormPage(
-        question="Which logger is it?",
-        answer="The instrument itself. Where it hangs comes next.",
+        question=f"What is {was}?" if was else "Which logger is it?",
+        answer="The instrument itself."
+        if was
+        else "The instrument itself. Where it hangs comes next.",
         form=form_of(
-            (LOGGER_NAME, *LOGGER),
+            LOGGER if was else (LOGGER_NAME, *LOGGER),
             texts,
             problems,
-            action=links.room_record(room_id, "new-logger"),
+            action=links.room_record(room_id, "instrument"),
             button="Write it down",
+            hidden={WAS + "logger": was} if was else {},
         ),
         notes=(),
         result=(),

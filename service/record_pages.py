@@ -11,21 +11,22 @@ from dashboards.record_facts import change_words, facts, value_words
 from dashboards.record_fields import PRINT
 from dashboards.register_lines import ChangeLine, Entry, RecordPart, StatedLine
 from dashboards.register_pages import RoomRecordPage, WorkRecordPage, WorksPage
-from dashboards.room_fields import ROOM
+from dashboards.room_fields import LOGGER, ROOM
 from dashboards.stated_words import range_text
 from dashboards.wording import capital
-from service.entry_forms import entry_fields, was_of
+from service.entry_forms import WAS, entry_fields, was_of
 from service.museum import Museum
 from service.record_nouns import OF_A_ROOM, OF_A_WORK, Noun
 from service.storage import audit
 from service.storage.audit import AuditLine
-from service.storage.loggers import placements
+from service.storage.loggers import loggers, placements
 from service.storage.places import bands, site_of
 from service.storage.records import Dataclass, values_of
 from service.storage.register_cells import text_of
 from service.storage.works import Measured, WorkRecord, as_work, work_record
 from service.works_list import found_lines, list_answer, room_lines, work_lines
 
+NO_LOGGER = "A logger that is new to the house is written down here first."
 NO_DAY = "a day not known"
 SAVED = {
     "written": "Written down. Thank you.",
@@ -83,7 +84,10 @@ def room_record_page(museum: Museum, room_id: str, saved: str) -> RoomRecordPage
         room_id=room_id,
         room_name=room.name,
         facts=[*facts(ROOM, values_of(room), zone), house_fact],
-        parts=[_room_part(museum, noun, room_id, held[noun.slug]) for noun in OF_A_ROOM.values()],
+        parts=[
+            *(_room_part(museum, noun, room_id, held[noun.slug]) for noun in OF_A_ROOM.values()),
+            _instruments(museum, room_id, [one.logger for one in hung]),
+        ],
         measured=measured,
         changes=_changes(museum, audit.of_room(register, room_id), OF_A_ROOM.values(), ROOM),
         saved=SAVED.get(saved, ""),
@@ -125,6 +129,21 @@ def _room_part(museum: Museum, noun: Noun, room_id: str, held: Sequence[Dataclas
         return links.room_record(room_id, slug, **was), links.take_out_of_room(room_id, slug, **was)
 
     return _part(museum, noun, held, links.room_record(room_id, noun.slug), addresses)
+
+
+def _instruments(museum: Museum, room_id: str, names: Sequence[str]) -> RecordPart:
+    """Return the loggers that hang or hung in a room: what each is, and its clock."""
+    known = {one.logger: one for one in loggers(museum.stores.register)}
+    entries = [
+        Entry(
+            name,
+            facts(LOGGER, values_of(known[name]), museum.zone),
+            links.room_record(room_id, "instrument", **{f"{WAS}logger": name}),
+        )
+        for name in dict.fromkeys(names)
+    ]
+    add = links.room_record(room_id, "instrument")
+    return RecordPart("The instruments", entries, NO_LOGGER, add, "Add a logger new to the house")
 
 
 def _part(

@@ -28,7 +28,7 @@ from service.routes.common import (
     shown,
 )
 from service.sent_forms import problem_at, texts
-from service.storage.loggers import Logger
+from service.storage.loggers import Logger, logger_named
 from service.storage.places import Room, Site, room_named, sites
 from service.storage.records import values_of
 
@@ -117,26 +117,37 @@ async def correct_room(
     return _done(museum, jobs, room_id, "written")
 
 
-@router.get("/rooms/{room_id}/record/new-logger")
-def new_logger(museum: MuseumDep, room_id: str) -> HTMLResponse:
-    """Ask for a new logger."""
+@router.get("/rooms/{room_id}/record/instrument")
+def ask_logger(museum: MuseumDep, room_id: str, was_logger: str = "") -> HTMLResponse:
+    """Ask for a new logger, or show the one that is to be corrected."""
     room_named(museum.stores.register, room_id)
-    return shown(logger_form(room_id, {}, {}))
+    there = logger_named(museum.stores.register, was_logger)
+    if there is None:
+        return shown(logger_form(room_id, {}, {}))
+    return shown(logger_form(room_id, texts(LOGGER, values_of(there), "UTC"), {}, was_logger))
 
 
-@router.post("/rooms/{room_id}/record/new-logger")
-async def add_logger(request: Request, museum: MuseumDep, room_id: str) -> Response:
-    """Write a new logger down, and ask where it hangs."""
+@router.post("/rooms/{room_id}/record/instrument")
+async def write_logger(
+    request: Request, museum: MuseumDep, jobs: JobsDep, room_id: str
+) -> Response:
+    """Write a logger down and ask where it hangs, or correct one."""
     sent = await form_texts(request)
     room_named(museum.stores.register, room_id)
-    fields = (LOGGER_NAME, *LOGGER)
+    there = logger_named(museum.stores.register, sent.get("was_logger", ""))
+    name = "" if there is None else there.logger
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
-        return values_of(Logger(**values))
+        return values_of(Logger(**(dict(values) | ({"logger": name} if name else {}))))
 
-    problems = _kept(museum, "loggers.csv", fields, sent, make, otherwise="logger")
+    fields = LOGGER if name else (LOGGER_NAME, *LOGGER)
+    was = {"logger": name} if name else None
+    otherwise = "description" if name else "logger"
+    problems = _kept(museum, "loggers.csv", fields, sent, make, was=was, otherwise=otherwise)
     if problems:
-        return sent_back(logger_form(room_id, sent, problems))
+        return sent_back(logger_form(room_id, sent, problems, name))
+    if name:
+        return _done(museum, jobs, room_id, "written")
     return go_to(links.room_record(room_id, "logger", logger=sent["logger"].strip()))
 
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Any
 
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
+from analysis.errors import StilltautError
 from analysis.works import (
     Adhesive,
     Finish,
@@ -20,6 +21,7 @@ from analysis.works import (
     Paper,
     Wall,
 )
+from service.ingest.timebase import time_base
 from service.storage.events import EventKind
 from service.storage.loggers import Place
 
@@ -151,6 +153,8 @@ def _reader(file: str, column: str) -> Callable[[str], Any]:
         return lambda text: _word(text, ["rh_pct", "temp_c"])
     if (file, column) == ("sites.csv", "zone"):
         return _zone
+    if (file, column) == ("loggers.csv", "zone"):
+        return _clock
     return _name if (file, column) in NAMES else str
 
 
@@ -205,6 +209,14 @@ def _time(text: str) -> datetime:
     except ValueError:
         raise CellError("a time such as 2025-03-01T09:30Z, or a date") from None
     return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)
+
+
+def _clock(text: str) -> str:
+    try:
+        time_base("loggers.csv", text)
+    except StilltautError:
+        raise CellError("a clock such as Europe/Dublin, UTC or +01:00") from None
+    return text
 
 
 def _zone(text: str) -> str:

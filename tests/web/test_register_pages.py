@@ -16,7 +16,7 @@ from service.demo import sample_folder
 from service.record_nouns import OF_A_ROOM, OF_A_WORK
 from service.settings import Settings
 from service.storage import works
-from service.storage.loggers import placements
+from service.storage.loggers import logger_named, placements
 from service.storage.register_files import load_register
 from service.storage.stores import Stores
 
@@ -96,7 +96,7 @@ def test_a_new_museum_from_an_empty_folder_to_the_round(
     site = dict(INPUT.findall(page.text))["site"]
     page = written(client, "/rooms/new", site=site, room="north", name="North gallery", store="no")
     assert "No logger hangs here yet" in said(page)
-    page = written(client, "/rooms/north/record/new-logger", logger="n1", zone="Europe/Dublin")
+    page = written(client, "/rooms/north/record/instrument", logger="n1", zone="Europe/Dublin")
     assert '<option value="n1" selected>' in page.text
     page = written(
         client, "/rooms/north/record/logger", logger="n1", place="room air", from_utc="2026-03-01"
@@ -249,6 +249,22 @@ def test_hanging_a_work_elsewhere_ends_where_it_hung(own: httpx.Client, folder: 
         first, second = works.work_record(stores.register, "2018-02").hangings
     assert first.to_utc == second.from_utc == datetime(2026, 3, 10, tzinfo=UTC)
     assert (first.room, second.room, second.to_utc) == ("north", "court", None)
+
+
+def test_a_logger_s_clock_is_corrected(own: httpx.Client, folder: Path) -> None:
+    form = own.get("/rooms/north/record/instrument?was_logger=north-1").text
+    shown = {name: unescape(value) for name, value in INPUT.findall(form)}
+    assert shown["zone"] == "Europe/Dublin"
+    wrong = own.post("/rooms/north/record/instrument", data=shown | WHO | {"zone": "Dublin time"})
+    assert problems(wrong) == {
+        "zone": "Found 'Dublin time'; expected a clock such as Europe/Dublin, UTC or +01:00."
+    }
+    page = written(own, "/rooms/north/record/instrument", **(shown | WHO | {"zone": "+01:00"}))
+    assert "+01:00" in said(page)
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        logger = logger_named(stores.register, "north-1")
+    assert logger is not None
+    assert (logger.zone, logger.description) == ("+01:00", "room logger")
 
 
 def test_a_logger_that_moves_ends_where_it_hung(own: httpx.Client, folder: Path) -> None:
