@@ -50,9 +50,15 @@ def reasons(museum: Museum, work_id: str, at_utc: datetime | None = None) -> Rea
 
     All inspections count, also those after that hour: it is what is known now of then.
     """
+    now = museum.as_of()
+    if at_utc is None and now is not None:
+        return museum.kept(("reasons", work_id), lambda: _reasons(museum, work_id, now))
+    return _reasons(museum, work_id, at_utc or museum.clock())
+
+
+def _reasons(museum: Museum, work_id: str, at_utc: datetime) -> Reasons:
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
-    asked = at_utc or museum.as_of() or museum.clock()
-    told = reasons_for(museum, found, full_hour(asked))
+    told = reasons_for(museum, found, full_hour(at_utc))
     if told.chain is None or found.draws is None or found.air is None:
         return told
     weights = None if found.learned is None else found.learned.weights
