@@ -221,6 +221,54 @@ def test_the_same_to_the_bit_from_any_week(air: RoomAir, kind: str, hour: float)
         assert same(whole, run_life(air, work, earlier, since=since, detail_from=late))
 
 
+def after_change(work: Work, kind: str, when: datetime) -> Work:
+    """Return a work as it is after a change of a kind."""
+    numbers = {"mounting_no": work.mounting_no + 1, "framing_no": work.framing_no + 1}
+    anew = {"mounted_utc": when, "closed_utc": when, "mounted_rh_pct": 44.0}
+    framed = {"closed_utc": when, "framing_no": work.framing_no + 1}
+    facts: dict[str, dict[str, Any]] = {
+        "mounted": {**anew, **numbers, "mount": Mount.TENSION_HELD},
+        "loose": {**anew, **numbers, "mount": Mount.CORNER_HUNG},
+        "framed": {**framed, "closing_rh_pct": 55.0, "frame": FrameBuild.E},
+        "taped": {**framed, "closing_rh_pct": None, "frame": FrameBuild.D},
+        "opened": {**framed, "closing_rh_pct": None, "frame": FrameBuild.A},
+        "wall": {"wall": Wall.OUTSIDE_MASONRY},
+        "sun": {"sun_or_spot": not work.sun_or_spot},
+    }
+    return replace(work, **facts[kind])
+
+
+KINDS = ("mounted", "loose", "framed", "taped", "opened", "wall", "sun")
+
+
+@settings(deadline=None, max_examples=10)
+@given(
+    changes=st.lists(
+        st.tuples(st.floats(-50.0, DAYS * 24.0 + 50.0), st.sampled_from(KINDS)),
+        min_size=1,
+        max_size=4,
+        unique_by=lambda change: change[0],
+    ),
+    week=st.integers(0, 7),
+)
+def test_any_life_goes_on_from_any_week_to_the_same_bit(
+    air: RoomAir, changes: list[tuple[float, str]], week: int
+) -> None:
+    work, earlier = BEFORE, []
+    for hour, kind in [*sorted(changes), (DAYS * 24.0 + 60.0, "mounted")]:
+        earlier.append(Phase(work, at_hour(air, hour)))
+        work = after_change(work, kind, at_hour(air, hour))
+    late = at_hour(air, 24 * 54)
+    whole = run_life(air, work, earlier, detail_from=late)
+    part = run_life(air, work, earlier, since=whole.checkpoints[week], detail_from=late)
+    assert set(whole.last.states) == set(part.last.states)
+    if "A" in whole.last.states:
+        assert same(whole, part)
+    tail = part.hourly["A"]
+    assert np.array_equal(whole.hourly["A"][:, -tail.shape[1] :], tail, equal_nan=True)
+    assert list(whole.histories["A"].refused) == list(part.histories["A"].refused)
+
+
 def test_a_history_from_a_week_names_the_same_reasons(air: RoomAir) -> None:
     work, earlier = changed(air, "closed at an unknown humidity", 24 * 39 + 3.2)
     whole = run_life(air, work, earlier)
