@@ -26,14 +26,14 @@ from analysis.works import Work
 
 __all__ = ["SHOWN", "Inspection", "Learned", "learn", "learning_release", "standing", "until"]
 
-METHOD = 3  # to be raised when the way of learning changes
+METHOD = 4  # to be raised when the way of learning changes
 LEAST_SHARE = 0.2  # below this share of effective draws, draw again
 SURVIVING = 0.5  # share of draws that stay effective when more of the likelihood is let in
 # Resampled draws move until they have taken so many steps on average; the last time longer.
-STEPS_ON_THE_WAY, STEPS_AT_LAST, MOST_MOVES = 1.0, 1.5, 12
+STEPS_ON_THE_WAY, STEPS_AT_LAST, MOST_MOVES = 0.7, 1.5, 12
 STEP = 0.5  # size of a first step, in standard deviations of the prior
 # Share of steps taken below which the next is made shorter, above which longer, up to a size.
-FEW, MANY, SHORTER, LONGER, LONGEST = 0.15, 0.35, 0.7, 1.3, 0.8
+FEW, MANY, SHORTER, LONGER, LONGEST = 0.25, 0.4, 0.7, 1.3, 0.8
 # Steps, and their size, of the doubts that the chain need not be run again for.
 FREE_STEPS, FREE_STEP = 2, 0.7
 MAX_ROUNDS = 30

@@ -66,9 +66,9 @@ class Checked:
     narrower: float
 
 
-def room_year(seed: int = 7) -> RoomAir:
+def room_year(seed: int = 7, days: int = 365) -> RoomAir:
     """Return a year of invented room air: seasons, weather of days, a little noise."""
-    hours = 365 * 24
+    hours = days * 24
     rng = np.random.default_rng(seed)
     index = pd.date_range(START, periods=hours, freq="h")
     season = np.cos(2.0 * np.pi * (np.arange(hours) / 8766.0 - 0.05))
