@@ -207,4 +207,5 @@ def measured_notes(row: Parameter | None) -> Sequence[str]:
     if row is None:
         return ()
     note = f" {capital(row.note)}." if row.note else ""
-    return (f"Where the table’s number comes from: {row.place} ({row.status.value}).{note}",)
+    where = f"{row.source}, {row.place} ({row.status.value})"
+    return (f"Where the table’s number comes from: {where}.{note}",)
