@@ -1,6 +1,6 @@
 """How long a person waits after one more look: learning for one work, as a multiple of one run.
 
-    python -m bench.learning_speed
+    python -m bench learning_speed
 
 One invented work, fourteen months of hourly air, 200 draws; 3 and 12 looks with a wave height at
 every third. One run of the same work over the same air is the measure, so that a busy machine
@@ -8,11 +8,11 @@ slows both.
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from functools import partial
 
-from analysis.estimator import run
+from analysis import estimator
 from analysis.inspections import Inspection
 from analysis.learning import Learned, learn
 from analysis.priors import draw
@@ -55,27 +55,29 @@ def best_of(times: int, work: Callable[[], object]) -> float:
     return min(found)
 
 
-def main() -> None:
-    """Print seconds, and multiples of one run."""
+def run() -> Iterator[str]:
+    """Return seconds, and multiples of one run."""
     air = room_year(days=DAYS)
     end = START + timedelta(days=DAYS - 1)
 
     def once() -> object:
-        return run([WORK], {WORK.work_id: draw(WORK)}, air, detail_from=end, week_starts=[end])
+        draws = {WORK.work_id: draw(WORK)}
+        return estimator.run([WORK], draws, air, detail_from=end, week_starts=[end])
 
     def learned(count: int) -> Learned:
         return learn([WORK], {WORK.work_id: looks(count)}, air)[WORK.work_id]
 
     once()
     one = best_of(5, once)
-    print(f"one run of {DAYS} days: {one:.3f} s")
+    yield f"learning: one run of {DAYS} days takes {one:.3f} s"
     for count in (3, 12):
         took, found = best_of(3, partial(learned, count)), learned(count)
-        print(
-            f"{count} looks: {took:.2f} s, {took / one:.0f} runs' worth; redrawn "
+        yield (
+            f"  after {count} looks {took:.2f} s, {took / one:.0f} runs' worth; redrawn "
             f"{found.redrawn} times, {found.effective:.0f} of {found.draws.n} draws differ"
         )
 
 
 if __name__ == "__main__":
-    main()
+    for line in run():
+        print(line)
