@@ -39,6 +39,22 @@ def test_more_slope_never_lowers_the_expected_grade(a: float, b: float, finish: 
     assert mean[1] >= mean[0] - 1e-12
 
 
+@given(
+    slopes=st.lists(st.floats(0.0, 500.0), min_size=3, max_size=3).map(sorted),
+    grade=st.integers(0, 3),
+    finish=st.sampled_from(list(Finish)),
+)
+def test_the_likelihood_of_a_grade_rises_then_falls_with_slope(
+    slopes: list[float], grade: int, finish: Finish
+) -> None:
+    low, middle, high = grade_log_likelihood(grade, np.array(slopes), finish)
+    assert middle >= min(low, high) - 1e-12
+    if grade == 0:
+        assert low >= high - 1e-12
+    if grade == 3:
+        assert high >= low - 1e-12
+
+
 def test_matt_hides_what_glossy_shows() -> None:
     slope = np.array(12.0)
     glossy = grade_probabilities(slope, Finish.GLOSSY)
