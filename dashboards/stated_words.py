@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 
 from analysis.board_back import PERMEANCE_UNITS
+from analysis.drawer import OF_A_MOUNTING
 from analysis.offcut import Movement
 from analysis.parameters import Parameter, parameter
 from analysis.results import Range
-from analysis.stated import OTHERWISE, STATED_UNITS, WORDS
+from analysis.stated import OF_A_FRAME, OTHERWISE, STATED_UNITS, WORDS
 from dashboards.display_units import scale, shown
 from dashboards.forms import Field, Kind
 from dashboards.wording import RANGE, capital, listed, number, significant
@@ -27,13 +28,16 @@ ORIGIN = Field(
     example="offcut strips over salts, flat-bed scan, A. Person",
     required=True,
 )
-FROM = Field(
-    "from_utc",
-    "Holds from",
-    Kind.WHEN,
-    example="20 February 2025",
-    without="it counts for the whole record",
-)
+
+
+def since_field(name: str) -> Field:
+    """Return the field of the day from which a number holds, and what leaving it empty means."""
+    whole = "it counts for the whole record"
+    if name in OF_A_FRAME:
+        whole = "it counts for the first frame of the record"
+    if name.startswith(OF_A_MOUNTING):
+        whole = "it counts for the first mounting of the record"
+    return Field("from_utc", "Holds from", Kind.WHEN, example="20 February 2025", without=whole)
 
 
 def label(name: str) -> str:
@@ -90,7 +94,7 @@ def number_fields(name: str) -> tuple[Field, ...]:
         ),
         Field("high", "At most", Kind.NUMBER, unit, required=True),
         ORIGIN,
-        FROM,
+        since_field(name),
     )
 
 

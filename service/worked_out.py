@@ -15,11 +15,11 @@ from dashboards.register_pages import FormPage
 from dashboards.stated_words import (
     AXES,
     BOARD,
-    FROM,
     ORIGIN,
     STRIPS,
     half_time_words,
     movement_words,
+    since_field,
     strip_about,
     strip_fields,
 )
@@ -31,7 +31,7 @@ from service.storage.register_cells import CellError
 from service.storage.works import work_at
 
 SAVE = ("do", "save", "Write it down")
-CLOSING = (ORIGIN, FROM, YOUR_NAME)
+OF_A_SHEET, OF_A_BACK = since_field("beta_cd"), since_field("back_permeance")
 
 
 @dataclass(frozen=True)
@@ -63,9 +63,9 @@ def strip_form(
         "climates. Nothing is stored until you say so.",
         form=RecordForm(
             action=links.measured(work_id, "strip"),
-            groups=[about, *strips, *_closing(sent, problems, found)],
+            groups=[about, *strips, *_closing(sent, problems, found, OF_A_SHEET)],
             button="Work it out",
-            problem=elsewhere(problems, (*fields, *strip_about(), *CLOSING)),
+            problem=elsewhere(problems, (*fields, *strip_about(), *_about(OF_A_SHEET))),
             more=(SAVE,) if found.stated else (),
         ),
         notes=strip_cautions(_strips(sent)[0]),
@@ -108,10 +108,10 @@ def board_form(
             action=links.measured(work_id, "board"),
             groups=[
                 FieldGroup("", filled(BOARD, sent, problems)),
-                *_closing(sent, problems, found),
+                *_closing(sent, problems, found, OF_A_BACK),
             ],
             button="Work it out",
-            problem=elsewhere(problems, (*BOARD, *CLOSING)),
+            problem=elsewhere(problems, (*BOARD, *_about(OF_A_BACK))),
             more=(SAVE,) if found.stated else (),
         ),
         notes=(
@@ -161,7 +161,7 @@ def _worked_out(
 ) -> tuple[FormPage | None, bool]:
     """Keep what was found when that is asked for; else show it, or what is wrong."""
     if not problems and sent.get("do") == "save":
-        closing = read_form("overrides.csv", (ORIGIN, FROM), sent, museum.zone)
+        closing = read_form("overrides.csv", (ORIGIN, OF_A_SHEET), sent, museum.zone)
         problems = dict(closing.problems) | unnamed(sent)
         if not problems:
             problems = keep(museum, work_id, found.stated, closing.values, sent, otherwise="value")
@@ -170,11 +170,15 @@ def _worked_out(
     return show(museum, work_id, sent, problems, found), bool(problems)
 
 
-def _closing(sent: Texts, problems: Texts, found: Found) -> list[FieldGroup]:
+def _about(since: Field) -> tuple[Field, ...]:
+    return ORIGIN, since, YOUR_NAME
+
+
+def _closing(sent: Texts, problems: Texts, found: Found, since: Field) -> list[FieldGroup]:
     """Return who measured it and since when; asked for once there is something to keep."""
     if not found.stated and "origin" not in sent:
         return []
-    return [FieldGroup("To write it down", filled(CLOSING, sent, problems))]
+    return [FieldGroup("To write it down", filled(_about(since), sent, problems))]
 
 
 def _every_strip_field() -> list[Field]:

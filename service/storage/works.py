@@ -14,6 +14,7 @@ from sqlalchemy import or_, select
 
 from analysis.drawer import OF_A_MOUNTING
 from analysis.errors import UnknownNameError
+from analysis.stated import OF_A_FRAME
 from analysis.works import (
     Adhesive,
     Finish,
@@ -122,8 +123,6 @@ class WorkRecord:
     measured: tuple[Measured, ...]
 
 
-# What is measured of a frame ends when the frame is opened or taped anew; its board goes on.
-OF_A_FRAME = ("half_time_h", "thermal_time_h", "back_permeance", "closing_rh_pct", "gap_mm")
 ALWAYS = float("-inf")  # since always, or not known when
 Dated = Mounting | Framing | Hanging | Measured
 DatedType = TypeVar("DatedType", Mounting, Framing, Hanging, Measured)
