@@ -60,15 +60,12 @@ def reason_line(link: Link) -> ReasonLine:
 
 
 def settled_words(link: Link) -> str:
-    """Return what would settle the parameter that matters most, and what that would bring."""
+    """Return what would settle the parameter that matters most; said where that brings little."""
     if not link.named:
         return ""
     by, known = SETTLED_BY[link.named], link.narrower.get(link.named)
-    if known is None:
-        return by
-    if known < HARDLY:
-        return f"{by}; by itself that would hardly narrow it"
-    return f"{by}; known to be at its middle, it would leave a range {_share(known)}"
+    alone = known is not None and known < HARDLY
+    return f"{by}; by itself that would hardly narrow it" if alone else by
 
 
 def value_words(link: Link) -> str:
@@ -196,8 +193,8 @@ def reason_text(chain: Chain) -> list[str]:
         lines.append(step.step)
         for line in step.leading:
             lines.append(f"  {line.words}: {line.value}")
-            told = (line.sentence, line.decides, line.ends)
-            lines += [f"    {words}" for words in told if words]
+            bars = [f"{bar.name}: {bar.way}" for bar in line.bars] or [line.decides]
+            lines += [f"    {words}" for words in (line.sentence, *bars, line.ends) if words]
             if line.settled_by:
                 lines.append(f"    What would narrow it: {line.settled_by}.")
         lines += [f"  {line.words}: {line.value}" for line in step.others]
