@@ -20,13 +20,12 @@ def history_of(
     refused = hourly_refusals(standing, sums, gaps_before(air, time))
     told = refused == ""
     row = layout.indices(layout.SUMS)
-    p = np.where(told, sums.astype(np.float64), np.nan)
+    p = sums.astype(np.float64)
+    p[:, ~told] = np.nan
     if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
         p[[row["clearance"], row["clearance_week"]]] = np.nan
-    by = {
-        name: np.where(told[:, None], ranges[:, i, :].astype(np.float64), np.nan)
-        for i, name in enumerate(layout.DETAIL)
-    }
+    by = ranges.transpose(1, 0, 2).astype(np.float64)
+    by[:, ~told] = np.nan
     return History(
         work_id=work.work_id,
         time_utc=time,
@@ -38,7 +37,7 @@ def history_of(
         p_clearance_week=p[row["clearance_week"]],
         p_hinges_week=p[row["hinges_week"]],
         refused=refused,
-        **by,
+        **dict(zip(layout.DETAIL, by, strict=True)),
     )
 
 

@@ -71,9 +71,12 @@ def stack(
             action="Draw each work with analysis.priors.draw and the same n.",
         )
     names = draws[works[0].work_id].values if works else {}
-    values = {name: np.stack([draws[w.work_id].values[name] for w in works]) for name in names}
-    given = weights or {}
+    drawn = [draws[work.work_id].values for work in works]
     n = next(iter(sizes.values()), 1)
+    values = {
+        name: np.concatenate([one[name] for one in drawn]).reshape(len(works), n) for name in names
+    }
+    given = weights or {}
     equal = np.full(n, 1.0 / n)
     weight = np.stack([_normal(given.get(work.work_id), equal) for work in works])
     require_drawn(works, values)

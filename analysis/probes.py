@@ -58,6 +58,8 @@ def stacked_probes(
     at: Sequence[int], found: Mapping[int, Mapping[str, Floats]], n: int
 ) -> dict[str, Floats]:
     """Return the probes of several hours, shape (hours, n); NaN before mounting."""
+    if not at:
+        return dict.fromkeys(PROBES, np.empty((0, n)))
     nothing = np.full(n, np.nan)
     return {
         name: np.array([found[i][name] if i in found else nothing for i in at]).reshape(len(at), n)

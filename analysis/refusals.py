@@ -351,5 +351,6 @@ def hourly_refusals(
         (wide, "starting up"),
     )
     for holds, key in checks:
-        keys[holds & (keys == "")] = key
+        if holds.any():
+            keys[holds & (keys == "")] = key
     return keys
