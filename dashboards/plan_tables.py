@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 
+from analysis.duration_words import hours_words
 from analysis.planning.mounting import MountingCurve
 from analysis.planning.sealing import SealingComparison
 from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
+from analysis.results import Range
 from dashboards.lines import Table
-from dashboards.wording import percent, range_words, significant_range, with_unit
+from dashboards.wording import percent, range_words, with_unit
 
 
 def mounting_table(curve: MountingCurve) -> Table:
@@ -36,7 +38,7 @@ def sealing_table(found: SealingComparison) -> Table:
     rows = [
         (
             f"{build.words}{' (as it is now)' if build.is_now else ''}",
-            significant_range(build.half_time_h, "h"),
+            _duration(build.half_time_h),
             range_words(build.frame_rh_pct, "%RH"),
             range_words(build.year.months_slack, "", 1),
             range_words(build.year.months_overtight, "", 1),
@@ -45,6 +47,11 @@ def sealing_table(found: SealingComparison) -> Table:
         for build in found.builds
     ]
     return Table(headings, rows, "The last year, in each build", (1, 2, 3, 4, 5))
+
+
+def _duration(hours: Range) -> str:
+    ends = f"{hours_words(hours.low)} to {hours_words(hours.high)}"
+    return f"{hours_words(hours.mid)} ({ends})"
 
 
 def clearance_table(found: Clearance) -> Table:

@@ -146,7 +146,9 @@ def plan_hanging(
                 museum.stores, candidates, room.room, air, wall, museum.settings.draws
             )
             found[Place(room.name, wall)] = cells
-    return hanging_table([one.work for one in candidates], found)
+    names = {room.room: room.name for room in museum.every_room()}
+    now = {one.work.work_id: names.get(one.room_id, "") for one in candidates}
+    return hanging_table([one.work for one in candidates], found, now)
 
 
 def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:

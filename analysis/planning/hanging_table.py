@@ -24,10 +24,11 @@ ASSUMED = (
 
 @dataclass(frozen=True)
 class HangingRow:
-    """One work in each place, in the order of the table's places."""
+    """One work in each place, in the order of the table's places, and where it hangs now."""
 
     work: Work
     cells: Sequence[LookFirst]
+    now: Place | None = None
 
     @property
     def told(self) -> bool:
@@ -68,7 +69,9 @@ class HangingTable:
 
 
 def hanging_table(
-    works: Sequence[Work], found: Mapping[Place, Mapping[str, LookFirst]]
+    works: Sequence[Work],
+    found: Mapping[Place, Mapping[str, LookFirst]],
+    rooms_now: Mapping[str, str] | None = None,
 ) -> HangingTable:
     """Return works by places, sorted, with one sentence that answers.
 
@@ -78,6 +81,8 @@ def hanging_table(
         Any; those not held by tension are left out and named.
     found : mapping of Place to mapping of str to LookFirst
         For each place, as from `look_first_at`.
+    rooms_now : mapping of str to str, optional
+        Work → name of the room in which it hangs now, on the wall that the work says.
 
     Raises
     ------
@@ -89,7 +94,10 @@ def hanging_table(
     unsorted = [HangingRow(w, [cells[w.work_id] for cells in found.values()]) for w in held]
     means = {place: _mean(unsorted, j) for j, place in enumerate(found)}
     places = sorted(found, key=lambda place: (np.nan_to_num(means[place]), place.room))
-    rows = [HangingRow(w, [found[place][w.work_id] for place in places]) for w in held]
+    now = {w.work_id: Place((rooms_now or {}).get(w.work_id, ""), w.wall) for w in held}
+    rows = [
+        HangingRow(w, [found[place][w.work_id] for place in places], now[w.work_id]) for w in held
+    ]
     rows.sort(key=lambda row: (not row.told, -round(row.spread, 2), -np.nan_to_num(row.mean)))
     return HangingTable(
         places=places,
@@ -123,7 +131,7 @@ def _require_some(works: Sequence[Work], places: Mapping[Place, object]) -> None
 def place_words(place: Place, places: Sequence[Place]) -> str:
     """Return a place's name: the room alone where all places are on the same kind of wall."""
     alike = len({one.wall for one in places}) == 1
-    return place.room if alike else f"{place.room} ({place.wall.value})"
+    return place.room if alike else f"{place.room}, {place.wall.value}"
 
 
 def _answer(rows: Sequence[HangingRow], means: Sequence[float], places: Sequence[Place]) -> str:

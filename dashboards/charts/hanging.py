@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from analysis.planning.hanging import Place
-from analysis.planning.hanging_table import HangingTable
+from analysis.planning.hanging_table import HangingRow, HangingTable
 from analysis.planning.year import LookFirst
 from analysis.results import Floats
 from analysis.works import Wall
@@ -34,8 +34,11 @@ Box = tuple[float, float, float, float]  # left, bottom, width, height [mm]
 SHOWN_FROM = 0.005  # smaller shares have no letter and no bar
 NAMES_MM, ROW_MM, HEAD_MM = 54.0, 8.4, 24.0
 LANE_MM, WAVE_MM, LEAN_MM, POINTS_A_MM = 1.15, 2.2, 1.2, 5.0
+LONGEST_LETTERS = 3
 PHONE_CELL_MM, PHONE_ROW_MM, PHONE_ACROSS, PHONE_SIZE, KEY_MM = 16.8, 11.0, 6, 9.5, 96.0
 INTRO = "Share of the last year in which to look first, in per cent, and why:"
+PENS = {HAIR: 0.5, INK: 1.8}  # points; the strokes of causes are 0.9
+NOW = "hangs there now"
 HARDLY = "Where it hangs hardly matters"
 UNTOLD = "Cannot be told everywhere"
 
@@ -61,6 +64,7 @@ class GridRow:
 
     name: str
     cells: Sequence[LookFirst] = ()
+    now: int | None = None  # the cell in which the work hangs now
 
 
 @drawn
@@ -69,7 +73,7 @@ def hanging_figure(table: HangingTable) -> Figure:
     columns, rows = grid_of(table)
     width = min((TALL_A4_MM - NAMES_MM - 2.0) / len(columns), 45.0)
     page = Sheet.new(TALL_A4_MM, HEAD_MM + ROW_MM * len(rows) + 2.0)
-    _legend(page, 1.0, 8.5, (0.0, 40.0, 88.0))
+    _legend(page, 1.0, 8.5, ((0.0, 0), (38.0, 0), (84.0, 0), (134.0, 0)))
     for j, name in enumerate(columns):
         lines = wrapped(name, width - 1.5, 8.5)
         for i, line in enumerate(reversed(lines[:2])):
@@ -82,7 +86,7 @@ def hanging_figure(table: HangingTable) -> Figure:
         _name(axes, row, bottom + (4.9 if row.cells else 1.5), 9.0)
         for j, cell in enumerate(row.cells):
             box = (NAMES_MM + j * width, bottom + 0.6, width - 1.2, ROW_MM - 0.8)
-            _cell(on, box, cell, 8.5)
+            _cell(on, box, cell, 8.5, now=j == row.now)
     on.finish()
     return page.figure
 
@@ -95,11 +99,14 @@ def hanging_narrow(table: HangingTable) -> Figure:
     key = _key([f"{a} {b}" for a, b in zip(letters, columns, strict=True)])
     lines = -(-len(columns) // PHONE_ACROSS)
     heights = [7.0 + PHONE_ROW_MM * lines if row.cells else 8.0 for row in rows]
-    top = 26.0 + 4.6 * len(key)
+    top, width = (
+        26.0 + 4.6 * len(key),
+        PHONE_CELL_MM * PHONE_ACROSS / min(len(columns), PHONE_ACROSS),
+    )
     page = Sheet.new(PHONE_MM * 1.06, top + sum(heights))
     for i, words in enumerate(key):
         page.write(0.0, 4.6 * i, words, size=PHONE_SIZE)
-    _legend(page, 4.6 * len(key) + 1.0, PHONE_SIZE, (0.0, 34.0, -1.0))
+    _legend(page, 4.6 * len(key) + 1.0, PHONE_SIZE, ((0.0, 0), (42.0, 0), (0.0, 1), (50.0, 1)))
     axes = page.margin(0.0, top, PHONE_MM * 1.06, sum(heights))
     at, on = sum(heights), _Drawn(axes)
     for row, height in zip(rows, heights, strict=True):
@@ -107,8 +114,8 @@ def hanging_narrow(table: HangingTable) -> Figure:
         for j, cell in enumerate(row.cells):
             line, across = divmod(j, PHONE_ACROSS)
             bottom = at - 6.0 - PHONE_ROW_MM * (line + 1)
-            box = (across * PHONE_CELL_MM, bottom + 0.6, PHONE_CELL_MM - 1.0, PHONE_ROW_MM - 0.8)
-            _cell(on, box, cell, 9.0, letters[j])
+            box = (across * width, bottom + 0.6, width - 1.0, PHONE_ROW_MM - 0.8)
+            _cell(on, box, cell, 9.0, letters[j], now=j == row.now)
         at -= height
     on.finish()
     return page.figure
@@ -125,12 +132,14 @@ def _key(items: Sequence[str]) -> list[str]:
 
 
 def column_letters(names: Sequence[str]) -> list[str]:
-    """Return the shortest beginnings that tell names apart, one letter where that is enough.
+    """Return the shortest beginnings that tell names apart; numbers where they would be long.
 
     Examples
     --------
     >>> column_letters(["Store", "Court Gallery", "Stairs"])
     ['Sto', 'C', 'Sta']
+    >>> column_letters(["outside wall, insulated", "outside wall, solid masonry"])
+    ['1', '2']
     """
     found = []
     for name in names:
@@ -139,6 +148,8 @@ def column_letters(names: Sequence[str]) -> list[str]:
         while length < len(name) and any(other.startswith(name[:length]) for other in others):
             length += 1
         found.append(name[:length].strip())
+    if max(map(len, found)) > LONGEST_LETTERS:
+        return [str(i) for i in range(1, len(names) + 1)]
     return found
 
 
@@ -151,7 +162,14 @@ def grid_of(table: HangingTable) -> tuple[list[str], list[GridRow]]:
         for place, cell in cells.items():
             shares[place.room] = shares.get(place.room, 0.0) + np.nan_to_num(cell.share)
         rooms = sorted(shares, key=lambda room: (round(shares[room], 2), room))
-        rows = [GridRow(room, [cells[Place(room, wall)] for wall in walls]) for room in rooms]
+        rows = [
+            GridRow(
+                room,
+                [cells[Place(room, wall)] for wall in walls],
+                _place_of(table.rows[0].now, [Place(room, wall) for wall in walls]),
+            )
+            for room in rooms
+        ]
         return [wall.value for wall in walls], rows
     columns = [
         place.room if len(walls) == 1 else f"{place.room}, {place.wall.value}"
@@ -160,17 +178,25 @@ def grid_of(table: HangingTable) -> tuple[list[str], list[GridRow]]:
     return columns, _grouped(table)
 
 
+def _place_of(now: Place | None, places: Sequence[Place]) -> int | None:
+    return places.index(now) if now in places else None
+
+
 def _grouped(table: HangingTable) -> list[GridRow]:
     """Return the works, with a heading before those to which the place hardly matters."""
     matters = [row for row in table.rows if row.told and row.depends]
     same = [row for row in table.rows if row.told and not row.depends]
     untold = [row for row in table.rows if not row.told]
-    rows = [GridRow(row.work.title, row.cells) for row in matters]
+    rows = [_named(row, table) for row in matters]
     for heading, group in ((HARDLY, same), (UNTOLD, untold)):
         if group:
             rows += [GridRow(heading)] if len(table.rows) > 1 else []
-            rows += [GridRow(row.work.title, row.cells) for row in group]
+            rows += [_named(row, table) for row in group]
     return rows
+
+
+def _named(row: HangingRow, table: HangingTable) -> GridRow:
+    return GridRow(row.work.title, row.cells, _place_of(row.now, table.places))
 
 
 def causes_of(cell: LookFirst) -> list[tuple[Cause, float]]:
@@ -202,16 +228,18 @@ class _Drawn:
             shade = Rectangle((left, bottom), width, height, color=FELT, alpha=share, lw=0)
             self.axes.add_artist(shade)
         for ink, lines in self.lines.items():
-            pen = 0.5 if ink == HAIR else 0.9
+            pen = PENS.get(ink, 0.9)
             strokes = LineCollection(lines, colors=ink, linewidths=pen)
             self.axes.add_collection(strokes, autolim=False)
 
 
-def _cell(on: _Drawn, box: Box, cell: LookFirst, size: float, letter: str = "") -> None:
+def _cell(
+    on: _Drawn, box: Box, cell: LookFirst, size: float, letter: str = "", *, now: bool = False
+) -> None:
     """Draw a cell in axes that count millimetres: shade, figure, letters, bars."""
     left, bottom, width, height = box
     write = on.axes.text
-    on.line(HAIR, np.array([left, left + width]), np.array([bottom, bottom]))
+    on.line(INK if now else HAIR, np.array([left, left + width]), np.array([bottom, bottom]))
     if letter:
         write(left + 0.4, bottom + height - 0.3, letter, size=7.5, color=SOFT, va="top")
     if not cell.told:
@@ -244,15 +272,24 @@ def _stroke(on: _Drawn, cause: Cause, left: float, bottom: float, width: float) 
         on.line(cause.ink, np.array([left, left + width]), np.full(2, bottom + 0.75))
 
 
-def _legend(page: Sheet, top: float, size: float, at: tuple[float, float, float]) -> None:
-    """Write what the cells say, and the three causes; a place below nought is a line of its own."""
+def _legend(page: Sheet, top: float, size: float, at: Sequence[tuple[float, float]]) -> None:
+    """Write what the cells say, the three causes and the mark of the present place.
+
+    Parameters
+    ----------
+    at : sequence of tuple
+        Left edge and line, 0 or 1, of each entry.
+    """
     lines = wrapped(INTRO, page.width_mm - 4.0, size)
-    for i, line in enumerate(lines):
-        page.write(0.0, top + 4.2 * i, line, size=size, color=SOFT)
+    for i, words in enumerate(lines):
+        page.write(0.0, top + 4.2 * i, words, size=size, color=SOFT)
     axes = page.margin(0.0, top + 4.2 * len(lines), page.width_mm, 10.0)
     on = _Drawn(axes)
-    for cause, place in zip(CAUSES, at, strict=True):
-        left, bottom = max(place, 0.0), 5.5 if place >= 0.0 else 0.8
-        _stroke(on, cause, left, bottom, 6.0)
-        axes.text(left + 7.2, bottom - 0.6, f"{cause.letter}  {cause.words}", size=size)
+    names = [f"{cause.letter}  {cause.words}" for cause in CAUSES]
+    for name, (left, line) in zip([*names, NOW], at, strict=True):
+        axes.text(left + 7.2, 4.9 - 4.7 * line, name, size=size)
+    for cause, (left, line) in zip(CAUSES, at[:3], strict=True):
+        _stroke(on, cause, left, 5.5 - 4.7 * line, 6.0)
+    left, line = at[3]
+    on.line(INK, np.array([left, left + 6.0]), np.full(2, 5.6 - 4.7 * line))
     on.finish()

@@ -25,7 +25,7 @@ def section_figure(found: Clearance) -> Figure:
     axes = page.axes(0.0, 1.0, width, DRAWN_MM)
     depth = found.spacer_mm.mid if found.spacer_mm else 0.0
     axes.set_axis_off()
-    axes.set_xlim(-17.0, LENGTH + 72.0)
+    axes.set_xlim(-17.0, LENGTH + 82.0)
     axes.set_ylim(-PANEL_MM - MARGIN_MM, max(depth, 10.0) + GLAZING_MM + MARGIN_MM)
     _panel(axes, found.panel_bow_mm)
     if found.spacer_mm:

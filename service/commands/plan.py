@@ -104,7 +104,10 @@ def hang(
     names = [place_words(place, table.places) for place in table.places]
     rows = []
     for row in table.rows:
-        shares = [f"{n} {_share(c)}" for n, c in zip(names, row.cells, strict=True)]
+        shares = [
+            f"{name}{' (now)' if place == row.now else ''} {_share(cell)}"
+            for name, place, cell in zip(names, table.places, row.cells, strict=True)
+        ]
         rows.append(f"{row.work.title}: " + ", ".join(shares))
     left_out = [f"Left out: {words}." for words in table.left_out]
     _say(table.answer, [*rows, *left_out, *table.notes], table.assumed)

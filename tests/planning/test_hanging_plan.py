@@ -111,7 +111,7 @@ def test_an_outside_wall_of_masonry_is_worse_in_a_cold_winter(
         table.places, table.rows[0].cells, strict=True)}  # fmt: skip
     assert shares[Wall.INSIDE] <= shares[Wall.OUTSIDE_INSULATED] <= shares[Wall.OUTSIDE_MASONRY]
     assert shares[Wall.OUTSIDE_MASONRY] > shares[Wall.INSIDE]
-    assert "most in room (outside wall, solid masonry)" in table.answer
+    assert "most in room, outside wall, solid masonry" in table.answer
     assert "Over all rooms: inside wall" in table.answer
 
 
@@ -167,6 +167,19 @@ def test_one_work_is_shown_as_rooms_by_walls(rooms: dict[str, RoomAir], works: l
     columns, rows = grid_of(tabled(works[:1], rooms, list(Wall)))
     assert columns == [wall.value for wall in Wall]
     assert sorted(row.name for row in rows) == sorted(rooms)
+
+
+def test_the_present_place_is_marked(works: list[Work], rooms: dict[str, RoomAir]) -> None:
+    found = {Place(name): look_first_at(works[:2], air, n=N) for name, air in rooms.items()}
+    table = hanging_table(works[:2], found, {"P1": "damp room"})
+    marked = {row.work.work_id: row.now for row in table.rows}
+    assert marked["P1"] == Place("damp room")
+    assert marked["P2"] not in table.places
+    _, rows = grid_of(table)
+    assert {row.name: row.now for row in rows} == {"Ferry": 1, "Kiln": None}
+    other_wall = [replace(works[0], wall=Wall.OUTSIDE_MASONRY)]
+    elsewhere = hanging_table(other_wall, found, {"P1": "damp room"})
+    assert grid_of(elsewhere)[1][0].now is None
 
 
 def test_no_rooms_is_refused(print_on_metal: Work) -> None:

@@ -74,7 +74,7 @@ def test_mount(data: Path, tmp_path: Path) -> None:
 
 def test_hang(data: Path) -> None:
     page = told(data, "hang")
-    assert "Sheet W1: North " in page
+    assert "Sheet W1: North (now) " in page
     assert "Left out: Sheet W2: bonded overall." in page
     assert "Empty" not in page
 
@@ -125,8 +125,8 @@ def test_seasons_without_a_change_asks_for_one(data: Path) -> None:
 
 def test_walls_can_be_chosen(data: Path) -> None:
     page = told(data, "hang", "--wall", "inside wall", "--wall", "outside wall, solid masonry")
-    assert "North (inside wall) " in page
-    assert "North (outside wall, solid masonry) " in page
+    assert "North, inside wall (now) " in page
+    assert "North, outside wall, solid masonry " in page
 
 
 @pytest.mark.parametrize(
