@@ -19,6 +19,7 @@ class Job:
     job_id: str
     title: str
     step: str = "waiting"
+    begun: bool = False
     done: bool = False
     problem: StilltautError | None = None
     result: object = None
@@ -52,12 +53,17 @@ class Jobs:
         """Return the job of that name, or None."""
         return self._jobs.get(job_id)
 
+    def waits(self, title: str) -> bool:
+        """Return whether a job of that title is queued and has not begun."""
+        return any(job.title == title and not job.begun for job in list(self._jobs.values()))
+
     def close(self) -> None:
         """Wait for the job in hand and stop; a long job may look at ``closing`` and end early."""
         self.closing = True
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _run(self, job: Job, work: Callable[[Job], object]) -> None:
+        job.begun = True
         try:
             job.result = work(job)
         except StilltautError as problem:

@@ -91,9 +91,11 @@ def withdraw_number(register: Register, one: Measured, *, why: str, who: str) ->
 def judge_anew(museum: Museum, jobs: Jobs, rooms: Sequence[str] | None = None) -> None:
     """Let the works of rooms be judged and notices brought up to date, after the page answered.
 
-    All rooms when none are named.
+    All rooms when none are named. One that waits already will see this change too.
     """
-    jobs.start("judging the works anew", lambda _: after_arrival(museum, rooms))
+    title = f"judging the works anew: {'all rooms' if rooms is None else ', '.join(rooms)}"
+    if not jobs.waits(title):
+        jobs.start(title, lambda _: after_arrival(museum, rooms))
 
 
 def judge_work_anew(museum: Museum, jobs: Jobs, work_id: str) -> None:
