@@ -7,6 +7,7 @@ has changed, and all works are when the room's air has.
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,8 @@ from service.fingerprints import air_between, work_facts
 from service.storage.results import Result
 from service.storage.stores import Stores
 
+LIMITS = JudgementLimits()
+
 
 @dataclass(frozen=True)
 class Candidate:
@@ -31,27 +34,37 @@ class Candidate:
     learned: Learned | None
 
 
+@dataclass(frozen=True)
+class RoomYear:
+    """A room's air, the instant from which its hours count, and the number of draws."""
+
+    room_id: str
+    air: RoomAir
+    counted_from: datetime
+    draws: int
+
+    @property
+    def inputs(self) -> str:
+        """A name for what all years in the room rest on."""
+        air = air_between(self.air, 0, self.air.hours)
+        return "/".join((air, str(self.counted_from), str(self.draws), repr(LIMITS)))
+
+
 def hanging_years(
-    stores: Stores,
-    candidates: Sequence[Candidate],
-    room_id: str,
-    air: RoomAir,
-    wall: Wall,
-    draws: int,
+    stores: Stores, candidates: Sequence[Candidate], year: RoomYear, wall: Wall
 ) -> dict[str, LookFirst]:
     """Return, by work, what a room's last year would have been to it on a wall of that room."""
-    name, limits = kept_name(room_id, wall), JudgementLimits()
-    inputs = kept_inputs(air, draws, limits)
+    name, inputs = kept_name(year.room_id, wall), year.inputs
     held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
-    facts = {one.work.work_id: _facts(one, room_id) for one in held}
+    facts = {one.work.work_id: _facts(one, year.room_id) for one in held}
     kept = stores.results.load(name, inputs)
     known: dict[str, Any] = dict(kept.facts) if kept else {}
     missing = [
         one for one in held if known.get(one.work.work_id, {}).get("of") != facts[one.work.work_id]
     ]
     if missing:
-        new = _worked_out(missing, room_id, air, wall, draws, limits)
-        known |= {key: {"of": facts[key], **_as_facts(found)} for key, found in new.items()}
+        new = _worked_out(missing, year, wall)
+        known |= {key: {"of": facts[key], **asdict(found)} for key, found in new.items()}
         stores.results.save(name, inputs, Result(facts=known))
     return {work_id: _from_facts(known[work_id]) for work_id in facts}
 
@@ -61,27 +74,16 @@ def kept_name(room_id: str, wall: Wall) -> str:
     return f"hanging/{room_id}/{wall.value}"
 
 
-def kept_inputs(air: RoomAir, draws: int, limits: JudgementLimits) -> str:
-    """Return a name for what all years on a wall rest on."""
-    return "/".join((air_between(air, 0, air.hours), str(draws), repr(limits)))
-
-
-def _worked_out(
-    missing: Sequence[Candidate],
-    room_id: str,
-    air: RoomAir,
-    wall: Wall,
-    draws: int,
-    limits: JudgementLimits,
-) -> dict[str, LookFirst]:
+def _worked_out(missing: Sequence[Candidate], year: RoomYear, wall: Wall) -> dict[str, LookFirst]:
     return look_first_at(
         [one.work for one in missing],
-        air,
+        year.air,
         wall,
-        n=draws,
+        n=year.draws,
         learned={one.work.work_id: one.learned for one in missing if one.learned is not None},
-        at_home=[one.work.work_id for one in missing if one.room_id == room_id],
-        limits=limits,
+        at_home=[one.work.work_id for one in missing if one.room_id == year.room_id],
+        counted_from=year.counted_from,
+        limits=LIMITS,
     )
 
 
@@ -93,10 +95,6 @@ def _facts(one: Candidate, room_id: str) -> str:
         for array in (one.learned.weights, *one.learned.levels.values()):
             made.update(np.ascontiguousarray(array).tobytes())
     return made.hexdigest()
-
-
-def _as_facts(found: LookFirst) -> dict[str, Any]:
-    return asdict(found)
 
 
 def _from_facts(kept: Mapping[str, Any]) -> LookFirst:

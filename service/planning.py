@@ -5,8 +5,9 @@ Plans rest on the same draws as the pages: what inspections taught of a work ove
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
+from analysis.checkpoints import instant
 from analysis.errors import NotEnoughError
 from analysis.learning import Learned
 from analysis.planning.hanging import Place
@@ -20,13 +21,14 @@ from analysis.planning.variants import history_of
 from analysis.results import Range
 from analysis.room_air import RoomAir, hourly_air
 from analysis.works import Wall, Work
-from service.hanging_years import Candidate, hanging_years
+from service.hanging_years import Candidate, RoomYear, hanging_years
 from service.museum import Museum
 from service.room_readings import full_hour
 from service.storage import places, works
 
 YEAR = timedelta(days=365)
 MONTH = timedelta(days=30)  # before the year, for the percentiles through gaps
+RUN_UP = timedelta(days=90)
 SHORT_WEEKS = 1
 
 
@@ -40,10 +42,20 @@ def last_year(museum: Museum, room_id: str) -> RoomAir:
     NotEnoughError
         If the room has no usable readings.
     """
-    return museum.kept(("year", room_id), lambda: _last_year(museum, room_id))
+    return museum.kept(("year", room_id), lambda: _last_year(museum, room_id, timedelta(0)))
 
 
-def _last_year(museum: Museum, room_id: str) -> RoomAir:
+def with_run_up(museum: Museum, room_id: str) -> tuple[RoomAir, datetime]:
+    """Return a room's last year with the weeks before it, where measured, and when it begins.
+
+    Slow frames take weeks to forget how they began: those weeks are run, and not counted.
+    """
+    year = last_year(museum, room_id)
+    whole = museum.kept(("run up", room_id), lambda: _last_year(museum, room_id, RUN_UP))
+    return whole, instant(year.time_utc[0])
+
+
+def _last_year(museum: Museum, room_id: str, run_up: timedelta) -> RoomAir:
     whole = museum.readings(room_id).frame
     if len(whole) < 2:
         raise NotEnoughError(
@@ -54,7 +66,7 @@ def _last_year(museum: Museum, room_id: str) -> RoomAir:
             action="Take in a file of a logger that hangs in this room.",
         )
     end = full_hour(whole.index[-1].to_pydatetime())
-    start = max(end - YEAR, whole.index[0].to_pydatetime())
+    start = max(end - YEAR - run_up, whole.index[0].to_pydatetime())
     outdoor = museum.outdoor()
     return hourly_air(
         whole.loc[start - MONTH :],
@@ -140,12 +152,10 @@ def plan_hanging(
     candidates = museum.kept(("candidates", *chosen), lambda: _candidates(museum, chosen))
     found = {}
     for room in rooms:
-        air = last_year(museum, room.room)
+        air, begins = with_run_up(museum, room.room)
+        year = RoomYear(room.room, air, begins, museum.settings.draws)
         for wall in walls:
-            cells = hanging_years(
-                museum.stores, candidates, room.room, air, wall, museum.settings.draws
-            )
-            found[Place(room.name, wall)] = cells
+            found[Place(room.name, wall)] = hanging_years(museum.stores, candidates, year, wall)
     names = {room.room: room.name for room in museum.every_room()}
     now = {one.work.work_id: names.get(one.room_id, "") for one in candidates}
     return hanging_table([one.work for one in candidates], found, now)

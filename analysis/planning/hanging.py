@@ -30,6 +30,7 @@ def look_first_at(
     n: int = 200,
     learned: Mapping[str, Learned] | None = None,
     at_home: Collection[str] = (),
+    counted_from: datetime | None = None,
     limits: JudgementLimits | None = None,
 ) -> dict[str, LookFirst]:
     """Return what a room's last year would have been to works on a wall of it, all in one run.
@@ -46,6 +47,8 @@ def look_first_at(
         What inspections taught, by work.
     at_home : collection of str
         Works that hang in this room now, so that what was learned of its logger holds too.
+    counted_from : datetime, optional
+        Hours before it only let slow frames forget how they began; default: the first.
     """
     hung = [_hung(work, wall, air) for work in works if work.mount is Mount.TENSION_HELD]
     taught = learned or {}
@@ -62,7 +65,10 @@ def look_first_at(
     weights = {key: one.weights for key, one in taught.items() if key in draws}
     end = instant(air.time_utc[-1])
     found = run(hung, draws, air, weights=weights, detail_from=end, keep_weeks=0)
-    return {work.work_id: look_first(chances_of(work, air, found), limits) for work in hung}
+    since = counted_from or start_utc(air)
+    return {
+        work.work_id: look_first(chances_of(work, air, found).since(since), limits) for work in hung
+    }
 
 
 def _hung(work: Work, wall: Wall, air: RoomAir) -> Work:

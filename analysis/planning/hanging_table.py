@@ -17,7 +17,8 @@ NAMED = 3  # works named in the answer
 ASSUMED = (
     "Each work hangs there all year, out of sun and spotlights; one that was mounted or framed "
     "during the year is taken as mounted or framed at its beginning.",
-    "The coming year is like the last one.",
+    "The coming year is like the last one. Up to three months before it, where measured, are run "
+    "and not counted, so that slow frames have forgotten how they began.",
     "Whether a room has such a wall is not in the register: see the building.",
 )
 

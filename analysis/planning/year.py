@@ -5,7 +5,8 @@ week up to now, against the limits of the four lists.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -42,6 +43,12 @@ class Chances:
     def told(self) -> npt.NDArray[np.bool_]:
         """Whether anything can be said, by the hour."""
         return np.asarray(self.refused == "", dtype=np.bool_)
+
+    def since(self, time_utc: datetime) -> "Chances":
+        """Return the hours from an instant on."""
+        first = np.searchsorted(self.time_utc, np.datetime64(int(time_utc.timestamp()), "s"))
+        names = ("time_utc", "visible", "clearance", "hinges", "refused")
+        return replace(self, **{name: getattr(self, name)[first:] for name in names})
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ from analysis.learning import Inspection, learn
 from analysis.planning.hanging import Place, look_first_at
 from analysis.planning.hanging_table import HangingTable, hanging_table
 from analysis.planning.variants import draws_of
-from analysis.planning.year import LookFirst, chances_of
+from analysis.planning.year import HOURS_A_MONTH, LookFirst, chances_of
 from analysis.results import Listing
 from analysis.room_air import RoomAir
-from analysis.works import Mount, Panel, Paper, Wall, Work
+from analysis.works import FrameBuild, Mount, Panel, Paper, Wall, Work
 from bench.calibration import START
 from dashboards.charts.hanging import CAUSES, causes_of, grid_of, hanging_figure, hanging_narrow
 
@@ -121,6 +121,19 @@ def test_a_work_mounted_in_the_year_is_taken_as_mounted_at_its_beginning(
     late = replace(print_on_metal, mounted_utc=START + timedelta(days=300))
     early = replace(print_on_metal, mounted_utc=START)
     assert look_first_at([late], air, n=N) == look_first_at([early], air, n=N)
+
+
+def test_a_slow_frame_forgets_how_it_began_before_the_hours_that_count(
+    air: RoomAir, print_on_metal: Work
+) -> None:
+    slow = replace(print_on_metal, frame=FrameBuild.E, closing_rh_pct=44.0)
+    whole = look_first_at([slow], air, n=N)["P1"]
+    late = look_first_at([slow], air, n=N, counted_from=START + timedelta(days=90))["P1"]
+    assert whole.refused["starting up"] > 0.02
+    assert late.refused_share < whole.refused_share
+    assert late.told_months == pytest.approx(
+        (1.0 - late.refused_share) * 275 * 24 / HOURS_A_MONTH, abs=0.05
+    )
 
 
 def test_the_run_of_many_works_is_the_run_of_each(works: list[Work], air: RoomAir) -> None:
