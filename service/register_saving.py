@@ -1,7 +1,6 @@
 """One form of the register kept: added or corrected, looked at as a whole, or not at all."""
 
-import contextlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -9,7 +8,7 @@ from service.after_arrival import after_arrival
 from service.jobs import Jobs
 from service.museum import Museum
 from service.storage.loggers import Placement, placements
-from service.storage.possible import problems_of, require_no_new_problem
+from service.storage.possible import require_no_new_problem
 from service.storage.records import values_of
 from service.storage.register import Register, now_utc
 from service.storage.register_edits import (
@@ -47,28 +46,30 @@ def save_entry(
     StoreError
         If the register refuses it.
     """
-    with register.writing(), _possible(register, _work_of(file, values)):
+    with register.writing():
         if was is None:
             require_new(register, file, values)
             _end_the_earlier(register, file, values, who)
             SHEETS[file].take(register, dict(values), who)
         else:
             correct_line(register, file, was, values, by=who)
+        _require_possible(register, file, values)
 
 
 def take_out_entry(
     register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
 ) -> None:
     """Take an entry out of the record; what stays must still be possible."""
-    with register.writing(), _possible(register, _work_of(file, key)):
+    with register.writing():
         take_out_line(register, file, key, why=why, by=who)
+        _require_possible(register, file, key)
 
 
 def save_measured(
     register: Register, stated: tuple[Measured, ...], *, who: str, was: Measured | None = None
 ) -> None:
     """Keep one or several numbers that were measured together, or correct one; all or none."""
-    with register.writing(), _possible(register, stated[0].work_id):
+    with register.writing():
         for one in stated:
             there = line_at(register, "overrides.csv", _measured_key(one))
             if was is not None:
@@ -78,14 +79,16 @@ def save_measured(
                 SHEETS["overrides.csv"].take(register, values_of(one), who)
             else:
                 require_new(register, "overrides.csv", values_of(one))
+        require_no_new_problem(register, stated[0].work_id)
 
 
 def withdraw_number(register: Register, one: Measured, *, why: str, who: str) -> None:
     """Withdraw a measured number; what stays must still be possible without it."""
-    with register.writing(), _possible(register, one.work_id):
+    with register.writing():
         withdraw_measured(
             register, one.work_id, one.name, one.from_utc, why=why, by=who, at_utc=now_utc()
         )
+        require_no_new_problem(register, one.work_id)
 
 
 def judge_anew(museum: Museum, jobs: Jobs, rooms: Sequence[str] | None = None) -> None:
@@ -104,18 +107,10 @@ def judge_work_anew(museum: Museum, jobs: Jobs, work_id: str) -> None:
     judge_anew(museum, jobs, list(dict.fromkeys(one.room for one in hung)))
 
 
-@contextlib.contextmanager
-def _possible(register: Register, work_id: str) -> Iterator[None]:
-    """Refuse what happens inside if it makes a work's facts impossible; "": of no work."""
-    before = problems_of(register, work_id) if work_id else {}
-    yield
-    if work_id:
-        require_no_new_problem(register, work_id, before)
-
-
-def _work_of(file: str, values: Mapping[str, Any]) -> str:
-    """Return the work that an entry is about, or an empty text: a logger may hang with one."""
-    return "" if file == "placements.csv" else str(values.get("work_id") or "")
+def _require_possible(register: Register, file: str, values: Mapping[str, Any]) -> None:
+    """Refuse an entry that makes a work's facts impossible; a logger merely hangs with one."""
+    if file != "placements.csv" and values.get("work_id"):
+        require_no_new_problem(register, str(values["work_id"]))
 
 
 def _measured_key(one: Measured) -> dict[str, Any]:

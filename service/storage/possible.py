@@ -1,6 +1,7 @@
 """The facts of one work looked at together: what cannot be is refused before it is kept."""
 
 from collections.abc import Callable, Mapping, Sequence
+from contextvars import Context
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -27,8 +28,8 @@ def problems_of(register: Register, work_id: str) -> Problems:
             return {}
 
 
-def require_no_new_problem(register: Register, work_id: str, before: Problems) -> None:
-    """Raise if a work's facts cannot all be true now, in a way in which they could before.
+def require_no_new_problem(register: Register, work_id: str) -> None:
+    """Raise if the open transaction makes a work's facts impossible in a way they were not before.
 
     What was wrong before may stay for the moment, so that one thing after another can be mended.
 
@@ -40,7 +41,10 @@ def require_no_new_problem(register: Register, work_id: str, before: Problems) -
     UnknownNameError
         If a measured value names no parameter.
     """
-    new = [one for text, one in problems_of(register, work_id).items() if text not in before]
+    after = problems_of(register, work_id)
+    # A context of its own knows nothing of the open transaction, and so reads what is committed.
+    before = Context().run(problems_of, register, work_id) if after else {}
+    new = [one for text, one in after.items() if text not in before]
     if new:
         raise new[0]
 

@@ -13,7 +13,7 @@ from typing import Any
 from analysis.errors import StilltautError
 from service.storage import audit
 from service.storage.durable import replace_file
-from service.storage.possible import Problems, problems_of, require_no_new_problem
+from service.storage.possible import require_no_new_problem
 from service.storage.register_cells import text_of
 from service.storage.register_changes import TableChanges, line_change
 from service.storage.register_columns import COLUMN_WORDS, COLUMNS, REFERENCES
@@ -91,9 +91,8 @@ def take_register(
     changes: Changes = ()
     try:
         with stores.register.writing():
-            before = {name: problems_of(stores.register, name) for name in _works_in(lines)}
             changes = tuple(_take_file(stores, file, those, by) for file, those in lines.items())
-            impossible = _impossible(stores, lines, changes, before)
+            impossible = _impossible(stores, lines, changes)
             if impossible:
                 raise _all_of(impossible)
             look(changes)
@@ -221,29 +220,20 @@ def _unknown_names(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[
     ]
 
 
-def _works_in(lines: Mapping[str, Sequence[Line]]) -> list[str]:
-    """Return the works that lines of any file are about."""
-    every = (line.values.get("work_id") for those in lines.values() for line in those)
-    return list(dict.fromkeys(name for name in every if name))
-
-
 def _impossible(
-    stores: Stores,
-    lines: Mapping[str, Sequence[Line]],
-    changes: Changes,
-    before: Mapping[str, Problems],
+    stores: Stores, lines: Mapping[str, Sequence[Line]], changes: Changes
 ) -> list[RegisterFileError]:
     """Return the lines that, with what is known besides, state of a work what cannot be."""
     changed = {(table.file, change.number) for table in changes for change in table.changes}
-    of_works: dict[str, list[Line]] = {work_id: [] for work_id in before}
+    of_works: dict[str, list[Line]] = {}
     for line in (line for those in lines.values() for line in those if "work_id" in line.values):
-        of_works[line.values["work_id"]].append(line)
+        of_works.setdefault(line.values["work_id"], []).append(line)
     faults = []
     for work_id, its in of_works.items():
         if not any((line.file, line.number) in changed for line in its):
             continue
         try:
-            require_no_new_problem(stores.register, work_id, before[work_id])
+            require_no_new_problem(stores.register, work_id)
         except StilltautError as problem:
             faults.append(_at_its_line(problem, its))
     return faults
