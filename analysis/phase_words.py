@@ -16,9 +16,9 @@ LATELY = timedelta(days=7)
 
 
 def changes_told(
-    work: Work, earlier: Sequence[Phase | DrawnPhase], at_utc: datetime
+    work: Work, earlier: Sequence[Phase | DrawnPhase], at_utc: datetime | None = None
 ) -> list[tuple[str, str]]:
-    """Return what changed within the week before an instant, as (step of the chain, sentence).
+    """Return what changed, as (step of the chain, sentence): ever, or in the week before a time.
 
     Examples
     --------
@@ -34,7 +34,7 @@ def changes_told(
     return [
         said
         for (before, after), one in zip(works, earlier, strict=True)
-        if lately(one.until_utc, at_utc)
+        if at_utc is None or lately(one.until_utc, at_utc)
         for said in _said(before, after, day(one.until_utc))
     ]
 

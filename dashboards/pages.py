@@ -99,6 +99,9 @@ class WorkPage:
     bear_in_mind: Sequence[tuple[str, str]] = told(
         "What the numbers cannot show, as (key, sentence): `analysis.flags`", default=()
     )
+    life: Sequence[str] = told(
+        "What was mounted, framed or hung anew since its readings began, in sentences", default=()
+    )
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from analysis.drawn_parameters import UNITS
 from analysis.parameter_words import PARAMETER_WORDS
+from analysis.phase_words import changes_told
 from analysis.results import Range
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
@@ -72,6 +73,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
             bear_in_mind=to_bear_in_mind(museum, found),
+            life=[sentence for _, sentence in changes_told(found.work, found.earlier)],
         )
     )
 

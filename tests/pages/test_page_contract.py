@@ -166,7 +166,8 @@ def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
     known, unknown = week.judgements[1], week.judgements[9]
     return [
         pages.WorkPage(ZONE, week.works[known.work_id], "north", "North gallery", known, None, None,
-                       [seen], [learned], "Noted: grade 2."),
+                       [seen], [learned], "Noted: grade 2.",
+                       life=["Framed anew on 12 March 2026."]),
         pages.WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
     ]  # fmt: skip
 
