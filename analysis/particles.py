@@ -111,17 +111,18 @@ def _shown(
 ) -> list[dict[str, Floats]]:
     """Return what the draws of each work show at its looks."""
     probes: Mapping[str, Mapping[str, Floats]] = {}
-    if any(looked.looks for looked in works):
-        end = max(look.at_utc for looked in works for look in looked.looks)
+    asked = [(w, *found) for w, found in zip(works, drawn, strict=True) if w.looks]
+    if asked:
+        end = max(look.at_utc for looked, _, _ in asked for look in looked.looks)
         probes = run(
-            [looked.work for looked in works],
-            {now.work_id: now for now, _ in drawn},
+            [looked.work for looked, _, _ in asked],
+            {now.work_id: now for _, now, _ in asked},
             until(air, end),
             detail_from=end,
             week_starts=[end],
             keep_weeks=0,
-            probe={w.work.work_id: [one.at_utc for one in w.looks] for w in works},
-            earlier={now.work_id: before for now, before in drawn},
+            probe={w.work.work_id: [one.at_utc for one in w.looks] for w, _, _ in asked},
+            earlier={now.work_id: before for _, now, before in asked},
         ).probes
     nothing = [
         np.full((len(w.looks), now.n), np.nan) for w, (now, _) in zip(works, drawn, strict=True)
