@@ -80,14 +80,14 @@ def run(
     weights : mapping of str to ndarray, shape (n,), optional
         Weights of a work's draws (from inspections); equal where absent.
     detail_from : datetime, optional
-        From here on histories hold ranges by the hour; default: the whole run. Ranges cost about
-        three times the run itself, and 170 bytes a work and hour.
+        From here on histories hold ranges by the hour; default: the whole run. Ranges cost nearly
+        as much again as the run itself, and 230 bytes a work and hour.
     probe : mapping of str to sequence of datetime, optional
         Instants at which a work's draws are wanted one by one, taken at the full hour before.
     week_starts : sequence of datetime, optional
         Instants at which a checkpoint is made; default Mondays 00:00 UTC.
     keep_weeks : int, optional
-        How many of the latest checkpoints to keep; default all. One takes 56 kB a work at n = 200.
+        How many of the latest checkpoints to keep; default all. One takes 62 kB a work at n = 200.
     earlier : mapping of str to sequence of DrawnPhase, optional
         Work → how it was mounted, framed and hung before, oldest first; each phase holds from the
         first hour at or after the end of the one before. Mounted anew it begins again; framed anew
