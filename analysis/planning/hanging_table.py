@@ -137,6 +137,8 @@ def place_words(place: Place, places: Sequence[Place]) -> str:
 
 def _answer(rows: Sequence[HangingRow], means: Sequence[float], places: Sequence[Place]) -> str:
     told = [row for row in rows if row.told]
+    if not told and len(rows) == 1:
+        return _partly(rows[0], places)
     if not told:
         return "Cannot tell in every place for any work: see the reasons."
     who = f"“{told[0].work.title}”" if len(told) == 1 else f"These {len(told)} works"
@@ -152,6 +154,28 @@ def _answer(rows: Sequence[HangingRow], means: Sequence[float], places: Sequence
         f"{who} would have asked for a first look least in {best} ({_pct(means[0])} of the year) "
         f"and most in {worst} ({_pct(means[-1])}). {_by_wall(means, places)}{_matters(told)}"
         "Curator and conservator decide."
+    )
+
+
+def _partly(row: HangingRow, places: Sequence[Place]) -> str:
+    """Return the answer for one work that cannot be told in every place."""
+    known = [
+        (cell.share, place_words(place, places))
+        for cell, place in zip(row.cells, places, strict=True)
+        if cell.told
+    ]
+    if not known:
+        return f"Cannot tell for “{row.work.title}”: see the reasons."
+    low, high = min(known), max(known)
+    untold = f"In {len(places) - len(known)} of {len(places)} places it cannot be told."
+    if high[0] - low[0] < HARDLY:
+        return (
+            f"“{row.work.title}” would have asked for a first look in about {_pct(low[0])} of the "
+            f"year where it can be told: those places hardly differ. {untold}"
+        )
+    return (
+        f"“{row.work.title}” would have asked for a first look least in {low[1]} ({_pct(low[0])} "
+        f"of the year) and most in {high[1]} ({_pct(high[0])}). {untold}"
     )
 
 

@@ -14,7 +14,7 @@ from analysis.planning.variants import VariantYear, mounted_anew, start_utc, yea
 from analysis.planning.year import YearSummary
 from analysis.results import Floats
 from analysis.room_air import RoomAir
-from analysis.words import PERHAPS, ranged
+from analysis.words import PERHAPS, PROBABLY, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 
 OUR_MODEL = (
@@ -191,14 +191,19 @@ def _room(air: RoomAir) -> Floats:
 
 def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
     dry, damp = points[0], points[-1]
+    beyond = (
+        " or damper" if best[1] == damp.rh_pct else " or drier" if best[0] == dry.rh_pct else ""
+    )
     if (dry.rh_pct, damp.rh_pct) == best:
         first = f"From {dry.rh_pct:g} to {damp.rh_pct:g} %RH no humidity can be told from the best"
     elif best[0] == best[1]:
-        first = f"It probably does best mounted near {best[0]:g} %RH"
+        chance = max(point.p_best for point in points)
+        word = "probably does" if chance > PROBABLY else "may do"
+        first = f"It {word} best mounted near {best[0]:g} %RH{beyond}"
     else:
         first = (
-            f"It may do best mounted at {best[0]:g} to {best[1]:g} %RH; what is known of it does "
-            "not tell those apart"
+            f"It may do best mounted at {best[0]:g} to {best[1]:g} %RH{beyond}; what is known of "
+            "it does not tell those apart"
         )
     return (
         f"{first}. Mounted at {dry.rh_pct:g} % it would have been slack for about "

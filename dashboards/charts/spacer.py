@@ -62,7 +62,12 @@ def _spacer(axes: Axes, spacer: Range) -> None:
     for left in (-6.0, LENGTH):
         axes.add_patch(Rectangle((left, 0.0), 6.0, spacer.mid, facecolor=FELT, edgecolor=GREY,
                                  lw=0.6))  # fmt: skip
-    axes.annotate("", (-9.0, spacer.mid), (-9.0, 0.0), arrowprops={"arrowstyle": "<->", "lw": 0.6})
+    axes.annotate(
+        "",
+        (-9.0, spacer.mid),
+        (-9.0, 0.0),
+        arrowprops={"arrowstyle": "<->", "lw": 0.6, "color": INK},
+    )
     axes.text(-10.0, spacer.mid / 2.0, f"spacer {number(spacer.mid, 1)} mm", rotation=90,
               ha="right", va="center", size=9.0)  # fmt: skip
 
@@ -94,7 +99,12 @@ def _clearance(axes: Axes, found: Clearance) -> None:
     crest = found.panel_bow_mm.mid + found.wave_mm.mid
     ceiling = top - found.glazing_bow_mm.mid
     if ceiling > crest:
-        axes.annotate("", (at, ceiling), (at, crest), arrowprops={"arrowstyle": "<->", "lw": 0.8})
+        axes.annotate(
+            "",
+            (at, ceiling),
+            (at, crest),
+            arrowprops={"arrowstyle": "<->", "lw": 0.8, "color": INK},
+        )
     words = f"clearance\n{range_words(left, 'mm', 1)}"
     _say(axes, (ceiling + crest) / 2.0, words, bold=True)
 

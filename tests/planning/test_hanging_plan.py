@@ -17,7 +17,7 @@ from analysis.planning.variants import draws_of
 from analysis.planning.year import HOURS_A_MONTH, LookFirst, chances_of
 from analysis.results import Listing
 from analysis.room_air import RoomAir
-from analysis.works import FrameBuild, Mount, Panel, Paper, Wall, Work
+from analysis.works import Finish, FrameBuild, Mount, Panel, Paper, Wall, Work
 from bench.calibration import START
 from dashboards.charts.hanging import CAUSES, causes_of, grid_of, hanging_figure, hanging_narrow
 
@@ -193,6 +193,23 @@ def test_the_present_place_is_marked(works: list[Work], rooms: dict[str, RoomAir
     other_wall = [replace(works[0], wall=Wall.OUTSIDE_MASONRY)]
     elsewhere = hanging_table(other_wall, found, {"P1": "damp room"})
     assert grid_of(elsewhere)[1][0].now is None
+
+
+def one_row(*cells: LookFirst) -> str:
+    """Return the answer for one work in some rooms."""
+    work = Work("P9", "Moor", 900.0, 700.0, Paper.FIBRE_BASE, Finish.MATT)
+    found = {Place(f"room {i}"): {"P9": one} for i, one in enumerate(cells)}
+    return hanging_table([work], found).answer
+
+
+def test_a_work_that_is_told_in_some_places_is_compared_there() -> None:
+    nan = float("nan")
+    untold = LookFirst(nan, nan, None, nan, 0.0, {"gap": 1.0})
+    some = one_row(cell(0.4, 0.4, None, 0.0), untold, cell(0.1, 0.1, None, 0.0))
+    assert "least in room 2 (10 % of the year) and most in room 0 (40 %)" in some
+    assert "In 1 of 3 places it cannot be told" in some
+    assert one_row(untold, untold) == "Cannot tell for “Moor”: see the reasons."
+    assert "hardly differ" in one_row(cell(0.1, 0.1, None, 0.0), untold)
 
 
 def test_no_rooms_is_refused(print_on_metal: Work) -> None:

@@ -94,6 +94,13 @@ def test_humidities_that_may_be_best_by_hand(
     assert best_range_pct(points(*chances)) == best
 
 
+def test_a_best_at_the_end_of_the_curve_is_said_to_go_on(curve: MountingCurve) -> None:
+    low, high = curve.best_rh_pct
+    ends = mounting_grid_pct()
+    assert (" or damper" in curve.answer) == (high == ends[-1] and low != ends[0])
+    assert (" or drier" in curve.answer) == (low == ends[0] and high != ends[-1])
+
+
 def test_it_is_said_to_be_our_model_and_the_room_is_marked(
     curve: MountingCurve, air: RoomAir
 ) -> None:
