@@ -251,7 +251,7 @@ def _told(
         headroom_down_pct=week.down,
         print_rh_pct=week.sheet,
         lead_time=lead,
-        reason=_reason(work, week, air, at_utc, limit, graded),
+        reason=graded or _reason(work, week, air, at_utc, lead, limit),
         chain=_chain(work, week, air, at_utc),
         condition=_condition(week, lead, again) if listing is Listing.LEAVE_BE else "",
         look_again_utc=again if listing is Listing.LEAVE_BE else None,
@@ -345,17 +345,20 @@ def _limits(up: Range) -> str:
 
 
 def _reason(
-    work: Work, week: _Week, air: RoomAir, at_utc: datetime, limit: JudgementLimits, graded: str
+    work: Work,
+    week: _Week,
+    air: RoomAir,
+    at_utc: datetime,
+    lead: LeadTime | None,
+    limit: JudgementLimits,
 ) -> str:
     """Return one sentence: room → frame → print → tension → surface."""
-    if graded:
-        return graded
     room = _room(air, at_utc).split(";")[0].rstrip(".")
     mounted = "" if work.mounted_rh_pct is None else _against(week.sheet, work.mounted_rh_pct)
     return (
         f"{room}, the frame at {whole(week.frame.mid)} % and the print at "
         f"{whole(week.sheet.mid)} %{mounted}; {_headroom(week.up)}, and it "
-        f"{likely(week.visible, 'visibly cockled')}{_besides(week, limit)}."
+        f"{likely(week.visible, 'visibly cockled')}{_besides(week, lead, limit)}."
     )
 
 
@@ -366,11 +369,15 @@ def _against(sheet: Range, mounted_pct: float) -> str:
     return f", {abs(change)} % {'above' if change > 0 else 'below'} its mounting"
 
 
-def _besides(week: _Week, limit: JudgementLimits) -> str:
-    """Return what else put a work on the first list."""
-    parts = []
+def _besides(week: _Week, lead: LeadTime | None, limit: JudgementLimits) -> str:
+    """Return what else put a work on the first list, or on the second."""
+    parts, past = [], in_hundred(week.visible_week)
     if week.visible_week > limit.first_visible >= week.visible:
-        parts.append(f"it probably was this week ({in_hundred(week.visible_week)})")
+        parts.append(f"it probably was this week ({past})")
+    elif week.visible_week >= limit.watch_visible > week.visible:
+        parts.append(f"the chance that it was this week is {past}")
+    if lead is not None and lead.if_room_stays_h:
+        parts.append(f"if the room stays, it probably will be in {duration(lead.if_room_stays_h)}")
     if week.clearance > limit.first_clearance:
         parts.append(f"the chance that it comes near the glazing is {in_hundred(week.clearance)}")
     if week.hinges > limit.first_hinges:

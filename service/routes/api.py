@@ -11,10 +11,9 @@ from service.half_time_json import half_time_json
 from service.museum import Museum
 from service.notices.lines import as_json as notice_json
 from service.notices.told_judgement import as_plain
-from service.reasons import as_json, hour_asked, reasons
+from service.reasons import WEEKS, as_json, hour_asked, reasons
 from service.routes.common import MuseumDep, upload_bytes
 from service.routes.half_time import known_half_time
-from service.routes.works import WEEKS
 from service.storage import places
 from service.storage.notices import notices
 from service.unhung import unhung

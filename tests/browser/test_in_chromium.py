@@ -238,8 +238,8 @@ def test_the_keyboard_reaches_everything_and_shows_where_it_is(
             " return [at.textContent.trim(), look.outlineStyle, parseFloat(look.outlineWidth)]; }"
         ))  # fmt: skip
     assert seen[0][0] == "To the page"
-    assert [words for words, _, _ in seen[2:9]] == [
-        "This week", "Round", "Notices", "Bring in", "Limits", "Plan", "Guides",
+    assert [words for words, _, _ in seen[2:10]] == [
+        "This week", "Round", "Notices", "Bring in", "Works", "Limits", "Plan", "Guides",
     ]  # fmt: skip
     assert all(style == "solid" and width >= 2.0 for _, style, width in seen)
 
