@@ -369,8 +369,8 @@ def bare_sheet(air: RoomAir, half_h: float, thermal_h: float) -> Floats:
 def test_a_bare_sheet_against_the_full_balance(
     knowing: Knowing, museum_air: RoomAir, house: pd.DataFrame
 ) -> None:
-    # section 10.2, rows of 0.1 h, column "L2, 2 sweeps": one node, no frame; rms 0.02, largest 0.45 in a
-    # museum. This made-up house falls by 32 %RH within an hour when heated: there the error is
+    # section 10.2, rows of 0.1 h, column "L2, 2 sweeps": one node, no frame; rms 0.02, largest 0.45
+    # in a museum. This made-up house falls by 32 %RH within an hour when heated: there the error is
     # under a tenth of the fall (2.1 %RH in the paper's own house), elsewhere as in the museum
     known = knowing(half_time_h=0.1, thermal_time_h=0.1, n=1)
     air = first_hours(museum_air, 2000)
@@ -386,8 +386,8 @@ def test_a_bare_sheet_against_the_full_balance(
 
 
 def test_after_condensation_it_begins_again_from_a_band(knowing: Knowing, air_of: AirOf) -> None:
-    # section 11, rule 2: at the dew point no number, then a band of 15 %RH that the frame forgets: 4 %RH
-    # after log2(15/4) = 1.9 half-times at 20 °C and 50 %, up to twice that in the cold and damp
+    # section 11, rule 2: at the dew point no number, then a band of 15 %RH that the frame forgets:
+    # 4 %RH after log2(15/4) = 1.9 half-times at 20 °C and 50 %, up to twice that in cold and damp
     rh = np.concatenate([np.full(50, 50.0), np.full(10, 95.0), np.full(400, 50.0)])
     known = knowing(half_time_h=24.0, wall_factor=0.3)
     air = air_of(20.0, rh, first=(50.0, 50.0), outdoor_c=10.0)
