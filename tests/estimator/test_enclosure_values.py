@@ -30,10 +30,12 @@ from analysis.enclosure import (
     hold_weights_fast,
     permeance_from_transmission,
     plane_sheet_uptake,
+    predicted_psi,
     pressure_ratio,
     saturation_density_kg_m3,
     saturation_pressure_pa,
     sealed_empty_rh_pct,
+    slope_at_half,
     surface_factor_needed,
     thomson_coefficient,
 )
@@ -195,6 +197,19 @@ def test_step_may_be_split() -> None:
 def test_bump_weight_lies_by_the_exact_one(r: float) -> None:
     begin, end = hold_weights(r)
     assert hold_weights_and_bump(r)[2] == pytest.approx(4 * (end - begin) / r, abs=2e-4)
+
+
+@given(st.floats(0.05, 0.95), st.floats(0.05, 0.95), st.floats(0.5, 2.0), st.floats(1e-6, 10.0))
+@settings(deadline=None)
+def test_predicted_humidity_solves_its_implicit_step(
+    psi: float, drive: float, held: float, rate: float
+) -> None:
+    # (psi1 - psi) slope(psi)/slope(0.5) = rate (drive - psi1), so between psi and the drive
+    half = slope_at_half()
+    ends = predicted_psi(psi, drive * held, held, rate, BOARD.c, BOARD.k, half)
+    slope = gab_slope(psi, 1.0, BOARD.c, BOARD.k) / half
+    assert (ends - psi) * slope == pytest.approx(rate * (drive - ends), abs=1e-9)
+    assert min(psi, drive) - 1e-12 <= ends <= max(psi, drive) + 1e-12
 
 
 @given(st.floats(1e-7, 32.0))
