@@ -10,6 +10,7 @@ from analysis.enclosure import saturation_pressure_pa
 from analysis.parameters import Parameter, Status, parameter, table
 from analysis.relaxation import log_law
 from analysis.tension import series_factor
+from bench.estimator_figures import dry_spell
 
 GUIDE = Path(__file__).resolve().parents[2] / "dashboards" / "guides" / "estimator.md"
 DRAWN = ("prints", "panels", "hinges", "frames", "finishes", "walls", "moisture")
@@ -84,6 +85,17 @@ def test_numbers_in_the_text(guide: str) -> None:
     assert taken == pytest.approx([0.286, 0.444], abs=0.001)
     grows_mm = 1500 * 10 * print_row("beta_cd").value
     assert grows_mm == pytest.approx(1.4, abs=0.06)
+
+
+def test_the_dry_month_of_the_guide_is_the_programs(guide: str) -> None:
+    _, history = dry_spell()
+    stated = re.search(
+        r"headroom was ([\d.]+) %RH before the dry month and ([\d.]+) %RH three", guide
+    )
+    assert stated is not None
+    ours = [history.headroom_up_pct[24 * day, 1] for day in (29, 80)]
+    assert [float(number) for number in stated.groups()] == pytest.approx(ours, abs=0.25)
+    assert ours[1] < ours[0]
 
 
 def test_the_guides_pictures_are_there(guide: str) -> None:
