@@ -10,6 +10,8 @@ from click.testing import CliRunner
 
 from analysis.series import readings_frame
 from service.cli import stilltaut
+from service.museum import Museum
+from service.planning import taught
 from service.settings import Settings
 from service.storage import inspections, loggers, places, works
 from service.storage.stores import Stores
@@ -91,6 +93,24 @@ def test_spacer(data: Path) -> None:
     assert "at the worst still the agreed 2 mm or more" in page
     assert "less bow of the panel:" in page
     assert "Depth needed for the clearance agreed:" in page
+
+
+def test_plans_rest_on_what_the_pages_show(data: Path) -> None:
+    settings = Settings(data_dir=data, draws=40)
+    with Stores.open(settings, create=False) as stores:
+        for _ in range(2):  # worked out, then as it was kept
+            museum = Museum(stores, settings)
+            now = museum.as_of()
+            assert now is not None
+            page = next(one for one in museum.assessed("north", now) if one.work.work_id == "W1")
+            plan = taught(museum, "W1")
+            assert plan is not None
+            assert page.learned is not None
+            assert np.array_equal(plan.weights, page.learned.weights)
+            assert set(plan.levels) == set(page.learned.levels) != set()
+            for name, level in plan.levels.items():
+                assert np.array_equal(level, page.learned.levels[name])
+        assert taught(museum, "W2") is None
 
 
 @pytest.mark.parametrize("name", ["sheet.pdf", "sheet.svg", "sheet.txt"])
