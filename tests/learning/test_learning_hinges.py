@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.checkpoints import instant
 from analysis.estimator import run
 from analysis.inspections import Inspection
+from analysis.judgement import JudgementLimits, judge
 from analysis.learning import Learned, learn, until
 from analysis.likelihood_hinges import (
     hinges_log_likelihood,
@@ -18,6 +20,7 @@ from analysis.likelihood_hinges import (
 )
 from analysis.parameters import table
 from analysis.priors import draw
+from analysis.results import History, Listing
 from analysis.room_air import RoomAir
 from analysis.works import Finish, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
@@ -141,18 +144,28 @@ def taught(air: RoomAir, *days: int, released: bool | None = None) -> Learned:
     return learn([WORK], {WORK.work_id: seen}, air)[WORK.work_id]
 
 
-def giving_way(air: RoomAir, learned: Learned | None = None) -> float:
+def history_of(air: RoomAir, learned: Learned | None = None) -> History:
     draws = {WORK.work_id: draw(WORK) if learned is None else learned.draws}
     weights = None if learned is None else {WORK.work_id: learned.weights}
-    history = run([WORK], draws, air, weights=weights).histories[WORK.work_id]
-    return float(np.nanmax(history.p_hinges))
+    return run([WORK], draws, air, weights=weights).histories[WORK.work_id]
 
 
 def test_a_winter_of_looks_at_flat_takes_the_work_off_the_list(winter: RoomAir) -> None:
-    unseen = giving_way(winter)
-    seen = taught(winter, 20, 35, 50, 65, 74)
-    assert unseen > 0.2  # judgement: looked at first above 0.2
-    assert giving_way(winter, seen) < min(0.2, 0.5 * unseen)
+    unseen = history_of(winter)
+    seen = history_of(winter, taught(winter, 20, 35, 50, 65, 74))
+    before, after = (float(np.nanmax(one.p_hinges)) for one in (unseen, seen))
+    assert before > JudgementLimits().first_hinges > after
+    assert after < 0.5 * before
+
+
+def test_a_work_that_nobody_looked_at_stays_on_the_list_and_says_where_to_look(
+    winter: RoomAir,
+) -> None:
+    history = history_of(winter)
+    worst = instant(history.time_utc[int(np.nanargmax(history.p_hinges))])
+    judged = judge(WORK, history, winter, at_utc=worst)
+    assert judged.listing is Listing.LOOK_FIRST
+    assert "look at its edges" in judged.reason
 
 
 def test_looks_that_held_raise_the_capacity_and_a_release_lowers_it(winter: RoomAir) -> None:
