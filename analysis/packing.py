@@ -283,7 +283,9 @@ class Beginning:
     Parameters
     ----------
     low_pct, high_pct : ndarray
-        Humidity in the frame at the first hour, low and high copy.
+        Humidity in the frame at the first hour, low and high copy, free of the logger's offset.
+    level_c : ndarray
+        Temperature at which that humidity was read: at mounting; NaN: the print's of that hour.
     held_h : ndarray
         Hours since mounting.
     room_c, outdoor_c : float
@@ -294,6 +296,7 @@ class Beginning:
 
     low_pct: Floats
     high_pct: Floats
+    level_c: Floats
     held_h: Floats
     room_c: float
     outdoor_c: float
@@ -314,7 +317,8 @@ def first_state(draws: Stacked, fixed: Floats, begin: Beginning) -> Floats:
     temp = begin.room_c + at["wall_factor"] * (outside - begin.room_c)
     ratio = saturation_pressure_pa(temp) / saturation_pressure_pa(20.0)
     level = begin.low_pct + at["gap_fill"] * (begin.high_pct - begin.low_pct)
-    psi = psi_from(level + 100.0 * at["rh_offset"], temp, at["heat_scale"])
+    read_c = np.where(np.isnan(begin.level_c), temp, begin.level_c)
+    psi = psi_from(level, read_c, at["heat_scale"])
     room_ratio = float(saturation_pressure_pa(begin.room_c) / saturation_pressure_pa(20.0))
     room = begin.rh_low + at["gap_fill"] * (begin.rh_high - begin.rh_low) + at["rh_offset"]
     drive = np.clip(room, 0.0, 1.0) * room_ratio / ratio

@@ -225,13 +225,13 @@ class Passage:
         """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
         air, now = self.air, self.start + at * HOUR
         n = part.weight.shape[1]
-        low = np.full((len(part.works), n), air.first_low_pct)
-        high = np.full((len(part.works), n), air.first_high_pct)
-        held = np.zeros((len(part.works), n))
+        low, high = (x + part["sensor_offset_pct"] for x in (air.first_low_pct, air.first_high_pct))
+        held, level_c = np.zeros((len(part.works), n)), np.full((len(part.works), n), np.nan)
         for i, work in enumerate(part.works):
             held[i] = _hours_since(work.mounted_utc, now, part["mounted_years"][i])
             if mounted_now[i]:
                 low[i] = high[i] = part["mounted_rh_pct"][i]
+                level_c[i] = part["mounted_temp_c"][i]
             elif closing_known(work):
                 closed = work.closed_utc or work.mounted_utc
                 closed_h = _hours_since(closed, now, part["mounted_years"][i])
@@ -240,7 +240,7 @@ class Passage:
                 low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
                 high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
         row = self.hours[at]
-        return Beginning(low, high, held, row[0], row[1], row[2], row[3])
+        return Beginning(low, high, level_c, held, row[0], row[1], row[2], row[3])
 
     def phases(self, i: int) -> list[tuple[int, Work]]:
         """Return a work through the run, each time with the hour after which it was so."""

@@ -223,13 +223,19 @@ def surface(drawer: Drawer) -> dict[str, Floats]:
     """Return the draws of what is seen of the surface, and of the wall behind."""
     finishes, walls = table("finishes"), table("walls")
     finish = finishes[group_of(drawer.work.finish)]["visible_slope_mrad"]
-    wall = walls[group_of(drawer.work.wall)]
     return {
         "visible_slope_mrad": drawer.row("visible_slope_mrad", finish),
         "wavelength_m": drawer.row("wavelength_m", finishes["waves"]["wavelength_m"]),
-        "wall_factor": drawer.row("wall_factor", wall["factor"]),
+        "wall_factor": drawer.row("wall_factor", wall_factor_row(drawer.work)),
         "outdoor_temp_c": drawer.row("outdoor_temp_c", walls["outdoors"]["temp_c"]),
     }
+
+
+def wall_factor_row(work: Work) -> Parameter:
+    """Return the row of how far a wall's cold reaches the print: glazing keeps the room off it."""
+    return parameter(
+        "walls", group_of(work.wall), "factor" if work.frame in GLAZED else "unglazed_factor"
+    )
 
 
 def draw(work: Work, n: int = 200) -> Draws:

@@ -6,6 +6,7 @@ from analysis.drawer import group_of
 from analysis.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.parameter_words import PARAMETER_WORDS
 from analysis.parameters import Parameter, table
+from analysis.priors import wall_factor_row
 from analysis.works import GLAZED, Adhesive, Work
 
 GROUPS: Mapping[str, tuple[str, ...]] = {
@@ -129,7 +130,7 @@ def _rows_of_the_build(work: Work) -> dict[str, Parameter]:
         "shift_per_k": frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"],
         "back_permeance": frames["board"]["permeance"],
         "sensor_offset_pct": frames["sensor"]["offset_pct"],
-        "wall_factor": table("walls")[group_of(work.wall)]["factor"],
+        "wall_factor": wall_factor_row(work),
         "outdoor_temp_c": table("walls")["outdoors"]["temp_c"],
         "visible_slope_mrad": table("finishes")[group_of(work.finish)]["visible_slope_mrad"],
         "wavelength_m": table("finishes")["waves"]["wavelength_m"],
