@@ -222,7 +222,9 @@ def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
     assert week["sentence"].startswith("Room air rose 15 %RH in 2 h from Thursday 17:45")
     lists = {j["work_id"]: j["listing"] for j in web.get("/api/round").json()["judgements"]}
     assert lists["2016-03"] == "look first"
-    assert {notice["room"] for notice in web.get("/api/notices").json()} == {"court"}
+    # with as few draws as here, the wet night in the north may or may not be over
+    told = {notice["room"] for notice in web.get("/api/notices").json()}
+    assert {"court"} <= told <= {"court", "north"}
     problem = web.get("/api/rooms/nowhere/weeks/2026-W12")
     assert problem.status_code == 404
     assert set(problem.json()) == {"read", "where", "found", "expected", "action"}
