@@ -89,7 +89,7 @@ def assess(
         return [_without_air(work, group.room, at_utc) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
-    known = _known(stores, held, seen, air, draws, group.earlier)
+    known = _known(stores, held, seen, air, draws, group)
     found = known.carried(stores, held, air, at_utc - detail)
     leads = lead_time(held, known.draws, found.last, air, weights=known.weights) if held else {}
     return [
@@ -105,6 +105,27 @@ def assess(
         )
         for work in group.works
     ]
+
+
+def learned_now(
+    stores: Stores,
+    group: Companions,
+    readings: Mapping[str, RoomReadings],
+    at_utc: datetime,
+    *,
+    outdoor: pd.DataFrame | None = None,
+    draws: int = 200,
+) -> Mapping[str, Learned]:
+    """Return what all inspections taught of works that have had the same air, as `assess` has it.
+
+    Nothing is carried through the air but what is not kept: see `learned_draws`.
+    """
+    held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
+    seen = {work.work_id: _counted(stores, work, None) for work in held}
+    if not any(seen.values()):
+        return {}
+    air = _air(air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)], at_utc, outdoor)
+    return {} if air is None else _learned(stores, held, seen, air, draws, _before(group, air))
 
 
 @dataclass(frozen=True)
@@ -137,13 +158,11 @@ def _known(
     seen: Mapping[str, Sequence[Inspection]],
     air: RoomAir,
     draws: int,
-    lives: Mapping[str, Sequence[Phase]],
+    group: Companions,
 ) -> _Known:
     """Return the draws of works, now and in their phases since the air began."""
-    begun = instant(air.time_utc[0])
-    before = {key: lasting_after(phases, begun) for key, phases in lives.items()}
-    asked = {name: [_look(one) for one in many] for name, many in seen.items()}
-    learned = learned_draws(stores, held, asked, air, draws, before)
+    before = _before(group, air)
+    learned = _learned(stores, held, seen, air, draws, before)
     now, earlier = {}, {}
     for key, work in {work.work_id: work for work in held}.items():
         one, phases = learned.get(key), before.get(key, ())
@@ -153,6 +172,25 @@ def _known(
                 drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
             )
     return _Known(learned, now, {key: one.weights for key, one in learned.items()}, earlier)
+
+
+def _learned(
+    stores: Stores,
+    held: Sequence[Work],
+    seen: Mapping[str, Sequence[Inspection]],
+    air: RoomAir,
+    draws: int,
+    before: Mapping[str, Sequence[Phase]],
+) -> dict[str, Learned]:
+    """Return what inspections of the register taught of works."""
+    asked = {name: [_look(one) for one in many] for name, many in seen.items()}
+    return learned_draws(stores, held, asked, air, draws, before)
+
+
+def _before(group: Companions, air: RoomAir) -> dict[str, tuple[Phase, ...]]:
+    """Return the phases of works since their air began, before the present one."""
+    begun = instant(air.time_utc[0])
+    return {key: lasting_after(phases, begun) for key, phases in group.earlier.items()}
 
 
 def _judged(
@@ -177,7 +215,7 @@ def _judged(
         at_utc=at_utc,
         lead_time=leads.get(work.work_id),
         limits=limits,
-        last_inspection=None if last is None else (last.at_utc, last.grade),
+        last_inspection=None if last is None else _look(last),
     )
     told = [*arrival_told(group.stays, at_utc), *changes_told(work, earlier, at_utc)]
     return with_changes(judged, told)
@@ -204,7 +242,7 @@ def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) ->
 
 def _look(one: Inspection) -> Seen:
     """Return an inspection of the register as learning sees it."""
-    return Seen(one.at_utc, one.grade, wave_mm=one.wave_mm)
+    return Seen(one.at_utc, one.grade, wave_mm=one.wave_mm, released=one.released)
 
 
 def _counted(stores: Stores, work: Work, until: datetime | None) -> list[Inspection]:

@@ -11,9 +11,10 @@ from typing import TypeVar, cast
 import pandas as pd
 
 from analysis.errors import NotEnoughError
+from analysis.learning import Learned
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.works import Work
-from service.assessments import Assessed, assess
+from service.assessments import Assessed, assess, learned_now
 from service.kept import Kept
 from service.room_events import room_events
 from service.room_readings import (
@@ -140,6 +141,30 @@ class Museum:
         """Return the works that hang in a room at a time, as they are mounted and framed then."""
         groups = (group for group in self._groups(at_utc) if group.room == room_id)
         return tuple(work for group in groups for work in group.works)
+
+    def taught(self) -> dict[str, tuple[str, Learned | None]]:
+        """Return, by work that hangs now: its room, and what inspections taught of it.
+
+        It is what `assessed` has of them at the newest reading, without judging them.
+        """
+        return self.kept("taught", self._taught)
+
+    def _taught(self) -> dict[str, tuple[str, Learned | None]]:
+        now = self.as_of()
+        if now is None:
+            return {}
+        found: dict[str, tuple[str, Learned | None]] = {}
+        for group in self._groups(now):
+            learned = learned_now(
+                self.stores,
+                group,
+                {stay.room: self.readings(stay.room) for stay in group.stays},
+                now,
+                outdoor=self.outdoor(),
+                draws=self.settings.draws,
+            )
+            found |= {one.work_id: (group.room, learned.get(one.work_id)) for one in group.works}
+        return found
 
     def work_over(self, work_id: str, weeks: int) -> Assessed | None:
         """Return what can be said now of one work, with its past weeks; None: it hangs nowhere."""

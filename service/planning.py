@@ -24,7 +24,7 @@ from analysis.works import Wall, Work
 from service.hanging_years import Candidate, RoomYear, hanging_years
 from service.museum import Museum
 from service.room_readings import full_hour
-from service.storage import places, works
+from service.storage import works
 
 YEAR = timedelta(days=365)
 MONTH = timedelta(days=30)  # before the year, for the percentiles through gaps
@@ -163,18 +163,9 @@ def plan_hanging(
 
 def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
     """Return works with what was learned of them and the room they hang in now."""
-    now = museum.as_of()
-    known = {
-        one.work.work_id: one
-        for room in (places.rooms(museum.stores.register) if now else ())
-        for one in (museum.assessed(room.room, now) if now else ())
-    }
+    known = museum.taught()
     return [
-        Candidate(
-            work=work_now(museum, work_id),
-            room_id=known[work_id].room_id if work_id in known else "",
-            learned=known[work_id].learned if work_id in known else None,
-        )
+        Candidate(work_now(museum, work_id), *known.get(work_id, ("", None)))
         for work_id in work_ids
     ]
 

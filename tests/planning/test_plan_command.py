@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from analysis.series import readings_frame
 from service.cli import stilltaut
 from service.museum import Museum
-from service.planning import taught
+from service.planning import plan_hanging, taught
 from service.settings import Settings
 from service.storage import inspections, loggers, places, works
 from service.storage.stores import Stores
@@ -111,6 +111,27 @@ def test_plans_rest_on_what_the_pages_show(data: Path) -> None:
             for name, level in plan.levels.items():
                 assert np.array_equal(level, page.learned.levels[name])
         assert taught(museum, "W2") is None
+
+
+def test_where_to_hang_asks_for_no_judgement(data: Path) -> None:
+    with Stores.open(Settings(data_dir=data, draws=40), create=False) as stores:
+        museum = Museum(stores, Settings(data_dir=data, draws=40))
+        table = plan_hanging(museum)
+        assert [row.work.work_id for row in table.rows] == ["W1"]
+        assert museum.assessed_before("north") == ()
+        now = museum.as_of()
+        assert now is not None
+        pages = {one.work.work_id: one for one in museum.assessed("north", now)}
+        assert {key: room for key, (room, _) in museum.taught().items()} == {
+            "W1": "north",
+            "W2": "north",
+        }
+        learned, shown = museum.taught()["W1"][1], pages["W1"].learned
+        assert learned is not None
+        assert shown is not None
+        assert np.array_equal(learned.weights, shown.weights)
+        assert np.array_equal(learned.levels["prestrain"], shown.levels["prestrain"])
+        assert museum.taught()["W2"][1] is None
 
 
 @pytest.mark.parametrize("name", ["sheet.pdf", "sheet.svg", "sheet.txt"])
