@@ -327,6 +327,7 @@ def _inspection(work: Hung, turn: int, at: pd.Timestamp, grade: int) -> Row:
         "at_utc": stamp(at),
         "grade": grade,
         "wave_mm": waves[turn % len(waves)] if waves and turn % 2 else "",
+        "released": "",
         "place": PLACES[turn % len(PLACES)] if seen else "",
         "lamp_side": ("left", "right")[turn % 2],
         "note": FLAT_WORDS[grade],

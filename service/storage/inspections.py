@@ -13,7 +13,11 @@ GRADES = (0, 1, 2, 3, 4)
 
 @dataclass(frozen=True)
 class Inspection:
-    """One look at one work. ``withdrawn`` says why it no longer counts; "" when it counts."""
+    """One look at one work. ``withdrawn`` says why it no longer counts; "" when it counts.
+
+    ``released``: True, a hinge was found loose; False, the edges were looked at and all hold; None,
+    they were not looked at.
+    """
 
     work_id: str
     at_utc: datetime
@@ -24,6 +28,7 @@ class Inspection:
     note: str = ""
     by: str = ""
     withdrawn: str = ""
+    released: bool | None = None
 
 
 def inspections(

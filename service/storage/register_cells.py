@@ -72,7 +72,7 @@ FILE_CHOICES: Mapping[tuple[str, str], type[StrEnum]] = {("placements.csv", "pla
 # As people write it, and as spreadsheets do.
 YES_NO = {"yes": True, "no": False, "true": True, "false": False, "1": True, "0": False}
 OPEN_ENDED = {0.0: "a number, 0 or more", float("-inf"): "a finite number"}
-FLAGS = ("store", "on_loan", "sun_or_spot", "conditioned")
+FLAGS = ("store", "on_loan", "sun_or_spot", "conditioned", "released")
 # What a line is called; it stands in addresses, and must not be taken for another page there.
 NAMES = (
     ("sites.csv", "site"),

@@ -160,6 +160,8 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "grade": "0 flat; 1 seen only in raking light; 2 seen in ordinary light from the side; "
         "3 seen from the front at two metres; 4 suspected contact, release or crack (required)",
         "wave_mm": "largest wave, peak to valley, mm, when measured",
+        "released": "yes when a hinge was found loose; no when the edges were looked at and all "
+        "hold; empty: not looked at",
         "place": "where on the sheet, in words, for example 'lower left'",
         "lamp_side": "side from which the raking light came: left, right, top, bottom",
         "note": "free text",

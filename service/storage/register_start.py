@@ -133,6 +133,7 @@ EXAMPLES: Mapping[str, Mapping[str, str]] = {
         "work_id": "2021.04",
         "at_utc": "2025-04-15T10:30Z",
         "grade": "1",
+        "released": "no",
         "place": "lower left",
         "lamp_side": "left",
         "note": "soft ripple",

@@ -108,6 +108,7 @@ class InspectionRow(Table):
     at_utc: Mapped[datetime]
     grade: Mapped[int]
     wave_mm: Mapped[float | None]
+    released: Mapped[bool | None]
     place: Mapped[str]
     lamp_side: Mapped[str]
     note: Mapped[str]
