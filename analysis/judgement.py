@@ -6,7 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from analysis.headroom import MOST_PCT
+from analysis.inspections import Inspection
+from analysis.judgement_words import (
+    against_mounting,
+    clearance_words,
+    headroom_words,
+    seen_words,
+)
 from analysis.refusals import REFUSALS
 from analysis.results import Floats, History, Judgement, LeadTime, Listing, Range, State
 from analysis.room_air import RoomAir
@@ -36,7 +42,8 @@ class JudgementLimits:
     first_visible, first_clearance, first_hinges : float
         Probabilities above which a work is looked at first.
     first_grade : int
-        Grade from which a work is looked at first until it has been seen again.
+        Grade from which a work is looked at first until it has been seen again, as one with a loose
+        hinge is.
     watch_visible : float
         Probability from which a work is watched.
     watch_days : float
@@ -85,7 +92,7 @@ def judge(
     at_utc: datetime,
     lead_time: LeadTime | None = None,
     limits: JudgementLimits | None = None,
-    last_inspection: tuple[datetime, int] | None = None,
+    last_inspection: Inspection | None = None,
 ) -> Judgement:
     """Return a work's line on the round at an instant.
 
@@ -97,11 +104,11 @@ def judge(
         The room's air over the same span; None where nothing usable was measured.
     lead_time : LeadTime, optional
         As from `analysis.lead_time.lead_time`.
-    last_inspection : tuple of datetime and int, optional
-        When the work was last seen, and its grade.
+    last_inspection : Inspection, optional
+        How the work was last seen.
     """
     limit = limits or JudgementLimits()
-    graded = _graded(last_inspection, limit)
+    graded = seen_words(last_inspection, limit.first_grade)
     if work.mount is not Mount.TENSION_HELD:
         return _not_held(work, at_utc, graded)
     if air is None:
@@ -117,13 +124,6 @@ def judge(
 def _hour(history: History, at_utc: datetime) -> int:
     now = np.datetime64(at_utc.replace(tzinfo=None), "s")
     return int(np.searchsorted(history.time_utc, now, side="right")) - 1
-
-
-def _graded(last: tuple[datetime, int] | None, limit: JudgementLimits) -> str:
-    """Return the sentence about a grade that asks for another look, or ""."""
-    if last is None or last[1] < limit.first_grade:
-        return ""
-    return f"It was graded {last[1]} on {day(last[0])} and has not been seen since."
 
 
 def _not_held(work: Work, at_utc: datetime, graded: str) -> Judgement:
@@ -297,7 +297,7 @@ def _room(air: RoomAir | None, at_utc: datetime) -> str:
 
 def _chain(work: Work, week: _Week, air: RoomAir, at_utc: datetime) -> tuple[tuple[str, str], ...]:
     mounted = "" if work.mounted_rh_pct is None else f"; mounted at {whole(work.mounted_rh_pct)} %"
-    clearance = _clearance(work, week)
+    clearance = clearance_words(work, week.clearance)
     return (
         ("room", _room(air, at_utc)),
         (
@@ -308,7 +308,7 @@ def _chain(work: Work, week: _Week, air: RoomAir, at_utc: datetime) -> tuple[tup
         ("print", f"The {work.paper.value} print is at {ranged(week.sheet, ' %RH')}{mounted}."),
         (
             "tension",
-            f"It {likely(week.slack, 'slack')}; {_headroom(week.up)}; tension "
+            f"It {likely(week.slack, 'slack')}; {headroom_words(week.up)}; tension "
             f"{ranged(week.tension, ' N/m')}; hinges giving way: {in_hundred(week.hinges)}.",
         ),
         (
@@ -317,31 +317,6 @@ def _chain(work: Work, week: _Week, air: RoomAir, at_utc: datetime) -> tuple[tup
             f"{ranged(week.slope, ' mrad')}{clearance}.",
         ),
     )
-
-
-def _clearance(work: Work, week: _Week) -> str:
-    if work.frame not in GLAZED:
-        return "; nothing in front to touch"
-    if np.isnan(week.clearance):
-        return "; the clearance cannot be told, the spacer's depth is not recorded"
-    return f"; touching the glazing: {in_hundred(week.clearance)}"
-
-
-def _headroom(up: Range) -> str:
-    if up.mid > MOST_PCT - 1.0:
-        return "its panel moves as much as it does, so a rise would not slacken it"
-    if up.mid >= 0.5:
-        return f"{whole(up.mid)} %RH of headroom ({_limits(up)})"
-    if up.mid <= -0.5:
-        return f"it is {whole(-up.mid)} %RH too damp to be taut (headroom {_limits(up)})"
-    return f"no headroom is left ({_limits(up)} %RH)"
-
-
-def _limits(up: Range) -> str:
-    """Return "low to high", with ends beyond what is reckoned left open."""
-    if up.high > MOST_PCT - 1.0:
-        return f"{whole(up.low)} or more"
-    return f"up to {whole(up.high)}" if up.low < 1.0 - MOST_PCT else span(up.low, up.high)
 
 
 def _reason(
@@ -354,19 +329,12 @@ def _reason(
 ) -> str:
     """Return one sentence: room → frame → print → tension → surface."""
     room = _room(air, at_utc).split(";")[0].rstrip(".")
-    mounted = "" if work.mounted_rh_pct is None else _against(week.sheet, work.mounted_rh_pct)
+    mounted = against_mounting(week.sheet, work.mounted_rh_pct)
     return (
         f"{room}, the frame at {whole(week.frame.mid)} % and the print at "
-        f"{whole(week.sheet.mid)} %{mounted}; {_headroom(week.up)}, and it "
+        f"{whole(week.sheet.mid)} %{mounted}; {headroom_words(week.up)}, and it "
         f"{likely(week.visible, 'visibly cockled')}{_besides(week, lead, limit)}."
     )
-
-
-def _against(sheet: Range, mounted_pct: float) -> str:
-    change = round(sheet.mid - mounted_pct)
-    if change == 0:
-        return ", as at mounting"
-    return f", {abs(change)} % {'above' if change > 0 else 'below'} its mounting"
 
 
 def _besides(week: _Week, lead: LeadTime | None, limit: JudgementLimits) -> str:

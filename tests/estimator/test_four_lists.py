@@ -10,6 +10,7 @@ import pytest
 from analysis import estimator
 from analysis.errors import NotEnoughError
 from analysis.estimator import Run
+from analysis.inspections import Inspection
 from analysis.judgement import JudgementLimits, judge
 from analysis.lead_time import LeadTimeLimits, lead_time
 from analysis.priors import Draws
@@ -100,10 +101,14 @@ def test_clearance_and_hinges(knowing: Knowing, air_of: AirOf) -> None:
 def test_graded_and_not_seen_since(knowing: Knowing, air_of: AirOf) -> None:
     work, _, air, found = week_of(knowing, air_of, 50.0)
     history = found.histories["W1"]
-    graded = judge(work, history, air, at_utc=AT, last_inspection=(AT - timedelta(days=20), 2))
+    graded = judge(
+        work, history, air, at_utc=AT, last_inspection=Inspection(AT - timedelta(days=20), 2)
+    )
     assert graded.listing is Listing.LOOK_FIRST
     assert graded.reason == "It was graded 2 on 31 December 2024 and has not been seen since."
-    flat = judge(work, history, air, at_utc=AT, last_inspection=(AT - timedelta(days=2), 1))
+    flat = judge(
+        work, history, air, at_utc=AT, last_inspection=Inspection(AT - timedelta(days=2), 1)
+    )
     assert flat.listing is Listing.LEAVE_BE
 
 
@@ -127,7 +132,9 @@ def test_cannot_tell(knowing: Knowing, air_of: AirOf) -> None:
     assert (judged.listing, judged.state) == (Listing.CANNOT_TELL, State.CANNOT_TELL)
     assert judged.print_rh_pct is None
     assert "humidity at closing" in judged.what_would_mend
-    seen = judge(sealed, history, air, at_utc=AT, last_inspection=(AT - timedelta(days=2), 4))
+    seen = judge(
+        sealed, history, air, at_utc=AT, last_inspection=Inspection(AT - timedelta(days=2), 4)
+    )
     assert seen.listing is Listing.LOOK_FIRST
     nothing = judge(work, None, air, at_utc=AT)
     assert nothing.listing is Listing.CANNOT_TELL
