@@ -54,7 +54,10 @@ class RoomSummary:
 
 @dataclass(frozen=True)
 class RoundLine:
-    """One work on the round, with where it hangs and how it was last seen."""
+    """One work on the round, with where it hangs and how it was last seen.
+
+    ``at_its_edges``: its hinges send people to it.
+    """
 
     judgement: Judgement
     room_id: str
@@ -62,6 +65,8 @@ class RoundLine:
     place: str = ""
     last_grade: int | None = None
     last_seen_utc: datetime | None = None
+    last_released: bool | None = None
+    at_its_edges: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,7 @@ class InspectionLine:
     lamp_side: str = ""
     note: str = ""
     withdrawn: bool = False
+    released: bool | None = None
 
 
 @dataclass(frozen=True)

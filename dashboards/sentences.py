@@ -6,6 +6,7 @@ from datetime import timedelta
 import numpy as np
 
 from analysis.headroom import MOST_PCT
+from analysis.judgement_words import LOOSE
 from analysis.results import Event, History, Judgement, Listing, Range, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards import wording
@@ -163,6 +164,10 @@ def work_answer(judgement: Judgement) -> str:
         return f"We cannot tell. {_without_lead(judgement.reason)}"
     if judgement.state is State.NOT_HELD_BY_TENSION:
         return f"It is not held by tension. {judgement.reason}"
+    if judgement.state is State.CANNOT_TELL:  # sent to the first list by what was seen of it
+        return judgement.reason
+    if judgement.reason.startswith(LOOSE):
+        return f"{judgement.reason} {visible_words(judgement.p_visible_now)}"
     return f"{_opening(judgement)} {visible_words(judgement.p_visible_now)} {judgement.reason}"
 
 
@@ -199,6 +204,8 @@ def visible_words(probability: float) -> str:
 
 def short_reason(judgement: Judgement) -> str:
     """Return in a few words why a work is to be looked at; its page says the rest."""
+    if judgement.reason.startswith(LOOSE):
+        return judgement.reason.split(".")[0].replace("A hinge", "a hinge", 1)
     near, hinges = judgement.p_clearance, judgement.p_hinges
     if judgement.state is State.NEAR_GLAZING:
         return f"{wording.percent(near)} chance of coming near its glazing"

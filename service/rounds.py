@@ -3,7 +3,8 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from analysis.results import Listing
+from analysis.judgement import JudgementLimits
+from analysis.results import Judgement, Listing
 from dashboards.lines import RoundLine
 from dashboards.sentences import LISTINGS
 from service.museum import Museum
@@ -30,6 +31,8 @@ def round_lines(
                     place=hung.get(judgement.work_id, ""),
                     last_grade=None if seen is None else seen.grade,
                     last_seen_utc=None if seen is None else seen.at_utc,
+                    last_released=None if seen is None else seen.released,
+                    at_its_edges=_at_its_edges(judgement, seen),
                 )
             )
     lines.sort(key=lambda line: line.judgement.order_key)
@@ -37,6 +40,12 @@ def round_lines(
         listing: [line for line in lines if line.judgement.listing is listing]
         for listing in LISTINGS
     }
+
+
+def _at_its_edges(judgement: Judgement, seen: Inspection | None) -> bool:
+    """Return whether hinges send people to a work: likely to give way, or found loose."""
+    loose = seen is not None and seen.released is True
+    return loose or judgement.p_hinges > JudgementLimits().first_hinges
 
 
 def _last_seen(museum: Museum, at_utc: datetime) -> dict[str, Inspection]:

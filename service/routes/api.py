@@ -1,5 +1,6 @@
 """The JSON interface: the same answers for other programs, described by OpenAPI."""
 
+from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, UploadFile
@@ -15,6 +16,7 @@ from service.reasons import WEEKS, as_json, hour_asked, reasons
 from service.routes.common import MuseumDep, upload_bytes
 from service.routes.half_time import known_half_time
 from service.storage import places
+from service.storage.inspections import Inspection, inspections
 from service.storage.notices import notices
 from service.unhung import unhung
 from service.uploads import take_in
@@ -58,11 +60,13 @@ def round_(museum: MuseumDep, room: str | None = None) -> Json:
 
 @router.get("/works/{work_id}")
 def work(museum: MuseumDep, work_id: str) -> Json:
-    """Return what can be said of one work now, and what to bear in mind beside it."""
+    """Return what can be said of one work now, what to bear in mind, and what people saw."""
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
     borne = to_bear_in_mind(museum, found)
+    seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
     return as_plain(found.judgement) | {
         "room": found.room_id or None,
+        "inspections": [_look(one) for one in seen],
         "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
     }
 
@@ -111,6 +115,11 @@ def upload(
 def _tell(museum: Museum, loggers: list[str]) -> list[str]:
     changes = after_arrival(museum, rooms_of(museum, loggers))
     return [notice.headline for notice in changes.opened]
+
+
+def _look(one: Inspection) -> Json:
+    """Return an inspection; ``released`` is null where the edges were not looked at."""
+    return asdict(one) | {"at_utc": one.at_utc.isoformat()}
 
 
 def _event(event: Any) -> Json:

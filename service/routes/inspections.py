@@ -15,6 +15,8 @@ from service.storage.inspections import Inspection, put_inspection, withdraw_ins
 
 router = APIRouter()
 Text = Annotated[str, Form()]
+# What the form says of the edges → whether a hinge has let go; None: they were not looked at.
+EDGES = {"": None, "hold": False, "loose": True}
 
 
 @router.post("/works/{work_id}/inspections")
@@ -24,6 +26,7 @@ def add(
     grade: Annotated[int, Form()],
     by: Text,
     wave_mm: Text = "",
+    edges: Text = "",
     place: Text = "",
     lamp_side: Text = "",
     note: Text = "",
@@ -39,10 +42,13 @@ def add(
         lamp_side=lamp_side,
         note=note,
         by=by.strip(),
+        released=_released(edges),
     )
     put_inspection(museum.stores.register, seen, by=seen.by)
     _tell(museum, work_id)
-    return go_to(_saved(own_address(back, links.work(work_id)), "seen"))
+    return go_to(
+        _saved(own_address(back, links.work(work_id)), "loose" if seen.released else "seen")
+    )
 
 
 @router.post("/works/{work_id}/inspections/{inspection_id}/withdraw")
@@ -84,6 +90,18 @@ def _millimetres(text: str) -> float | None:
             expected="a number of millimetres",
             action="Go back and correct it, or leave it empty. Nothing was stored.",
         ) from None
+
+
+def _released(edges: str) -> bool | None:
+    if edges not in EDGES:
+        raise StilltautError(
+            read="the form",
+            where="the edges",
+            found=repr(edges),
+            expected="nothing, hold or loose",
+            action="Go back and choose again. Nothing was stored.",
+        )
+    return EDGES[edges]
 
 
 def _time(text: str) -> datetime:

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
 from analysis.drawn_parameters import UNITS
+from analysis.judgement_words import LEAVE_IT
 from analysis.parameter_words import PARAMETER_WORDS
 from analysis.phase_words import changes_told
 from analysis.results import Range
@@ -29,7 +30,11 @@ from service.storage.inspections import Inspection, inspections
 from service.unhung import unhung
 
 router = APIRouter()
-SAVED = {"seen": "Written down. Thank you.", "withdrawn": "Withdrawn: it no longer counts."}
+SAVED = {
+    "seen": "Written down. Thank you.",
+    "loose": f"Written down. Thank you. {LEAVE_IT}",
+    "withdrawn": "Withdrawn: it no longer counts.",
+}
 
 
 @router.get("/round")
@@ -100,6 +105,7 @@ def _line(one: Inspection) -> InspectionLine:
         lamp_side=one.lamp_side,
         note=one.note if not one.withdrawn else f"{one.note} Withdrawn: {one.withdrawn}".strip(),
         withdrawn=bool(one.withdrawn),
+        released=one.released,
     )
 
 
