@@ -24,6 +24,9 @@ BY_NAME: Mapping[str, tuple[float, str]] = {
     "gelatin_share": (100.0, "%"),
     "hinge_coverage": (100.0, "%"),
 }
+# The most decimals to which a unit is read, however narrow a range is.
+FINEST: Mapping[str, int] = {"%RH": 1, "°C": 1, "%": 0, "N/m": 0, "mrad": 1, "d": 0}
+OTHERWISE = 6  # for any other unit
 
 
 def scale(name: str, unit: str) -> tuple[float, str]:
@@ -53,20 +56,34 @@ def shown(name: str, unit: str, value: Range) -> tuple[Range, str]:
 def learned_words(value: Range, unit: str) -> str:
     """Return a number with its 5–95 % range and unit, with no more digits than are known.
 
+    Where a range is wide, each number has two digits that count; where it is narrow, as many as
+    tell its ends apart, and never a step finer than the unit is read to.
+
     Examples
     --------
     >>> learned_words(Range(0.06, 0.081, 0.11), "mm per m per %RH")
     '0.08 (0.06–0.11) mm per m per %RH'
     >>> learned_words(Range(9.5, 14.2, 21.0), "h"), learned_words(Range(-1.4, -0.001, 1.4), "%RH")
     ('14 (10–21) h', '0.0 (−1.4 to 1.4) %RH')
+    >>> learned_words(Range(569.3, 1604.2, 4198.0), "N/m")
+    '1600 (570–4200) N/m'
     """
-    decimals = _decimals(value.high - value.low)
-    inside = wording.span(value.low, value.high, "", decimals)
-    return f"{wording.number(value.mid, decimals)} ({inside}) {unit}".strip()
+    decimals = min(_decimals(value.high - value.low), FINEST.get(unit, OTHERWISE))
+    low, mid, high = (_rounded(x, decimals) for x in (value.low, value.mid, value.high))
+    shown_decimals = max(0, decimals)
+    inside = wording.span(low, high, "", shown_decimals)
+    return f"{wording.number(mid, shown_decimals)} ({inside}) {unit}".strip()
+
+
+def _rounded(value: float, decimals: int) -> float:
+    """Return a number rounded to so many decimals; left of the point, to two digits that count."""
+    if decimals >= 0 or value == 0.0 or not math.isfinite(value):
+        return value
+    return round(value, max(decimals, 1 - math.floor(math.log10(abs(value)))))
 
 
 def _decimals(width: float) -> int:
-    """Return the decimals that a range of this width deserves."""
+    """Return the decimals that a range of this width deserves; below zero: tens, hundreds."""
     if not math.isfinite(width) or width <= 0.0:
         return 1
-    return max(0, -math.floor(math.log10(width / 3.0)))
+    return -math.floor(math.log10(width / 3.0))

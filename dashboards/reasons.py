@@ -14,6 +14,7 @@ BARS = 3
 FAINT = 0.2  # below this a bar is not worth drawing
 FEW = 50.0  # effective draws below which a rank correlation must pass 0.4 to be more than chance
 HARDLY = 0.05  # below this a range is not called narrower
+NEARLY_ALL = 0.9  # from this on hardly any range is left
 # Rows of the account of stretch: words, name of the links, and which way they count.
 ACCOUNT = (
     ("Stretch at mounting", "prestrain", 1.0),
@@ -91,9 +92,11 @@ def _share(narrower: float) -> str:
 
     Examples
     --------
-    >>> _share(0.44), _share(0.02)
-    ('44 % narrower', 'hardly narrower')
+    >>> _share(0.44), _share(0.02), _share(0.997)
+    ('44 % narrower', 'hardly narrower', 'hardly any range left')
     """
+    if narrower >= NEARLY_ALL:
+        return "hardly any range left"
     if narrower < HARDLY:
         return "hardly narrower"
     return f"{wording.number(100.0 * narrower)} % narrower"
