@@ -85,10 +85,10 @@ def assess(
     """
     frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
     air = _air(frame, at_utc, outdoor)
-    if air is None:
-        return [_without_air(work, group.room, at_utc) for work in group.works]
-    held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
+    if air is None:
+        return [_without_air(work, group, at_utc, limits, seen) for work in group.works]
+    held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     known = _known(stores, held, seen, air, draws, group)
     found = known.carried(stores, held, air, at_utc - detail)
     leads = lead_time(held, known.draws, found.last, air, weights=known.weights) if held else {}
@@ -206,8 +206,6 @@ def _judged(
     earlier = group.earlier.get(work.work_id, ())
     mounted = mounted_since(work, earlier)
     history = histories.get(work.work_id)
-    counted = [one for one in seen[work.work_id] if mounted is None or one.at_utc >= mounted]
-    last = next(reversed(counted), None)
     judged = judge(
         work,
         None if history is None else since_mounting(history, mounted),
@@ -215,14 +213,29 @@ def _judged(
         at_utc=at_utc,
         lead_time=leads.get(work.work_id),
         limits=limits,
-        last_inspection=None if last is None else _look(last),
+        last_inspection=_last_look(seen[work.work_id], mounted),
     )
     told = [*arrival_told(group.stays, at_utc), *changes_told(work, earlier, at_utc)]
     return with_changes(judged, told)
 
 
-def _without_air(work: Work, room_id: str, at_utc: datetime) -> Assessed:
-    return Assessed(work, room_id, judge(work, None, None, at_utc=at_utc))
+def _without_air(
+    work: Work,
+    group: Companions,
+    at_utc: datetime,
+    limits: JudgementLimits | None,
+    seen: Mapping[str, Sequence[Inspection]],
+) -> Assessed:
+    mounted = mounted_since(work, group.earlier.get(work.work_id, ()))
+    last = _last_look(seen[work.work_id], mounted)
+    judged = judge(work, None, None, at_utc=at_utc, limits=limits, last_inspection=last)
+    return Assessed(work, group.room, judged)
+
+
+def _last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
+    """Return the last look at a work since it was mounted as it is."""
+    counted = [one for one in seen if mounted is None or one.at_utc >= mounted]
+    return _look(counted[-1]) if counted else None
 
 
 def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) -> RoomAir | None:

@@ -112,6 +112,21 @@ def test_graded_and_not_seen_since(knowing: Knowing, air_of: AirOf) -> None:
     assert flat.listing is Listing.LEAVE_BE
 
 
+def test_a_loose_hinge_whatever_the_grade(knowing: Knowing, air_of: AirOf) -> None:
+    work, _, air, found = week_of(knowing, air_of, 50.0)
+    for one in (work, replace(work, mount=Mount.BONDED)):
+        loose = Inspection(AT - timedelta(days=2), 0, released=True)
+        judged = judge(one, found.histories["W1"], air, at_utc=AT, last_inspection=loose)
+        assert judged.listing is Listing.LOOK_FIRST
+        assert judged.reason.startswith(
+            "A hinge was found loose on 18 January 2025 and has not been seen since. Do not press "
+            "it back; leave the frame level and call a conservator."
+        )
+        holds = replace(loose, released=False)
+        again = judge(one, found.histories["W1"], air, at_utc=AT, last_inspection=holds)
+        assert again.listing is Listing.LEAVE_BE
+
+
 @pytest.mark.parametrize("mount", [Mount.BONDED, Mount.CORNER_HUNG, Mount.WINDOW])
 def test_not_held_by_tension(knowing: Knowing, air_of: AirOf, mount: Mount) -> None:
     work, _ = knowing()

@@ -92,11 +92,16 @@ def empty_database(postgresql: str) -> str:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def register(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Register]:
-    """An empty register, once on each database."""
-    url = f"sqlite:///{tmp_path / 'register.db'}"
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """URL of a database with nothing in it, once of each kind."""
     if request.param == "postgresql":
-        url = request.getfixturevalue("empty_database")
-    opened = open_register(url)
+        return str(request.getfixturevalue("empty_database"))
+    return f"sqlite:///{tmp_path / 'register.db'}"
+
+
+@pytest.fixture
+def register(database: str) -> Iterator[Register]:
+    """An empty register, once on each database."""
+    opened = open_register(database)
     yield opened
     opened.close()

@@ -5,20 +5,25 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import Engine, select, text
+from sqlalchemy import Engine, insert, select, text
 
+from analysis.works import Finish, Paper
 from service.errors import StoreError
-from service.storage import audit, migrate, places
+from service.storage import audit, inspections, migrate, places
+from service.storage.records import values_of
 from service.storage.register import Register, make_engine, open_register
-from service.storage.schema import SiteRow, Table
+from service.storage.schema import InspectionRow, SiteRow, Table, WorkRow
+from service.storage.works import Print
 
 SITE = places.Site("main", "The museum", "Europe/Vienna", 171.0)
+SEEN = inspections.Inspection("W-1", datetime(2026, 3, 2, 10, tzinfo=UTC), 1, by="R. Keeper")
 
 FAILING = """
 from alembic import op
@@ -107,6 +112,29 @@ def test_a_register_of_the_first_step_is_upgraded_and_keeps_its_rows(
     with closing(sqlite3.connect(aside)) as copy:
         assert copy.execute("SELECT site FROM sites").fetchall() == [("main",)]
         assert copy.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+
+
+def test_inspections_of_the_fifth_step_say_nothing_of_the_edges(
+    database: str, tmp_path: Path
+) -> None:
+    engine = make_engine(database)
+    migrate.upgrade(engine, steps_with(tmp_path / "5", only=5))
+    work = Print("W-1", "Breakwater", 1500, 1000, Paper.FIBRE_BASE, Finish.MATT)
+    with engine.begin() as connection:
+        connection.execute(insert(WorkRow).values(**values_of(work)))
+        before = values_of(SEEN)
+        del before["released"]
+        connection.execute(insert(InspectionRow).values(**before))
+    engine.dispose()
+    with closing(open_register(database)) as register:
+        assert inspections.inspections(register) == (SEEN,)
+        for found in (True, False):
+            seen = replace(SEEN, released=found)
+            assert inspections.put_inspection(register, seen)
+            assert inspections.inspections(register) == (seen,)
+        (newest,) = audit.trail(register, "inspections", 1)
+        assert newest.before is not None and newest.after is not None
+        assert (newest.before["released"], newest.after["released"]) == (True, False)
 
 
 def test_a_later_step_rebuilds_a_table_that_others_refer_to(

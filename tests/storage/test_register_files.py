@@ -22,8 +22,9 @@ FILES = {
     "frames.csv": "work_id,frame,closed_utc\nW-1,D,2024-02-02T09:30+01:00\n",
     "hangings.csv": "work_id,room,from_utc,sun_or_spot\nW-1,north,2024-03-01,yes\n",
     "placements.csv": "logger,room\nn1,north\n",
-    "inspections.csv": "work_id,at_utc,grade,by,note\n"
-    'W-1,2024-04-01T10:00Z,1,R. Keeper,"two\nlines"\n',
+    "inspections.csv": "work_id,at_utc,grade,released,by,note\n"
+    'W-1,2024-04-01T10:00Z,1,,R. Keeper,"two\nlines"\n'
+    "W-1,2024-04-08T10:00Z,0,no,R. Keeper,\nW-1,2024-04-15T10:00Z,0,Yes,R. Keeper,\n",
 }
 
 
@@ -48,7 +49,9 @@ def test_columns_cover_every_file_and_every_field() -> None:
 def test_files_are_read_and_twice_is_once(stores: Stores, tmp_path: Path) -> None:
     folder = folder_of(tmp_path / "in", FILES)
     assert load_register(stores, folder, by="R. Keeper") == {
-        file: 2 if file == "rooms.csv" else 1 for file in SHEETS if file in FILES
+        file: {"rooms.csv": 2, "inspections.csv": 3}.get(file, 1)
+        for file in SHEETS
+        if file in FILES
     }
     assert set(load_register(stores, folder).values()) == {0}
     assert places.sites(stores.register)[0].name == "main"
@@ -57,7 +60,9 @@ def test_files_are_read_and_twice_is_once(stores: Stores, tmp_path: Path) -> Non
     assert work.closed_utc is not None and work.closed_utc.isoformat().startswith(
         "2024-02-02T08:30"
     )
-    assert inspections.inspections(stores.register)[0].note == "two\nlines"
+    seen = inspections.inspections(stores.register)
+    assert seen[0].note == "two\nlines"
+    assert [one.released for one in seen] == [None, False, True]
 
 
 def test_what_is_written_is_read_back_the_same(stores: Stores, tmp_path: Path) -> None:
@@ -92,6 +97,12 @@ FAULTS = [
     ("rooms.csv", "45,55", "55,45", "column rh_high_pct: found 45, expected more than rh_low_pct"),
     ("sites.csv", "Europe/Vienna", "Vienna", "expected a time zone such as Europe/Vienna"),
     ("inspections.csv", ",1,", ",5,", "column grade: found '5', expected one of: 0, 1, 2, 3, 4"),
+    (
+        "inspections.csv",
+        "0,no,",
+        "0,unsure,",
+        "column released: found 'unsure', expected one of: yes",
+    ),
     ("hangings.csv", "yes", "maybe", "expected one of: yes, no"),
 ]
 

@@ -63,6 +63,40 @@ def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Clien
     assert listing(own, WORK) == "leave be"
 
 
+def edges(page: str) -> list[str]:
+    """Return what the form of a page lets people say of the edges."""
+    (choice,) = re.findall(r'<select name="edges">(.*?)</select>', page)
+    return re.findall(r'<option value="(\w*)">', choice)
+
+
+def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> None:
+    address = f"/works/{WORK}"
+    nothing, hold, loose = edges(own.get(address).text)
+    assert "edges looked at" not in said(look(own, edges=nothing, back=address))
+    assert "0 flat, edges looked at, all hold" in said(look(own, edges=hold, back=address))
+    assert listing(own, WORK) == "leave be"
+    page = said(look(own, edges=loose, back=address))
+    assert "Written down. Thank you. Do not press it back; leave the frame level" in page
+    assert "0 flat, a hinge is loose" in page
+    seen = own.get(f"/api/works/{WORK}").json()["inspections"]
+    assert [one["released"] for one in seen[-3:]] == [None, False, True]
+
+
+def test_a_loose_hinge_sends_people_there_until_it_is_withdrawn(own: httpx.Client) -> None:
+    before = own.get(f"/api/works/{WORK}").json()
+    look(own, edges="loose")
+    assert listing(own, WORK) == "look first"
+    page = own.get("/round?room=north")
+    assert "A hinge was found loose on" in said(page)
+    assert "last seen: 0, flat, a hinge is loose" in said(page)
+    assert edges(page.text) == ["", "hold", "loose"]
+    withdraw = re.findall(r'action="(/works/[^"]+/withdraw)"', own.get(f"/works/{WORK}").text)[0]
+    own.post(withdraw)
+    after = own.get(f"/api/works/{WORK}").json()
+    assert after["inspections"].pop()["withdrawn"]
+    assert after == before
+
+
 def test_everything_that_was_written_stands_on_the_page_of_the_work(own: httpx.Client) -> None:
     sent = {"wave_mm": "3,5", "place": "lower left", "lamp_side": "left", "note": "since <Tuesday>"}
     page = look(own, grade="1", back=f"/works/{WORK}", **sent)
@@ -82,7 +116,12 @@ def test_what_was_written_is_in_the_trail_with_a_name(own: httpx.Client, own_mus
 
 @pytest.mark.parametrize(
     ("changes", "status"),
-    [({"grade": "7"}, 422), ({"grade": "two"}, 422), ({"wave_mm": "tall"}, 422)],
+    [
+        ({"grade": "7"}, 422),
+        ({"grade": "two"}, 422),
+        ({"wave_mm": "tall"}, 422),
+        ({"edges": "some"}, 422),
+    ],
 )
 def test_a_spoilt_inspection_is_refused(
     own: httpx.Client, changes: dict[str, str], status: int

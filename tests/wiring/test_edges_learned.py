@@ -1,0 +1,103 @@
+"""What was seen at the edges reaches the draws, the lists and the round, and can be withdrawn."""
+
+from datetime import timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from analysis.judgement import JudgementLimits
+from analysis.results import Listing, State
+from analysis.works import Finish, Paper
+from dashboards.sentences import work_answer
+from service.assessments import Assessed
+from service.rounds import round_lines
+from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
+from service.storage.works import Print, put_print
+
+BY = "a technician"
+
+
+@pytest.fixture
+def dry(small: Any) -> Any:
+    """The small museum after weeks so dry that the hinges of a fibre-base print are loaded."""
+    small.hang("W-1", frame="C")
+    sheet = Print("W-1", "Breakwater", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)
+    put_print(small.stores.register, sheet)
+    small.bring("n1", 0, 40, wet=-26.0)
+    return small
+
+
+def found(small: Any) -> Assessed:
+    museum = small.museum
+    museum.forget()
+    one: Assessed = next(iter(museum.assessed("north", museum.as_of())))
+    return one
+
+
+def look(small: Any, day: float, released: bool | None, grade: int = 0) -> None:
+    seen = Inspection("W-1", small.day(day), grade, by=BY, released=released)
+    put_inspection(small.stores.register, seen)
+
+
+def test_edges_that_hold_teach_more_than_a_plain_flat(dry: Any) -> None:
+    unseen = found(dry).judgement.p_hinges
+    look(dry, 30, None)
+    plain = found(dry)
+    look(dry, 30, released=False)
+    held = found(dry)
+    assert held.judgement.p_hinges < plain.judgement.p_hinges < unseen
+    assert plain.learned is not None and held.learned is not None
+    assert plain.learned.p_released_after is not None
+    assert held.learned.p_released_after is not None
+    assert held.learned.p_released_after < plain.learned.p_released_after
+
+
+def test_a_loose_hinge_goes_first_and_withdrawn_leaves_no_trace(small: Any) -> None:
+    small.hang("W-1", frame="C")
+    small.bring("n1", 0, 40)
+    look(small, 20, None)
+    before = found(small)
+    assert before.judgement.listing is not Listing.LOOK_FIRST
+    look(small, 30, released=True)
+    loose = found(small)
+    assert loose.judgement.listing is Listing.LOOK_FIRST
+    assert loose.judgement.reason.startswith("A hinge was found loose on 3 February 2026")
+    assert "Do not press it back" in work_answer(loose.judgement)
+    assert loose.learned is not None and before.learned is not None
+    assert not np.array_equal(loose.learned.weights, before.learned.weights)
+    withdraw_inspection(small.stores.register, "W-1", small.day(30), BY, why="slip", by=BY)
+    again = found(small)
+    assert again.learned is not None
+    assert np.array_equal(again.learned.weights, before.learned.weights)
+    assert again.judgement == before.judgement
+
+
+def test_seen_again_it_leaves_the_first_list(small: Any) -> None:
+    small.hang("W-1", frame="C")
+    small.bring("n1", 0, 40)
+    look(small, 20, released=True)
+    assert found(small).judgement.listing is Listing.LOOK_FIRST
+    look(small, 30, released=False)
+    assert not found(small).judgement.reason.startswith("A hinge")
+
+
+def test_a_loose_hinge_in_a_room_without_readings(small: Any) -> None:
+    small.hang("W-1", "south")
+    small.bring("n1", 0, 21)
+    look(small, 20, released=True)
+    (judged,) = small.museum.judgements("south", small.museum.as_of())
+    assert (judged.listing, judged.state) == (Listing.LOOK_FIRST, State.CANNOT_TELL)
+    assert work_answer(judged).startswith("A hinge was found loose")
+    assert "no usable readings" in work_answer(judged)
+
+
+def test_the_round_asks_for_the_edges_where_hinges_sent_people(dry: Any) -> None:
+    now = dry.museum.as_of()
+    (line,) = (one for many in round_lines(dry.museum, now).values() for one in many)
+    assert line.judgement.p_hinges > JudgementLimits().first_hinges
+    assert line.at_its_edges
+    later = now + timedelta(hours=1)
+    put_inspection(dry.stores.register, Inspection("W-1", later, 0, by=BY, released=True))
+    (line,) = (one for many in round_lines(dry.museum, now).values() for one in many)
+    assert (line.at_its_edges, line.last_released) == (True, True)
