@@ -1,9 +1,14 @@
 """The clearance drawn: a cut through glazing, spacer, wave and panel, its depth to scale."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from scipy.optimize import isotonic_regression
 
 from analysis.planning.spacer import Clearance
 from analysis.results import Range
@@ -15,6 +20,16 @@ GLAZING_MM, PANEL_MM, MARGIN_MM = 4.0, 8.0, 3.0
 LENGTH = 100.0  # along the frame, cut short: not to scale
 WAVES = 2.0
 DRAWN_MM = 70.0
+LABEL_MM = 9.0  # two lines of a label, and the space to the next
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words beside the cut, about what lies at a height [mm of the frame]."""
+
+    height_mm: float
+    words: str
+    bold: bool = False
 
 
 @drawn
@@ -25,16 +40,16 @@ def section_figure(found: Clearance) -> Figure:
     axes = page.axes(0.0, 1.0, width, DRAWN_MM)
     depth = found.spacer_mm.mid if found.spacer_mm else 0.0
     axes.set_axis_off()
-    axes.set_xlim(-17.0, LENGTH + 82.0)
+    axes.set_xlim(-18.0, LENGTH + 84.0)
     axes.set_ylim(-PANEL_MM - MARGIN_MM, max(depth, 10.0) + GLAZING_MM + MARGIN_MM)
-    _panel(axes, found.panel_bow_mm)
+    labels = [_panel(axes, found.panel_bow_mm)]
+    if found.wave_mm:
+        labels.append(_waves(axes, found.wave_mm, found.panel_bow_mm))
     if found.spacer_mm:
         _spacer(axes, found.spacer_mm)
-        _glazing(axes, depth, found.glazing_bow_mm)
-    if found.wave_mm:
-        _waves(axes, found.wave_mm, found.panel_bow_mm)
-    if found.clearance_mm and found.wave_mm and found.glazing_bow_mm:
-        _clearance(axes, found)
+        labels.append(_glazing(axes, depth, found.glazing_bow_mm))
+    labels += _clearance(axes, found)
+    _write(axes, labels)
     _scale(axes)
     words = "Depth to scale, length cut short. Dashed: at its worst."
     page.write(0.0, DRAWN_MM + 3.0, words, size=9.0, color=SOFT)
@@ -51,11 +66,11 @@ def _along() -> np.typing.NDArray[np.float64]:
     return np.linspace(0.0, LENGTH, 121)
 
 
-def _panel(axes: Axes, bow: Range) -> None:
+def _panel(axes: Axes, bow: Range) -> Label:
     face = _arc(bow.mid)
     axes.fill_between(_along(), -PANEL_MM, face, facecolor=WASH, edgecolor=GREY, lw=0.6)
     axes.plot(_along(), _arc(bow.high), color=GREY, lw=0.7, ls=(0, (3, 2)))
-    _say(axes, -PANEL_MM / 2.0, f"panel, its bow\n{range_words(bow, 'mm', 1)}")
+    return Label(-PANEL_MM / 2.0, f"panel, its bow\n{range_words(bow, 'mm', 1)}")
 
 
 def _spacer(axes: Axes, spacer: Range) -> None:
@@ -72,7 +87,7 @@ def _spacer(axes: Axes, spacer: Range) -> None:
               ha="right", va="center", size=9.0)  # fmt: skip
 
 
-def _glazing(axes: Axes, depth: float, bow: Range | None) -> None:
+def _glazing(axes: Axes, depth: float, bow: Range | None) -> Label:
     mid = 0.0 if bow is None else bow.mid
     face = depth - _arc(mid)
     axes.fill_between(_along(), face, face + GLAZING_MM, facecolor=HAIR, edgecolor=GREY, lw=0.6,
@@ -80,21 +95,21 @@ def _glazing(axes: Axes, depth: float, bow: Range | None) -> None:
     words = "glazing" if bow is None else f"glazing, its bow\n{range_words(bow, 'mm', 1)}"
     if bow is not None:
         axes.plot(_along(), depth - _arc(bow.high), color=GREY, lw=0.7, ls=(0, (3, 2)))
-    _say(axes, depth + GLAZING_MM / 2.0, words)
+    return Label(depth + GLAZING_MM / 2.0, words)
 
 
-def _waves(axes: Axes, wave: Range, bow: Range) -> None:
+def _waves(axes: Axes, wave: Range, bow: Range) -> Label:
     ripple = 0.5 - 0.5 * np.cos(2.0 * np.pi * WAVES * np.linspace(0.0, 1.0, 121))
     axes.plot(_along(), _arc(bow.mid) + wave.mid * ripple, color=INK, lw=1.6)
     axes.plot(_along(), _arc(bow.high) + wave.high * ripple, color=MADDER, lw=0.8,
               ls=(0, (3, 2)))  # fmt: skip
-    _say(axes, max(bow.mid + wave.mid, 1.5), f"waves\n{range_words(wave, 'mm', 1)}")
+    return Label(bow.mid + wave.mid / 2.0, f"waves\n{range_words(wave, 'mm', 1)}")
 
 
-def _clearance(axes: Axes, found: Clearance) -> None:
+def _clearance(axes: Axes, found: Clearance) -> list[Label]:
     left = found.clearance_mm
     if left is None or found.wave_mm is None or found.glazing_bow_mm is None:
-        return
+        return []
     at, top = 0.5 * LENGTH, (found.spacer_mm.mid if found.spacer_mm else 0.0)
     crest = found.panel_bow_mm.mid + found.wave_mm.mid
     ceiling = top - found.glazing_bow_mm.mid
@@ -106,16 +121,39 @@ def _clearance(axes: Axes, found: Clearance) -> None:
             arrowprops={"arrowstyle": "<->", "lw": 0.8, "color": INK},
         )
     words = f"clearance\n{range_words(left, 'mm', 1)}"
-    _say(axes, (ceiling + crest) / 2.0, words, bold=True)
+    return [Label((ceiling + crest) / 2.0, words, bold=True)]
 
 
-def _say(axes: Axes, height: float, words: str, *, bold: bool = False) -> None:
-    axes.text(LENGTH + 8.0, height, words, va="center", size=9.0,
-              weight="bold" if bold else "normal")  # fmt: skip
+def _write(axes: Axes, labels: Sequence[Label]) -> None:
+    """Write the labels from the lowest up, none over another, each led to by a thin line."""
+    ordered = sorted(labels, key=lambda label: label.height_mm)
+    bottom, top = axes.get_ylim()
+    gap = LABEL_MM * (top - bottom) / DRAWN_MM
+    heights = _spread([label.height_mm for label in ordered], gap, bottom, top)
+    for label, height in zip(ordered, heights, strict=True):
+        along = (LENGTH + 7.0, LENGTH + 9.0, LENGTH + 13.0)
+        leader = np.column_stack((along, (label.height_mm, label.height_mm, height)))
+        axes.add_collection(LineCollection([leader], colors=GREY, linewidths=0.5))
+        axes.text(LENGTH + 14.0, height, label.words, va="center", size=9.0,
+                  weight="bold" if label.bold else "normal")  # fmt: skip
+
+
+def _spread(heights: Sequence[float], gap: float, bottom: float, top: float) -> list[float]:
+    """Return rising heights moved as little as may be until they lie a gap apart, within an axis.
+
+    Examples
+    --------
+    >>> [float(x) for x in _spread([1.0, 1.0, 8.0], 2.0, 0.0, 10.0)]
+    [1.0, 3.0, 8.0]
+    """
+    steps = gap * np.arange(len(heights))
+    apart = isotonic_regression(np.asarray(heights) - steps).x
+    within = np.clip(apart, bottom + gap / 2.0, top - gap / 2.0 - steps[-1])
+    return [float(height) for height in within + steps]
 
 
 def _scale(axes: Axes) -> None:
     """Draw ten millimetres of depth."""
     bottom = -PANEL_MM - MARGIN_MM + 1.0
-    axes.plot([-12.5, -12.5], [bottom, bottom + 10.0], color=SOFT, lw=1.2)
-    axes.text(-11.8, bottom + 0.2, "10 mm", size=8, color=SOFT)
+    axes.plot([-4.0, -4.0], [bottom, bottom + 10.0], color=SOFT, lw=1.2)
+    axes.text(-5.0, bottom, "10 mm", rotation=90, ha="right", va="bottom", size=8, color=SOFT)

@@ -1,8 +1,10 @@
 """Clearance sums."""
 
 import dataclasses
+from itertools import combinations
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import Rectangle
 
 from analysis.errors import OutOfRangeError
@@ -96,6 +98,22 @@ def test_what_is_not_known_is_left_out_of_the_cut(spacer: float | None, wave: Ra
     assert ("spacer" in words) == (spacer is not None)
     assert ("waves" in words) == (wave is not None)
     assert clearance_table(found).rows[4] == ("Clearance", "not known")
+
+
+@pytest.mark.parametrize("spacer", [3.0, 6.0, 12.0, 25.0, 60.0])
+@pytest.mark.parametrize("wave", [Range(0.0, 0.0, 0.0), Range(0.0, 2.5, 12.2), Range(4, 11, 30)])
+def test_no_words_of_the_cut_lie_over_others(spacer: float, wave: Range) -> None:
+    figure = section_figure(clearance(dataclasses.replace(WORK, spacer_mm=spacer), wave, 3.0))
+    renderer = FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]
+    texts = [text for text in (*figure.texts, *figure.axes[0].texts) if text.get_text()]
+    boxes = [text.get_window_extent(renderer) for text in texts]
+    assert len(boxes) >= 7
+    for one, other in combinations(boxes, 2):
+        assert not one.overlaps(other)
+    assert min(box.x0 for box in boxes) >= 0.0
+    assert min(box.y0 for box in boxes) >= 0.0
+    assert max(box.x1 for box in boxes) <= figure.bbox.width
+    assert max(box.y1 for box in boxes) <= figure.bbox.height
 
 
 def test_unglazed_needs_no_clearance() -> None:
