@@ -7,13 +7,14 @@ works, which contains them all, carries the digest of all their sources in its o
 """
 
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from hashlib import sha256
 from importlib.resources import files
 from typing import TypeVar, cast
 
-from numba import njit
+from numba import get_num_threads, njit, set_num_threads
 
 Function = TypeVar("Function", bound=Callable[..., object])
 # Sums may be reordered so that draws are handled side by side; NaN and infinity keep their meaning.
@@ -51,6 +52,20 @@ def compiled_parallel(function: Function) -> Function:
             return kept(*values)
 
     return cast(Function, one_at_a_time)
+
+
+@contextmanager
+def threads_for(works: int) -> Iterator[None]:
+    """Run a loop over works on no more threads than there are works: others would only spin.
+
+    It holds for the calling thread alone, and what it could use before is restored.
+    """
+    before = get_num_threads()
+    set_num_threads(min(max(works, 1), before))
+    try:
+        yield
+    finally:
+        set_num_threads(before)
 
 
 def sources_digest(modules: Iterable[str]) -> int:

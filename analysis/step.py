@@ -13,7 +13,7 @@ import numpy.typing as npt
 from numba import prange
 
 from analysis import layout, rows
-from analysis.compiled import compiled_parallel, part, sources_digest
+from analysis.compiled import compiled_parallel, part, sources_digest, threads_for
 from analysis.print_to_tension import creep_link, moisture_link, tension_link
 from analysis.ranges import counted_weights, shares_of_levels, weighted_ranges
 from analysis.results import Floats
@@ -164,4 +164,5 @@ def all_works(
     detail : ndarray of float32, shape (works, h or 0, len(layout.DETAIL), 3)
         Written, where it has hours.
     """
-    _loop()(hours, fixed, state, active, k, sums, detail)
+    with threads_for(int(np.count_nonzero(active))):
+        _loop()(hours, fixed, state, active, k, sums, detail)

@@ -12,7 +12,7 @@ from pathlib import Path
 SCRIPT = """
 import threading
 import numpy as np
-from analysis.compiled import compiled_parallel
+from analysis.compiled import compiled_parallel, threads_for
 from numba import prange, threading_layer
 
 @compiled_parallel
@@ -28,11 +28,12 @@ arrays = [np.zeros(40) for _ in range(4)]
 long_sum(np.zeros(1))
 together = threading.Barrier(4)
 
-def call(array):
+def call(array, works):
     together.wait(20)
-    long_sum(array)
+    with threads_for(works):
+        long_sum(array)
 
-threads = [threading.Thread(target=call, args=(array,)) for array in arrays]
+threads = [threading.Thread(target=call, args=(array, i)) for i, array in enumerate(arrays)]
 for thread in threads:
     thread.start()
 for thread in threads:
