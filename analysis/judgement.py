@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.inspections import Inspection
 from analysis.judgement_words import (
+    LOOSE,
     against_mounting,
     clearance_words,
     headroom_words,
@@ -241,7 +242,7 @@ def _told(
         work_id=work.work_id,
         title=work.title,
         listing=listing,
-        state=_state(week, limit),
+        state=State.HINGES if graded.startswith(LOOSE) else _state(week, limit),
         at_utc=at_utc,
         p_visible_now=week.visible,
         p_visible_week=week.visible_week,

@@ -114,10 +114,11 @@ def test_graded_and_not_seen_since(knowing: Knowing, air_of: AirOf) -> None:
 
 def test_a_loose_hinge_whatever_the_grade(knowing: Knowing, air_of: AirOf) -> None:
     work, _, air, found = week_of(knowing, air_of, 50.0)
-    for one in (work, replace(work, mount=Mount.BONDED)):
+    not_held = replace(work, mount=Mount.BONDED), State.NOT_HELD_BY_TENSION
+    for one, state in ((work, State.HINGES), not_held):
         loose = Inspection(AT - timedelta(days=2), 0, released=True)
         judged = judge(one, found.histories["W1"], air, at_utc=AT, last_inspection=loose)
-        assert judged.listing is Listing.LOOK_FIRST
+        assert (judged.listing, judged.state) == (Listing.LOOK_FIRST, state)
         assert judged.reason.startswith(
             "A hinge was found loose on 18 January 2025 and has not been seen since. Do not press "
             "it back; leave the frame level and call a conservator."
