@@ -85,6 +85,8 @@ def test_numbers_in_the_text(guide: str) -> None:
     assert taken == pytest.approx([0.286, 0.444], abs=0.001)
     grows_mm = 1500 * 10 * print_row("beta_cd").value
     assert grows_mm == pytest.approx(1.4, abs=0.06)
+    assert parameter("grades", "release", "edge_look").value == 4.0
+    assert "A look along the edges that found all of them to hold counts as four." in guide
 
 
 def test_the_dry_month_of_the_guide_is_the_programs(guide: str) -> None:
