@@ -155,7 +155,7 @@ def account(chain: Chain) -> Table | None:
     for words, name, sign in ACCOUNT:
         of_axes = [links.get(f"{name}_{axis}", links.get(name)) for axis in ("cd", "md")]
         rows.append((words, *(_signed(link.value, sign) for link in of_axes if link)))
-    caption = f"{account_words(chain)} " + (
+    caption = (
         "What each added to the stretch, in mm per m, with its own range. In every draw the rows "
         "add up to what is left."
     )
@@ -174,10 +174,12 @@ def account_words(chain: Chain) -> str:
         return "Most of its stretch at mounting is still there."
     left = links["left_cd"].value.mid
     took, of, still = (wording.number(x, 2) for x in (-added[worst], start, left))
+    best = max(added, key=lambda words: added[words])
+    gave = f" {best[0].lower()}{best[1:]} gave about {wording.number(added[best], 2)} back;"
     rest = f"{still} is left" if left > 0.0 else "nothing is left"
     return (
-        f"{worst} took most from its stretch: about {took} mm per m across the grain; of {of} at "
-        f"mounting, {rest}."
+        f"{worst} took most from its stretch: about {took} mm per m across the grain;"
+        f"{gave if added[best] > 0.1 * start else ''} of {of} at mounting, {rest}."
     )
 
 

@@ -32,4 +32,5 @@ class WhyPage:
     on: Sequence[Choice] = told("Addresses of an hour, a day, a week later, and of the last hour")
     steps: Sequence[ReasonStep] = told("The five steps with their numbers; empty without a chain")
     few: str = told("A sentence where too few draws count to tell what decides, or empty")
+    account_words: str = told("What took most of the stretch, in a sentence, or empty")
     account: Table | None = told("Where the stretch went since mounting, or None")

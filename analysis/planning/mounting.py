@@ -14,7 +14,7 @@ from analysis.planning.variants import VariantYear, mounted_anew, start_utc, yea
 from analysis.planning.year import YearSummary
 from analysis.results import Floats
 from analysis.room_air import RoomAir
-from analysis.words import PERHAPS, PROBABLY, ranged
+from analysis.words import PERHAPS, PROBABLY, day, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 
 OUR_MODEL = (
@@ -226,7 +226,7 @@ def _damp_words(point: MountingPoint) -> str:
 def _assumed(work: Work, air: RoomAir) -> list[str]:
     lines = [
         OUR_MODEL,
-        f"Mounted on {start_utc(air):%Y-%m-%d}, the first day of the year that is used.",
+        f"Mounted on {day(start_utc(air))}, the first day of the year that is used.",
         "The coming year is like the last one.",
         "Slack: the sheet is longer than its panel by more than what buckles it. Overtight: the "
         "load on the hinges reaches what they are taken to bear for weeks.",

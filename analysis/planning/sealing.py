@@ -22,6 +22,7 @@ from analysis.refusals import REFUSALS
 from analysis.results import Floats, History, Range
 from analysis.room_air import RoomAir
 from analysis.weighted import weighted_range
+from analysis.words import day
 from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
 
 MONTH_H = 30 * 24
@@ -256,7 +257,7 @@ def _answer(years: Sequence[BuildYear], locked: Range) -> str:
 
 def _assumed(air: RoomAir) -> list[str]:
     return [
-        f"Each build closed on {start_utc(air):%Y-%m-%d} at the humidity that today would lock in.",
+        f"Each build closed on {day(start_utc(air))} at the humidity that today would lock in.",
         "The coming year is like the last one.",
         "Half-times are class defaults unless one was fitted for this frame as it is now.",
     ]

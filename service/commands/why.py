@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from dashboards import wording
-from dashboards.reasons import account, few_draws_words, reason_text
+from dashboards.reasons import account, account_words, few_draws_words, reason_text
 from service.museum import Museum
 from service.reasons import Reasons, as_json, hour_asked, reasons
 from service.settings import load_settings
@@ -48,6 +48,7 @@ def _say(told: Reasons, zone: str) -> None:
     if few := few_draws_words(told.chain):
         click.echo(few)
     if (table := account(told.chain)) is not None:
+        click.echo(account_words(told.chain))
         click.echo(f"since mounting ({table.caption})")
         for words, across, along in table.rows:
             click.echo(f"  {words}: {across} across the grain, {along} along it")

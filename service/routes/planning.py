@@ -175,10 +175,14 @@ def _form(museum: Museum, work: str, room: str) -> list[FormField]:
 
 def _set_point_fields(asked: Asked) -> list[FormField]:
     return [
-        FormField("winter", "December to February, by", _number(asked.winter), "%RH"),
-        FormField("summer", "June to August, by", _number(asked.summer), "%RH"),
-        FormField("glide", "Gliding over", _number(asked.glide), "days"),
+        FormField(
+            "winter", "December to February, damper by (minus: drier)", _number(asked.winter), "%RH"
+        ),
+        FormField(
+            "summer", "June to August, damper by (minus: drier)", _number(asked.summer), "%RH"
+        ),
+        FormField("glide", "The change glides over", _number(asked.glide), "days"),
         FormField("setback", "Cooler at night, by", _number(asked.setback), "K"),
-        FormField("start", "from", _number(asked.start), "h"),
-        FormField("end", "to", _number(asked.end), "h"),
+        FormField("start", "Cooler from (hour of the day)", _number(asked.start), "h"),
+        FormField("end", "Cooler until (hour of the day)", _number(asked.end), "h"),
     ]

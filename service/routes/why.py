@@ -11,7 +11,7 @@ from dashboards import links
 from dashboards.charts.chain import chain_figure, chain_words
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
-from dashboards.reasons import account, few_draws_words, reason_steps
+from dashboards.reasons import account, account_words, few_draws_words, reason_steps
 from dashboards.why_page import WhyPage
 from service.reasons import Reasons, hour_asked, local_text, reasons
 from service.routes.common import MuseumDep, shown
@@ -49,6 +49,7 @@ def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
             on=_on(told, zone),
             steps=[] if chain is None else reason_steps(chain),
             few="" if chain is None else few_draws_words(chain),
+            account_words="" if chain is None else account_words(chain),
             account=None if chain is None else account(chain),
         )
     )

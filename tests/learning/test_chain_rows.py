@@ -71,7 +71,8 @@ def test_a_row_says_what_decides_what_would_settle_it_and_what_that_would_bring(
     line = reason_line(chain.link("headroom_up_pct"))
     assert 1 <= len(line.bars) <= 3
     assert all(0.2 <= abs(bar.size) <= 1.0 for bar in line.bars)
-    assert "(rank correlation" in line.bars[0].way
+    first = line.bars[0]
+    assert ("of the spread" if first.both_ways else "(rank correlation") in first.way
     assert "narrower" in line.bars[0].way
     assert line.settled_by
     assert line.ends.startswith("With the ")
@@ -119,6 +120,22 @@ def test_what_took_most_is_named(chain: Chain) -> None:
     ]
     assert account_words(replace(chain, links=links)).startswith(
         "Giving hinges took most from its stretch: about 0.90 mm per m across the grain"
+    )
+
+
+def test_what_gave_stretch_back_is_named_beside_what_took_most(chain: Chain) -> None:
+    middles = {"panel_strain": -0.44, "print_strain": -0.41, "prestrain": 0.4, "left_cd": 0.37}
+    middles |= dict.fromkeys(("cycled_cd", "crept_cd", "relaxed_cd"), 0.0)
+    known = {name: Range(x, x, x) for name, x in middles.items()}
+    links = [
+        replace(
+            link, value=known.get(link.name, known.get(link.name.removesuffix("_cd"), link.value))
+        )
+        for link in chain.links
+    ]
+    assert account_words(replace(chain, links=links)) == (
+        "The panel's movement took most from its stretch: about 0.44 mm per m across the grain; "
+        "the print's movement gave about 0.41 back; of 0.40 at mounting, 0.37 is left."
     )
 
 

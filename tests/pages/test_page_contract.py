@@ -190,9 +190,10 @@ def why_pages(week: RoomWeek) -> list[WhyPage]:
     account = Table(["Since mounting", "Across"], [["Stretch at mounting", "+0.4"]], figures=(1,))
     return [
         WhyPage(ZONE, work, START, "2026-03-16T00:00", "The room is at 46 %RH.", "", None, "",
-                ways, ways, steps, "Only about 12 draws count.", account),
+                ways, ways, steps, "Only about 12 draws count.",
+                "Relaxation took most.", account),
         WhyPage(ZONE, work, START, "2026-03-16T00:00", "Nothing can be told.", "Wait.", None, "",
-                [], ways, [], "", None),
+                [], ways, [], "", "", None),
     ]  # fmt: skip
 
 
