@@ -31,7 +31,7 @@ def seen_words(last: Inspection | None, first_grade: int) -> str:
     if last is None:
         return ""
     if last.released:
-        return f"{LOOSE} {day(last.at_utc)} and has not been seen since. {LEAVE_IT}"
+        return f"{LOOSE} {day(last.at_utc)}, and nobody has found all to hold since. {LEAVE_IT}"
     if last.grade is None or last.grade < first_grade:
         return ""
     return f"It was graded {last.grade} on {day(last.at_utc)} and has not been seen since."

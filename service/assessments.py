@@ -233,8 +233,14 @@ def _without_air(
 
 
 def _last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
-    """Return the last look at a work since it was mounted as it is."""
+    """Return the last look at a work since it was mounted as it is.
+
+    A hinge found loose stays the last word until somebody has found that all hold.
+    """
     counted = [one for one in seen if mounted is None or one.at_utc >= mounted]
+    at_edges = [one for one in counted if one.released is not None]
+    if at_edges and at_edges[-1].released:
+        return _look(at_edges[-1])
     return _look(counted[-1]) if counted else None
 
 

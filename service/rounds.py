@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from analysis.judgement import JudgementLimits
+from analysis.judgement_words import LOOSE
 from analysis.results import Judgement, Listing
 from dashboards.lines import RoundLine
 from dashboards.sentences import LISTINGS
@@ -32,7 +33,7 @@ def round_lines(
                     last_grade=None if seen is None else seen.grade,
                     last_seen_utc=None if seen is None else seen.at_utc,
                     last_released=None if seen is None else seen.released,
-                    at_its_edges=_at_its_edges(judgement, seen),
+                    at_its_edges=_at_its_edges(judgement),
                 )
             )
     lines.sort(key=lambda line: line.judgement.order_key)
@@ -42,9 +43,9 @@ def round_lines(
     }
 
 
-def _at_its_edges(judgement: Judgement, seen: Inspection | None) -> bool:
+def _at_its_edges(judgement: Judgement) -> bool:
     """Return whether hinges send people to a work: likely to give way, or found loose."""
-    loose = seen is not None and seen.released is True
+    loose = judgement.reason.startswith(LOOSE)
     return loose or judgement.p_hinges > JudgementLimits().first_hinges
 
 

@@ -28,8 +28,9 @@ from dashboards.sentences import headroom_words, leave_or_mend, short_reason
           "p_visible_week": 0.27},
          "waves are unlikely to have shown this week (27 %)"),
         ({"state": State.HINGES, "p_hinges": 0.4,
-          "reason": "A hinge was found loose on 2 March 2026 and has not been seen since. Do not"},
-         "a hinge was found loose on 2 March 2026 and has not been seen since"),
+          "reason": "A hinge was found loose on 2 March 2026, and nobody has found all to hold "
+          "since. Do not"},
+         "a hinge was found loose on 2 March 2026, and nobody has found all to hold since"),
     ],
 )  # fmt: skip
 def test_a_short_reason_says_what_is_worst(

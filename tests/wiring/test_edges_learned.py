@@ -77,7 +77,9 @@ def test_seen_again_it_leaves_the_first_list(small: Any) -> None:
     small.hang("W-1", frame="C")
     small.bring("n1", 0, 40)
     look(small, 20, released=True)
+    look(small, 25, None)  # somebody passed by, and did not look at the edges
     assert found(small).judgement.listing is Listing.LOOK_FIRST
+    assert found(small).judgement.reason.startswith("A hinge was found loose")
     look(small, 30, released=False)
     assert not found(small).judgement.reason.startswith("A hinge")
 
