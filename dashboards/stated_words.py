@@ -63,12 +63,17 @@ def range_text(name: str, value: float, low: float, high: float) -> str:
     --------
     >>> range_text("beta_cd", 9e-5, 6e-5, 1.4e-4)
     '0.09 (0.06–0.14) mm per m per %RH'
+    >>> range_text("image_share", 0.0, 0.0, 0.0), range_text("hinge_stiffness_n_m", 1e5, 4e4, 3e5)
+    ('0 %', '100,000 (40,000–300,000) N/m')
     """
     seen, unit = shown(name, STATED_UNITS[name], Range(low, value, high))
+    unit = "" if unit == "1" else unit
+    if seen.low == seen.high:
+        return f"{rounded(seen.mid)} {unit}".strip()
     inside = f"{rounded(seen.low)}{RANGE}{rounded(seen.high)}"
     if seen.low < 0:
         inside = f"{rounded(seen.low)} to {rounded(seen.high)}"
-    return f"{rounded(seen.mid)} ({inside}) {'' if unit == '1' else unit}".strip()
+    return f"{rounded(seen.mid)} ({inside}) {unit}".strip()
 
 
 def table_text(name: str, row: Parameter | None) -> str:

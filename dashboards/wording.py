@@ -117,8 +117,8 @@ def significant(value: float | None, digits: int = 3) -> str:
 
     Examples
     --------
-    >>> significant(0.000123), significant(1234.5), significant(2.0), significant(4.2e-7)
-    ('0.000123', '1230', '2', '4.2e−7')
+    >>> significant(0.000123), significant(1234.5), significant(1.2e5), significant(4.2e-7)
+    ('0.000123', '1230', '120,000', '4.2e−7')
     """
     if value is None or math.isnan(value):
         return NONE
@@ -127,7 +127,7 @@ def significant(value: float | None, digits: int = 3) -> str:
         tidy = mantissa.rstrip("0").rstrip(".") if "." in mantissa else mantissa
         return f"{tidy}e{int(power)}".replace("-", MINUS)
     rounded = float(f"{value:.{digits}g}")
-    text = f"{rounded:.10f}".rstrip("0").rstrip(".")
+    text = f"{rounded:{',' if abs(rounded) >= LONG else ''}.10f}".rstrip("0").rstrip(".")
     return text.replace("-", MINUS)
 
 

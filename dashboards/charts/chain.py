@@ -80,9 +80,11 @@ def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
     if link.against is not None:
         _against(axes, link, width_mm)
     axes.fill_between([value.low, value.high], 4.6, 6.6, color=FELT, lw=0)
-    axes.plot([value.mid, value.mid], [4.0, 7.2], color=INK, lw=1.4)
+    axes.plot([value.mid, value.mid], [4.2, 7.2], color=INK, lw=1.4)
     _write(axes, 0.0, value_words(link), SIZE, INK)
     said = wrapped(_most(link), width_mm, SMALL)
+    if len(said) > 1:
+        said = wrapped(_most(link).partition(";")[0], width_mm, SMALL)
     _write(axes, 8.2, said[0] if len(said) == 1 else f"{said[0]} …", SMALL, SOFT)
 
 
@@ -90,7 +92,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     """Draw what the number is read against, and name it once."""
     if link.against is None:
         return
-    axes.plot([link.against] * 2, [3.6, 7.6], color=SOFT, lw=0.8, ls=(0, (2, 1.4)))
+    axes.plot([link.against] * 2, [4.2, 7.6], color=SOFT, lw=0.8, ls=(0, (2, 1.4)))
     if link.name not in AGAINST:
         return
     words = f"{AGAINST[link.name]} {number(link.against)} {link.unit}"
@@ -99,7 +101,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     left = min(max(link.against - taken / 2, low), high - taken)
     clear = text_width_mm(value_words(link), SIZE) / width_mm + 0.06
     left = max(left, low + clear * (high - low))
-    axes.text(left, 0.4, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
+    axes.text(left, 0.2, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
 
 
 def _most(link: Link) -> str:
