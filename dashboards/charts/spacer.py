@@ -8,10 +8,10 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
-from scipy.optimize import isotonic_regression
 
 from analysis.planning.spacer import Clearance
 from analysis.results import Range
+from dashboards.charts.places import spread
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.wording import number, range_words
@@ -129,27 +129,15 @@ def _write(axes: Axes, labels: Sequence[Label]) -> None:
     ordered = sorted(labels, key=lambda label: label.height_mm)
     bottom, top = axes.get_ylim()
     gap = LABEL_MM * (top - bottom) / DRAWN_MM
-    heights = _spread([label.height_mm for label in ordered], gap, bottom, top)
+    steps = gap * np.arange(len(ordered))
+    apart = np.array(spread([label.height_mm for label in ordered], gap)) - steps
+    heights = np.clip(apart, bottom + gap / 2.0, top - gap / 2.0 - steps[-1]) + steps
     for label, height in zip(ordered, heights, strict=True):
         along = (LENGTH + 7.0, LENGTH + 9.0, LENGTH + 13.0)
         leader = np.column_stack((along, (label.height_mm, label.height_mm, height)))
         axes.add_collection(LineCollection([leader], colors=GREY, linewidths=0.5))
         axes.text(LENGTH + 14.0, height, label.words, va="center", size=9.0,
                   weight="bold" if label.bold else "normal")  # fmt: skip
-
-
-def _spread(heights: Sequence[float], gap: float, bottom: float, top: float) -> list[float]:
-    """Return rising heights moved as little as may be until they lie a gap apart, within an axis.
-
-    Examples
-    --------
-    >>> [float(x) for x in _spread([1.0, 1.0, 8.0], 2.0, 0.0, 10.0)]
-    [1.0, 3.0, 8.0]
-    """
-    steps = gap * np.arange(len(heights))
-    apart = isotonic_regression(np.asarray(heights) - steps).x
-    within = np.clip(apart, bottom + gap / 2.0, top - gap / 2.0 - steps[-1])
-    return [float(height) for height in within + steps]
 
 
 def _scale(axes: Axes) -> None:

@@ -15,7 +15,7 @@ from analysis.results import History
 from analysis.works import Work
 from dashboards import wording
 from dashboards.charts.days import Days, name_days, rule_days
-from dashboards.charts.places import place_along
+from dashboards.charts.places import distance_along, place_along
 from dashboards.charts.strips import draw_history
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
@@ -136,14 +136,20 @@ def _name_mounting(
 ) -> None:
     words = f"mounted at {wording.rh(mounted)}"
     low, high = axes.get_ylim()
-    spot = place_along(
-        (np.array(ends), np.full(2, mounted)),
-        print_rh,
-        width=text_width_mm(words, SIZE, SERIF) * days.length_h / PLOT_MM,
-        above=-1.9 * (high - low) / HUMIDITY_MM,
-        limits=(max(ends[0], days.length_h / PLOT_MM), ends[1]),
-    )
-    if spot:
+    width = text_width_mm(words, SIZE, SERIF) * days.length_h / PLOT_MM
+    spots = [
+        place_along(
+            (np.array(ends), np.full(2, mounted)),
+            print_rh,
+            width=width,
+            above=side * 1.9 * (high - low) / HUMIDITY_MM,
+            limits=(max(ends[0], days.length_h / PLOT_MM), ends[1]),
+        )
+        for side in (-1.0, 1.0)
+    ]
+    inside = [spot for spot in spots if spot and spot[1] < high]
+    if inside:
+        spot = max(inside, key=lambda spot: distance_along(print_rh, spot, width))
         axes.text(*spot, words, va="center", size=SIZE, style="italic", family=SERIF, color=SOFT)
 
 

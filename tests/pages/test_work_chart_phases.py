@@ -63,3 +63,15 @@ def test_a_frame_closed_anew_is_marked_and_older_phases_are_not(week: RoomWeek) 
     old = texts(work_chart(taped, history, week.zone, (), [Phase(work, long_ago)]))
     assert "framed anew" not in old
     assert len(mounting_lines(work_chart(taped, history, week.zone))) == 1
+
+
+def test_the_name_of_the_mounting_stands_on_the_side_away_from_the_print(week: RoomWeek) -> None:
+    work, history = week.works["W02"], week.histories["W02"]
+    for beside in (-1.0, 1.0):
+        near = np.full_like(history.print_rh_pct, 43.0 + beside)
+        axes = work_chart(work, replace(history, print_rh_pct=near), week.zone).axes[0]
+        (name,) = [text for text in axes.texts if text.get_text().startswith("mounted at")]
+        height = float(name.get_position()[1])
+        assert (height - 43.0) * beside < 0.0
+        low, high = axes.get_ylim()
+        assert low < height < high
