@@ -82,10 +82,9 @@ def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
     axes.fill_between([value.low, value.high], 4.6, 6.6, color=FELT, lw=0)
     axes.plot([value.mid, value.mid], [4.2, 7.2], color=INK, lw=1.4)
     _write(axes, 0.0, value_words(link), SIZE, INK)
-    said = wrapped(_most(link), width_mm, SMALL)
-    if len(said) > 1:
-        said = wrapped(_most(link).partition(";")[0], width_mm, SMALL)
-    _write(axes, 8.2, said[0] if len(said) == 1 else f"{said[0]} …", SMALL, SOFT)
+    said = [wrapped(words, width_mm, SMALL) for words in _most(link)]
+    fits = next((lines for lines in said if len(lines) == 1), said[-1])
+    _write(axes, 8.2, fits[0] if len(fits) == 1 else f"{fits[0]} …", SMALL, SOFT)
 
 
 def _against(axes: Axes, link: Link, width_mm: float) -> None:
@@ -104,13 +103,13 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     axes.text(left, 0.2, words, size=SMALL, color=SOFT, va="top", style="italic", family=SERIF)
 
 
-def _most(link: Link) -> str:
-    """Return what decides a link most, in a line."""
+def _most(link: Link) -> Sequence[str]:
+    """Return what decides a link most, the longest first."""
     if link.ends is None:
-        return "no single thing decides it" if link.influences else "all draws agree"
+        return ["no single thing decides it" if link.influences else "all draws agree"]
     first = link.influences[0]
     name = PARAMETER_WORDS[first.name]
-    return f"{name}; {way_words(first, LARGER_WORDS)}"
+    return [f"mostly {name}; {way_words(first, LARGER_WORDS)}", f"mostly {name}"]
 
 
 def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:
