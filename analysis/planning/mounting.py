@@ -119,7 +119,7 @@ def mounting_curve(
         room_mean_rh_pct=float(_room(air)[air.measured].mean()),
         room_now_rh_pct=float(_room(air)[air.measured][-1]),
         answer=_answer(points, best),
-        reasons=[season_words(begun, middle.rh_pct), _damp_words(middle)],
+        reasons=[season_words(begun, middle.rh_pct), _damp_words(middle), *_sticky_words(best[1])],
         assumed=_assumed(work, air),
     )
 
@@ -185,15 +185,25 @@ def _damp(work: Work) -> Work:
     return replace(work, overrides={**work.overrides, "prestrain": taut})
 
 
+def _sticky_words(rh_pct: float) -> list[str]:
+    """Return what speaks against mounting damp though the print would stay taut, where it does."""
+    row = parameter("gelatin", "softening", "sticky")
+    if rh_pct < row.value:
+        return []
+    return [
+        f"Taut is not all: from about {row.value:g} %RH gelatin begins to turn sticky on long "
+        "exposure and mould may start. The curve says nothing of either, and ends there."
+    ]
+
+
 def _room(air: RoomAir) -> Floats:
     return np.asarray((air.rh_low_pct + air.rh_high_pct) / 2.0)
 
 
 def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
     dry, damp = points[0], points[-1]
-    beyond = (
-        " or damper" if best[1] == damp.rh_pct else " or drier" if best[0] == dry.rh_pct else ""
-    )
+    end = "damp" if best[1] == damp.rh_pct else "dry" if best[0] == dry.rh_pct else ""
+    beyond = f", the {end} end of the curve" if end else ""
     if (dry.rh_pct, damp.rh_pct) == best:
         first = f"From {dry.rh_pct:g} to {damp.rh_pct:g} %RH no humidity can be told from the best"
     elif best[0] == best[1]:
