@@ -19,7 +19,7 @@ ASSUMED = (
     "during the year is taken as mounted or framed at its beginning.",
     "The coming year is like the last one. Up to three months before it, where measured, are run "
     "and not counted, so that slow frames have forgotten how they began.",
-    "Whether a room has such a wall is not in the register: see the building.",
+    "Which walls of a room are outside walls stands in its record in words: see there.",
 )
 
 
