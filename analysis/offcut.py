@@ -151,6 +151,11 @@ def _require_strip(strip: Strip) -> None:
     for name in ("rh_before_pct", "rh_after_pct"):
         value = getattr(strip, name)
         _require(1.0 <= value <= 99.0, where=name, found=f"{value:g} %RH", expected="1 to 99 %RH")
+    _require_reading(strip)
+
+
+def _require_reading(strip: Strip) -> None:
+    """Raise unless two climates lie apart and the strip moved the way paper does."""
     _require(
         abs(strip.step_pct) >= SMALLEST_STEP_PCT,
         where="rh_after_pct",

@@ -158,19 +158,21 @@ def _hinges(drawer: Drawer) -> dict[str, Floats]:
         values["hinge_free_length_mm"] = np.full(drawer.n, work.hinge_free_length_mm)
     if work.hinge_coverage is not None:
         values["hinge_coverage"] = np.full(drawer.n, work.hinge_coverage)
-    if work.adhesive is Adhesive.PRESSURE_SENSITIVE:
-        rows = hinge["pressure_sensitive"]
-        values["hinge_capacity_n_m"] = drawer.row("hinge_capacity_n_m", rows["capacity_n_m"])
-        values["hinge_sustained_n_m"] = drawer.row("hinge_sustained_n_m", rows["sustained_n_m"])
-        values["hinge_creep_days"] = drawer.row("hinge_creep_days", rows["creep_days"])
-        return values
-    capacity = drawer.row("hinge_capacity_n_m", hinge["pasted"]["capacity_n_m"])
-    never = np.full(drawer.n, NEVER_DAYS)
+    return values | _adhesive(drawer)
+
+
+def _adhesive(drawer: Drawer) -> dict[str, Floats]:
+    """Draw what the bond bears at once and for weeks, and how fast it creeps above that."""
+    if drawer.work.adhesive is Adhesive.PRESSURE_SENSITIVE:
+        rows = table("hinges")["pressure_sensitive"]
+        names = ("capacity_n_m", "sustained_n_m", "creep_days")
+        return {f"hinge_{name}": drawer.row(f"hinge_{name}", rows[name]) for name in names}
+    pasted = parameter("hinges", "pasted", "capacity_n_m")
+    capacity = drawer.row("hinge_capacity_n_m", pasted)
     return {
-        **values,
         "hinge_capacity_n_m": capacity,
         "hinge_sustained_n_m": capacity,
-        "hinge_creep_days": never,
+        "hinge_creep_days": np.full(drawer.n, NEVER_DAYS),
     }
 
 
