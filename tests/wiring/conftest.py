@@ -1,7 +1,8 @@
 """A small museum with real stores: two rooms, an outdoor place, files taken in as uploads."""
 
+import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,10 @@ import numpy.typing as npt
 import pandas as pd
 import pytest
 
+import service.checkpoints
+from analysis.estimator import Run, run
 from analysis.works import Finish, FrameBuild, Mount, Paper
+from service.assessments import Assessed
 from service.museum import Museum
 from service.receipts import UploadReceipt
 from service.settings import Settings
@@ -86,6 +90,29 @@ class SmallMuseum:
         loggers.ensure_logger(self.stores.register, loggers.Logger(logger))
         loggers.put_placement(self.stores.register, Placement(logger, room, **facts))
 
+    def from_the_start(self) -> tuple[Assessed, ...]:
+        """Throw away what was kept, and judge the north gallery's works anew."""
+        shutil.rmtree(self.stores.results.folder, ignore_errors=True)
+        museum = Museum(self.stores, self.settings)
+        now = museum.as_of()
+        assert now is not None
+        return museum.assessed("north", now)
+
+    @staticmethod
+    def same_to_the_bit(one: tuple[Assessed, ...], other: tuple[Assessed, ...]) -> bool:
+        """Tell whether judgements, and every hour of every history, are identical."""
+        for a, b in zip(one, other, strict=True):
+            assert a.history is not None
+            assert b.history is not None
+            for f in fields(a.history):
+                x, y = (
+                    np.asarray(getattr(a.history, f.name)),
+                    np.asarray(getattr(b.history, f.name)),
+                )
+                if not np.array_equal(x, y, equal_nan=x.dtype.kind == "f"):
+                    return False
+        return repr([a.judgement for a in one]) == repr([b.judgement for b in other])
+
 
 @pytest.fixture
 def small(tmp_path: Path) -> Iterator[SmallMuseum]:
@@ -100,3 +127,17 @@ def small(tmp_path: Path) -> Iterator[SmallMuseum]:
         museum.place("s1", "south")
         museum.place("out", "yard", place=Place.OUTDOORS)
         yield museum
+
+
+@pytest.fixture
+def begun(monkeypatch: pytest.MonkeyPatch) -> list[datetime | None]:
+    """Where each run began: at a kept week, or None, the start. The runs are real."""
+    seen: list[datetime | None] = []
+
+    def noted(*given: Any, **named: Any) -> Run:
+        since = named["since"]
+        seen.append(None if since is None else since.time_utc)
+        return run(*given, **named)
+
+    monkeypatch.setattr(service.checkpoints, "run", noted)
+    return seen

@@ -1,8 +1,5 @@
 """A work's life from the register: phases, what ends with them, what is kept, what is said."""
 
-import shutil
-from collections.abc import Iterator
-from dataclasses import fields
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -11,7 +8,6 @@ import pytest
 
 import service.checkpoints
 import service.learned
-from analysis.estimator import Run, run
 from analysis.learning import Learned, learn
 from analysis.results import Listing
 from analysis.works import FrameBuild, Mount, Wall
@@ -50,36 +46,6 @@ def assessed(small: Any, day: float | None = None) -> tuple[Assessed, ...]:
     at = museum.as_of() if day is None else small.day(day)
     assert at is not None
     return museum.assessed("north", at)
-
-
-def same_to_the_bit(one: tuple[Assessed, ...], other: tuple[Assessed, ...]) -> bool:
-    for a, b in zip(one, other, strict=True):
-        assert a.history is not None
-        assert b.history is not None
-        for f in fields(a.history):
-            x, y = np.asarray(getattr(a.history, f.name)), np.asarray(getattr(b.history, f.name))
-            if not np.array_equal(x, y, equal_nan=x.dtype.kind == "f"):
-                return False
-    return repr([a.judgement for a in one]) == repr([b.judgement for b in other])
-
-
-def from_the_start(small: Any) -> tuple[Assessed, ...]:
-    shutil.rmtree(small.stores.results.folder, ignore_errors=True)
-    return assessed(small)
-
-
-@pytest.fixture
-def begun(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[datetime | None]]:
-    """Where each run began: at a kept week, or None, the start. The runs are real."""
-    seen: list[datetime | None] = []
-
-    def noted(*given: Any, **named: Any) -> Run:
-        since = named["since"]
-        seen.append(None if since is None else since.time_utc)
-        return run(*given, **named)
-
-    monkeypatch.setattr(service.checkpoints, "run", noted)
-    yield seen
 
 
 @pytest.fixture
@@ -207,7 +173,7 @@ def test_a_new_phase_leaves_the_weeks_before_it_as_they_were_kept(
     assert begun[0] is None
     assert begun[1] is not None
     assert begun[1] >= hung.day(56 - 16)
-    assert same_to_the_bit(found, from_the_start(hung))
+    assert hung.same_to_the_bit(found, hung.from_the_start())
 
 
 def test_learned_works_go_on_from_their_weeks_too(
@@ -220,7 +186,7 @@ def test_learned_works_go_on_from_their_weeks_too(
     assert taught == [["W-1"]]
     assert begun[1] is not None
     assert [one.work.work_id for one in found if one.learned is not None] == ["W-1"]
-    assert same_to_the_bit(found, from_the_start(hung))
+    assert hung.same_to_the_bit(found, hung.from_the_start())
 
 
 def test_what_was_learned_of_the_sheet_goes_into_the_next_frame_and_mounting(hung: Any) -> None:
@@ -252,8 +218,8 @@ def test_a_correction_of_an_old_framing_is_counted_from_there_on(
     frame(hung, day, "E", closing_rh_pct=40.0)
     found = assessed(hung)
     assert begun[1] is None or begun[1] <= hung.day(day)
-    assert not same_to_the_bit(before, found)
-    assert same_to_the_bit(found, from_the_start(hung))
+    assert not hung.same_to_the_bit(before, found)
+    assert hung.same_to_the_bit(found, hung.from_the_start())
 
 
 def test_kept_weeks_before_a_correction_are_used(hung: Any, begun: list[datetime | None]) -> None:
@@ -263,7 +229,7 @@ def test_kept_weeks_before_a_correction_are_used(hung: Any, begun: list[datetime
     found = assessed(hung)
     assert begun[1] is not None
     assert hung.day(35) <= begun[1] <= hung.day(46)
-    assert same_to_the_bit(found, from_the_start(hung))
+    assert hung.same_to_the_bit(found, hung.from_the_start())
 
 
 def test_a_late_file_is_counted_with_its_phases(hung: Any, begun: list[datetime | None]) -> None:
@@ -273,7 +239,7 @@ def test_a_late_file_is_counted_with_its_phases(hung: Any, begun: list[datetime 
     hung.bring("n1", NOW, 51, wet=8.0)
     found = assessed(hung)
     assert begun[1] is None or begun[1] <= hung.day(50)
-    assert same_to_the_bit(found, from_the_start(hung))
+    assert hung.same_to_the_bit(found, hung.from_the_start())
 
 
 def test_a_print_mounted_anew_is_judged_from_there(hung: Any) -> None:
