@@ -82,29 +82,27 @@ def tab_french(frame: pd.DataFrame, zone: str) -> bytes:
     return text_file([*head, *rows("\t", times, temp, rh)], CRLF, "utf-16")
 
 
-def twelve_hour_fahrenheit(frame: pd.DataFrame, zone: str) -> bytes:
-    """Write month first, a 12-hour clock without leading zeros, °F, quoted headings."""
-    times = [
-        f"{t.month}/{t.day}/{t.year} {(t.hour + 11) % 12 + 1}:{t.minute:02}:00 "
-        f"{'AM' if t.hour < 12 else 'PM'}"
-        for t in shown(frame, zone)
+def readings_before_times(frame: pd.DataFrame, zone: str) -> bytes:
+    """Write °F and humidity first, then the date, month first, and a 12-hour clock."""
+    times = list(shown(frame, zone))
+    days = [f"{t.month}/{t.day}/{t.year}" for t in times]
+    clocks = [
+        f"{(t.hour + 11) % 12 + 1}:{t.minute:02} {'am' if t.hour < 12 else 'pm'}" for t in times
     ]
-    numbered = [str(i + 1) for i in range(len(times))]
     fahrenheit = numbers(frame["temp_c"] * 1.8 + 32.0, 1)
-    head = ['"East room, cabinet"', '"#","Date Time","Temp, °F","RH, %"']
-    body = rows(",", numbered, times, fahrenheit, numbers(frame["rh_pct"], 1))
-    return text_file([*head, *body])
+    head = ["Cabinet in the East Room", "Air temperature in °F,Air humidity in %,Date,Clock"]
+    return text_file([*head, *rows(",", fahrenheit, numbers(frame["rh_pct"], 1), days, clocks)])
 
 
-def two_columns_trailing(frame: pd.DataFrame, zone: str) -> bytes:
-    """Write date and time apart, semicolons, a trailing one, units in a row of their own."""
+def date_and_clock_apart(frame: pd.DataFrame, zone: str) -> bytes:
+    """Write date and clock apart, semicolons, the humidity between them and the temperature."""
     days = stamps(frame, zone, "%d.%m.%Y")
-    hours = stamps(frame, zone, "%H:%M")
+    clocks = stamps(frame, zone, "%H:%M")
     temp, rh = (numbers(frame[c], 1) for c in ("temp_c", "rh_pct"))
-    body = list(rows(";", days, hours, rh, temp, trail=";"))
+    body = list(rows(";", days, clocks, rh, temp))
     # One line was cut short when the cable was pulled.
-    body[1234] = body[1234][:-9]
-    head = ["Date;Time;Rel. humidity;Temperature;", ";;%;°C;"]
+    body[1234] = body[1234][:-8]
+    head = ["Date;Clock;Humidity of the air in %;Temperature of the air in °C"]
     return text_file([*head, *body], CRLF, "cp1252")
 
 
@@ -164,19 +162,14 @@ def offset_in_heading(frame: pd.DataFrame, zone: str) -> bytes:
     """Write the clock's offset from UTC in the heading of the time column."""
     times = stamps(frame, zone, "%Y/%m/%d %H:%M")
     temp, rh = numbers(frame["temp_c"], 1), numbers(frame["rh_pct"], 1)
-    return text_file(
-        [f"Date Time (UTC{zone});Temp °C;Humidity %", *rows(";", times, temp, rh)], CRLF
-    )
+    head = f"Read at (UTC{zone});Air temperature °C;Air humidity %"
+    return text_file([head, *rows(";", times, temp, rh)], CRLF)
 
 
-def with_events(frame: pd.DataFrame, zone: str) -> bytes:
-    """Write rows of the logger's own doings among the readings, which are blank there."""
+def with_battery(frame: pd.DataFrame, zone: str) -> bytes:
+    """Write the voltage of a running-down battery before the readings, ``N/A`` for none."""
     times = stamps(frame, zone, "%d-%m-%Y %H:%M:%S")
+    volts = numbers(pd.Series(np.linspace(3.64, 2.71, len(frame))), 2)
     temp, rh = (numbers(frame[c], 1, "N/A") for c in ("temp_c", "rh_pct"))
-    body = list(rows(",", times, temp, rh, trail=","))
-    body.insert(0, f"{times[0]},,,logger started")
-    for place in (2200, 4400, 6600):
-        if place < len(times):
-            body.insert(place, f"{times[place]},,,downloaded by reader")
-    body.append(f"{times[-1]},,,battery low")
-    return text_file(["# tower stair, second logger", "Time,Temp (°C),RH (%),Event", *body])
+    head = ["Tower stair, second logger", "Read at,Battery (V),Temperature (°C),Humidity (%RH)"]
+    return text_file([*head, *rows(",", times, volts, temp, rh)])

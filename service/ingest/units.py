@@ -120,7 +120,7 @@ def unit_in(heading: str) -> tuple[Unit | None, str]:
 
     Examples
     --------
-    >>> unit_in("Stn Press (kPa)")[0].name, unit_in("Temp, °F")[0].name, unit_in("tempC")
+    >>> unit_in("Stn Press (kPa)")[0].name, unit_in("Air temperature °F")[0].name, unit_in("tempC")
     ('kPa', '°F', (Unit(name='°C', family='temperature', scale=1.0, offset=0.0), 'temp'))
     """
     for bracket in _BRACKETED.finditer(heading):

@@ -42,7 +42,7 @@ LAYOUTS = {
     "preamble": "Serial number: 12345\nLogger name;North gallery\nInterval;600\n\n"
     "Readings\n\nTime;Temp (°C);RH (%)\n13.01.2024 10:00;21,5;45\n13.01.2024 10:10;21,25;45,5\n",
     "preamble padded to the table's width": "Serial number;12345;;\nStarted;13.01.2024;;\n;;;\n"
-    "Time;Temp (°C);RH (%);Event\n13.01.2024 10:00;21,5;45;\n13.01.2024 10:10;21,25;45,5;\n",
+    "Time;Temp (°C);RH (%);Remark\n13.01.2024 10:00;21,5;45;\n13.01.2024 10:10;21,25;45,5;\n",
     "header behind a hash": "# a line of talk\n# time,temp,rh\n2024-01-13 10:00,21.5,45\n"
     "2024-01-13 10:10,21.25,45.5\n",
     "rule below the names": "time;temp;rh\n-----;----;---\n2024-01-13 10:00;21,5;45\n"
@@ -132,10 +132,10 @@ def test_a_quotation_mark_left_open_costs_no_other_line() -> None:
     assert len(found.sensors[""]) == 60
 
 
-def test_event_rows_with_blank_readings_are_no_readings() -> None:
+def test_rows_with_a_remark_and_blank_readings_are_no_readings() -> None:
     text = (
-        "time;temp;rh;event\n13.01.2024 09:59;;;started\n13.01.2024 10:00;21,5;45;\n"
-        "13.01.2024 10:03;;;downloaded\n13.01.2024 10:10;21,25;45,5;\n"
+        "time;temp;rh;remark\n13.01.2024 09:59;;;window shut\n13.01.2024 10:00;21,5;45;\n"
+        "13.01.2024 10:03;;;school class\n13.01.2024 10:10;21,25;45,5;\n"
     )
     found = reading(text)
     assert table(found) == ROWS

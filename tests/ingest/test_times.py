@@ -145,7 +145,7 @@ def test_no_form_of_a_false_date_is_carried_over(written: str) -> None:
     [
         ("t_UTC+2", "UTC+02:00"),
         ("Time (UTC)", "UTC"),
-        ("Date Time, GMT-05:00", "UTC-05:00"),
+        ("Read at, GMT-05:00", "UTC-05:00"),
         ("Zeit (Europe/Oslo)", "Europe/Oslo"),
     ],
 )
