@@ -10,7 +10,7 @@ from dashboards.lines import Choice, ColumnLine, LoggerChoice, ProblemLine, Ques
 from dashboards.pages import BringInPreview, BringInQuestion
 from service.errors import QuestionError
 from service.ingest.choice import Choice as Confirmed
-from service.ingest.decode import decode
+from service.ingest.files.decode import decode
 from service.ingest.read import FileReading, read_bytes
 from service.ingest.understanding import Understanding
 from service.museum import Museum

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from service.errors import NotUnderstoodError, QuestionError
-from service.ingest.decode import Decoded
 from service.ingest.fields import DELIMITERS, kind, split
+from service.ingest.files.decode import Decoded
 
 SAMPLE_BYTES = 48_000
 SAMPLE_LINES = 100

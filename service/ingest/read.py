@@ -12,8 +12,8 @@ from service.ingest.assembly import Assembly, assembled, report
 from service.ingest.choice import Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.columns import READINGS, Column, columns_of, sensors_of
-from service.ingest.decode import Decoded, decode, load
 from service.ingest.fields import DELIMITERS, split
+from service.ingest.files.decode import Decoded, decode, load
 from service.ingest.findings import Findings, unread_rows
 from service.ingest.headings import Heading, headings_of
 from service.ingest.layout import Layout, layout_of

@@ -12,8 +12,8 @@ import pyarrow.compute as pc
 import pyarrow.csv
 
 from service.errors import NotUnderstoodError
-from service.ingest.decode import Decoded
 from service.ingest.fields import BLANKS, DELIMITERS, MISSING, MISSING_TEXTS, kind, split
+from service.ingest.files.decode import Decoded
 from service.ingest.layout import Layout
 
 Floats = npt.NDArray[np.float64]
