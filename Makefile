@@ -21,10 +21,10 @@ check: $(VENV)/.installed-dev
 	$(BIN)/lint-imports
 
 bench: $(VENV)/.installed-dev
-	$(BIN)/python -m bench
+	PYTHONPATH=tests $(BIN)/python -m bench
 
 pictures: $(VENV)/.installed-dev
-	$(BIN)/python -m bench.pictures
+	PYTHONPATH=tests $(BIN)/python -m bench.pictures
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)

@@ -120,7 +120,7 @@ class Work:
     conditioned : bool
         Whether the frame holds desiccant, conditioned gel or an active unit, of whatever amount.
     overrides : mapping of str to Override
-        Keyed by the parameter's name in `analysis.priors`, for example ``half_time_h``,
+        Keyed by the parameter's name in `analysis.simulation.priors`, for example ``half_time_h``,
         ``beta_cd``, ``prestrain``.
     """
 

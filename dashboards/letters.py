@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
-from dashboards import wording
 from dashboards.lines import NoticeLine
-from dashboards.pages import told
+from dashboards.pages.page import told
+from dashboards.text import wording
 
 # ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
 

@@ -12,20 +12,15 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup
 
-from analysis.grades import GRADE_WORDS
+from analysis.learning.grades import GRADE_WORDS
 from analysis.results import Listing, State
-from dashboards import (
-    display_units,
-    event_words,
-    forms,
-    links,
-    mount_record,
-    sentences,
-    stated_words,
-    wording,
-)
+from dashboards import links
+from dashboards.forms import form as forms
+from dashboards.forms import stated_words
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
+from dashboards.pages import mount_record
+from dashboards.text import display_units, event_words, sentences, wording
 
 NAVIGATION = (
     ("week", "This week", links.this_week()),
@@ -47,7 +42,7 @@ _unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
 
 
 class Page(Protocol):
-    """What `page_html` takes: any of the dataclasses of `dashboards.pages`."""
+    """What `page_html` takes: any of the dataclasses of `dashboards.pages.page`."""
 
     template: ClassVar[str]
     section: ClassVar[str]
@@ -115,7 +110,7 @@ def page_html(page: Page) -> str:
 
     Parameters
     ----------
-    page : one of `dashboards.pages`
+    page : one of `dashboards.pages.page`
         Every field must be filled; the template sees these names and no others.
     """
     template = environment().get_template(page.template)

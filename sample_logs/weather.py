@@ -40,7 +40,7 @@ SPELLS = (
 def saturation_pa(temp_c: Floats) -> Floats:
     """Return the saturation vapour pressure over water, by the Magnus formula [Pa].
 
-    Good enough to invent air with; the program's own figures come from `analysis.moist_air`.
+    Good enough to invent air with; the program's own figures come from `analysis.air.moist_air`.
 
     Examples
     --------

@@ -13,14 +13,14 @@ import httpx
 import pytest
 import uvicorn
 
-from service.after_arrival import after_arrival
-from service.app import create_app
-from service.demo import deliveries, sample_folder
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.intake.demo import deliveries, sample_folder
+from service.intake.taking_in import take_in
+from service.notices.after_arrival import after_arrival
+from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
-from service.uploads import take_in
+from service.web.app import create_app
 
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from analysis.errors import UnknownNameError
-from analysis.limits import Definition, published_limits
+from analysis.limits.published_limits import Definition, published_limits
 from analysis.parameters import Status, table
 from analysis.references import Seen, reference, references
 

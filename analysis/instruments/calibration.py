@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.air.time_weights import DAY_S, instant_s, seconds
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.instruments.salts import (
     Salt,
@@ -17,7 +18,6 @@ from analysis.instruments.salts import (
 )
 from analysis.parameters import parameter
 from analysis.series import require_readings
-from analysis.time_weights import DAY_S, instant_s, seconds
 
 Floats = npt.NDArray[np.float64]
 # Each channel with the middle of its usual range, where the size of a correction is judged.
@@ -264,7 +264,7 @@ def uncertainty_in_force(
 ) -> float | None:
     """Return what uncertainty a channel's calibration leaves at an instant; None where unknown.
 
-    For `analysis.verdict.judge`, which takes that of a good logger for None.
+    For `analysis.limits.verdict.judge`, which takes that of a good logger for None.
 
     Examples
     --------

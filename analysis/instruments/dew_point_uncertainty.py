@@ -56,7 +56,7 @@ def with_dew_point_uncertainty(
     Parameters
     ----------
     air : pandas.DataFrame
-        With columns ``temp_c`` and ``rh_pct``, as from `analysis.moist_air.derived_air`.
+        With columns ``temp_c`` and ``rh_pct``, as from `analysis.air.moist_air.derived_air`.
     uncertainty_temp_c, uncertainty_rh_pct : float, optional
         From the calibration [K], [%RH]; left out, those of a good logger when new. The result is
         of the same level of confidence.

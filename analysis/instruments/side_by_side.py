@@ -7,11 +7,11 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.signal import correlate
 
-from analysis.condensation import at_times
+from analysis.air.time_weights import HOUR_S
 from analysis.errors import NotEnoughError
+from analysis.harm.condensation import at_times
 from analysis.parameters import parameter
 from analysis.series import require_readings, sample_interval_s, usable
-from analysis.time_weights import HOUR_S
 
 Floats = npt.NDArray[np.float64]
 FEWEST_PAIRS = 24

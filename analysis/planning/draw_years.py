@@ -11,16 +11,16 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from analysis import layout
-from analysis.checkpoints import Checkpoint, instant
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import NotEnoughError
-from analysis.judgement import JudgementLimits
-from analysis.packing import fixed_rows, stack
+from analysis.learning.weighted import weighted_range
 from analysis.planning.year import Chances, YearSummary, look_first, refused_shares
-from analysis.priors import Draws
 from analysis.results import Floats, Range
-from analysis.room_air import RoomAir
-from analysis.weighted import weighted_range
+from analysis.simulation import layout
+from analysis.simulation.checkpoints import Checkpoint, instant
+from analysis.simulation.packing import fixed_rows, stack
+from analysis.simulation.priors import Draws
 from analysis.works import Work
 
 Bools = npt.NDArray[np.bool_]

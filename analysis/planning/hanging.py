@@ -4,13 +4,13 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from analysis.checkpoints import instant
-from analysis.estimator import run
-from analysis.judgement import JudgementLimits
-from analysis.learning import Learned
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
+from analysis.learning.posterior import Learned
 from analysis.planning.variants import draws_of, start_utc
 from analysis.planning.year import LookFirst, chances_of, look_first
-from analysis.room_air import RoomAir
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import run
 from analysis.works import Mount, Wall, Work
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from analysis.errors import NotEnoughError
 from analysis.planning.hanging import Place
 from analysis.planning.year import LookFirst
-from analysis.refusals import REFUSALS
+from analysis.simulation.refusals import REFUSALS
 from analysis.works import Mount, Wall, Work
 
 HARDLY = 0.02  # a smaller difference of shares of the year is not called one

@@ -5,15 +5,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import OutOfRangeError
-from analysis.judgement import JudgementLimits
-from analysis.learning import Learned
+from analysis.learning.posterior import Learned
 from analysis.parameters import parameter
 from analysis.planning.mounting_season import Beginning, beginnings, season_words
 from analysis.planning.variants import VariantYear, mounted_anew, start_utc, years_of
 from analysis.planning.year import YearSummary
 from analysis.results import Floats
-from analysis.room_air import RoomAir
 from analysis.words import PERHAPS, PROBABLY, day, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 

@@ -6,10 +6,10 @@ from datetime import datetime
 
 import numpy as np
 
-from analysis.checkpoints import instant
-from analysis.learning import Learned
+from analysis.air.room_air import RoomAir
+from analysis.learning.posterior import Learned
 from analysis.planning.variants import months_slack
-from analysis.room_air import RoomAir
+from analysis.simulation.checkpoints import instant
 from analysis.words import day
 from analysis.works import Work
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.condensation import glazing_margin_k
-from analysis.isotherm import psi_of, shift_factor
-from analysis.moist_air import (
+from analysis.air.moist_air import (
     dew_point_from_vapour_pressure_c,
     rh_from_vapour_pressure,
     vapour_pressure_pa,
 )
+from analysis.chain.isotherm import psi_of, shift_factor
+from analysis.harm.condensation import glazing_margin_k
 
 MOULD_RH_PCT = 85.0  # at the glass; where the margin of the cold-wall rule begins
 BACK_WARMER_K = 3.0

@@ -5,9 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import NotEnoughError
-from analysis.judgement import JudgementLimits
-from analysis.learning import Learned
+from analysis.learning.posterior import Learned
+from analysis.learning.weighted import weighted_range
 from analysis.parameters import parameter
 from analysis.planning.package import Package, package, package_words
 from analysis.planning.variants import (
@@ -18,10 +20,8 @@ from analysis.planning.variants import (
     years_of,
 )
 from analysis.planning.year import YearSummary
-from analysis.refusals import REFUSALS
 from analysis.results import Floats, History, Range
-from analysis.room_air import RoomAir
-from analysis.weighted import weighted_range
+from analysis.simulation.refusals import REFUSALS
 from analysis.words import day
 from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
 

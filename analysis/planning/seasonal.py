@@ -6,14 +6,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import OutOfRangeError
-from analysis.judgement import JudgementLimits
-from analysis.learning import Learned
-from analysis.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.learning.posterior import Learned
 from analysis.planning.variants import years_of
 from analysis.planning.year import YearSummary
 from analysis.results import Floats, History
-from analysis.room_air import RoomAir
 from analysis.works import Work
 
 AS_IT_WAS = "As it was"

@@ -11,12 +11,10 @@ from datetime import datetime
 
 import numpy as np
 
-from analysis import layout
-from analysis.checkpoints import instant
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import OutOfRangeError
-from analysis.estimator import run
-from analysis.judgement import JudgementLimits
-from analysis.learning import Learned
+from analysis.learning.posterior import Learned
 from analysis.planning.draw_years import DrawYear, draw_years, sample_times, year_summary
 from analysis.planning.year import (
     Chances,
@@ -25,10 +23,12 @@ from analysis.planning.year import (
     look_first,
     step_months,
 )
-from analysis.priors import Draws, draw
-from analysis.redraw import draws_from
 from analysis.results import Floats, History
-from analysis.room_air import RoomAir
+from analysis.simulation import layout
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import run
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.redraw import draws_from
 from analysis.works import Mount, Work
 
 ANEW = 1000  # number of a mounting or framing that is only planned

@@ -11,13 +11,13 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from analysis import layout
-from analysis.estimator import Run
-from analysis.histories import gaps_before
-from analysis.judgement import JudgementLimits
-from analysis.refusals import hourly_refusals, standing_refusal
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits
 from analysis.results import Floats, Range
-from analysis.room_air import RoomAir
+from analysis.simulation import layout
+from analysis.simulation.estimator import Run
+from analysis.simulation.histories import gaps_before
+from analysis.simulation.refusals import hourly_refusals, standing_refusal
 from analysis.works import GLAZED, Work
 
 HOURS_A_MONTH = 365.25 * 24.0 / 12.0

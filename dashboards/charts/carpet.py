@@ -7,11 +7,11 @@ from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap, to_rgb
 from matplotlib.figure import Figure
 
-from analysis.psychrometric_picture import Carpet
+from analysis.air.psychrometric_picture import Carpet
 from analysis.results import Band
-from dashboards import wording
 from dashboards.charts.style import Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, SOFT
+from dashboards.text import wording
 
 WIDTH_MM, HEIGHT_MM, LEFT_MM, TOP_MM = 200.0, 74.0, 15.0, 14.0
 PLOT_MM = (WIDTH_MM - LEFT_MM - 3.0, 48.0)

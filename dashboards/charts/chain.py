@@ -5,13 +5,13 @@ from collections.abc import Mapping, Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from analysis.explain import Chain, Link
+from analysis.answers.explain import Chain, Link
+from analysis.answers.sensitivity import way_words
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
-from analysis.sensitivity import way_words
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
-from dashboards.reasons import value_words
-from dashboards.wording import number
+from dashboards.text.reasons import value_words
+from dashboards.text.wording import number
 
 ROW_MM, LEFT_MM, RIGHT_MM = 15.0, 20.0, 2.0
 SIZE, SMALL = 9.0, 8.0

@@ -12,8 +12,8 @@ from matplotlib.axes import Axes
 
 from analysis.results import RoomWeek
 from analysis.series import UNFIT, sample_interval_s
-from dashboards import wording
 from dashboards.inks import HAIR, SOFT
+from dashboards.text import wording
 
 Floats = npt.NDArray[np.float64]
 GAP_STEPS = 2.5  # a wait longer than this many intervals is a gap

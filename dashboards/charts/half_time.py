@@ -6,12 +6,12 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from analysis.half_time import HalfTimeFit
-from analysis.output_error import Bound
+from analysis.learning.half_time import HalfTimeFit
+from analysis.learning.output_error import Bound
 from analysis.results import Range
-from dashboards import wording
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT, WASH
+from dashboards.text import wording
 
 Floats = npt.NDArray[np.float64]
 WIDTH_MM, LEFT_MM, RIGHT_MM = 1.1 * PHONE_MM, 10.0, 3.0

@@ -28,7 +28,7 @@ from dashboards.charts.style import (
     wrapped,
 )
 from dashboards.inks import FELT, HAIR, INDIGO, INK, MADDER, SOFT
-from dashboards.wording import number
+from dashboards.text.wording import number
 
 Box = tuple[float, float, float, float]  # left, bottom, width, height [mm]
 SHOWN_FROM = 0.005  # smaller shares have no letter and no bar

@@ -7,10 +7,10 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from analysis.planning.mount_sheet import MountSheet
-from dashboards.bench_sheet import BOXES, blocks
 from dashboards.charts.style import SERIF, Sheet, drawn, wrapped
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
-from dashboards.wording import number
+from dashboards.text.bench_sheet import BOXES, blocks
+from dashboards.text.wording import number
 
 A4_MM = (210.0, 297.0)
 LEFT_MM, COLUMN_MM, GAP_MM = 12.0, 90.0, 6.0

@@ -6,11 +6,11 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
-from analysis.psychrometric_picture import PsychrometricPicture, Trail
+from analysis.air.psychrometric_picture import PsychrometricPicture, Trail
 from analysis.results import Band
-from dashboards import wording
 from dashboards.charts.style import SERIF, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, MADDER, PAPER, SOFT, WASH
+from dashboards.text import wording
 
 Floats = npt.NDArray[np.float64]
 WIDTH_MM, HEIGHT_MM = 150.0, 112.0
@@ -26,7 +26,7 @@ def psychrometric_chart(picture: PsychrometricPicture, band: Band | None = None)
     Parameters
     ----------
     picture : PsychrometricPicture
-        From `analysis.psychrometric_picture`.
+        From `analysis.air.psychrometric_picture`.
     band : Band, optional
         Names the outlined band.
     """

@@ -7,7 +7,6 @@ import numpy.typing as npt
 from matplotlib.axes import Axes
 
 from analysis.results import Band, RoomWeek
-from dashboards import wording
 from dashboards.charts.days import (
     Days,
     broken_line,
@@ -20,7 +19,8 @@ from dashboards.charts.layout import Layout
 from dashboards.charts.places import distance_along, place_along, spread
 from dashboards.charts.style import SERIF, text_width_mm
 from dashboards.inks import FELT, GREY, INK, PAPER, SEA, SOFT, WASH
-from dashboards.sentences import glazed_histories
+from dashboards.text import wording
+from dashboards.text.sentences import glazed_histories
 
 Floats = npt.NDArray[np.float64]
 Curve = tuple[Floats, Floats]

@@ -8,7 +8,7 @@ from analysis.planning.sealing import BuildYear, SealingComparison
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
-from dashboards.wording import number
+from dashboards.text.wording import number
 
 PANEL_MM, NAME_MM, LEFT_MM = 24.0, 7.5, 9.0
 KEY = "line and ribbon: in the frame, 5–95 %; thin line: the room's daily middle"

@@ -14,7 +14,7 @@ from analysis.results import Range
 from dashboards.charts.places import spread
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
-from dashboards.wording import number, range_words
+from dashboards.text.wording import number, range_words
 
 GLAZING_MM, PANEL_MM, MARGIN_MM = 4.0, 8.0, 3.0
 LENGTH = 100.0  # along the frame, cut short: not to scale

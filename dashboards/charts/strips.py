@@ -14,7 +14,7 @@ from dashboards.charts.layout import Layout
 from dashboards.charts.style import text_width_mm
 from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.marks import draw_mark
-from dashboards.sentences import LISTINGS
+from dashboards.text.sentences import LISTINGS
 
 Floats = npt.NDArray[np.float64]
 LEVELS = np.arange(0.05, 0.96, 0.1)  # one wash of ink for every tenth of probability

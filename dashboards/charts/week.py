@@ -7,13 +7,13 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from analysis.results import RoomWeek
-from dashboards import event_words, sentences, wording
 from dashboards.charts import event_track, room_air, strips
 from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.layout import PHONE, WIDE, Layout
 from dashboards.charts.strips import Row
 from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.inks import HAIR, SOFT
+from dashboards.text import event_words, sentences, wording
 
 STRIPS_WORDS = (
     "Strips: the stronger, the more probably slack; the core, the more probably seen. Hatched: "

@@ -10,16 +10,16 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from analysis.phases import DrawnPhase, Phase, framed_anew, mounted_anew, mountings
 from analysis.results import History
+from analysis.simulation.phases import DrawnPhase, Phase, framed_anew, mounted_anew, mountings
 from analysis.works import Work
-from dashboards import wording
 from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.places import distance_along, place_along
 from dashboards.charts.strips import draw_history
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
 from dashboards.lines import InspectionLine
+from dashboards.text import wording
 
 Floats = npt.NDArray[np.float64]
 Mountings = Sequence[tuple[datetime, datetime, float | None]]

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from analysis.results import Floats
 from dashboards.inks import HAIR, SOFT
-from dashboards.wording import MONTHS, number
+from dashboards.text.wording import MONTHS, number
 
 
 @dataclass(frozen=True)

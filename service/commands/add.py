@@ -7,12 +7,12 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
-from service.arrivals import pairs
 from service.ingest.read import FileReading
-from service.receipts import UploadReceipt
+from service.intake.arrivals import pairs
+from service.intake.receipts import UploadReceipt
+from service.intake.taking_in import finish_received, take_in
 from service.settings import Settings, load_settings
 from service.storage.stores import Stores
-from service.uploads import finish_received, take_in
 
 
 @click.command()
@@ -96,8 +96,8 @@ def _json(receipt: UploadReceipt) -> str:
 def _tell(stores: Stores, settings: Settings, receipts: Sequence[UploadReceipt]) -> bool:
     """Bring the notices of the rooms concerned up to date; return whether one is new."""
     # Only now: judging works loads far more than taking a file in.
-    from service.after_arrival import after_arrival, rooms_of
-    from service.museum import Museum
+    from service.answers.museum import Museum
+    from service.notices.after_arrival import after_arrival, rooms_of
 
     museum = Museum(stores, settings)
     changed = [sensor for receipt in receipts for sensor in receipt.sensors if sensor.merged.months]

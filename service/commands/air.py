@@ -7,8 +7,8 @@ from typing import TextIO
 import click
 import pandas as pd
 
-from analysis.moist_air import AIR_COLUMNS, derived_air
-from analysis.quality import flag_readings
+from analysis.air.moist_air import AIR_COLUMNS, derived_air
+from analysis.air.quality import flag_readings
 from analysis.series import flag_words
 from service.commands.file_options import FileAsked, channel_name, file_options, open_for_writing
 
@@ -74,7 +74,7 @@ def utc_text(times: pd.Index) -> pd.Index:
 def _with_wet_bulb(
     air: pd.DataFrame, pressure_pa: float | None, altitude_m: float | None
 ) -> pd.DataFrame:
-    from analysis.wet_bulb import wet_bulb_c
+    from analysis.air.wet_bulb import wet_bulb_c
 
     bulb = wet_bulb_c(air["temp_c"], air["rh_pct"], pressure_pa=pressure_pa, altitude_m=altitude_m)
     return air.assign(wet_bulb_c=bulb)

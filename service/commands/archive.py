@@ -4,8 +4,8 @@ from pathlib import Path
 
 import click
 
+from service.register.archive import write_archive
 from service.settings import load_settings
-from service.storage.archive import write_archive
 from service.storage.stores import Stores
 
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import click
 
+from service.intake.taking_in import finish_received, mend
+from service.intake.verification import verify
 from service.settings import load_settings
 from service.storage.stores import Stores
-from service.uploads import finish_received, mend
-from service.verification import verify
 
 
 @click.command()

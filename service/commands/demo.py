@@ -4,15 +4,15 @@ from pathlib import Path
 
 import click
 
-from service.after_arrival import after_arrival
+from service.answers.museum import Museum
+from service.answers.round_text import round_text
+from service.answers.week_files import write_week
 from service.commands.serve import serve
-from service.demo import build, sample_folder
-from service.museum import Museum
-from service.notice_lines import open_lines
-from service.round_text import round_text
+from service.intake.demo import build, sample_folder
+from service.notices.after_arrival import after_arrival
+from service.notices.notice_lines import open_lines
 from service.settings import load_settings
 from service.storage.stores import Stores
-from service.week_files import write_week
 
 
 @click.command()

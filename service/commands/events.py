@@ -6,11 +6,11 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from analysis.events import events_frame, find_events
-from analysis.quality import flag_readings
+from analysis.air.quality import flag_readings
+from analysis.events.event_finding import events_frame, find_events
 from analysis.results import Band, Event
-from dashboards import wording
-from dashboards.sentences import event_sentence
+from dashboards.text import wording
+from dashboards.text.sentences import event_sentence
 from service.commands.air import utc_text
 from service.commands.file_options import (
     FileAsked,

@@ -6,11 +6,11 @@ from pathlib import Path
 import click
 from matplotlib.figure import Figure
 
-from dashboards import half_time_text as text
 from dashboards.charts.half_time import half_time_figure
 from dashboards.charts.style import pdf, png, svg
-from service.half_times import FrameHalfTime, half_time_of_frame, use_half_time
-from service.museum import Museum
+from dashboards.text import half_time_text as text
+from service.answers.museum import Museum
+from service.estimates.half_times import FrameHalfTime, half_time_of_frame, use_half_time
 from service.settings import load_settings
 from service.storage.stores import Stores
 

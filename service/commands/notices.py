@@ -7,7 +7,7 @@ import click
 
 from service.notices.lines import as_json
 from service.notices.listing import notices_text
-from service.notices.outbox import mail_server, send_due
+from service.notices.sending import mail_server, send_due
 from service.settings import Settings, load_settings
 from service.storage import places
 from service.storage.notices import open_notices

@@ -12,7 +12,6 @@ from analysis.planning.hanging_table import place_words
 from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
-from dashboards.bench_sheet import text
 from dashboards.charts.hanging import causes_of, hanging_figure
 from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.mounting import mounting_figure
@@ -20,16 +19,17 @@ from dashboards.charts.sealing import sealing_figure
 from dashboards.charts.seasons import seasons_figure
 from dashboards.charts.spacer import section_figure
 from dashboards.charts.style import pdf, png, svg
-from dashboards.plan_pages import BOW
-from dashboards.plan_tables import (
+from dashboards.pages.plan_pages import BOW
+from dashboards.pages.plan_tables import (
     clearance_table,
     mounting_table,
     schedule_table,
     sealing_table,
     table_lines,
 )
-from service.museum import Museum
-from service.planning import (
+from dashboards.text.bench_sheet import text
+from service.answers.museum import Museum
+from service.answers.planning import (
     plan_hanging,
     plan_mount_sheet,
     plan_mounting,

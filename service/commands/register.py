@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
-from dashboards.wording import plural
+from dashboards.text.wording import plural
+from service.register.register_changes import LineChange, TableChanges
+from service.register.register_files import files_in, take_register
+from service.register.register_start import write_empty_register
 from service.settings import Settings, load_settings
-from service.storage.register_changes import LineChange, TableChanges
-from service.storage.register_files import files_in, take_register
-from service.storage.register_start import write_empty_register
 from service.storage.stores import Stores
 
 SHOWN = 12  # changed lines that are told one by one, for each file
@@ -89,8 +89,8 @@ def _ending(changes: Sequence[TableChanges], dry_run: bool) -> str:
 def _tell(stores: Stores, settings: Settings) -> bool:
     """Bring the notices of all rooms up to date; return whether one is new."""
     # Only now: judging works loads far more than reading a few tables.
-    from service.after_arrival import after_arrival
-    from service.museum import Museum
+    from service.answers.museum import Museum
+    from service.notices.after_arrival import after_arrival
 
     opened = after_arrival(Museum(stores, settings)).opened
     for notice in opened:

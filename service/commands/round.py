@@ -6,9 +6,9 @@ from pathlib import Path
 import click
 
 from analysis.results import Judgement, Listing
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.answers.round_text import round_text
 from service.notices.told_judgement import as_plain
-from service.round_text import round_text
 from service.settings import load_settings
 from service.storage.stores import Stores
 

@@ -20,7 +20,7 @@ def serve(settings: Settings) -> None:
     """Serve a museum's pages."""
     import uvicorn
 
-    from service.app import create_app
+    from service.web.app import create_app
 
     click.echo(f"Pages at http://{settings.host}:{settings.port} (stop with Ctrl-C)")
     uvicorn.run(create_app(settings), host=settings.host, port=settings.port, log_level="warning")

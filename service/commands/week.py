@@ -5,11 +5,11 @@ from pathlib import Path
 import click
 
 from dashboards.charts.week import quality_line
-from dashboards.sentences import CAUTION, week_sentence
-from service.museum import Museum
+from dashboards.text.sentences import CAUTION, week_sentence
+from service.answers.museum import Museum
+from service.answers.week_files import write_week
 from service.settings import load_settings
 from service.storage.stores import Stores
-from service.week_files import write_week
 
 
 @click.command()

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import click
 
-from dashboards import wording
-from dashboards.reasons import account, account_words, few_draws_words, reason_text
-from service.museum import Museum
-from service.reasons import Reasons, as_json, hour_asked, reasons
+from dashboards.text import wording
+from dashboards.text.reasons import account, account_words, few_draws_words, reason_text
+from service.answers.museum import Museum
+from service.answers.reasons import Reasons, as_json, hour_asked, reasons
 from service.settings import load_settings
 from service.storage.stores import Stores
 

@@ -4,7 +4,7 @@ import logging
 import threading
 
 from service.errors import StoreError
-from service.notices.outbox import MailServer, send_due
+from service.notices.sending import MailServer, send_due
 from service.storage.register import Register
 
 log = logging.getLogger(__name__)

@@ -3,8 +3,8 @@
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from dashboards import sentences, wording
 from dashboards.lines import NoticeLine
+from dashboards.text import sentences, wording
 from service.notices.causes import Kind
 from service.notices.lines import notice_line
 from service.storage import places

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analysis.results import Event, Judgement
-from dashboards import sentences, wording
+from dashboards.text import sentences, wording
 from service.notices.causes import Cause, Kind
 from service.notices.rules import in_order, passes_half
 

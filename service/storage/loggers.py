@@ -1,14 +1,16 @@
 """Loggers, and where each hung from when to when."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
 from sqlalchemy import or_
 
 from service.storage.records import find, put, values_of
-from service.storage.register import Register
-from service.storage.schema import LoggerRow, PlacementRow
+from service.storage.register import Register, now_utc
+from service.storage.schema import ChoiceRow, LoggerRow, PlacementRow
 
 
 class Place(StrEnum):
@@ -108,3 +110,21 @@ def put_placement(register: Register, placement: Placement, *, by: str = "") -> 
 
 def _begins(placement: Placement) -> float:
     return placement.from_utc.timestamp() if placement.from_utc else float("-inf")
+
+
+def remembered_choice(register: Register, logger_id: str) -> dict[str, Any] | None:
+    """Return the plain values of the choice last confirmed for a logger, or None."""
+    with register.reading() as session:
+        row = session.get(ChoiceRow, logger_id)
+        return None if row is None else dict(row.choice)
+
+
+def remember_choice(
+    register: Register, logger_id: str, choice: Mapping[str, Any], *, by: str = ""
+) -> bool:
+    """Keep a confirmed choice in place of the earlier one; return whether it differs."""
+    if remembered_choice(register, logger_id) == dict(choice):
+        return False
+    values = {"choice": dict(choice), "confirmed_utc": now_utc(), "by": by}
+    with register.writing() as session:
+        return put(session, ChoiceRow, {"logger": logger_id}, values, by=by)

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
 
-from analysis.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.errors import StilltautError
+from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.works import (
     Adhesive,
     Finish,

@@ -12,9 +12,9 @@ from typing import TypeVar
 
 from sqlalchemy import or_, select
 
-from analysis.drawer import OF_A_MOUNTING
 from analysis.errors import UnknownNameError
-from analysis.stated import OF_A_FRAME
+from analysis.learning.stated_values import OF_A_FRAME
+from analysis.simulation.drawer import OF_A_MOUNTING
 from analysis.works import (
     Adhesive,
     Finish,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.coverage import coverage
+from analysis.air.coverage import coverage
 from analysis.errors import OutOfRangeError
 from analysis.series import Flag, readings_frame
 

@@ -14,9 +14,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis import moist_air
-from analysis.errors import OutOfRangeError
-from analysis.moist_air import (
+from analysis.air import moist_air
+from analysis.air.moist_air import (
     absolute_humidity_g_m3,
     air_pressure_pa,
     derived_air,
@@ -31,8 +30,9 @@ from analysis.moist_air import (
     surface_rh_pct,
     vapour_pressure_pa,
 )
+from analysis.air.wet_bulb import ratio_from_wet_bulb, wet_bulb_c
+from analysis.errors import OutOfRangeError
 from analysis.series import Flag, readings_frame
-from analysis.wet_bulb import ratio_from_wet_bulb, wet_bulb_c
 
 SEA_LEVEL_PA = 101_325.0
 

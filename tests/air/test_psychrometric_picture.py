@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.events import find_events
-from analysis.moist_air import humidity_ratio_kg_kg
-from analysis.psychrometric_picture import Carpet, carpet, psychrometric_picture
+from analysis.air.moist_air import humidity_ratio_kg_kg
+from analysis.air.psychrometric_picture import Carpet, carpet, psychrometric_picture
+from analysis.events.event_finding import find_events
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
 

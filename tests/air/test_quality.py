@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.quality import flag_readings
+from analysis.air.quality import flag_readings
+from analysis.air.stuck import resolution
 from analysis.series import Flag, readings_frame
-from analysis.stuck import resolution
 
 START = "2030-01-01"
 

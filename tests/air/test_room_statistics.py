@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.air.room_statistics import room_statistics
 from analysis.errors import NotEnoughError
 from analysis.results import Band
-from analysis.room_statistics import room_statistics
 from analysis.series import Flag, readings_frame
 
 YEAR_H = 365 * 24

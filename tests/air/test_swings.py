@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.swings import (
+from analysis.air.swings import (
     DEFINITIONS,
     dayspan,
     dev24,

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.isotherm import shift_per_k
-from analysis.priors import Draws, draw
+from analysis.air.room_air import RoomAir, hourly_air
+from analysis.chain.isotherm import shift_per_k
 from analysis.results import Floats
-from analysis.room_air import RoomAir, hourly_air
 from analysis.series import readings_frame
+from analysis.simulation.priors import Draws, draw
 from analysis.works import Finish, FrameBuild, Panel, Paper, Work
 
 START = datetime(2025, 1, 1, tzinfo=UTC)

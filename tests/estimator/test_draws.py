@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.drawer import TABLES, group_of, release
-from analysis.drawn_parameters import UNITS
+from analysis.chain.tension import series_factor
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.parameters import parameter, read_toml, table
-from analysis.priors import axes_of, draw
-from analysis.refusals import require_mounted_before_hanging, standing_refusal
-from analysis.tension import series_factor
+from analysis.simulation.drawer import TABLES, group_of, release
+from analysis.simulation.drawn_parameters import UNITS
+from analysis.simulation.priors import axes_of, draw
+from analysis.simulation.refusals import require_mounted_before_hanging, standing_refusal
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
 
 WORK = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=48.0)

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.signal import lfilter, lsim
 
-from analysis import estimator
-from analysis.enclosure import (
+from analysis.air.room_air import RoomAir, hourly_air
+from analysis.chain.enclosure import (
     LN2,
     PERM_US,
     advance,
@@ -39,8 +39,7 @@ from analysis.enclosure import (
     surface_factor_needed,
     thomson_coefficient,
 )
-from analysis.errors import OutOfRangeError
-from analysis.isotherm import (
+from analysis.chain.isotherm import (
     GAS_CONSTANT,
     Gab,
     gab_content,
@@ -54,9 +53,10 @@ from analysis.isotherm import (
     shift_per_k,
     small_exp,
 )
-from analysis.priors import Draws
+from analysis.errors import OutOfRangeError
 from analysis.results import Floats
-from analysis.room_air import RoomAir, hourly_air
+from analysis.simulation import estimator
+from analysis.simulation.priors import Draws
 from analysis.works import Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

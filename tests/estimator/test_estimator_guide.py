@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from analysis.enclosure import saturation_pressure_pa
-from analysis.parameters import Parameter, Status, parameter, table
-from analysis.relaxation import log_law
-from analysis.tension import series_factor
 from bench.estimator_figures import dry_spell
+
+from analysis.chain.enclosure import saturation_pressure_pa
+from analysis.chain.relaxation import log_law
+from analysis.chain.tension import series_factor
+from analysis.parameters import Parameter, Status, parameter, table
 
 GUIDE = Path(__file__).resolve().parents[2] / "dashboards" / "guides" / "estimator.md"
 DRAWN = ("prints", "panels", "hinges", "frames", "finishes", "walls", "moisture")

@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis import estimator, layout
-from analysis.checkpoints import instant, merged
+from analysis.air.room_air import RoomAir, hourly_air
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.estimator import Run
-from analysis.priors import Draws, draw
-from analysis.ranges import counted, counted_weights, shares_of_levels, weighted_ranges
 from analysis.results import Floats
-from analysis.room_air import RoomAir, hourly_air
+from analysis.simulation import estimator, layout
+from analysis.simulation.checkpoints import instant, merged
+from analysis.simulation.estimator import Run
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.ranges import counted, counted_weights, shares_of_levels, weighted_ranges
 from analysis.works import (
     Adhesive,
     Finish,

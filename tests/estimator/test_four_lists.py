@@ -7,15 +7,15 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from analysis import estimator
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits, judge
 from analysis.errors import NotEnoughError
-from analysis.estimator import Run
-from analysis.inspections import Inspection
-from analysis.judgement import JudgementLimits, judge
-from analysis.lead_time import LeadTimeLimits, lead_time
-from analysis.priors import Draws
+from analysis.learning.inspections import Inspection
 from analysis.results import Floats, History, LeadTime, Listing, State
-from analysis.room_air import RoomAir
+from analysis.simulation import estimator
+from analysis.simulation.estimator import Run
+from analysis.simulation.lead_time import LeadTimeLimits, lead_time
+from analysis.simulation.priors import Draws
 from analysis.words import in_hundred, likely
 from analysis.works import FrameBuild, Mount, Work
 

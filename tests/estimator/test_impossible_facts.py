@@ -9,16 +9,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis import estimator
-from analysis.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
+from analysis.air.room_air import RoomAir, hourly_air
+from analysis.answers.judgement import judge
 from analysis.errors import OutOfRangeError
-from analysis.judgement import judge
-from analysis.lead_time import lead_time
-from analysis.learning import Inspection, learn
+from analysis.learning.posterior import Inspection, learn
 from analysis.parameters import table
-from analysis.priors import Draws, draw
 from analysis.results import Listing
-from analysis.room_air import RoomAir, hourly_air
+from analysis.simulation import estimator
+from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
+from analysis.simulation.lead_time import lead_time
+from analysis.simulation.priors import Draws, draw
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

@@ -4,7 +4,7 @@ from importlib import import_module
 
 import pytest
 
-from analysis.step import SOURCES
+from analysis.simulation.step import SOURCES
 
 
 @pytest.mark.parametrize("name", SOURCES)
@@ -15,9 +15,10 @@ def test_all_that_is_compiled_into_the_loop_is_in_its_key(name: str) -> None:
 
 
 def test_the_links_are_found_there() -> None:
-    links = {"room_to_print", "print_to_tension", "tension_to_surface", "ranges", "weeks"}
+    loop = ("room_to_print", "print_to_tension", "tension_to_surface", "ranges", "weeks")
+    links = {f"simulation.{name}" for name in loop}
     assert links <= set(SOURCES)
-    step = vars(import_module("analysis.step"))
+    step = vars(import_module("analysis.simulation.step"))
     assert {value.py_func.__module__ for value in step.values() if hasattr(value, "py_func")} == {
-        f"analysis.{name}" for name in (*links, "step")
+        f"analysis.{name}" for name in (*links, "simulation.step")
     }

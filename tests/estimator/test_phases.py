@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis import estimator, layout
-from analysis.checkpoints import instant
+from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.estimator import Run
-from analysis.lead_time import lead_time
-from analysis.phases import (
+from analysis.simulation import estimator, layout
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import Run
+from analysis.simulation.lead_time import lead_time
+from analysis.simulation.phases import (
     DrawnPhase,
     Phase,
     drawn_at,
@@ -23,9 +24,8 @@ from analysis.phases import (
     levels_of_life,
     life_at,
 )
-from analysis.priors import Draws, draw
-from analysis.redraw import levels_of
-from analysis.room_air import RoomAir
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.redraw import levels_of
 from analysis.works import Finish, FrameBuild, Mount, Override, Paper, Wall, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

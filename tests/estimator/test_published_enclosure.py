@@ -17,9 +17,8 @@ from scipy.integrate import odeint, solve_ivp
 from scipy.optimize import brentq
 from scipy.signal import lfilter, lsim
 
-from analysis import estimator, layout
-from analysis.checkpoints import instant
-from analysis.enclosure import (
+from analysis.air.room_air import RoomAir, hourly_air
+from analysis.chain.enclosure import (
     LN2,
     PERM_US,
     advance,
@@ -28,10 +27,11 @@ from analysis.enclosure import (
     saturation_pressure_pa,
     thomson_coefficient,
 )
-from analysis.isotherm import shift_factor
-from analysis.priors import Draws
+from analysis.chain.isotherm import shift_factor
 from analysis.results import Floats
-from analysis.room_air import RoomAir, hourly_air
+from analysis.simulation import estimator, layout
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.priors import Draws
 from analysis.works import Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

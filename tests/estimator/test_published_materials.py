@@ -12,23 +12,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from analysis import estimator, layout
-from analysis.enclosure import (
+from analysis.air.room_air import RoomAir
+from analysis.chain.enclosure import (
     LN2,
     VAPOUR_GAS_CONSTANT,
     film_half_time_h,
     hold_weights,
     permeance_from_transmission,
 )
-from analysis.isotherm import gab_of, gab_slope
-from analysis.packing import humidity_path, outside_factor, stack
+from analysis.chain.isotherm import gab_of, gab_slope
+from analysis.chain.relaxation import HOUR_S, prony
+from analysis.chain.sheet import allowable_change_pct, free_strain, softening
+from analysis.chain.tension import relaxed
 from analysis.parameters import parameter, table
-from analysis.priors import Draws, draw
-from analysis.relaxation import HOUR_S, prony
 from analysis.results import Floats
-from analysis.room_air import RoomAir
-from analysis.sheet import allowable_change_pct, free_strain, softening
-from analysis.tension import relaxed
+from analysis.simulation import estimator, layout
+from analysis.simulation.packing import humidity_path, outside_factor, stack
+from analysis.simulation.priors import Draws, draw
 from analysis.works import Finish, Paper, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis import estimator
-from analysis.enclosure import hold_weights
-from analysis.priors import Draws
-from analysis.relaxation import HOUR_S, YEAR_S, log_law, power_law, prony, prony_left
+from analysis.air.room_air import RoomAir
+from analysis.chain.enclosure import hold_weights
+from analysis.chain.relaxation import HOUR_S, YEAR_S, log_law, power_law, prony, prony_left
+from analysis.chain.tension import bled_off, moved_play, relaxed
 from analysis.results import Floats
-from analysis.room_air import RoomAir
-from analysis.tension import bled_off, moved_play, relaxed
+from analysis.simulation import estimator
+from analysis.simulation.priors import Draws
 from analysis.works import Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.air.room_air import hourly_air
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.room_air import hourly_air
 from analysis.series import Flag, readings_frame
 
 START = pd.Timestamp("2025-03-01", tz="UTC")

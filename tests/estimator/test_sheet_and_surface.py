@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.special import ellipe
 
-from analysis import estimator
-from analysis.cockle import (
+from analysis.air.room_air import RoomAir
+from analysis.chain.cockle import (
     bending_stiffness_n_m,
     buckling_strain,
     clamped_buckling_strain,
@@ -24,12 +24,9 @@ from analysis.cockle import (
     wrinkle_amplitude_m,
     wrinkle_wavelength_m,
 )
-from analysis.enclosure import saturation_pressure_pa
-from analysis.isotherm import gab_content, gab_humidity, gab_of, oswin_content_pct
-from analysis.parameters import parameter
-from analysis.priors import Draws
-from analysis.room_air import RoomAir
-from analysis.sheet import (
+from analysis.chain.enclosure import saturation_pressure_pa
+from analysis.chain.isotherm import gab_content, gab_humidity, gab_of, oswin_content_pct
+from analysis.chain.sheet import (
     FAILURE_STRAIN,
     YIELD_STRAIN,
     allowable_change_pct,
@@ -40,7 +37,10 @@ from analysis.sheet import (
     self_weight_n_m,
     softening,
 )
-from analysis.tension import equibiaxial_tension_n_m, series_factor, uniaxial_tension_n_m
+from analysis.chain.tension import equibiaxial_tension_n_m, series_factor, uniaxial_tension_n_m
+from analysis.parameters import parameter
+from analysis.simulation import estimator
+from analysis.simulation.priors import Draws
 from analysis.works import Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

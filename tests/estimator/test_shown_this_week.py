@@ -9,17 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis import estimator, layout
-from analysis.checkpoints import instant
-from analysis.estimator import Run
-from analysis.judgement import judge
-from analysis.packing import fixed_rows, stack
-from analysis.phases import DrawnPhase
-from analysis.priors import Draws
-from analysis.refusals import RefusalLimits, hourly_refusals
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import judge
 from analysis.results import Floats, History, Listing
-from analysis.room_air import RoomAir
-from analysis.weeks import GIVING, NEAR, SEEN, carry_week, is_told, share_within_week
+from analysis.simulation import estimator, layout
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import Run
+from analysis.simulation.packing import fixed_rows, stack
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws
+from analysis.simulation.refusals import RefusalLimits, hourly_refusals
+from analysis.simulation.weeks import GIVING, NEAR, SEEN, carry_week, is_told, share_within_week
 from analysis.works import Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

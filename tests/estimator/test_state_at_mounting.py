@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analysis import estimator
-from analysis.priors import Draws
+from analysis.air.room_air import RoomAir
 from analysis.results import Floats
-from analysis.room_air import RoomAir
+from analysis.simulation import estimator
+from analysis.simulation.priors import Draws
 from analysis.works import FrameBuild, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]

@@ -5,13 +5,13 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from numba import get_num_threads
-
-from analysis import estimator, step
-from analysis.compiled import threads_for
-from analysis.priors import draw
 from bench.calibration import START, room_year
 from bench.learning_speed import WORK
+from numba import get_num_threads
+
+from analysis.chain.compiled import threads_for
+from analysis.simulation import estimator, step
+from analysis.simulation.priors import draw
 
 
 def test_no_more_threads_than_works_and_all_again_afterwards() -> None:

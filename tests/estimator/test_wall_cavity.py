@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import minimize
 from scipy.signal import lfilter
 
-from analysis.enclosure import hold_weights, saturation_pressure_pa
+from analysis.chain.enclosure import hold_weights, saturation_pressure_pa
 from analysis.results import Floats
 
 STEP_MIN = 10.0

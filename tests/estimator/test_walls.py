@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analysis.priors import draw
+from analysis.simulation.priors import draw
 from analysis.works import Finish, FrameBuild, Paper, Wall, Work
 
 WORK = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)

@@ -11,19 +11,19 @@ import pandas as pd
 import pytest
 from scipy.signal import lfilter
 
-from analysis.half_time import simulator
-from analysis.paired_loggers import paired
+from analysis.learning.half_time import simulator
+from analysis.learning.paired_loggers import paired
 from analysis.series import readings_frame
 from analysis.works import FrameBuild
-from service.demo import deliveries, sample_folder
-from service.frame_records import FrameRecord, frame_records
+from service.estimates.frame_records import FrameRecord, frame_records
+from service.intake.demo import deliveries, sample_folder
+from service.intake.taking_in import take_in
+from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage import loggers, places, works
 from service.storage.loggers import Place, Placement, placements
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
 from service.storage.works import work_record
-from service.uploads import take_in
 
 Floats = npt.NDArray[np.float64]
 START = pd.Timestamp("2025-09-01", tz="UTC")

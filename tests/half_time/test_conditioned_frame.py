@@ -4,14 +4,14 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from analysis.refusals import REFUSALS
 from analysis.results import Listing
+from analysis.simulation.refusals import REFUSALS
 from analysis.works import FrameBuild
-from dashboards.mount_record import mount_record
-from service.half_times import CONDITIONED, half_time_of_frame
-from service.museum import Museum
+from dashboards.pages.mount_record import mount_record
+from service.answers.museum import Museum
+from service.estimates.half_times import CONDITIONED, half_time_of_frame
+from service.register.register_files import load_register, write_register
 from service.settings import Settings
-from service.storage.register_files import load_register, write_register
 from service.storage.works import Framing, put_framing, work_at, work_record
 
 

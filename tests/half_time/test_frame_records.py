@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.frame_records import best_record, side_by_side
+from service.estimates.frame_records import best_record, side_by_side
 from service.storage import works
 from service.storage.loggers import Place, placements
 from service.storage.works import Hanging, put_hanging, work_record

@@ -7,9 +7,9 @@ the record's own conditions, not the one at 20 °C and 50 %RH, that must contain
 
 import pytest
 
-from analysis.half_time import half_time_at, middle_of
+from analysis.learning.half_time import half_time_at, middle_of
 from sample_logs.instruments import LOGGERS
-from service.half_times import half_time_of_frame
+from service.estimates.half_times import half_time_of_frame
 from service.settings import Settings
 from service.storage.stores import Stores
 

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
-from analysis.output_error import Bound
-from analysis.priors import draw
+from analysis.learning.output_error import Bound
 from analysis.results import Range
+from analysis.simulation.priors import draw
 from analysis.works import FrameBuild
-from service.half_times import (
+from service.answers.museum import Museum
+from service.estimates.half_times import (
     NO_LOGGER,
     ONE_BOUND,
     OTHER_FRAME,
@@ -19,7 +20,6 @@ from service.half_times import (
     take_back,
     use_half_time,
 )
-from service.museum import Museum
 from service.settings import Settings
 from service.storage import audit
 from service.storage.loggers import Place

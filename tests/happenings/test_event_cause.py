@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.event_cause import AirState, humidity_split, likely_cause, outdoor_words
-from analysis.event_settings import EventSettings
-from analysis.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.events.event_cause import AirState, humidity_split, likely_cause, outdoor_words
+from analysis.events.event_settings import EventSettings
 from analysis.results import Cause
 
 SETTINGS = EventSettings()

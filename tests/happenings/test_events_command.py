@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 
-from analysis.events import EVENT_COLUMNS
+from analysis.events.event_finding import EVENT_COLUMNS
 from service.cli import stilltaut
 
 

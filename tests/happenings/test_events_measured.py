@@ -10,8 +10,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from analysis.events import find_events
-from analysis.quality import flag_readings
+from analysis.air.quality import flag_readings
+from analysis.events.event_finding import find_events
 from analysis.results import Cause, Event
 from analysis.series import readings_frame
 

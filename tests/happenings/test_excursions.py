@@ -7,7 +7,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.excursions import Run, RunRule, runs
+from analysis.events.excursions import Run, RunRule, runs
 
 HOUR = 3600.0
 RULE = RunRule(merge_s=HOUR, break_s=6 * HOUR)

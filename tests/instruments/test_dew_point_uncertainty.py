@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.air.moist_air import derived_air, dew_point_c
 from analysis.instruments.dew_point_uncertainty import (
     dew_point_slopes,
     dew_point_uncertainty_k,
     magnus_dew_point_c,
     with_dew_point_uncertainty,
 )
-from analysis.moist_air import derived_air, dew_point_c
 from analysis.series import readings_frame
 
 # WMO8, annex 4.B, b = 17.62, c = 243.12 °C, propagated by its derivatives.
@@ -46,7 +46,7 @@ def test_propagation(
 
 
 def test_against_a_thousand_draws_through_the_other_saturation_curve() -> None:
-    """Independent: sampled errors through the Hyland–Wexler inversion of `analysis.moist_air`."""
+    """Independent: sampled errors through the Hyland–Wexler inversion of `moist_air`."""
     rng = np.random.default_rng(5)
     drawn = dew_point_c(20.0 + rng.normal(0, 0.25, 20_000), 50.0 + rng.normal(0, 1.5, 20_000))
     assert float(drawn.std()) == pytest.approx(0.502, rel=0.03)

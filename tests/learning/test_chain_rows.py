@@ -5,17 +5,17 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-
-from analysis.explain import Chain, Link, explain
-from analysis.priors import Draws, draw
-from analysis.results import Range
-from analysis.room_air import RoomAir
-from analysis.sensitivity import Ends, Influence
-from analysis.settling import with_what_knowing_brings
-from analysis.works import Finish, FrameBuild, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.answers.explain import Chain, Link, explain
+from analysis.answers.sensitivity import Ends, Influence
+from analysis.answers.value_of_information import with_what_knowing_brings
+from analysis.results import Range
+from analysis.simulation.priors import Draws, draw
+from analysis.works import Finish, FrameBuild, Paper, Work
 from dashboards.charts.chain import chain_figure, chain_words
-from dashboards.reasons import (
+from dashboards.text.reasons import (
     account,
     account_words,
     ends_words,

@@ -5,22 +5,22 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-
-from analysis import layout
-from analysis.chain_quantities import QUANTITIES, STEPS, holds
-from analysis.drawn_parameters import UNITS
-from analysis.errors import NotEnoughError
-from analysis.estimator import run
-from analysis.explain import Chain, air_until, explain, quantities_of, range_of
-from analysis.packing import heat_scale, humidity_path, outside_factor, psi_from, stack
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
-from analysis.phases import DrawnPhase
-from analysis.priors import Draws, draw
-from analysis.refusals import REFUSALS
-from analysis.room_air import RoomAir
-from analysis.stretch import free_movements
-from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.answers.chain_quantities import QUANTITIES, STEPS, holds
+from analysis.answers.explain import Chain, air_until, explain, quantities_of, range_of
+from analysis.answers.strain_budget import free_movements
+from analysis.errors import NotEnoughError
+from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from analysis.simulation import layout
+from analysis.simulation.drawn_parameters import UNITS
+from analysis.simulation.estimator import run
+from analysis.simulation.packing import heat_scale, humidity_path, outside_factor, psi_from, stack
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.refusals import REFUSALS
+from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from dashboards.charts import style
 from dashboards.charts.chain import chain_figure
 

@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analysis.enclosure import plane_sheet_uptake
-from analysis.flags import Circumstances, bear_in_mind, board_uptake_h
-from analysis.priors import draw
+from analysis.air.room_air import RoomAir
+from analysis.answers.caveats import Circumstances, bear_in_mind, board_uptake_h
+from analysis.chain.enclosure import plane_sheet_uptake
 from analysis.results import History
-from analysis.room_air import RoomAir
+from analysis.simulation.priors import draw
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Wall, Work
 
 NOW = datetime(2026, 3, 1, tzinfo=UTC)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError
-from analysis.grades import grade_log_likelihood, grade_probabilities, thresholds_mrad
+from analysis.learning.grades import grade_log_likelihood, grade_probabilities, thresholds_mrad
 from analysis.works import Finish
 
 

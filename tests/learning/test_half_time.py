@@ -9,8 +9,9 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.signal import lfilter
 
+from analysis.chain.isotherm import psi_of
 from analysis.errors import NotEnoughError
-from analysis.half_time import (
+from analysis.learning.half_time import (
     HalfTimeFit,
     fit_half_time,
     half_time_at,
@@ -18,11 +19,10 @@ from analysis.half_time import (
     override_of,
     simulator,
 )
-from analysis.isotherm import psi_of
-from analysis.output_error import Bound
-from analysis.paired_loggers import paired
-from analysis.priors import draw
+from analysis.learning.output_error import Bound
+from analysis.learning.paired_loggers import paired
 from analysis.series import Flag, readings_frame
+from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
 
 Floats = npt.NDArray[np.float64]

@@ -5,17 +5,18 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
-
-from analysis import learning, priors
-from analysis.drawn_parameters import UNITS
-from analysis.errors import OutOfRangeError
-from analysis.inspections import Inspection, standing
-from analysis.learning import Learned, learn
-from analysis.redraw import draws_from, generator, jittered, levels_of
-from analysis.room_air import RoomAir
-from analysis.weighted import effective_sample_size, resampled, weighted_range, weights_of
-from analysis.works import Adhesive, Finish, FrameBuild, Grain, Mount, Override, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.errors import OutOfRangeError
+from analysis.learning import posterior as learning
+from analysis.learning.inspections import Inspection, standing
+from analysis.learning.posterior import Learned, learn
+from analysis.learning.weighted import effective_sample_size, resampled, weighted_range, weights_of
+from analysis.simulation import priors
+from analysis.simulation.drawn_parameters import UNITS
+from analysis.simulation.redraw import draws_from, generator, jittered, levels_of
+from analysis.works import Adhesive, Finish, FrameBuild, Grain, Mount, Override, Paper, Work
 
 N = 60
 WORK = Work(

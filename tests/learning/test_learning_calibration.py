@@ -5,8 +5,6 @@ The whole, two hundred works with two hundred draws, is `bench.calibration`.
 
 import numpy as np
 import pytest
-from scipy.stats import binom
-
 from bench.calibration import (
     PARAMETERS,
     Checked,
@@ -16,6 +14,7 @@ from bench.calibration import (
     room_year,
     truths,
 )
+from scipy.stats import binom
 
 WORKS, DRAWS = 40, 80
 # One count in a thousand lies beyond these, if the ranges hold the truth in 85 to 95 % of works.

@@ -5,25 +5,25 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from bench.calibration import MOUNTED, START, room_year
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.checkpoints import instant
-from analysis.estimator import run
-from analysis.inspections import Inspection
-from analysis.judgement import JudgementLimits, judge
-from analysis.learning import Learned, learn, until
-from analysis.likelihood_hinges import (
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits, judge
+from analysis.learning.inspections import Inspection
+from analysis.learning.likelihood_hinges import (
     hinges_log_likelihood,
     missed_probability,
     released_probability,
 )
+from analysis.learning.posterior import Learned, learn, until
 from analysis.parameters import table
-from analysis.priors import draw
 from analysis.results import History, Listing
-from analysis.room_air import RoomAir
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import run
+from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
-from bench.calibration import MOUNTED, START, room_year
 
 LOADS = st.lists(st.floats(0.0, 20.0), min_size=1, max_size=8)
 

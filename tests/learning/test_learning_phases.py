@@ -5,16 +5,16 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-
-from analysis.drawn_parameters import UNITS
-from analysis.inspections import Inspection
-from analysis.learning import Learned, learn, until
-from analysis.particles import Looked
-from analysis.phases import Phase, levels_of_life
-from analysis.redraw import draws_from
-from analysis.room_air import RoomAir
-from analysis.works import Finish, FrameBuild, Mount, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.learning.inspections import Inspection
+from analysis.learning.particles import Looked
+from analysis.learning.posterior import Learned, learn, until
+from analysis.simulation.drawn_parameters import UNITS
+from analysis.simulation.phases import Phase, levels_of_life
+from analysis.simulation.redraw import draws_from
+from analysis.works import Finish, FrameBuild, Mount, Paper, Work
 
 N = 60
 FIRST = Work(

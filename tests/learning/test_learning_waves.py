@@ -5,20 +5,20 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from bench.calibration import MOUNTED, START, room_year
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import lognorm
 
-from analysis.drawn_parameters import UNITS
+from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
-from analysis.inspections import Inspection, standing
-from analysis.learning import Learned, learn, until
-from analysis.likelihood_waves import wave_log_likelihood
+from analysis.learning.inspections import Inspection, standing
+from analysis.learning.likelihood_waves import wave_log_likelihood
+from analysis.learning.posterior import Learned, learn, until
 from analysis.parameters import table
-from analysis.room_air import RoomAir
+from analysis.simulation.drawn_parameters import UNITS
 from analysis.works import Finish, Paper, Work
-from bench.calibration import MOUNTED, START, room_year
 
 N = 60
 LEAST = table("grades")["wave"]["least_mm"].value

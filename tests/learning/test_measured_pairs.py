@@ -4,9 +4,9 @@ import re
 from pathlib import Path
 
 import pytest
-
-from analysis.output_error import Bound
 from bench.measured_pairs import SEASONS, AtticFits, CavityFit, attic_fits, cavity_fits
+
+from analysis.learning.output_error import Bound
 
 
 @pytest.fixture(scope="module")

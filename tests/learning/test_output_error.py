@@ -6,7 +6,7 @@ import pytest
 from scipy.signal import lfilter
 
 from analysis.errors import NotEnoughError
-from analysis.output_error import Bound, Simulate, output_error_fit
+from analysis.learning.output_error import Bound, Simulate, output_error_fit
 
 Floats = npt.NDArray[np.float64]
 

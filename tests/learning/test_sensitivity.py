@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import kruskal, rankdata, spearmanr
 
-from analysis.sensitivity import (
+from analysis.answers.sensitivity import (
     Influence,
     ends,
     influences,

@@ -5,14 +5,14 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-
-from analysis.explain import Chain, explain, range_of
-from analysis.phases import DrawnPhase
-from analysis.priors import Draws, draw
-from analysis.room_air import RoomAir
-from analysis.settling import with_what_knowing_brings
-from analysis.works import Finish, FrameBuild, Panel, Paper, Work
 from bench.calibration import MOUNTED, START, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.answers.explain import Chain, explain, range_of
+from analysis.answers.value_of_information import with_what_knowing_brings
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws, draw
+from analysis.works import Finish, FrameBuild, Panel, Paper, Work
 
 N = 60
 WORK = Work(

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis import swings
-from analysis.ageing import ageing
-from analysis.condensation import BACK_OF_FRAME, BARE_WALL, surface_factor
+from analysis.air import swings
+from analysis.harm.ageing import ageing
+from analysis.harm.condensation import BACK_OF_FRAME, BARE_WALL, surface_factor
+from analysis.harm.mould import HEALTH_CAUTION
 from analysis.instruments.dew_point_uncertainty import dew_point_uncertainty_k
-from analysis.limits import published_limits
-from analysis.mould import HEALTH_CAUTION
+from analysis.limits.published_limits import published_limits
 from analysis.parameters import parameter
 from analysis.references import references
 from analysis.series import readings_frame

@@ -4,17 +4,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.climate_class import (
+from analysis.limits.climate_class import (
     drift_excess,
     season_excess,
     seasonal_level,
     short_term_excess,
 )
-from analysis.judged_time import Outcome
-from analysis.limit_rules import Judging
-from analysis.limits import published_limit
+from analysis.limits.judged_time import Outcome
+from analysis.limits.limit_rules import Judging
+from analysis.limits.published_limits import published_limit
+from analysis.limits.verdict import LimitVerdict, judge
 from analysis.series import readings_frame
-from analysis.verdict import LimitVerdict, judge
 
 DAY = 24
 YEAR = pd.date_range("2030-01-01", periods=400 * DAY, freq="h", tz="UTC")

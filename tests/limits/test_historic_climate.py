@@ -13,7 +13,7 @@ from scipy.stats import norm
 from statsmodels.tsa.seasonal import seasonal_decompose
 
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.historic_climate import band_at, historic_climate, outside_band_pct
+from analysis.limits.historic_climate import band_at, historic_climate, outside_band_pct
 from analysis.series import readings_frame
 
 Floats = npt.NDArray[np.float64]

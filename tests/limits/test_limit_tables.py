@@ -3,7 +3,12 @@
 import pytest
 
 from analysis.errors import UnknownNameError
-from analysis.limits import Definition, VariableLimit, published_limit, published_limits
+from analysis.limits.published_limits import (
+    Definition,
+    VariableLimit,
+    published_limit,
+    published_limits,
+)
 
 # ASHRAE2019, table of types of control, recalled: (low, high, season up, season down, short term)
 CLASSES_2019 = [

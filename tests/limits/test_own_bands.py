@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from analysis.bands import band_in_force, band_limit, review_words
 from analysis.errors import OutOfRangeError
-from analysis.limits import Definition
+from analysis.limits.bands import band_in_force, band_limit, review_words
+from analysis.limits.published_limits import Definition
 from analysis.results import Band
 
 

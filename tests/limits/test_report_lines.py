@@ -6,23 +6,23 @@ from datetime import UTC, datetime
 import numpy as np
 import pandas as pd
 
-from analysis import report_lines as say
-from analysis.ageing import Reaction, ageing
-from analysis.comparison import (
+from analysis.harm.ageing import Reaction, ageing
+from analysis.harm.condensation import cold_surface
+from analysis.harm.gelatin import glazing_contact_hours, softening_hours
+from analysis.harm.mould import HEALTH_CAUTION, mould_history
+from analysis.harm.mould_dose import mould_dose
+from analysis.instruments.side_by_side import Agreement, agreement
+from analysis.limits import report_lines as say
+from analysis.limits.comparison import (
     compare_rooms,
     moisture_against_outdoors,
     same_month_last_year,
     spatial_spread,
 )
-from analysis.condensation import cold_surface
-from analysis.gelatin import glazing_contact_hours, softening_hours
-from analysis.historic_climate import historic_climate
-from analysis.instruments.side_by_side import Agreement, agreement
-from analysis.limits import published_limit, published_limits
-from analysis.mould import HEALTH_CAUTION, mould_history
-from analysis.mould_dose import mould_dose
+from analysis.limits.historic_climate import historic_climate
+from analysis.limits.published_limits import published_limit, published_limits
+from analysis.limits.verdict import judge
 from analysis.series import readings_frame
-from analysis.verdict import judge
 
 HOURS = pd.date_range("2030-01-01", periods=400 * 24, freq="h", tz="UTC")
 H = np.arange(len(HOURS))

@@ -7,7 +7,9 @@ import pandas as pd
 import pytest
 from scipy.stats import pearsonr
 
-from analysis.comparison import (
+from analysis.air.moist_air import vapour_pressure_pa
+from analysis.errors import NotEnoughError
+from analysis.limits.comparison import (
     compare_rooms,
     moisture_against_outdoors,
     month_statistics,
@@ -15,11 +17,9 @@ from analysis.comparison import (
     same_month_last_year,
     spatial_spread,
 )
-from analysis.errors import NotEnoughError
-from analysis.limits import published_limit
-from analysis.moist_air import vapour_pressure_pa
+from analysis.limits.published_limits import published_limit
+from analysis.limits.verdict import judge
 from analysis.series import readings_frame
-from analysis.verdict import judge
 
 HOURS = pd.date_range("2030-01-01", periods=240, freq="h", tz="UTC")
 RNG = np.random.default_rng(4)

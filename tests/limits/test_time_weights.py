@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.coverage import coverage
-from analysis.series import readings_frame
-from analysis.time_weights import (
+from analysis.air.coverage import coverage
+from analysis.air.time_weights import (
     cells,
     centred_mean,
     hourly_grid,
@@ -16,6 +15,7 @@ from analysis.time_weights import (
     time_mean,
     time_percentiles,
 )
+from analysis.series import readings_frame
 
 START = pd.Timestamp("2030-01-01", tz="UTC")
 

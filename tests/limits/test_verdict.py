@@ -6,16 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.bands import band_limit
 from analysis.errors import UnknownNameError
-from analysis.exceedance import outer_excess, short_term_excess
-from analysis.historic_climate import historic_climate
-from analysis.judged_time import Outcome
-from analysis.limit_rules import Judging
-from analysis.limits import Definition, published_limit, published_limits
+from analysis.limits.bands import band_limit
+from analysis.limits.exceedance import outer_excess, short_term_excess
+from analysis.limits.historic_climate import historic_climate
+from analysis.limits.judged_time import Outcome
+from analysis.limits.limit_rules import Judging
+from analysis.limits.published_limits import Definition, published_limit, published_limits
+from analysis.limits.verdict import LimitVerdict, judge
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
-from analysis.verdict import LimitVerdict, judge
 
 DAY = 24
 GREEN = published_limit("green_protocol_2023")

@@ -6,8 +6,8 @@ from datetime import datetime
 import pandas as pd
 import pytest
 
-from analysis.events import find_events
-from analysis.quality import flag_readings
+from analysis.air.quality import flag_readings
+from analysis.events.event_finding import find_events
 from analysis.results import Band, Event
 from analysis.series import readings_frame
 from sample_logs.climate import NOW, ZONE, museum_air

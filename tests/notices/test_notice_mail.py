@@ -16,7 +16,7 @@ import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult
 
-from service.notices.outbox import SmtpServer, mail_server, send_due
+from service.notices.sending import SmtpServer, mail_server, send_due
 from service.settings import Settings
 from service.storage.outbox import Letter, letters, queue_letter
 from service.storage.register import Register, open_register
@@ -217,7 +217,7 @@ def test_a_claimed_letter_is_not_sent_by_a_second_sender(register: Register, pos
 SENDER = """
 import sys
 from datetime import datetime
-from service.notices.outbox import SmtpServer, send_due
+from service.notices.sending import SmtpServer, send_due
 from service.storage.register import open_register
 register = open_register(sys.argv[1])
 print("ready", flush=True)

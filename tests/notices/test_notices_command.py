@@ -12,7 +12,7 @@ from aiosmtpd.controller import Controller
 from analysis.results import Cause, Event, Judgement, LeadTime, Listing, Range, State
 from service.cli import main
 from service.notices.courier import Courier
-from service.notices.outbox import SmtpServer
+from service.notices.sending import SmtpServer
 from service.notices.state import raise_notices
 from service.settings import Settings
 from service.storage import places

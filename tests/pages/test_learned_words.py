@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.results import Range
-from dashboards.display_units import FINEST, learned_words
-from dashboards.reasons import _share as share_words
+from dashboards.text.display_units import FINEST, learned_words
+from dashboards.text.reasons import _share as share_words
 
 
 @pytest.mark.parametrize(

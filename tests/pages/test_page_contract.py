@@ -13,10 +13,11 @@ from markupsafe import Markup
 
 from analysis.parameters import Parameter, Status
 from analysis.results import Listing, Range, RoomWeek
-from dashboards import forms, pages, register_pages, render, sentences
+from dashboards import render
 from dashboards.charts import style
 from dashboards.charts.glance import room_glance
 from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.forms import form as forms
 from dashboards.letters import Letter, letter_subject
 from dashboards.lines import (
     Choice,
@@ -44,9 +45,11 @@ from dashboards.lines import (
     Table,
     UploadLine,
 )
-from dashboards.mount_record import Fact
-from dashboards.pages import PAGES, ErrorPage, RoomWeekPage
-from dashboards.register_lines import (
+from dashboards.pages import page as pages
+from dashboards.pages import register_pages
+from dashboards.pages.mount_record import Fact
+from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
+from dashboards.pages.register_lines import (
     ChangeLine,
     Entry,
     ParameterGroup,
@@ -56,8 +59,9 @@ from dashboards.register_lines import (
     StatedLine,
     WorkLine,
 )
-from dashboards.register_pages import REGISTER_PAGES
-from dashboards.why_page import WhyPage
+from dashboards.pages.register_pages import REGISTER_PAGES
+from dashboards.pages.why_page import WhyPage
+from dashboards.text import sentences
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")

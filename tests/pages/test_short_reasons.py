@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from analysis.results import Judgement, LeadTime, Listing, Range, RoomWeek, State
-from dashboards.sentences import headroom_words, leave_or_mend, short_reason
+from dashboards.text.sentences import headroom_words, leave_or_mend, short_reason
 
 
 @pytest.mark.parametrize(

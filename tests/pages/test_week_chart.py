@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 from matplotlib.figure import Figure
 
-from analysis.psychrometric_picture import carpet, psychrometric_picture
+from analysis.air.psychrometric_picture import carpet, psychrometric_picture
 from analysis.results import Band, Event, RoomWeek
 from analysis.series import readings_frame
 from dashboards.charts import days, event_track, room_air, strips, style

@@ -8,8 +8,10 @@ from types import ModuleType
 import pytest
 
 from analysis.results import Event, Judgement, Listing, RoomWeek, State
-from dashboards import event_words, mount_record, render, sentences, wording
+from dashboards import render
 from dashboards.charts import places, strips
+from dashboards.pages import mount_record
+from dashboards.text import event_words, sentences, wording
 
 ZONE = "Europe/Amsterdam"
 

@@ -7,8 +7,8 @@ import numpy as np
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 
-from analysis.phases import Phase
 from analysis.results import RoomWeek
+from analysis.simulation.phases import Phase
 from analysis.works import FrameBuild
 from dashboards.charts.work import work_chart, work_words
 

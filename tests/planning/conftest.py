@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-
-from analysis.room_air import RoomAir
-from analysis.works import Finish, Panel, Paper, Work
 from bench.calibration import MOUNTED, room_year
+
+from analysis.air.room_air import RoomAir
+from analysis.works import Finish, Panel, Paper, Work
 
 
 @pytest.fixture(scope="session")

@@ -6,19 +6,19 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from bench.calibration import START
 
+from analysis.air.room_air import RoomAir
+from analysis.answers.judgement import JudgementLimits, judge
 from analysis.errors import NotEnoughError
-from analysis.estimator import run
-from analysis.judgement import JudgementLimits, judge
-from analysis.learning import Inspection, learn
+from analysis.learning.posterior import Inspection, learn
 from analysis.planning.hanging import Place, look_first_at
 from analysis.planning.hanging_table import HangingTable, hanging_table
 from analysis.planning.variants import draws_of
 from analysis.planning.year import HOURS_A_MONTH, LookFirst, chances_of
 from analysis.results import Listing
-from analysis.room_air import RoomAir
+from analysis.simulation.estimator import run
 from analysis.works import Finish, FrameBuild, Mount, Panel, Paper, Wall, Work
-from bench.calibration import START
 from dashboards.charts.hanging import CAUSES, causes_of, grid_of, hanging_figure, hanging_narrow
 
 N = 40

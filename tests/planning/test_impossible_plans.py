@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
 from analysis.planning.hanging import look_first_at
 from analysis.planning.mount_sheet import mount_sheet
@@ -15,7 +16,6 @@ from analysis.planning.sealing import sealing_comparison
 from analysis.planning.seasonal import Schedule, schedule_years
 from analysis.planning.spacer import clearance
 from analysis.results import Range
-from analysis.room_air import RoomAir
 from analysis.works import Finish, Override, Panel, Paper, Work
 
 WORK = Work(

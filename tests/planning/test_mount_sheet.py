@@ -12,13 +12,13 @@ from analysis.errors import OutOfRangeError
 from analysis.parameters import table
 from analysis.planning.mount_sheet import adhesive_for, mount_sheet, panel_thickness_mm
 from analysis.works import Finish, Mount, Paper, Work
-from dashboards.bench_sheet import BOXES, text
 from dashboards.charts import style
 from dashboards.charts.mount_sheet import (
     hinges_behind,
     mount_sheet_figure,
     panel_drawing,
 )
+from dashboards.text.bench_sheet import BOXES, text
 
 WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
 

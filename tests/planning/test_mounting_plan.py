@@ -5,9 +5,11 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from bench.calibration import START
 
+from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError, OutOfRangeError
-from analysis.learning import Inspection, learn, until
+from analysis.learning.posterior import Inspection, learn, until
 from analysis.planning.mounting import (
     OUR_MODEL,
     MountingCurve,
@@ -19,12 +21,10 @@ from analysis.planning.mounting import (
 )
 from analysis.planning.mounting_season import begun_at, season_words
 from analysis.planning.variants import years_of
-from analysis.room_air import RoomAir
 from analysis.works import FrameBuild, Mount, Override, Work
-from bench.calibration import START
 from dashboards.charts import style
 from dashboards.charts.mounting import mounting_figure
-from dashboards.plan_tables import mounting_table, table_lines
+from dashboards.pages.plan_tables import mounting_table, table_lines
 
 N = 40
 

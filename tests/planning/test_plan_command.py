@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from analysis.series import readings_frame
+from service.answers.museum import Museum
+from service.answers.planning import plan_hanging, taught
 from service.cli import stilltaut
-from service.museum import Museum
-from service.planning import plan_hanging, taught
 from service.settings import Settings
 from service.storage import inspections, loggers, places, works
 from service.storage.stores import Stores

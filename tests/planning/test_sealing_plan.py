@@ -6,9 +6,11 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
+from bench.calibration import START
 
+from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError
-from analysis.learning import until
+from analysis.learning.posterior import until
 from analysis.parameters import parameter
 from analysis.planning.package import (
     before_a_warmer_board_pct,
@@ -19,12 +21,10 @@ from analysis.planning.package import (
 )
 from analysis.planning.sealing import SealingComparison, sealing_comparison
 from analysis.planning.variants import years_of
-from analysis.room_air import RoomAir
 from analysis.works import FrameBuild, Wall, Work
-from bench.calibration import START
 from dashboards.charts import style
 from dashboards.charts.sealing import sealing_figure
-from dashboards.plan_tables import sealing_table
+from dashboards.pages.plan_tables import sealing_table
 
 N = 40
 

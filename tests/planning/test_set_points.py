@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bench.calibration import MOUNTED
 
+from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
 from analysis.planning.seasonal import (
     CAUTIONS,
@@ -14,11 +16,9 @@ from analysis.planning.seasonal import (
     scheduled,
     set_points,
 )
-from analysis.room_air import RoomAir
 from analysis.works import FrameBuild, Work
-from bench.calibration import MOUNTED
 from dashboards.charts.seasons import seasons_figure
-from dashboards.plan_tables import schedule_table
+from dashboards.pages.plan_tables import schedule_table
 
 N = 40
 

@@ -12,7 +12,7 @@ from analysis.planning.spacer import clearance
 from analysis.results import Range
 from analysis.works import Finish, Glazing, Panel, Paper, Work
 from dashboards.charts.spacer import section_figure
-from dashboards.plan_tables import clearance_table
+from dashboards.pages.plan_tables import clearance_table
 
 WORK = Work(
     "w1",

@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from analysis.answers.judgement import JudgementLimits
 from analysis.errors import NotEnoughError
-from analysis.judgement import JudgementLimits
 from analysis.planning.draw_years import DrawYear, year_summary
 from analysis.planning.year import HOURS_A_MONTH, Chances, look_first
 

@@ -21,7 +21,7 @@ from analysis.works import (
     Wall,
 )
 from sample_logs.make import files
-from service.storage.register_files import COLUMNS
+from service.register.register_files import COLUMNS
 
 MUSEUM = Path(sample_logs.__file__).parent
 

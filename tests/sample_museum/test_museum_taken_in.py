@@ -11,15 +11,15 @@ import pytest
 import sample_logs
 from sample_logs.climate import NOW
 from sample_logs.instruments import DIED, MOVED
+from service.intake.receipts import UploadReceipt
+from service.intake.taking_in import take_in
 from service.notices.state import raise_notices
-from service.receipts import UploadReceipt
+from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage import loggers, places
 from service.storage.notices import open_notices
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
 from service.storage.works import works_at
-from service.uploads import take_in
 
 MUSEUM = Path(sample_logs.__file__).parent
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.ageing import Reaction, ageing, isoperm_permanence, lifetime_multiplier
+from analysis.harm.ageing import Reaction, ageing, isoperm_permanence, lifetime_multiplier
 from analysis.series import Flag, readings_frame
 
 HYDROLYSIS, YELLOWING = 100.0, 70.0

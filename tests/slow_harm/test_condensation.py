@@ -7,7 +7,8 @@ from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.condensation import (
+from analysis.errors import OutOfRangeError
+from analysis.harm.condensation import (
     BACK_OF_FRAME,
     BARE_WALL,
     WALL_BEHIND_FRAME,
@@ -20,8 +21,7 @@ from analysis.condensation import (
     surface_temperature_c,
     wall_surface,
 )
-from analysis.errors import OutOfRangeError
-from analysis.mould import mould_history
+from analysis.harm.mould import mould_history
 from analysis.series import readings_frame
 from analysis.works import Wall
 

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.gelatin import CONTACT_CAUTION, glazing_contact_hours, softening_hours
+from analysis.harm.gelatin import CONTACT_CAUTION, glazing_contact_hours, softening_hours
 from analysis.series import readings_frame
 
 

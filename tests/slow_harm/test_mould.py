@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.integrate import solve_ivp
 
-from analysis.mould import (
+from analysis.harm.mould import (
     HEALTH_CAUTION,
     Sensitivity,
     hourly_mould_index,

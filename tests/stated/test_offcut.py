@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.board_back import half_time_range_h, permeance_from, permeance_range
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
-from analysis.offcut import Strip, StripErrors, movement, strip_cautions
+from analysis.learning.board_back import half_time_range_h, permeance_from, permeance_range
+from analysis.learning.offcut import Strip, StripErrors, movement, strip_cautions
+from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, WORDS, table_row
 from analysis.parameters import parameter
-from analysis.priors import draw
 from analysis.results import Range
-from analysis.stated import GROUPS, NOT_STATED, STATED_UNITS, WORDS, table_row
+from analysis.simulation.priors import draw
 from analysis.works import Adhesive, Finish, FrameBuild, Override, Panel, Paper, Wall, Work
 
 FINE = StripErrors(0.03, 0.5)

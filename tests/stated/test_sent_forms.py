@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards.forms import CLOCK, Field, Kind, hint
-from dashboards.record_fields import FRAMING, HANGING, MOUNTING, PRINT
-from dashboards.room_fields import BAND, PLACEMENT, PLACES
-from service.sent_forms import number, read_form, texts
+from dashboards.forms.form import CLOCK, Field, Kind, hint
+from dashboards.forms.record_fields import FRAMING, HANGING, MOUNTING, PRINT
+from dashboards.forms.room_fields import BAND, PLACEMENT, PLACES
+from service.register.sent_forms import number, read_form, texts
 from service.storage.loggers import Place
 from service.storage.register_cells import CellError, text_of
 

@@ -15,9 +15,9 @@ from typing import Any
 
 from sqlalchemy import event
 
+from service.intake.taking_in import finish_received, take_in
 from service.settings import Settings
 from service.storage.stores import Stores
-from service.uploads import finish_received, take_in
 
 
 def main() -> None:

@@ -10,10 +10,10 @@ import pytest
 
 from analysis.series import FLAG_WORDS
 from service.cli import main
+from service.register.archive import write_archive
+from service.register.register_columns import COLUMN_WORDS
+from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.archive import write_archive
-from service.storage.register_columns import COLUMN_WORDS
-from service.storage.register_files import load_register
 from service.storage.schema import Table
 from service.storage.stores import Stores
 

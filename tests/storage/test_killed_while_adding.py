@@ -14,11 +14,11 @@ import numpy.typing as npt
 import pandas as pd
 import pytest
 
+from service.intake.taking_in import finish_received, take_in
+from service.intake.verification import verify
 from service.settings import Settings
 from service.storage import uploads
 from service.storage.stores import Stores
-from service.uploads import finish_received, take_in
-from service.verification import verify
 
 ROOT = Path(__file__).parents[2]
 KILLED = -9

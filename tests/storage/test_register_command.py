@@ -9,14 +9,14 @@ from click.testing import CliRunner
 from analysis.errors import StilltautError
 from service.cli import stilltaut
 from service.errors import StoreError
+from service.register.register_columns import COLUMNS
+from service.register.register_sheets import SHEETS
+from service.register.register_start import EXAMPLES, FILE_WORDS, example_files
+from service.register.register_text import RegisterFileError
 from service.settings import Settings
 from service.storage import audit, works
 from service.storage.register_cells import value_of
-from service.storage.register_columns import COLUMNS
 from service.storage.register_edits import LINES, correct_line, line_at, take_out_line
-from service.storage.register_sheets import SHEETS
-from service.storage.register_start import EXAMPLES, FILE_WORDS, example_files
-from service.storage.register_text import RegisterFileError
 from service.storage.stores import Stores
 
 FILES = example_files()

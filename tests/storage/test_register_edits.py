@@ -11,9 +11,14 @@ from sqlalchemy import text
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
 from analysis.works import Finish, FrameBuild, Paper
 from service.errors import StoreError
-from service.register_saving import save_entry, save_measured, take_out_entry, withdraw_number
+from service.records.register_saving import (
+    save_entry,
+    save_measured,
+    take_out_entry,
+    withdraw_number,
+)
+from service.register.possible import problems_of
 from service.storage import audit, loggers, migrate, places, works
-from service.storage.possible import problems_of
 from service.storage.records import values_of
 from service.storage.register import Register, make_engine, open_register
 from service.storage.register_edits import correct_line, line_at, require_new

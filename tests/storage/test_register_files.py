@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from service.register.register_columns import COLUMN_WORDS, COLUMNS, REQUIRED
+from service.register.register_files import RegisterFileError, load_register, write_register
+from service.register.register_sheets import SHEETS
 from service.settings import Settings
 from service.storage import inspections, places, works
-from service.storage.register_columns import COLUMN_WORDS, COLUMNS, REQUIRED
-from service.storage.register_files import RegisterFileError, load_register, write_register
-from service.storage.register_sheets import SHEETS
 from service.storage.stores import Stores
 
 FILES = {

@@ -14,7 +14,6 @@ from service.errors import StoreError
 from service.storage import (
     audit,
     calibrations,
-    choices,
     events,
     incidents,
     inspections,
@@ -250,11 +249,11 @@ def test_an_incident_is_opened_and_closed(museum: Register) -> None:
 
 
 def test_choices_are_remembered(register: Register) -> None:
-    assert choices.remembered(register, "n1") is None
-    assert choices.remember(register, "n1", {"zone": "Europe/Vienna"}, by="R. Keeper")
-    assert not choices.remember(register, "n1", {"zone": "Europe/Vienna"})
-    assert choices.remember(register, "n1", {"zone": "UTC"})
-    assert choices.remembered(register, "n1") == {"zone": "UTC"}
+    assert loggers.remembered_choice(register, "n1") is None
+    assert loggers.remember_choice(register, "n1", {"zone": "Europe/Vienna"}, by="R. Keeper")
+    assert not loggers.remember_choice(register, "n1", {"zone": "Europe/Vienna"})
+    assert loggers.remember_choice(register, "n1", {"zone": "UTC"})
+    assert loggers.remembered_choice(register, "n1") == {"zone": "UTC"}
 
 
 def test_the_audit_trail_never_holds_a_password(register: Register) -> None:

@@ -10,12 +10,12 @@ import pytest
 from analysis.errors import UnknownNameError
 from analysis.series import Flag
 from service.errors import NotUnderstoodError, QuestionError
-from service.receipts import Outcome, UploadReceipt
-from service.storage import audit, choices, loggers, uploads
+from service.intake.receipts import Outcome, UploadReceipt
+from service.intake.taking_in import finish_received, take_in, withdraw
+from service.intake.verification import verify
+from service.storage import audit, loggers, uploads
 from service.storage.stores import Stores
 from service.storage.uploads import UploadState
-from service.uploads import finish_received, take_in, withdraw
-from service.verification import verify
 
 
 def export(start: str, rows: int, *, temp: float = 20.0, zone: str = "") -> bytes:
@@ -92,7 +92,7 @@ def test_a_choice_is_remembered_and_used_the_next_time(stores: Stores) -> None:
     first = export("2025-07-01", 24)
     take_in(stores, first, name="a.csv", logger_id="n1", zone="Europe/Vienna")
     assert stores.readings.load("n1").index[0] == pd.Timestamp("2025-06-30 22:00", tz="UTC")
-    known = choices.remembered(stores.register, "n1")
+    known = loggers.remembered_choice(stores.register, "n1")
     assert known is not None and known["zone"] == "Europe/Vienna"
     take_in(stores, export("2025-07-02", 24), name="b.csv", logger_id="n1")
     frame = stores.readings.load("n1")
@@ -294,4 +294,4 @@ def assert_nothing_stored(stores: Stores) -> None:
     assert list(stores.originals.all()) == []
     assert stores.readings.loggers() == []
     assert uploads.uploads(stores.register) == ()
-    assert choices.remembered(stores.register, "n1") is None
+    assert loggers.remembered_choice(stores.register, "n1") is None

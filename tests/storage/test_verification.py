@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from analysis.works import Finish, Paper
+from service.intake.taking_in import finish_received, take_in
+from service.intake.verification import verify
+from service.register.archive import write_archive
+from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage import loggers, places, uploads, works
-from service.storage.archive import write_archive
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
-from service.uploads import finish_received, take_in
-from service.verification import verify
 
 START = datetime(2025, 3, 1, tzinfo=UTC)
 DAY = timedelta(days=1)

@@ -12,7 +12,7 @@ import httpx
 import pandas as pd
 import pytest
 
-from service.arrivals import Asked, by_logger, reading_key
+from service.intake.arrivals import Asked, by_logger, reading_key
 from service.settings import Settings
 from service.storage.stores import Stores
 from service.storage.uploads import receive, uploads

@@ -8,7 +8,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from dashboards import wording
+from dashboards.text import wording
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 PAGES = (

@@ -12,12 +12,12 @@ import httpx
 import pytest
 
 from analysis.works import Override
-from service.demo import sample_folder
-from service.record_nouns import OF_A_ROOM, OF_A_WORK
+from service.intake.demo import sample_folder
+from service.register.record_nouns import OF_A_ROOM, OF_A_WORK
+from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage import works
 from service.storage.loggers import logger_named, placements
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
 
 WHO = {"who": "A. Person"}

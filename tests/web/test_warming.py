@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 
 from analysis.results import RoomWeek
+from service.answers.museum import Museum
+from service.answers.warming import warm_up
 from service.jobs import Jobs
-from service.museum import Museum
 from service.settings import Settings
 from service.storage.stores import Stores
-from service.warming import warm_up
 
 
 def never() -> RoomWeek:

@@ -13,9 +13,9 @@ import pytest
 from click.testing import CliRunner
 
 from analysis.results import History
+from service.answers.museum import Museum
+from service.answers.reasons import hour_asked, local_text
 from service.cli import stilltaut
-from service.museum import Museum
-from service.reasons import hour_asked, local_text
 from service.settings import Settings
 from service.storage.stores import Stores
 

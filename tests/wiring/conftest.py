@@ -12,17 +12,17 @@ import numpy.typing as npt
 import pandas as pd
 import pytest
 
-import service.checkpoints
-from analysis.estimator import Run, run
+import service.estimates.checkpoints
+from analysis.simulation.estimator import Run, run
 from analysis.works import Finish, FrameBuild, Mount, Paper
-from service.assessments import Assessed
-from service.museum import Museum
-from service.receipts import UploadReceipt
+from service.answers.museum import Museum
+from service.estimates.assessments import Assessed
+from service.intake.receipts import UploadReceipt
+from service.intake.taking_in import take_in
 from service.settings import Settings
 from service.storage import loggers, places, works
 from service.storage.loggers import Place, Placement
 from service.storage.stores import Stores
-from service.uploads import take_in
 
 ZONE = "Europe/Vienna"
 START = pd.Timestamp("2026-01-04 23:00", tz="UTC")  # Monday 5 January, 00:00 in Vienna
@@ -139,5 +139,5 @@ def begun(monkeypatch: pytest.MonkeyPatch) -> list[datetime | None]:
         seen.append(None if since is None else since.time_utc)
         return run(*given, **named)
 
-    monkeypatch.setattr(service.checkpoints, "run", noted)
+    monkeypatch.setattr(service.estimates.checkpoints, "run", noted)
     return seen

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from analysis.results import Listing
-from service.after_arrival import after_arrival, rooms_of
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.notices.after_arrival import after_arrival, rooms_of
 from service.notices.causes import Kind
 from service.notices.state import NoticeChanges
 from service.storage.notices import open_notices

@@ -4,18 +4,24 @@ from typing import Any
 
 import pytest
 
-from analysis.condensation import BARE_WALL, wall_surface
-from analysis.gelatin import CONTACT_CAUTION
-from analysis.limits import published_limits
-from analysis.mould import HEALTH_CAUTION
+from analysis.harm.condensation import BARE_WALL, wall_surface
+from analysis.harm.gelatin import CONTACT_CAUTION
+from analysis.harm.mould import HEALTH_CAUTION
+from analysis.limits.published_limits import published_limits
 from analysis.works import Wall
 from dashboards.lines import Finding, LimitLine
-from service.air_figures import air_answer, air_picture, statistic_lines
-from service.air_findings import air_findings
-from service.limit_lines import COMMON, limit_lines, limits_answer, more_limits, room_limit_lines
-from service.routes.air import YEAR
+from service.answers.air_figures import air_answer, air_picture, statistic_lines
+from service.answers.air_findings import air_findings
+from service.answers.limit_lines import (
+    COMMON,
+    limit_lines,
+    limits_answer,
+    more_limits,
+    room_limit_lines,
+)
 from service.storage.calibrations import Calibration, put_calibration
 from service.storage.places import AgreedBand, put_band
+from service.web.routes.air import YEAR
 
 
 def findings(small: Any, room: str = "north") -> dict[str, Finding]:

@@ -11,12 +11,12 @@ import pytest
 
 from analysis.results import Listing
 from analysis.series import readings_frame
-from service.after_arrival import after_arrival
-from service.demo import sample_folder
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.intake.demo import sample_folder
+from service.notices.after_arrival import after_arrival
+from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
-from service.storage.register_files import load_register
 from service.storage.stores import Stores
 
 ROOM, LOGGER, DRAWS = "north", "north-1", 40

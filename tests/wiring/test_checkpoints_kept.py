@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from service.assessments import Assessed
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.estimates.assessments import Assessed
 from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
 from service.storage.works import Framing, put_framing
 

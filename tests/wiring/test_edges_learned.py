@@ -6,12 +6,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analysis.judgement import JudgementLimits
+from analysis.answers.judgement import JudgementLimits
 from analysis.results import Listing, State
 from analysis.works import Finish, Paper
-from dashboards.sentences import work_answer
-from service.assessments import Assessed
-from service.rounds import round_lines
+from dashboards.text.sentences import work_answer
+from service.answers.rounds import round_lines
+from service.estimates.assessments import Assessed
 from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
 from service.storage.works import Print, put_print
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.phases import DrawnPhase
-from analysis.priors import draw
-from analysis.room_air import RoomAir
+from analysis.air.room_air import RoomAir
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import draw
 from analysis.works import Finish, FrameBuild, Mount, Paper, Work
-from service.fingerprints import air_chain, draws_facts, facts_at, life_facts, work_facts
+from service.estimates.fingerprints import air_chain, draws_facts, facts_at, life_facts, work_facts
 
 HOURS = 24 * 7 * 4 + 50
 WORK = Work(

@@ -4,7 +4,7 @@ import threading
 from typing import Any
 
 from service.jobs import Jobs
-from service.register_saving import judge_anew, judge_work_anew
+from service.records.register_saving import judge_anew, judge_work_anew
 from service.storage.notices import notices
 
 

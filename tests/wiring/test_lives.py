@@ -6,14 +6,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-import service.checkpoints
-import service.learned
-from analysis.learning import Learned, learn
+import service.estimates.checkpoints
+import service.estimates.learned
+from analysis.learning.posterior import Learned, learn
 from analysis.results import Listing
 from analysis.works import FrameBuild, Mount, Wall
-from service.assessments import Assessed
-from service.lives import life_until
-from service.museum import Museum
+from service.answers.museum import Museum
+from service.estimates.assessments import Assessed
+from service.estimates.work_phases import life_until
 from service.storage import works
 from service.storage.inspections import Inspection, put_inspection
 from service.storage.works import Framing, Hanging, Measured, Mounting
@@ -57,7 +57,7 @@ def taught(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
         seen.append([work.work_id for work in asked])
         return learn(asked, *given, **named)
 
-    monkeypatch.setattr(service.learned, "learn", noted)
+    monkeypatch.setattr(service.estimates.learned, "learn", noted)
     return seen
 
 

@@ -6,9 +6,9 @@ from itertools import pairwise
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from analysis.phases import framed_anew, life_at, mounted_anew, require_a_life
+from analysis.simulation.phases import framed_anew, life_at, mounted_anew, require_a_life
 from analysis.works import FrameBuild, Wall
-from service.lives import life_until
+from service.estimates.work_phases import life_until
 from service.storage.works import (
     Framing,
     Hanging,

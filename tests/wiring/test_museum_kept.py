@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from analysis.errors import NotEnoughError, OutOfRangeError
+from service.climate.weeks import shifted, week_of
 from service.storage import places
 from service.storage.inspections import Inspection, put_inspection
-from service.weeks import shifted, week_of
 
 
 def test_kept_until_the_register_or_the_readings_change(small: Any) -> None:

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from analysis.works import Finish, Mount, Paper
-from service.museum import Museum
-from service.reasons import Reasons, as_json, reasons
+from service.answers.museum import Museum
+from service.answers.reasons import Reasons, as_json, reasons
 from service.storage import works
 
 HOUR = timedelta(hours=1)

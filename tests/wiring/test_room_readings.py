@@ -9,7 +9,7 @@ import pytest
 
 from analysis.errors import UnknownNameError
 from analysis.series import Flag, readings_frame, usable
-from service.room_readings import outdoor_readings, room_readings
+from service.climate.room_readings import outdoor_readings, room_readings
 from service.storage.calibrations import Calibration, put_calibration
 
 

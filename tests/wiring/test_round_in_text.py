@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from service.demo import Delivery, build, deliveries, sample_folder
-from service.receipts import Outcome
-from service.round_text import WIDTH, round_text
+from service.answers.round_text import WIDTH, round_text
+from service.intake.demo import Delivery, build, deliveries, sample_folder
+from service.intake.receipts import Outcome
 from service.storage import audit
 
 

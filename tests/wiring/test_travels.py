@@ -4,9 +4,9 @@ from typing import Any
 
 import pandas as pd
 
-from service.room_readings import RoomReadings, room_readings
+from service.climate.room_readings import RoomReadings, room_readings
+from service.estimates.hanging_history import Stay, air_of, stays_until
 from service.storage.works import Hanging, put_hanging
-from service.travels import Stay, air_of, stays_until
 
 
 def test_a_work_that_moved_has_the_air_of_both_rooms_and_a_gap_between(small: Any) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 SCRIPT = """
 import threading
 import numpy as np
-from analysis.compiled import compiled_parallel, threads_for
+from analysis.chain.compiled import compiled_parallel, threads_for
 from numba import prange, threading_layer
 
 @compiled_parallel

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from analysis.learning import Learned
+from analysis.learning.posterior import Learned
 from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
 
 BY = "a technician"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.errors import StilltautError
-from service.weeks import shifted, week_of, week_span
+from service.climate.weeks import shifted, week_of, week_span
 
 ZONES = ("Europe/Dublin", "America/St_Johns", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC")
 

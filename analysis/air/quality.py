@@ -1,0 +1,226 @@
+"""Doubts about readings, as flags beside them. Nothing is ever removed, shifted or filled.
+
+Every threshold is a row of ``published/quality.toml``. Each test looks at the whole record at once;
+the cost grows with its length alone.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.air.sampling import is_regular, steps_s, usual_step_s, usual_steps_s
+from analysis.air.stuck import stuck
+from analysis.parameters import parameter
+from analysis.series import Flag, require_readings, sample_interval_s
+
+Floats = npt.NDArray[np.float64]
+Marks = npt.NDArray[np.bool_]
+
+
+def limit(group: str, name: str) -> float:
+    """Return a threshold of ``published/quality.toml``."""
+    return parameter("quality", group, name).value
+
+
+def flag_readings(
+    frame: pd.DataFrame,
+    *,
+    neighbours: Mapping[str, pd.DataFrame] | None = None,
+    started_utc: datetime | None = None,
+) -> pd.DataFrame:
+    """Return the readings with the doubts about them added to ``flags``.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame, n readings
+        As `analysis.series.readings_frame` makes it.
+    neighbours : mapping of name to frame, optional
+        Other sensors of the same room. Two or more are needed to say which one disagrees.
+    started_utc : datetime, optional
+        When the logger was started. Without it a warm-up is looked for at the start of the record.
+
+    Returns
+    -------
+    pandas.DataFrame, n readings
+        A copy; temperature and humidity are those given. Flags set by others stay.
+    """
+    require_readings(frame, read="readings to be flagged")
+    flagged = frame.copy()
+    if frame.empty:
+        return flagged
+    flags = frame["flags"].to_numpy(dtype="int32", copy=True)
+    impossible = out_of_range(frame)
+    possible = frame.assign(
+        temp_c=frame["temp_c"].mask(impossible), rh_pct=frame["rh_pct"].mask(impossible)
+    )
+    for flag, marks in (
+        (Flag.OUT_OF_RANGE, impossible),
+        (Flag.STUCK, stuck(possible)),
+        (Flag.ONE_SAMPLE_SPIKE, one_sample_spikes(possible)),
+        (Flag.IMPOSSIBLE_RATE, impossible_rates(possible)),
+        (Flag.AFTER_GAP, after_gap(possible)),
+        (Flag.DUPLICATE, repeated(frame)),
+        (Flag.CLOCK_STEP, clock_steps(frame)),
+        (Flag.WARM_UP, warm_up(possible, started_utc)),
+        (Flag.DISAGREES, disagrees(possible, neighbours or {})),
+    ):
+        flags |= np.where(marks, np.int32(flag), np.int32(0))
+    flagged["flags"] = flags.astype("int32")
+    return flagged
+
+
+def out_of_range(frame: pd.DataFrame) -> Marks:
+    """Mark readings that no room air can have, shape (n,)."""
+    temp, rh = frame["temp_c"].to_numpy(), frame["rh_pct"].to_numpy()
+    return np.asarray(
+        (temp < limit("range", "temp_low_c"))
+        | (temp > limit("range", "temp_high_c"))
+        | (rh <= limit("range", "rh_low_pct"))
+        | (rh > limit("range", "rh_high_pct"))
+    )
+
+
+def one_sample_spikes(frame: pd.DataFrame) -> Marks:
+    """Mark single readings that jump away from both neighbours, which agree, shape (n,)."""
+    slow = usual_step_s(frame.index) > limit("spike", "slow_interval")
+    marks = np.zeros(len(frame), dtype=bool)
+    for column, fast_name, slow_name in (
+        ("rh_pct", "rh_pct", "rh_slow_pct"),
+        ("temp_c", "temp_c", "temp_slow_c"),
+    ):
+        least = limit("spike", slow_name if slow else fast_name)
+        change = np.diff(frame[column].to_numpy())
+        there, back = change[:-1], -change[1:]
+        alike = (np.sign(there) == np.sign(back)) & (
+            np.abs(back) >= limit("spike", "return") * np.abs(there)
+        )
+        marks[1:-1] |= alike & (np.minimum(np.abs(there), np.abs(back)) >= least)
+    return marks & ~_beside_gap(frame.index)
+
+
+def impossible_rates(frame: pd.DataFrame) -> Marks:
+    """Mark readings reached faster than the air of a room can change, shape (n,)."""
+    minutes = steps_s(frame.index) / 60.0
+    marks = np.zeros(len(frame), dtype=bool)
+    for column, rate_name, step_name in (
+        ("rh_pct", "rh_pct_per_min", "rh_step_pct"),
+        ("temp_c", "temp_c_per_min", "temp_step_c"),
+    ):
+        change = np.abs(np.diff(frame[column].to_numpy()))
+        marks[1:] |= (change >= limit("rate", step_name)) & (
+            change >= limit("rate", rate_name) * minutes
+        )
+    return marks
+
+
+def after_gap(frame: pd.DataFrame) -> Marks:
+    """Mark the first reading after a hole in the record, shape (n,)."""
+    marks = np.zeros(len(frame), dtype=bool)
+    held = np.flatnonzero(frame[["temp_c", "rh_pct"]].notna().any(axis=1).to_numpy())
+    steps, usual = steps_s(frame.index[held]), usual_step_s(frame.index)
+    if len(steps):
+        local = np.maximum(usual_steps_s(frame.index[held]), usual)
+        marks[held[1:]] = steps > limit("gap", "intervals") * local
+    return marks
+
+
+def repeated(frame: pd.DataFrame) -> Marks:
+    """Mark a reading that follows so closely that it can only be the last one again, shape (n,)."""
+    marks = np.zeros(len(frame), dtype=bool)
+    steps = steps_s(frame.index)
+    if len(steps) and is_regular(frame.index):
+        marks[1:] = steps < limit("clock", "duplicate") * sample_interval_s(_times(frame))
+    return marks
+
+
+def clock_steps(frame: pd.DataFrame) -> Marks:
+    """Mark readings at which a regular clock slips off its own grid, shape (n,).
+
+    A logger that was stopped and started again is a gap, not a step.
+    """
+    marks = np.zeros(len(frame), dtype=bool)
+    steps = steps_s(frame.index)
+    if len(steps) < 3 or not is_regular(frame.index):
+        return marks
+    ratio = steps / usual_steps_s(frame.index)
+    off_grid = np.abs(ratio - 1.0) > limit("clock", "off_grid")
+    marks[1:] = off_grid & (ratio > limit("clock", "duplicate"))
+    marks[1:] &= ratio <= limit("gap", "intervals")
+    return marks
+
+
+def warm_up(frame: pd.DataFrame, started_utc: datetime | None) -> Marks:
+    """Mark readings made while the logger took on the temperature of its place, shape (n,).
+
+    Without a known start: where temperature in the first hour lies far from the level of hours
+    3 to 6, and that level is steady, all is marked until temperature has come near it.
+    """
+    times = _times(frame)
+    if started_utc is not None:
+        start = pd.Timestamp(started_utc)
+        end = start + timedelta(hours=limit("warm_up", "after_start"))
+        return np.asarray((times >= start) & (times < end))
+    marks = np.zeros(len(frame), dtype=bool)
+    since_h, temp = _hours_since_first(times), frame["temp_c"].to_numpy()
+    longest = limit("warm_up", "longest")
+    level = temp[(since_h >= longest) & (since_h <= 2 * longest) & ~np.isnan(temp)]
+    if len(level) < 2 or np.ptp(level) > limit("warm_up", "steady_c"):
+        return marks
+    away = np.abs(temp - np.median(level))
+    if (away[since_h <= limit("warm_up", "after_start")] > limit("warm_up", "temp_c")).any():
+        far = np.flatnonzero((away > limit("warm_up", "steady_c")) & (since_h < longest))
+        marks[: far[-1] + 1] = True
+    return marks
+
+
+def disagrees(frame: pd.DataFrame, neighbours: Mapping[str, pd.DataFrame]) -> Marks:
+    """Mark readings in hours that lie away from the median of two or more neighbours, shape (n,).
+
+    With a single neighbour nobody can say which of the two is right, and nothing is marked.
+    """
+    marks = np.zeros(len(frame), dtype=bool)
+    if len(neighbours) < 2:
+        return marks
+    hours = _times(frame).floor("h")
+    for column, least in (
+        ("rh_pct", limit("disagree", "rh_pct")),
+        ("temp_c", limit("disagree", "temp_c")),
+    ):
+        own = _hourly_means(frame, column)
+        others = pd.DataFrame({n: _hourly_means(f, column) for n, f in neighbours.items()})
+        others = others.reindex(own.index)
+        middle = others.median(axis=1).where(others.notna().sum(axis=1) >= 2)
+        marks |= lasting((own - middle).abs() > least).reindex(hours).to_numpy()
+    return marks & frame["rh_pct"].notna().to_numpy()
+
+
+def lasting(away: pd.Series) -> pd.Series:
+    """Keep the hours that belong to a run as long as ``disagree.hours``."""
+    run = (away != away.shift()).cumsum()
+    length = away.groupby(run).transform("size")
+    return away & (length >= limit("disagree", "hours"))
+
+
+def _hourly_means(frame: pd.DataFrame, column: str) -> pd.Series:
+    means: pd.Series = frame[column].groupby(_times(frame).floor("h")).mean()
+    return means
+
+
+def _beside_gap(index: pd.Index) -> Marks:
+    steps = steps_s(index)
+    gap = steps > limit("gap", "intervals") * usual_step_s(index)
+    marks = np.zeros(len(index), dtype=bool)
+    marks[1:] |= gap
+    marks[:-1] |= gap
+    return marks
+
+
+def _hours_since_first(times: pd.DatetimeIndex) -> Floats:
+    return np.concatenate([[0.0], np.cumsum(steps_s(times))]) / 3600.0
+
+
+def _times(frame: pd.DataFrame) -> pd.DatetimeIndex:
+    return pd.DatetimeIndex(frame.index)

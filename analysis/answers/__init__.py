@@ -1,0 +1,1 @@
+"""From a simulated work to an answer: its list, the reason, what knowing more would bring."""

@@ -1,0 +1,82 @@
+"""Compilation of the physics: the same plain functions for tests, fits and the estimator's loop.
+
+Compiled code is kept on disk, so that only a fresh machine waits for it. What is kept is looked up
+by the function's own file. Therefore a function marked `compiled` calls only functions of its own
+file; one that calls further is a `part`, compiled anew into whatever calls it; and the loop over
+works, which contains them all, carries the digest of all their sources in its own key.
+"""
+
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from hashlib import sha256
+from importlib.resources import files
+from typing import TypeVar, cast
+
+from numba import get_num_threads, njit, set_num_threads
+
+Function = TypeVar("Function", bound=Callable[..., object])
+# Sums may be reordered so that draws are handled side by side; NaN and infinity keep their meaning.
+ALLOWED = {"reassoc", "nsz", "arcp", "contract"}
+# Not every pool of threads that numba may find on a machine bears two callers at once.
+_pool = threading.Lock()
+
+
+def compiled(function: Function) -> Function:
+    """Compile a function that calls only its own file (decorator); kept on disk."""
+    return cast(Function, njit(cache=True, error_model="numpy", fastmath=ALLOWED)(function))
+
+
+def part(function: Function) -> Function:
+    """Compile a function that calls other files' (decorator); not kept by itself."""
+    return cast(Function, njit(error_model="numpy", fastmath=ALLOWED)(function))
+
+
+def written_out(function: Function) -> Function:
+    """Compile a function into each of its callers (decorator): its rows become constants there."""
+    inlined = njit(error_model="numpy", fastmath=ALLOWED, inline="always")
+    return cast(Function, inlined(function))
+
+
+def compiled_parallel(function: Function) -> Function:
+    """Compile a loop over works, shared out to all cores (decorator); one caller at a time.
+
+    Kept on disk.
+    """
+    kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)(function)
+
+    @wraps(function)
+    def one_at_a_time(*values: object) -> object:
+        with _pool:
+            return kept(*values)
+
+    return cast(Function, one_at_a_time)
+
+
+@contextmanager
+def threads_for(works: int) -> Iterator[None]:
+    """Run a loop over works on no more threads than there are works: others would only spin.
+
+    It holds for the calling thread alone, and what it could use before is restored.
+    """
+    before = get_num_threads()
+    set_num_threads(min(max(works, 1), before))
+    try:
+        yield
+    finally:
+        set_num_threads(before)
+
+
+def sources_digest(modules: Iterable[str]) -> int:
+    """Return a number that changes with the source of any of these modules of `analysis`.
+
+    Examples
+    --------
+    >>> sources_digest(["chain.cockle"]) == sources_digest(["chain.cockle"])
+    True
+    """
+    digest = sha256()
+    for name in modules:
+        digest.update(files("analysis").joinpath(f"{name.replace('.', '/')}.py").read_bytes())
+    return int.from_bytes(digest.digest()[:7], "big")

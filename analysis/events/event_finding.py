@@ -1,0 +1,318 @@
+"""Events in a room's air: what happened, from when to when, how far, how fast, and likely why.
+
+Kinds: spike, step, above band, below band, warmer than band, colder than band, sustained damp,
+sustained dry, 24-hour swing, day–night cycling, no data. Limits are those of
+`analysis.events.event_settings.EventSettings` and of the band; nothing here says what an event does
+to an object.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.air.time_weights import DAY_S, HOUR_S
+from analysis.events.air_record import SUDDEN, USELESS, AirRecord, air_record
+from analysis.events.daily_cycling import Cycling, daily_cycling
+from analysis.events.event_cause import AirState
+from analysis.events.event_evidence import Found, RoomRecord, event_of, mean_state
+from analysis.events.event_settings import EventSettings
+from analysis.events.excursions import Run, RunRule, runs
+from analysis.events.spikes import SuddenChange, sudden_changes
+from analysis.events.swing_runs import SwingRun, swing_runs
+from analysis.results import Band, Cause, Event
+from analysis.series import require_readings
+
+Floats = npt.NDArray[np.float64]
+Marks = npt.NDArray[np.bool_]
+
+KINDS = (
+    "spike",
+    "step",
+    "above band",
+    "below band",
+    "warmer than band",
+    "colder than band",
+    "sustained damp",
+    "sustained dry",
+    "24-hour swing",
+    "day–night cycling",
+    "no data",
+)
+EVENT_COLUMNS = (
+    "kind",
+    "channel",
+    "start_utc",
+    "peak_utc",
+    "end_utc",
+    "from_value",
+    "peak_value",
+    "size",
+    "rate_per_h",
+    "area",
+    "cause",
+    "coverage_pct",
+)
+
+
+def find_events(
+    frame: pd.DataFrame,
+    *,
+    channel: str = "",
+    band: Band | None = None,
+    zone: str = "UTC",
+    outdoor: pd.DataFrame | None = None,
+    neighbours: Mapping[str, pd.DataFrame] | None = None,
+    settings: EventSettings | None = None,
+    until_utc: datetime | None = None,
+) -> list[Event]:
+    """Return the events of one sensor's record, in order of their start.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Readings, flagged (see `analysis.air.quality.flag_readings`).
+    channel : str
+        Name of the sensor, carried into the events.
+    band : Band, optional
+        Limits to look for excursions from; the limits themselves are inside.
+    zone : str
+        IANA zone of the site; decides what a day is.
+    outdoor : pandas.DataFrame, optional
+        Outdoor readings, to compare moisture.
+    neighbours : mapping of name to frame, optional
+        Other sensors of the room, to confirm an event.
+    settings : EventSettings, optional
+        Limits of events.
+    until_utc : datetime, optional
+        The present: a record that ended well before it is a silence that still lasts.
+
+    Returns
+    -------
+    list of Event
+        ``size`` is the peak less the value it started from, with its sign; ``rate_per_h`` the
+        fastest change in one hour, of means over half an hour, on the way there; ``area`` what
+        lies beyond the starting value over time, in unit·h; NaN where a figure has no meaning.
+    """
+    require_readings(frame, read="readings for events")
+    settings = settings or EventSettings()
+    sudden_and_calm = air_record(frame)
+    if len(sudden_and_calm) < 2:
+        return []
+    changes = sudden_changes(sudden_and_calm, settings)
+    room = RoomRecord(
+        channel=channel,
+        zone=zone,
+        settings=settings,
+        record=sudden_and_calm,
+        calm=sudden_and_calm.without(_sudden(sudden_and_calm, changes)),
+        outdoor=None if outdoor is None else air_record(outdoor),
+        neighbours={name: air_record(other) for name, other in (neighbours or {}).items()},
+    )
+    events = [_sudden_event(room, change) for change in changes]
+    events += _band_events(room, frame, band) if band else []
+    events += _lasting_events(room) + _swing_events(room) + _cycling_events(room)
+    events += _silences(room, frame) + _silence_until(room, until_utc)
+    return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
+
+
+def events_frame(events: Sequence[Event]) -> pd.DataFrame:
+    """Return events as a table with the columns `EVENT_COLUMNS`."""
+    rows = [{name: getattr(event, name) for name in EVENT_COLUMNS} for event in events]
+    return pd.DataFrame(rows, columns=list(EVENT_COLUMNS))
+
+
+def _sudden(record: AirRecord, changes: list[SuddenChange]) -> Marks:
+    """Mark what belongs to a spike, and single odd readings: other kinds leave both out."""
+    marks: Marks = (record.flags & int(SUDDEN)) != 0
+    for change in changes:
+        if change.kind == "spike":
+            marks[change.first + 1 : change.last] = True
+    return marks
+
+
+def _sudden_event(room: RoomRecord, change: SuddenChange) -> Event:
+    record = room.record
+    sign = np.sign(change.peak_rh_pct - change.from_rh_pct)
+    places = slice(change.first, change.last + 1)
+    beyond = np.clip(sign * (record.rh_pct[places] - change.from_rh_pct), 0.0, None)
+    spike = change.kind == "spike"
+    found = Found(
+        kind=change.kind,
+        first=change.first,
+        peak=change.peak,
+        last=change.last,
+        from_value=change.from_rh_pct,
+        peak_value=change.peak_rh_pct,
+        area=float((beyond * record.width_s[places]).sum()) / HOUR_S if spike else float("nan"),
+        over=change.over,
+        before=mean_state(record, record.at_s[change.first] - HOUR_S, record.at_s[change.first]),
+        after=AirState(float(record.temp_c[change.peak]), float(record.rh_pct[change.peak])),
+    )
+    return event_of(room, record, found)
+
+
+def _band_events(room: RoomRecord, frame: pd.DataFrame, band: Band) -> list[Event]:
+    settings = room.settings
+    width = settings.hysteresis_rh_pct
+    events = _outside(room, "above band", band.high_rh_pct, 1, width)
+    events += _outside(room, "below band", band.low_rh_pct, -1, width)
+    temperature = air_record(frame.assign(rh_pct=frame["temp_c"]), USELESS)
+    warmth = RoomRecord(room.channel, room.zone, settings, temperature, temperature)
+    for kind, limit, direction in (
+        ("warmer than band", band.high_temp_c, 1),
+        ("colder than band", band.low_temp_c, -1),
+    ):
+        if limit is not None:
+            events += _outside(warmth, kind, limit, direction, settings.hysteresis_temp_c)
+    return events
+
+
+def _outside(
+    room: RoomRecord, kind: str, limit: float, direction: int, width: float
+) -> list[Event]:
+    settings = room.settings
+    rule = RunRule(
+        merge_s=settings.merge_gap_h * HOUR_S,
+        break_s=room.record.gap_s,
+        least_readings=int(settings.least_readings),
+    )
+    return _runs_beyond(room, room.record, kind, limit, direction, width, rule)
+
+
+def _lasting_events(room: RoomRecord) -> list[Event]:
+    settings = room.settings
+    events: list[Event] = []
+    for kind, limit, direction, hours in (
+        ("sustained damp", settings.damp_rh_pct, 1, settings.damp_h),
+        ("sustained dry", settings.dry_rh_pct, -1, settings.dry_h),
+    ):
+        rule = RunRule(
+            merge_s=settings.lasting_merge_gap_h * HOUR_S,
+            break_s=room.calm.gap_s,
+            least_s=hours * HOUR_S,
+        )
+        events += _runs_beyond(
+            room, room.calm, kind, limit, direction, settings.hysteresis_rh_pct, rule
+        )
+    return events
+
+
+def _runs_beyond(
+    room: RoomRecord,
+    record: AirRecord,
+    kind: str,
+    limit: float,
+    direction: int,
+    hysteresis: float,
+    rule: RunRule,
+) -> list[Event]:
+    excess = direction * (record.rh_pct - limit)
+    found = runs(record.at_s, excess > 0.0, excess > -hysteresis, rule)
+    area = np.clip(excess, 0.0, None) * record.width_s / HOUR_S
+    return [
+        event_of(room, record, _beyond(record, run, kind, limit, excess, area)) for run in found
+    ]
+
+
+def _beyond(
+    record: AirRecord, run: Run, kind: str, limit: float, excess: Floats, area: Floats
+) -> Found:
+    places = slice(run.first, run.last + 1)
+    peak = run.first + int(np.argmax(excess[places]))
+    start_s = record.at_s[run.first]
+    return Found(
+        kind=kind,
+        first=run.first,
+        peak=peak,
+        last=run.last,
+        from_value=limit,
+        peak_value=float(record.rh_pct[peak]),
+        area=float(area[places].sum()),
+        over=run.last + 1 < len(record),
+        before=mean_state(record, start_s - DAY_S, start_s - 1.0),
+        after=AirState(float(record.temp_c[peak]), float(record.rh_pct[peak])),
+    )
+
+
+def _swing_events(room: RoomRecord) -> list[Event]:
+    found = swing_runs(room.calm, room.settings)
+    return [event_of(room, room.calm, _swing(room.calm, run)) for run in found]
+
+
+def _swing(calm: AirRecord, run: SwingRun) -> Found:
+    early, late = run.earlier, run.later
+    return Found(
+        kind="24-hour swing",
+        first=run.first,
+        peak=late,
+        last=run.last,
+        from_value=float(calm.rh_pct[early]),
+        peak_value=float(calm.rh_pct[late]),
+        area=float("nan"),
+        over=run.over,
+        before=AirState(float(calm.temp_c[early]), float(calm.rh_pct[early])),
+        after=AirState(float(calm.temp_c[late]), float(calm.rh_pct[late])),
+    )
+
+
+def _cycling_events(room: RoomRecord) -> list[Event]:
+    found = daily_cycling(room.calm, room.zone, room.settings)
+    return [event_of(room, room.calm, _cycling(room.calm, stretch)) for stretch in found]
+
+
+def _cycling(calm: AirRecord, stretch: Cycling) -> Found:
+    return Found(
+        kind="day–night cycling",
+        first=stretch.first,
+        peak=stretch.peak,
+        last=stretch.last,
+        from_value=stretch.low[1],
+        peak_value=stretch.high[1],
+        area=float("nan"),
+        over=calm.at_s[-1] - calm.at_s[stretch.last] > DAY_S,
+        before=AirState(*stretch.low),
+        after=AirState(*stretch.high),
+    )
+
+
+def _silences(room: RoomRecord, frame: pd.DataFrame) -> list[Event]:
+    """Return stretches without a usable reading; readings in doubt there point to the sensor."""
+    record = room.record
+    events = []
+    for place in np.flatnonzero(np.diff(record.at_s) > record.gap_s).tolist():
+        start, end = record.when(place), record.when(place + 1)
+        between = frame["rh_pct"][(frame.index > start) & (frame.index < end)]
+        cause = Cause.SENSOR if between.notna().any() else Cause.UNKNOWN
+        events.append(_silence(room, place, end, cause, over=True))
+    return events
+
+
+def _silence_until(room: RoomRecord, until_utc: datetime | None) -> list[Event]:
+    last = len(room.record) - 1
+    if until_utc is None:
+        return []
+    if (until_utc - room.record.when(last)).total_seconds() <= room.record.gap_s:
+        return []
+    return [_silence(room, last, until_utc, Cause.UNKNOWN, over=False)]
+
+
+def _silence(room: RoomRecord, place: int, end: datetime, cause: Cause, *, over: bool) -> Event:
+    start = room.record.when(place)
+    return Event(
+        kind="no data",
+        channel=room.channel,
+        start_utc=start,
+        peak_utc=start,
+        end_utc=end,
+        from_value=float(room.record.rh_pct[place]),
+        peak_value=float("nan"),
+        size=float("nan"),
+        rate_per_h=float("nan"),
+        area=float("nan"),
+        cause=str(cause),
+        coverage_pct=0.0,
+        over=over,
+    )

@@ -1,0 +1,1 @@
+"""Slow harm that air can do: ageing, mould, condensation, softened gelatin."""

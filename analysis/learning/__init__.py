@@ -1,0 +1,1 @@
+"""What looks, loggers in frames and offcuts teach about one work's uncertain numbers."""

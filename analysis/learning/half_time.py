@@ -1,0 +1,284 @@
+"""The half-time of a frame from a logger left inside it, by output error.
+
+The frame is carried through the room's readings by the estimator's own link; half-time, offset and
+start are those under which it comes nearest to what the inner logger showed.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from numba import njit
+
+from analysis.chain.compiled import ALLOWED
+from analysis.chain.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
+from analysis.chain.isotherm import gab_of, psi_of, shift_factor, shift_per_k, slope_ratio
+from analysis.learning.half_time_words import (
+    CO_LOCATION,
+    agrees,
+    doubts,
+    gap_words,
+    here_words,
+    known_offset_words,
+    residual_words,
+    result_words,
+)
+from analysis.learning.output_error import (
+    STARTS_H,
+    Bound,
+    OutputErrorFit,
+    Simulate,
+    output_error_fit,
+)
+from analysis.learning.paired_loggers import Pair, paired, without_wakes
+from analysis.parameters import parameter
+from analysis.results import Floats
+from analysis.simulation import room_to_print, rows
+from analysis.simulation.layout import BLOCK, ROWS
+from analysis.simulation.packing import constants
+from analysis.works import Override
+
+START_REACH_PCT = (2.0, 97.0)
+NOISE_PCT = 0.3  # of a usual sensor; see `swing`
+TEMP_REACH_K, RH_REACH_PCT = 5.0, 15.0
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class HalfTimeFit:
+    """A frame's half-time at 20 °C and 50 %RH, with what must be said along with it.
+
+    ``statements`` are sentences for people: the result first, then the ``doubts``, then the rest;
+    ``sound`` is False where one of the demands on the record (interval, length, swing, residuals)
+    is not met. ``temp_c`` and ``rh_pct`` are the 5 % and 95 % points inside the frame over which it
+    was fitted; ``here_h`` is the half-time at their middle. ``course_pct`` is what the inner logger
+    would have read had the frame followed the fit.
+    """
+
+    fit: OutputErrorFit
+    pair: Pair
+    course_pct: Floats
+    interval_h: float
+    record_h: float
+    temp_c: Span
+    rh_pct: Span
+    here_h: float
+    sound: bool
+    doubts: Sequence[str]
+    statements: Sequence[str]
+
+    @property
+    def half_time_h(self) -> float:
+        """The half-time that fits best [h]."""
+        return self.fit.half_time_h
+
+
+def fit_half_time(
+    room: pd.DataFrame,
+    inside: pd.DataFrame,
+    *,
+    noise_pct: float = NOISE_PCT,
+    starts_h: Floats = STARTS_H,
+    offset_pct: float | None = None,
+) -> HalfTimeFit:
+    """Return the half-time of a frame from paired loggers.
+
+    Parameters
+    ----------
+    room, inside : pandas.DataFrame
+        Readings as `analysis.series.readings_frame`. Doubtful ones are left out, never filled; so
+        is what follows a gap, until the frame has forgotten the gap.
+    noise_pct : float
+        Noise of the sensors [%RH].
+    starts_h : array
+        Half-times at which the search starts [h].
+    offset_pct : float, optional
+        How much more the inner logger reads than the room's in the same air, from days side by
+        side [%RH]. It is kept where the one fitted freely agrees; where not, the print is colder
+        than its logger or a sensor has drifted, and the free one stands. None: it is fitted.
+
+    Raises
+    ------
+    NotEnoughError
+        With fewer than ten times at which both measured.
+    """
+    pair = paired(room, inside)
+    found = _fitted(pair, starts_h, None)
+    settled = without_wakes(pair, found.half_time_h, noise_pct)
+    if settled is not pair:
+        found = _fitted(settled, starts_h, None)
+    if offset_pct is None:
+        return described(pair, settled, found, noise_pct, CO_LOCATION)
+    words = known_offset_words(found.offset, offset_pct, *middle_of(settled))
+    if agrees(found.offset, offset_pct):
+        found = _fitted(settled, starts_h, offset_pct)
+    return described(pair, settled, found, noise_pct, words)
+
+
+def _fitted(pair: Pair, starts_h: Floats, offset_pct: float | None) -> OutputErrorFit:
+    return output_error_fit(
+        simulator(pair), pair.inside_pct, starts_h, START_REACH_PCT, offset=offset_pct
+    )
+
+
+def simulator(pair: Pair) -> Simulate:
+    """Return the frame's humidity [%] as a function of half-times [h] and starts [%]."""
+    k = constants()
+    scale = parameter("frames", "glazed", "shift_per_k").value / shift_per_k()
+    inputs = np.column_stack([pair.hours, pair.room_ratio, pair.room_phi, pair.temp_c])
+
+    def simulate(half_times_h: Floats, starts: Floats) -> Floats:
+        n = len(half_times_h)
+        block = np.zeros(len(ROWS) * BLOCK)
+        for j in range(n):
+            _set_off(block, j, pair, float(starts[j]), scale)
+        out = np.empty((len(inputs), n))
+        _frame_through(block, k, inputs, np.log(2.0) / half_times_h, out)
+        return out
+
+    return simulate
+
+
+def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) -> None:
+    temp = float(pair.temp_c[0])
+    psi = psi_of(float(np.clip(start_pct, 1.0, 98.0)), temp, scale)
+    shift = shift_factor(psi, temp, scale)
+    ratio = float(saturation_pressure_pa(temp) / saturation_pressure_pa(20.0))
+    drive = pair.room_phi[0] * pair.room_ratio[0] / ratio / shift
+    begin = {
+        rows.HEAT_SCALE: scale,
+        rows.TEMP_C: temp,
+        rows.RATIO: ratio,
+        rows.SHIFT: shift,
+        rows.DRIVE: float(np.clip(drive, 0.01, 0.98)),
+        rows.PSI_FRAME: psi,
+    }
+    for row, value in begin.items():
+        block[row + j] = value
+
+
+# Compiled anew in each process (0.3 s): a copy on disk would not notice a change of `frame_link`.
+@njit(error_model="numpy", fastmath=ALLOWED)  # type: ignore[untyped-decorator,unused-ignore]
+def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Floats) -> None:
+    """Carry frames through hours, room ratio, room humidity and print temperature."""
+    n, magnus_a, magnus_b = len(rates), k[rows.MAGNUS_A], k[rows.MAGNUS_B]
+    for j in range(n):
+        out[0, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
+    for h in range(1, inputs.shape[0]):
+        temp = inputs[h, 3]
+        for j in range(n):
+            b[rows.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
+            b[rows.RATIO_BEFORE + j] = b[rows.RATIO + j]
+            middle = 0.5 * (b[rows.TEMP_C + j] + temp)
+            b[rows.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
+            b[rows.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
+            b[rows.TEMP_C + j] = temp
+        room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
+        for j in range(n):
+            out[h, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
+
+
+def half_time_at(half_time_h: float, temp_c: float, rh_pct: float) -> float:
+    """Return a half-time given at 20 °C and 50 %RH at other conditions in the frame [h].
+
+    It goes as the slope of the isotherm over the saturation pressure (Enclosure notes, 10.1); how
+    the shift itself changes on the way is left out, which is 3 % between 10 and 24 °C.
+
+    Examples
+    --------
+    >>> round(half_time_at(24.0, 10.0, 48.9), 0), round(half_time_at(24.0, 20.0, 50.0), 3)
+    (51.0, 24.0)
+    """
+    scale = parameter("frames", "glazed", "shift_per_k").value / shift_per_k()
+    psi, gab = psi_of(rh_pct, temp_c, scale), gab_of("frame_board")
+    pressure = float(saturation_pressure_pa(temp_c) / saturation_pressure_pa(20.0))
+    faster = pressure * shift_factor(psi, temp_c, scale)
+    return half_time_h / (faster * float(slope_ratio(psi, gab.c, gab.k, slope_at_half())))
+
+
+def described(
+    whole: Pair, used: Pair, fit: OutputErrorFit, noise_pct: float, offset_words: str
+) -> HalfTimeFit:
+    """Return a fit with its statements; ``used`` is ``whole`` without what follows its gaps."""
+    middle = middle_of(used)
+    here_h = half_time_at(fit.half_time_h, *middle)
+    found = doubts(whole, used, fit, noise_pct)
+    output = simulator(used)(np.array([fit.half_time_h]), np.array([fit.start]))[:, 0]
+    return HalfTimeFit(
+        fit=fit,
+        pair=used,
+        course_pct=output + fit.offset,
+        interval_h=used.interval_h,
+        record_h=used.record_h,
+        temp_c=reach_of(used.temp_c),
+        rh_pct=reach_of(used.inside_pct),
+        here_h=here_h,
+        sound=not found,
+        doubts=found,
+        statements=[
+            result_words(fit),
+            *found,
+            *here_words(fit, here_h, middle),
+            *gap_words(whole, used),
+            residual_words(fit),
+            offset_words,
+        ],
+    )
+
+
+def middle_of(pair: Pair) -> Span:
+    """Return the median temperature [°C] and humidity [%] in the frame."""
+    return float(np.median(pair.temp_c)), float(np.nanmedian(pair.inside_pct))
+
+
+def reach_of(values: npt.ArrayLike) -> Span:
+    """Return the 5 % and 95 % points of what is known of some values."""
+    low, high = np.nanquantile(np.asarray(values, dtype=np.float64), [0.05, 0.95])
+    return float(low), float(high)
+
+
+def override_of(fitted: HalfTimeFit) -> Override | None:
+    """Return the fit as a work's ``half_time_h``, or None where it has one bound only or none."""
+    fit = fitted.fit
+    if fit.bound is not Bound.BOTH:
+        return None
+    return Override(
+        value=fit.half_time_h,
+        low=fit.low_h,
+        high=fit.high_h,
+        origin=f"fitted from {fitted.record_h / 24.0:.0f} days of paired loggers",
+    )
+
+
+def outside_the_fit(fitted: HalfTimeFit, temp_c: Span, rh_pct: Span) -> str:
+    """Return `outside_conditions` for the conditions of a fit."""
+    return outside_conditions((fitted.temp_c, fitted.rh_pct), temp_c, rh_pct)
+
+
+def outside_conditions(fitted: tuple[Span, Span], temp_c: Span, rh_pct: Span) -> str:
+    """Return why a fitted half-time should not be trusted in other conditions, or "".
+
+    A half-time holds within 5 K and 15 %RH of the conditions it was fitted in.
+
+    Parameters
+    ----------
+    fitted : tuple
+        Lowest and highest temperature, and humidity, in the frame over the fit; the 5 % and 95 %
+        points do.
+    temp_c, rh_pct : tuple of float
+        The same where the half-time is to be used.
+    """
+    reasons = []
+    for (cold, warm), (low, high), reach, unit in (
+        (temp_c, fitted[0], TEMP_REACH_K, "°C"),
+        (rh_pct, fitted[1], RH_REACH_PCT, "%RH"),
+    ):
+        if cold < low - reach or warm > high + reach:
+            reasons.append(
+                f"{cold:.0f} to {warm:.0f} {unit}, fitted between {low:.0f} and {high:.0f} {unit}"
+            )
+    if not reasons:
+        return ""
+    return "The half-time was fitted in other conditions: " + "; ".join(reasons) + "."

@@ -1,0 +1,211 @@
+"""The rules that a limit consists of, and how far a record lies beyond each at every moment."""
+
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from analysis.air.time_weights import time_mean
+from analysis.errors import NotEnoughError
+from analysis.limits import climate_class
+from analysis.limits.exceedance import outer_excess, short_term_excess
+from analysis.limits.historic_climate import HistoricClimate, historic_climate, outside_band_pct
+from analysis.limits.published_limits import DEFINITION_WORDS, Definition, VariableLimit
+from analysis.series import usable
+
+
+@dataclass(frozen=True)
+class Judging:
+    """How a record is judged, beyond the limit itself.
+
+    Parameters
+    ----------
+    swing_uncertainty_rh_pct, swing_uncertainty_temp_c : float
+        Uncertainty of a difference between two readings of the same sensor; an error of
+        calibration cancels in it [%RH], [K].
+    yearly_rh_pct, yearly_temp_c : float, optional
+        Historic yearly means, in place of the last 12 months of the record.
+    spread_rh_pct, spread_temp_c : float or pandas.Series
+        Greatest difference between simultaneous loggers of the room; counts in the short-term
+        allowance of the climate classes.
+    season_window_days : float
+        Window of the seasonal level of the climate classes: 30, or 90.
+    definition : Definition, optional
+        Reads a limit "per 24 hours" by this definition instead of the table's.
+    historic : HistoricClimate, optional
+        Band of an earlier reference year. Left out: made from the record itself.
+    required_share_pct : float, optional
+        Share of time inside that is asked for, in place of the limit's own [%].
+    """
+
+    swing_uncertainty_rh_pct: float = 0.0
+    swing_uncertainty_temp_c: float = 0.0
+    yearly_rh_pct: float | None = None
+    yearly_temp_c: float | None = None
+    spread_rh_pct: float | pd.Series = 0.0
+    spread_temp_c: float | pd.Series = 0.0
+    season_window_days: float = 30.0
+    definition: Definition | None = None
+    historic: HistoricClimate | None = None
+    required_share_pct: float | None = None
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A rule with the excess of each moment; ``pointwise`` is false for a rule on a mean."""
+
+    variable: str
+    name: str
+    definition: str
+    excess: pd.Series
+    uncertainty: float
+    pointwise: bool = True
+
+
+def limit_rules(
+    row: VariableLimit,
+    readings: pd.DataFrame,
+    zone: str,
+    sigma: dict[str, float],
+    how: Judging,
+) -> list[Rule]:
+    """Return the rules of one variable's limits, each with the excess at every moment.
+
+    A variable that was never measured gives one rule without any excess.
+    """
+    values = usable(readings, row.variable).dropna()
+    blank = Rule(row.variable, "", "", pd.Series(dtype="float64"), sigma[row.variable])
+    if values.empty:
+        return [replace(blank, name="measured at all", definition="no usable reading")]
+    rules = []
+    if row.low is not None or row.high is not None:
+        excess = outer_excess(values, row.low, row.high)
+        rules.append(replace(blank, name="outer limits", definition=row.range_words, excess=excess))
+    rules += _mean_rules(row, values, blank)
+    if row.season_up is not None or row.season_down is not None:
+        rules += _class_rules(row, values, blank, how)
+    elif row.short_limit is not None:
+        rules.append(_short_rule(row, values, readings, zone, blank, how))
+    if row.mould_rh is not None:
+        damp = climate_class.damp_excess(row, values, usable(readings, "temp_c"))
+        words = f"above {row.mould_rh:g} %RH until the mould index of the spell reaches 1"
+        rules.append(replace(blank, name="mould time", definition=words, excess=damp))
+    return rules
+
+
+def _mean_rules(row: VariableLimit, values: pd.Series, blank: Rule) -> list[Rule]:
+    has_mean = row.mean_low is not None or row.mean_high is not None
+    if not has_mean and row.tolerance is None:
+        return []
+    mean, rules = time_mean(values), []
+    if has_mean:
+        at_end = pd.Series([mean], index=values.index[-1:])
+        rules.append(
+            replace(
+                blank,
+                name="mean of the record",
+                definition=replace(row, low=row.mean_low, high=row.mean_high).range_words,
+                excess=outer_excess(at_end, row.mean_low, row.mean_high),
+                pointwise=False,
+            )
+        )
+    if row.tolerance is not None:
+        words = f"±{row.tolerance:g} {row.delta_unit} about the mean of the record, {mean:.1f}"
+        excess = (values - mean).abs() - row.tolerance
+        rules.append(replace(blank, name="about the mean", definition=words, excess=excess))
+    return rules
+
+
+def _swing(variable: str, how: Judging) -> float:
+    return how.swing_uncertainty_rh_pct if variable == "rh_pct" else how.swing_uncertainty_temp_c
+
+
+def _class_rules(row: VariableLimit, values: pd.Series, blank: Rule, how: Judging) -> list[Rule]:
+    """Short term, season and drift of a climate class.
+
+    A yearly mean from elsewhere brings the sensor's whole error in; one from the record cancels it.
+    """
+    humid = row.variable == "rh_pct"
+    given = how.yearly_rh_pct if humid else how.yearly_temp_c
+    season = climate_class.seasonal_level(
+        values, yearly_mean=given, window_days=how.season_window_days
+    )
+    spread = how.spread_rh_pct if humid else how.spread_temp_c
+    level = f"{how.season_window_days:g}-day centred mean"
+    swing = replace(blank, uncertainty=_swing(row.variable, how))
+    base = swing if given is None else blank
+    rules = []
+    if row.short_limit is not None:
+        about = level if climate_class.has_season(row) else f"yearly mean, {season.yearly_mean:.1f}"
+        excess = climate_class.short_term_excess(row, values, season, _at(spread, values))
+        words = f"±{row.short_limit:g} {row.delta_unit} about the {about}"
+        words += ", half the spread in space counted"
+        rules.append(replace(base, name="short term", definition=words, excess=excess))
+    if climate_class.has_season(row):
+        rules += _season_rules(row, season, level, base, swing)
+    return rules
+
+
+def _at(spread: float | pd.Series, values: pd.Series) -> float | pd.Series:
+    """Spread at the times of readings; none is counted where only one logger measured."""
+    if not isinstance(spread, pd.Series):
+        return spread
+    hour = pd.Timedelta(hours=1)
+    near = spread.dropna().reindex(values.index, method="nearest", tolerance=hour)
+    return near.fillna(0.0)
+
+
+def _season_rules(
+    row: VariableLimit,
+    season: climate_class.SeasonalLevel,
+    level: str,
+    base: Rule,
+    swing: Rule,
+) -> list[Rule]:
+    within = f"{level} within {_signed(row)} of the yearly mean, {season.yearly_mean:.1f}"
+    excess = climate_class.season_excess(row, season)
+    rules = [replace(base, name="season", definition=within, excess=excess)]
+    if row.short_limit is not None:
+        words = f"{level} changes by at most {row.short_limit:g} {row.delta_unit} in 30 days"
+        drift = climate_class.drift_excess(row, season)
+        rules.append(replace(swing, name="seasonal drift", definition=words, excess=drift))
+    return rules
+
+
+def _signed(row: VariableLimit) -> str:
+    up = "any rise" if row.season_up is None else f"+{row.season_up:g}"
+    down = "any fall" if row.season_down is None else f"−{row.season_down:g}"
+    return f"{up} / {down} {row.delta_unit}"
+
+
+def _short_rule(
+    row: VariableLimit,
+    values: pd.Series,
+    readings: pd.DataFrame,
+    zone: str,
+    blank: Rule,
+    how: Judging,
+) -> Rule:
+    if row.short_definition is Definition.HISTORIC:
+        return _historic_rule(readings, blank, how)
+    definition = how.definition or row.short_definition or Definition.RANGE24
+    limit = row.short_limit or 0.0
+    words = f"{definition}, {DEFINITION_WORDS[definition]}, at most {limit:g} {row.delta_unit}"
+    excess = short_term_excess(values, limit, definition, zone)
+    swing = _swing(row.variable, how)
+    return replace(blank, name="short term", definition=words, excess=excess, uncertainty=swing)
+
+
+def _historic_rule(readings: pd.DataFrame, blank: Rule, how: Judging) -> Rule:
+    try:
+        climate = how.historic or historic_climate(readings)
+    except NotEnoughError as error:
+        return replace(blank, name="historic band", definition=str(error))
+    words = (
+        f"seasonal cycle −{-climate.lower_pct:.1f} / +{climate.upper_pct:.1f} %RH, "
+        f"from {'an earlier year' if how.historic else 'this same record'}: {climate.standing}"
+    )
+    excess = outside_band_pct(climate, readings).dropna()
+    uncertainty = blank.uncertainty if how.historic else _swing("rh_pct", how)
+    return replace(
+        blank, name="historic band", definition=words, excess=excess, uncertainty=uncertainty
+    )

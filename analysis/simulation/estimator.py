@@ -1,0 +1,194 @@
+"""Draws and room air → histories, probabilities and checkpoints."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis.air.room_air import RoomAir
+from analysis.results import Floats, History
+from analysis.simulation.checkpoints import Checkpoint, mondays
+from analysis.simulation.passage import Passage
+from analysis.simulation.phase_histories import history_through
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws
+from analysis.simulation.probes import probe_state, stacked_probes
+from analysis.simulation.step import N_DETAIL, N_SUMS
+from analysis.works import Mount, Work
+
+Singles = npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Run:
+    """What a run found.
+
+    Parameters
+    ----------
+    histories : mapping of str to History
+        Hourly from ``detail_from`` on. Only works held by tension have one.
+    time_utc : ndarray of datetime64[s], shape (h,)
+        All hours of the run.
+    hourly : mapping of str to ndarray, shape (len(layout.SUMS), h)
+        Per work and hour of the whole run, rows as `analysis.simulation.layout.SUMS`:
+        probabilities, and the mean width of the band between low and high copy (0 to 1). NaN before
+        mounting.
+    checkpoints : tuple of Checkpoint
+        At the week starts that were kept, oldest first.
+    last : Checkpoint
+        At the last hour.
+    probes : mapping of str to mapping of str to ndarray
+        Work → name → array of shape (instants, n): ``slope_mrad``, ``slack``, ``print_rh_pct``,
+        ``tension_n_m``, ``headroom_up_pct``, ``overload``; NaN before mounting.
+    """
+
+    histories: Mapping[str, History]
+    time_utc: npt.NDArray[np.datetime64]
+    hourly: Mapping[str, Singles]
+    checkpoints: tuple[Checkpoint, ...]
+    last: Checkpoint
+    probes: Mapping[str, Mapping[str, Floats]]
+
+
+def run(
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    air: RoomAir,
+    *,
+    since: Checkpoint | None = None,
+    weights: Mapping[str, Floats] | None = None,
+    detail_from: datetime | None = None,
+    probe: Mapping[str, Sequence[datetime]] | None = None,
+    week_starts: Sequence[datetime] | None = None,
+    keep_weeks: int | None = None,
+    earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+) -> Run:
+    """Carry works through the hours of a room's air.
+
+    Parameters
+    ----------
+    works : sequence of Work
+        Works that hang in one room all the time. Those not held by tension are left out.
+    draws : mapping of str to Draws
+        Work → its draws, all of one length n.
+    air : RoomAir
+        The room's air. With ``since``, hours up to that instant are not run again.
+    since : Checkpoint, optional
+        State to go on from; the results are then the same to the bit as from the start. A work that
+        it lacks begins at its first hour, as in a run from the start.
+    weights : mapping of str to ndarray, shape (n,), optional
+        Weights of a work's draws (from inspections); equal where absent.
+    detail_from : datetime, optional
+        From here on histories hold ranges by the hour; default: the whole run. Ranges cost nearly
+        as much again as the run itself, and 230 bytes a work and hour.
+    probe : mapping of str to sequence of datetime, optional
+        Instants at which a work's draws are wanted one by one, taken at the full hour before.
+    week_starts : sequence of datetime, optional
+        Instants at which a checkpoint is made; default Mondays 00:00 UTC.
+    keep_weeks : int, optional
+        How many of the latest checkpoints to keep; default all. One takes 62 kB a work at n = 200.
+    earlier : mapping of str to sequence of DrawnPhase, optional
+        Work → how it was mounted, framed and hung before, oldest first; each phase holds from the
+        first hour at or after the end of the one before. Mounted anew it begins again; framed anew
+        only the air in the frame does; otherwise the state goes on. In phases in which it was not
+        held by tension nothing is worked out. Where the humidity at closing is not known it may be
+        anywhere the room was in the thirty days before: give their air for the same to the bit.
+
+    Returns
+    -------
+    Run
+
+    Raises
+    ------
+    NotEnoughError
+        If draws are missing, or hours lie between ``since`` and the beginning of the air.
+    OutOfRangeError
+        If earlier phases are not those of one print, in order of time.
+    """
+    held = [work for work in works if work.mount is Mount.TENSION_HELD]
+    passage = Passage(held, draws, air, since, weights, earlier)
+    asked = {w.work_id: tuple((probe or {}).get(w.work_id, ())) for w in held}
+    probes = {key: [passage.index(when) for when in times] for key, times in asked.items()}
+    weeks = sorted({passage.index(when) for when in (week_starts or mondays(air))})
+    first_detail = passage.index_at_or_after(detail_from) if detail_from else passage.first
+    collected = _Collected(passage, first_detail, probes, _kept(weeks, passage, keep_weeks))
+    collected.collect([*weeks, *(i for at in probes.values() for i in at)])
+    return collected.result()
+
+
+def _kept(weeks: Sequence[int], passage: Passage, keep: int | None) -> list[int]:
+    """Return the hours of the checkpoints to keep: all, or the latest few."""
+    within = [i for i in weeks if passage.first <= i <= passage.last]
+    return within if keep is None else within[max(len(within) - keep, 0) :]
+
+
+class _Collected:
+    """What is kept of a passage: sums of all hours, ranges of the last ones, states asked for."""
+
+    def __init__(
+        self,
+        passage: Passage,
+        first_detail: int,
+        probes: Mapping[str, Sequence[int]],
+        kept: Sequence[int],
+    ) -> None:
+        self.passage, self.first_detail = passage, first_detail
+        self.probes, self.kept = probes, kept
+        works, hours = len(passage.works), passage.last - passage.first
+        self.sums = np.empty((works, N_SUMS, hours), dtype=np.float32)
+        detailed = passage.last - first_detail
+        self.ranges = np.empty((works, detailed, N_DETAIL, 3), dtype=np.float32)
+        self.found: dict[str, dict[int, dict[str, Floats]]] = {key: {} for key in probes}
+        self.checkpoints: list[Checkpoint] = []
+
+    def collect(self, wanted: Sequence[int]) -> None:
+        """Run from the first hour to the last, stopping where something is wanted or happens."""
+        passage = self.passage
+        stops = {*wanted, *passage.events(), passage.first, self.first_detail, passage.last}
+        before = passage.first
+        for at in sorted(i for i in stops if passage.first <= i <= passage.last):
+            self._advance(before, at)
+            passage.happen(at)
+            if at in self.kept:
+                self.checkpoints.append(passage.checkpoint(at))
+            self._probe(at)
+            before = at
+
+    def _advance(self, before: int, at: int) -> None:
+        detail = before >= self.first_detail
+        sums, ranges = self.passage.advance(before, at, detail=detail)
+        first = self.passage.first
+        self.sums[:, :, before - first : at - first] = sums.transpose(0, 2, 1)
+        if detail:
+            self.ranges[:, before - self.first_detail : at - self.first_detail] = ranges
+
+    def _probe(self, at: int) -> None:
+        passage = self.passage
+        for i, work in enumerate(passage.works):
+            if at in self.probes[work.work_id] and passage.active[i]:
+                self.found[work.work_id][at] = probe_state(passage.state[i], passage.fixed[i])
+
+    def result(self) -> Run:
+        """Return what was found."""
+        passage, skip = self.passage, self.first_detail - self.passage.first
+        time, n = passage.air.time_utc[passage.first + 1 :], passage.state.shape[2]
+        histories = {
+            work.work_id: history_through(
+                [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
+                passage.air,
+                time[skip:],
+                self.sums[i, :, skip:],
+                self.ranges[i],
+            )
+            for i, work in enumerate(passage.works)
+        }
+        return Run(
+            histories=histories,
+            time_utc=time,
+            hourly={work.work_id: self.sums[i] for i, work in enumerate(passage.works)},
+            checkpoints=tuple(self.checkpoints),
+            last=passage.checkpoint(passage.last),
+            probes={key: stacked_probes(at, self.found[key], n) for key, at in self.probes.items()},
+        )

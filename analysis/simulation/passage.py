@@ -1,0 +1,258 @@
+"""The passage of some works through the hours of a room: packed, begun, advanced, kept."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from analysis.air.room_air import RoomAir
+from analysis.chain.enclosure import saturation_pressure_pa
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.results import Floats
+from analysis.simulation import layout
+from analysis.simulation.checkpoints import Checkpoint, instant
+from analysis.simulation.closing import (
+    close_anywhere,
+    close_at,
+    framed_with_mounting,
+    may_change_at_closing,
+    recent_span,
+)
+from analysis.simulation.packing import (
+    HOURS_PER_YEAR,
+    Beginning,
+    Stacked,
+    constants,
+    first_state,
+    fixed_rows,
+    stack,
+    stacked_part,
+)
+from analysis.simulation.phase_hours import Begun, Turn, on_hours, turns_of, with_row
+from analysis.simulation.phases import DrawnPhase, framed_anew, mounted_anew
+from analysis.simulation.priors import Draws
+from analysis.simulation.refusals import closing_known
+from analysis.simulation.step import N_DETAIL, N_SUMS, all_works
+from analysis.works import Mount, Work
+
+HOUR = timedelta(hours=1)
+Singles = npt.NDArray[np.float32]
+
+
+def hour_rows(air: RoomAir) -> Floats:
+    """Return temperature, outdoors, low and high RH (0-1), pressure ratio, by the hour."""
+    ratio = saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0)
+    columns = (air.temp_c, air.outdoor_temp_c, air.rh_low_pct / 100, air.rh_high_pct / 100, ratio)
+    return np.ascontiguousarray(np.column_stack(columns))
+
+
+def _hours_since(when: datetime | None, now: datetime, years: Floats) -> Floats:
+    """Return the hours since a date, or the drawn years where it is not recorded."""
+    if when is None:
+        return years * HOURS_PER_YEAR
+    return np.full(len(years), max((now - when) / HOUR, 0.0))
+
+
+class Passage:
+    """One run: packs the draws, cuts the hours where something happens, keeps what is asked.
+
+    ``works``, ``stacked`` and ``fixed`` are those of the phase that holds after the present hour.
+    """
+
+    def __init__(
+        self,
+        works: Sequence[Work],
+        draws: Mapping[str, Draws],
+        air: RoomAir,
+        since: Checkpoint | None,
+        weights: Mapping[str, Floats] | None,
+        earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+    ) -> None:
+        self.air = air
+        self.start = instant(air.time_utc[0])
+        self.first = self._first_hour(since)
+        self.last = air.hours - 1
+        self.hours = hour_rows(air)
+        self.constants = constants()
+        self.lives = self._lives(works, draws, earlier or {})
+        self.turns = turns_of(self.lives, weights)
+        self.works = list(works)
+        begun = dict(draws)
+        for i, life in self.lives.items():
+            self.works[i], begun[life[0].work.work_id] = life[0].work, life[0].draws
+        self.stacked = stack(self.works, begun, weights) if self.works else None
+        n = self.stacked.weight.shape[1] if self.stacked else 1
+        self.state = np.zeros((len(self.works), len(layout.STATE), n))
+        self.fixed = fixed_rows(self.stacked) if self.stacked else np.zeros((0, 1, 1))
+        self.active = np.zeros(len(self.works), dtype=np.bool_)
+        self.mounted = np.array([self._mounting(work) for work in self.works], dtype=np.int64)
+        if since is not None:
+            self._take(since)
+
+    def _lives(
+        self,
+        works: Sequence[Work],
+        draws: Mapping[str, Draws],
+        earlier: Mapping[str, Sequence[DrawnPhase]],
+    ) -> dict[int, list[Begun]]:
+        """Return the phases of the works that have earlier ones, by their place in the run."""
+        span = (self.first, self.last)
+        return {
+            i: on_hours(work, draws[work.work_id], earlier[work.work_id], self.hour_at, span)
+            for i, work in enumerate(works)
+            if earlier.get(work.work_id) and work.work_id in draws
+        }
+
+    def _first_hour(self, since: Checkpoint | None) -> int:
+        if since is None:
+            return 0
+        hours = round((since.time_utc - self.start) / HOUR)
+        if hours < -1 or hours >= self.air.hours:
+            raise NotEnoughError(
+                read="room air",
+                where=f"from {self.start:%Y-%m-%d %H:%M} UTC",
+                found=f"a state of {since.time_utc:%Y-%m-%d %H:%M} UTC",
+                expected="air from that hour on",
+                action="Give the air from the checkpoint's hour, or run from the start.",
+            )
+        return hours
+
+    def index(self, when: datetime) -> int:
+        """Return the hour of the air at or before an instant."""
+        if when.tzinfo is None:
+            raise OutOfRangeError(
+                read="estimator",
+                where="instant",
+                found=f"{when} without a zone",
+                expected="a time in UTC",
+                action="State the zone.",
+            )
+        return int((when - self.start) // HOUR)
+
+    def index_at_or_after(self, when: datetime) -> int:
+        """Return the hour of the air at or after an instant, within the run."""
+        return min(max(self.hour_at(when), self.first), self.air.hours - 1)
+
+    def hour_at(self, when: datetime) -> int:
+        """Return the hour of the air at or after an instant: before the air, negative."""
+        return -int((self.start - when) // HOUR)
+
+    def _mounting(self, work: Work) -> int:
+        """Return the hour at which a work begins: after the run while it is not held."""
+        if work.mount is not Mount.TENSION_HELD:
+            return self.air.hours
+        return -1 if work.mounted_utc is None else self.hour_at(work.mounted_utc)
+
+    def _take(self, since: Checkpoint) -> None:
+        for i, work in enumerate(self.works):
+            known = since.states.get(work.work_id)
+            if known is not None:
+                self.state[i] = known
+                self.active[i] = True
+
+    def events(self) -> set[int]:
+        """Return the hours within the run at which a work is mounted, framed or hung anew."""
+        works = [*self.works, *(turn.work for turns in self.turns.values() for turn in turns)]
+        mounted = {hour for hour in map(self._mounting, works) if hour >= self.first}
+        closed = {self.hour_at(work.closed_utc) for work in works if work.closed_utc is not None}
+        return mounted | closed | set(self.turns)
+
+    def _closes(self, i: int, at: int) -> bool:
+        """Whether a frame is closed at an hour of the run, after its work was mounted."""
+        work = self.works[i]
+        if work.closed_utc is None or not self.active[i] or not may_change_at_closing(work):
+            return False
+        begun = max(int(self.mounted[i]), self.first)
+        return self.hour_at(work.closed_utc) == at > begun
+
+    def advance(self, before: int, at: int, *, detail: bool) -> tuple[Floats, Singles]:
+        """Run the hours after ``before`` up to and including ``at``.
+
+        Returns
+        -------
+        tuple of ndarray
+            Sums of shape (works, hours, SUMS); ranges of shape (works, hours, DETAIL, 3), with no
+            hours unless ``detail``. NaN for works not yet mounted.
+        """
+        count, hours = len(self.works), self.hours[before + 1 : at + 1]
+        sums = np.zeros((count, len(hours), N_SUMS))
+        ranges = np.empty((count, len(hours) if detail else 0, N_DETAIL, 3), dtype=np.float32)
+        if len(hours) and self.active.any():
+            all_works(hours, self.fixed, self.state, self.active, self.constants, sums, ranges)
+        sums[~self.active], ranges[~self.active] = np.nan, np.nan
+        return sums, ranges
+
+    def happen(self, at: int) -> None:
+        """Begin phases and works whose hour has come, and close frames that were closed now."""
+        for turn in self.turns.get(at, ()):
+            self._turn(turn, at)
+        for i in range(len(self.works)):
+            if self._closes(i, at):
+                self._close(i, at)
+        new = [i for i, b in enumerate(self.mounted) if b <= at and not self.active[i]]
+        if not new or self.stacked is None:
+            return
+        part = stacked_part(self.stacked, new)
+        begin = self._beginning(part, at, self.mounted[new] == at)
+        self.state[new] = first_state(part, self.fixed[new], begin)
+        self.active[new] = True
+        for i in new:
+            if self.mounted[i] == at and framed_with_mounting(self.works[i]):
+                self._close(i, at)
+
+    def _turn(self, turn: Turn, at: int) -> None:
+        """Begin a phase: anew where mounted anew, else with the state that the print has."""
+        i, before, after = turn.i, self.works[turn.i], turn.work
+        self.works[i], self.fixed[i] = after, turn.fixed
+        if self.stacked is not None:
+            self.stacked = with_row(self.stacked, i, turn.part)
+        if mounted_anew(before, after):
+            self.active[i], self.mounted[i] = False, self._mounting(after)
+        elif self.active[i] and framed_anew(before, after) and may_change_at_closing(after):
+            closed = at if after.closed_utc is None else self.hour_at(after.closed_utc)
+            if closed < at or after.closed_utc is None:
+                self._close(i, at)
+
+    def _close(self, i: int, at: int) -> None:
+        """Set the humidity in a frame to that at closing, or to a band where it is not known."""
+        if self.stacked is not None and closing_known(self.works[i]):
+            close_at(self.state[i], self.fixed[i], self.stacked["closing_rh_pct"][i])
+        else:
+            close_anywhere(self.state[i], self.fixed[i], *recent_span(self.air, at))
+
+    def _beginning(self, part: Stacked, at: int, mounted_now: npt.NDArray[np.bool_]) -> Beginning:
+        """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
+        air, now = self.air, self.start + at * HOUR
+        n = part.weight.shape[1]
+        low, high = (x + part["sensor_offset_pct"] for x in (air.first_low_pct, air.first_high_pct))
+        held, level_c = np.zeros((len(part.works), n)), np.full((len(part.works), n), np.nan)
+        for i, work in enumerate(part.works):
+            held[i] = _hours_since(work.mounted_utc, now, part["mounted_years"][i])
+            if mounted_now[i]:
+                low[i] = high[i] = part["mounted_rh_pct"][i]
+                level_c[i] = part["mounted_temp_c"][i]
+            elif closing_known(work):
+                closed = work.closed_utc or work.mounted_utc
+                closed_h = _hours_since(closed, now, part["mounted_years"][i])
+                drifted = 1.0 - 2.0 ** (-closed_h / part["half_time_h"][i])
+                closing = part["closing_rh_pct"][i]
+                low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
+                high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
+        row = self.hours[at]
+        return Beginning(low, high, level_c, held, row[0], row[1], row[2], row[3])
+
+    def phases(self, i: int) -> list[tuple[int, Work]]:
+        """Return a work through the run, each time with the hour after which it was so."""
+        if i not in self.lives:
+            return [(self.first, self.works[i])]
+        return [(begun.hour, begun.work) for begun in self.lives[i]]
+
+    def checkpoint(self, at: int) -> Checkpoint:
+        """Return the state of the works that are mounted by now."""
+        states = {
+            work.work_id: self.state[i].copy()
+            for i, work in enumerate(self.works)
+            if self.active[i]
+        }
+        return Checkpoint(self.start + at * HOUR, states)

@@ -1,0 +1,1 @@
+"""What each form of the register asks, as data."""

@@ -1,0 +1,220 @@
+"""Stated numbers in words: their fields, the tables' ranges, what strips and boards give."""
+
+from collections.abc import Mapping, Sequence
+
+from analysis.learning.board_back import PERMEANCE_UNITS
+from analysis.learning.offcut import Movement
+from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS, WORDS
+from analysis.parameters import Parameter, parameter
+from analysis.results import Range
+from analysis.simulation.drawer import OF_A_MOUNTING
+from dashboards.forms.form import Field, Kind
+from dashboards.text.display_units import scale, shown
+from dashboards.text.wording import RANGE, capital, listed, number, significant
+
+GROUP_WORDS: Mapping[str, str] = {
+    "print": "The print",
+    "panel": "The panel",
+    "hinges": "The hinges",
+    "frame": "The frame and its wall",
+    "mounting": "The day of mounting",
+    "surface": "What is seen",
+}
+STRIPS = 4
+AXES = (("beta_cd", "across the grain"), ("beta_md", "along the grain"))
+ORIGIN = Field(
+    "origin",
+    "Who measured it, and how",
+    example="offcut strips over salts, flat-bed scan, A. Person",
+    required=True,
+)
+
+
+def since_field(name: str) -> Field:
+    """Return the field of the day from which a number holds, and what leaving it empty means."""
+    whole = "it counts for the whole record"
+    if name in OF_A_FRAME:
+        whole = "it counts for the first frame of the record"
+    if name.startswith(OF_A_MOUNTING):
+        whole = "it counts for the first mounting of the record"
+    return Field("from_utc", "Holds from", Kind.WHEN, example="20 February 2025", without=whole)
+
+
+def label(name: str) -> str:
+    """Return what a number is, in words.
+
+    Examples
+    --------
+    >>> label("half_time_h")
+    'Half-time of the frame'
+    """
+    return capital(WORDS[name])
+
+
+def rounded(value: float) -> str:
+    """Return a number to three significant digits, small ones with their power of ten."""
+    return significant(value, 3)
+
+
+def range_text(name: str, value: float, low: float, high: float) -> str:
+    """Return a number with its range in the unit a person reads.
+
+    Examples
+    --------
+    >>> range_text("beta_cd", 9e-5, 6e-5, 1.4e-4)
+    '0.09 (0.06–0.14) mm per m per %RH'
+    >>> range_text("image_share", 0.0, 0.0, 0.0), range_text("hinge_stiffness_n_m", 1e5, 4e4, 3e5)
+    ('0 %', '100,000 (40,000–300,000) N/m')
+    """
+    seen, unit = shown(name, STATED_UNITS[name], Range(low, value, high))
+    unit = "" if unit == "1" else unit
+    if seen.low == seen.high:
+        return f"{rounded(seen.mid)} {unit}".strip()
+    inside = f"{rounded(seen.low)}{RANGE}{rounded(seen.high)}"
+    if seen.low < 0:
+        inside = f"{rounded(seen.low)} to {rounded(seen.high)}"
+    return f"{rounded(seen.mid)} ({inside}) {unit}".strip()
+
+
+def table_text(name: str, row: Parameter | None) -> str:
+    """Return what the tables hold of a number, or where it comes from otherwise."""
+    if row is None:
+        return OTHERWISE.get(name, "worked out")
+    return range_text(name, row.value, row.low, row.high)
+
+
+def number_fields(name: str) -> tuple[Field, ...]:
+    """Return the fields in which a number is stated, in the unit a person reads."""
+    unit = scale(name, STATED_UNITS[name])[1]
+    unit = "" if unit == "1" else unit
+    return (
+        Field("value", capital(WORDS[name]), Kind.NUMBER, unit, required=True),
+        Field(
+            "low",
+            "At least",
+            Kind.NUMBER,
+            unit,
+            help="Where nobody knows how far off it is: the least it could be at all.",
+            required=True,
+        ),
+        Field("high", "At most", Kind.NUMBER, unit, required=True),
+        ORIGIN,
+        since_field(name),
+    )
+
+
+def strip_fields(which: int) -> tuple[Field, ...]:
+    """Return the fields of one strip; the first is needed, the others are welcome."""
+    first = which == 1
+    return (
+        Field(f"length_mm_{which}", "Length", Kind.NUMBER, "mm", "300", required=first),
+        Field(f"rh_before_pct_{which}", "First humidity", Kind.NUMBER, "%RH", "33", required=first),
+        Field(f"rh_after_pct_{which}", "Second humidity", Kind.NUMBER, "%RH", "70", required=first),
+        Field(
+            f"change_mm_{which}",
+            "Change in length",
+            Kind.NUMBER,
+            "mm",
+            "0.95",
+            "Longer: plus; shorter: minus." if first else "",
+            required=first,
+        ),
+    )
+
+
+def strip_about() -> tuple[Field, ...]:
+    """Return the fields that hold for all strips."""
+    rule = parameter("offcuts", "rule", "reading_mm")
+    scan = parameter("offcuts", "scanner", "reading_mm")
+    salts = parameter("offcuts", "salts", "rh_pct")
+    return (
+        Field("axis", "The strips run", Kind.CHOICE, choices=AXES, required=True),
+        Field(
+            "reading_mm",
+            "A reading of the length may be off by",
+            Kind.NUMBER,
+            "mm",
+            f"{number(rule.value, 1)} with a steel rule, {number(scan.value, 2)} with a scan",
+            without=f"{number(rule.value, 1)} mm is taken",
+        ),
+        Field(
+            "rh_pct",
+            "A humidity may be off by",
+            Kind.NUMBER,
+            "%RH",
+            f"{number(salts.value, 1)} over saturated salts",
+            without=f"{number(salts.value, 1)} %RH is taken",
+        ),
+    )
+
+
+BOARD = (
+    Field(
+        "mass",
+        "Absorbent board around the print, weight per area",
+        Kind.NUMBER,
+        "kg/m²",
+        "1.0 for 1.4 mm of museum board",
+        "Weigh an offcut and divide by its area; add up backing, window mount and panel faces.",
+        required=True,
+    ),
+    Field("mass_low", "At least", Kind.NUMBER, "kg/m²", "0.9", required=True),
+    Field("mass_high", "At most", Kind.NUMBER, "kg/m²", "1.1", required=True),
+    Field(
+        "back",
+        "How much vapour the back lets through",
+        Kind.NUMBER,
+        "",
+        "0.04 as an equivalent air layer in m",
+        without="that of common board, untaped, is taken",
+    ),
+    Field("back_low", "At least", Kind.NUMBER, without="the value itself is taken"),
+    Field("back_high", "At most", Kind.NUMBER, without="the value itself is taken"),
+    Field("unit", "stated as", Kind.CHOICE, choices=tuple(PERMEANCE_UNITS.items())),
+)
+
+
+def movement_words(name: str, found: Movement, row: Parameter | None) -> list[str]:
+    """Return what strips gave, beside what the table has."""
+    factor = scale(name, STATED_UNITS[name])[0]
+    told = [
+        f"{capital(WORDS[name])}: {range_text(name, found.value, found.low, found.high)}, "
+        "with its 95 % range."
+    ]
+    if len(found.strips) > 1:
+        told.append(f"Each strip by itself: {listed([rounded(factor * x) for x in found.strips])}.")
+    if found.scatter > 1.0:
+        told.append(
+            f"The strips differ {number(found.scatter, 1)} times as much as misreading explains; "
+            "the range is widened by that."
+        )
+    if row is not None:
+        told.append(f"The table has {range_text(name, row.value, row.low, row.high)}.")
+        if not row.low <= found.value <= row.high:
+            told.append("That is outside the table’s range: look for a misreading first.")
+    return told
+
+
+def half_time_words(found: Range, row: Parameter | None, stated: bool) -> list[str]:
+    """Return the half-time that board and back give, beside what the table has."""
+    told = [
+        f"Half-time of the frame: {range_text('half_time_h', found.mid, found.low, found.high)}, "
+        "at 20 °C and 50 %RH."
+    ]
+    if row is not None:
+        told.append(
+            f"The table has {range_text('half_time_h', row.value, row.low, row.high)} "
+            "for this build."
+        )
+    if stated:
+        told.append("A half-time is stated for this work: it counts before this one.")
+    return told
+
+
+def measured_notes(row: Parameter | None) -> Sequence[str]:
+    """Return what to know of the table's number."""
+    if row is None:
+        return ()
+    note = f" {capital(row.note)}." if row.note else ""
+    where = f"{row.source}, {row.place} ({row.status.value})"
+    return (f"Where the table’s number comes from: {where}.{note}",)

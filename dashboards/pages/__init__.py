@@ -1,0 +1,1 @@
+"""What each page holds, as data, before a template draws it."""

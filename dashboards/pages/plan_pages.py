@@ -1,0 +1,138 @@
+"""Plans as pages: question, answer, picture, reasons, table, and what was assumed."""
+
+from collections.abc import Sequence
+
+from analysis.planning.hanging_table import HangingTable
+from analysis.planning.mount_sheet import MountSheet
+from analysis.planning.mounting import MountingCurve
+from analysis.planning.sealing import SealingComparison
+from analysis.planning.seasonal import CAUTIONS, ScheduleYear, schedule_answer
+from analysis.planning.spacer import Clearance
+from dashboards.charts.hanging import hanging_figure, hanging_narrow
+from dashboards.charts.mount_sheet import panel_drawing
+from dashboards.charts.mounting import mounting_figure
+from dashboards.charts.sealing import sealing_figure
+from dashboards.charts.seasons import seasons_figure
+from dashboards.charts.spacer import section_figure
+from dashboards.charts.style import inline_svg
+from dashboards.lines import FormField
+from dashboards.pages.page import MountSheetPage, PlanPage
+from dashboards.pages.plan_tables import (
+    clearance_table,
+    mounting_table,
+    schedule_table,
+    sealing_table,
+)
+from dashboards.text.bench_sheet import BOXES, blocks
+
+BOW = (
+    "Bow of glazing and panel: no published figures were found; see the sources.",
+    "The range of the sum takes every term at its worst, or best, at once.",
+)
+PLANNED = (
+    "The coming year is like the last one.",
+    "What inspections taught of the work is used; the frame and the mount are as they are now.",
+)
+
+
+def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
+    """Return the page of the humidity to mount at."""
+    return PlanPage(
+        question=f"At what RH to mount {curve.work.title}?",
+        answer=curve.answer,
+        form=form,
+        picture=inline_svg(mounting_figure(curve), curve.answer),
+        picture_narrow=inline_svg(mounting_figure(curve, narrow=True), curve.answer),
+        picture_words="Line: the middle of the draws; ribbon: 5–95 %; wash: humidities that may be "
+        "the best. Our model, not a published rule; a curve, not a command: the mounting RH is a "
+        "conservator's choice.",
+        reasons=curve.reasons,
+        table=mounting_table(curve),
+        assumed=curve.assumed,
+    )
+
+
+def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> PlanPage:
+    """Return the page of where to hang; ``title`` is that of the one work asked for, or empty."""
+    left_out = [f"Left out: {words}." for words in table.left_out]
+    return PlanPage(
+        question=f"Where to hang {title}?" if title else "Where to hang the works?",
+        answer=table.answer,
+        form=form,
+        picture=inline_svg(hanging_figure(table), table.answer),
+        picture_narrow=inline_svg(hanging_narrow(table), table.answer),
+        picture_words="The darker a cell, the larger the share of the last year in which the round "
+        "would have said “look first” there; beneath, how much of it for which cause.",
+        reasons=[*table.notes, *left_out],
+        table=None,
+        assumed=table.assumed,
+    )
+
+
+def sealing_page(found: SealingComparison, form: Sequence[FormField]) -> PlanPage:
+    """Return the page of whether to seal a frame."""
+    return PlanPage(
+        question=f"Should the frame of {found.work.title} be sealed?",
+        answer=found.answer,
+        form=form,
+        picture=inline_svg(sealing_figure(found), found.answer),
+        picture_narrow=inline_svg(sealing_figure(found, narrow=True), found.answer),
+        picture_words="The same year of the room inside each frame.",
+        warnings=found.warnings,
+        reasons=found.reasons,
+        table=sealing_table(found),
+        assumed=found.assumed,
+    )
+
+
+def spacer_page(found: Clearance, title: str, form: Sequence[FormField]) -> PlanPage:
+    """Return the page of the depth of a spacer."""
+    return PlanPage(
+        question=f"How deep a spacer does {title} need?",
+        answer=found.sentence,
+        form=form,
+        picture=inline_svg(section_figure(found), found.sentence),
+        picture_words="The frame cut through, its depth to scale: each term at its middle, and "
+        "dashed at its worst.",
+        reasons=(),
+        table=clearance_table(found),
+        assumed=BOW,
+    )
+
+
+def seasons_page(years: Sequence[ScheduleYear], title: str, form: Sequence[FormField]) -> PlanPage:
+    """Return the page of set points; without years it asks what would change."""
+    asked = len(years) > 1
+    answer = (
+        schedule_answer(years)
+        if asked
+        else "Say what would change, and its last year is worked out again with it."
+    )
+    picture = inline_svg(seasons_figure(years[0], years[-1]), answer) if asked else None
+    small = inline_svg(seasons_figure(years[0], years[-1], narrow=True), answer) if asked else None
+    return PlanPage(
+        question=f"What would other set points do to {title}?",
+        answer=answer,
+        form=form,
+        picture=picture,
+        picture_narrow=small,
+        picture_words="Above the room, below the air in front of the print.",
+        reasons=(),
+        table=schedule_table(years) if asked else None,
+        cautions=CAUTIONS,
+        assumed=PLANNED if asked else (),
+    )
+
+
+def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -> MountSheetPage:
+    """Return the mount sheet as a page; ``paper`` is the address of the sheet to print."""
+    words = "The panel with its print and hinges, to scale, and its edge cut through."
+    return MountSheetPage(
+        work=sheet.work,
+        drawing=inline_svg(panel_drawing(sheet), words),
+        blocks=blocks(sheet),
+        cautions=sheet.cautions,
+        form=form,
+        boxes=BOXES,
+        paper=paper,
+    )

@@ -1,0 +1,98 @@
+"""The pages of the register: what each template receives (see `dashboards.pages.page`)."""
+
+# ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from dashboards.forms.form import RecordForm
+from dashboards.pages.mount_record import Fact
+from dashboards.pages.page import told
+from dashboards.pages.register_lines import (
+    ChangeLine,
+    ParameterGroup,
+    RecordPart,
+    RoomLine,
+    StatedLine,
+    WorkLine,
+)
+
+
+@dataclass(frozen=True)
+class WorksPage:
+    """All works and rooms."""
+
+    template: ClassVar[str] = "works.html"
+    section: ClassVar[str] = "works"
+    answer: str = told("How many works there are and how many were found, in one sentence")
+    search: str = told("What was searched for, or empty")
+    works: Sequence[WorkLine] = told("The works found, by number")
+    rooms: Sequence[RoomLine] = told("All rooms, galleries first")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
+class FormPage:
+    """One form of the register: to add, to correct, to take out, to work out."""
+
+    template: ClassVar[str] = "record_form.html"
+    section: ClassVar[str] = "works"
+    question: str = told("The question the form asks, which is the heading")
+    answer: str = told("What the form is for, in one or two sentences")
+    form: RecordForm = told("The form, with what was typed and what is wrong with it")
+    notes: Sequence[str] = told("What to know or to mind, as sentences; may be empty")
+    result: Sequence[str] = told("What was worked out so far, as sentences; may be empty")
+    back: str = told("Address to go back to without changing anything")
+    back_words: str = told("Words of that link")
+
+
+@dataclass(frozen=True)
+class WorkRecordPage:
+    """Everything the register knows of one work, newest first."""
+
+    template: ClassVar[str] = "work_record.html"
+    section: ClassVar[str] = "works"
+    zone: str = told("IANA zone of the site")
+    work_id: str = told("Number of the work")
+    title: str = told("Title of the work")
+    missing: Sequence[Fact] = told("Facts that nobody has written down and that would help")
+    print: Sequence[Fact] = told("The print itself, as facts")
+    parts: Sequence[RecordPart] = told("Mountings, framings, hangings")
+    stated: Sequence[StatedLine] = told("Numbers measured for this work, those in force first")
+    changes: Sequence[ChangeLine] = told("The last changes, newest first")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
+class MeasuredPage:
+    """The numbers that may be stated of a work in place of the tables'."""
+
+    template: ClassVar[str] = "measured.html"
+    section: ClassVar[str] = "works"
+    zone: str = told("IANA zone of the site")
+    work_id: str = told("Number of the work")
+    title: str = told("Title of the work")
+    groups: Sequence[ParameterGroup] = told("Every number that may be stated, by part of the work")
+    stated: Sequence[StatedLine] = told("Numbers stated so far, those in force first")
+    half_time: str = told("Address where a half-time is fitted to a logger in the frame")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
+class RoomRecordPage:
+    """Everything the register knows of one room."""
+
+    template: ClassVar[str] = "room_record.html"
+    section: ClassVar[str] = "works"
+    zone: str = told("IANA zone of the site")
+    room_id: str = told("Short name of the room")
+    room_name: str = told("Its name as shown")
+    facts: Sequence[Fact] = told("The room and its house, as facts")
+    parts: Sequence[RecordPart] = told("Loggers in the room, and the bands agreed for it")
+    measured: bool = told("Whether there are readings of this room")
+    changes: Sequence[ChangeLine] = told("The last changes, newest first")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+REGISTER_PAGES = (WorksPage, FormPage, WorkRecordPage, MeasuredPage, RoomRecordPage)

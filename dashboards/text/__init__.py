@@ -1,0 +1,1 @@
+"""Numbers, ranges, dates, states and causes turned into words."""

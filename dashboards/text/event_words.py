@@ -1,0 +1,110 @@
+"""Events of a room's air in words: the sentence of each kind, its span, its size."""
+
+import math
+from collections.abc import Sequence
+from datetime import timedelta
+
+from analysis.results import Cause, Event
+from dashboards.text import wording
+
+MOST_NUMBERS = 8  # as many notes as fit under a chart
+BEYOND = {
+    "above band": "was above the band ({limit})",
+    "below band": "was below the band ({limit})",
+    "warmer than band": "was warmer than the band ({limit})",
+    "colder than band": "was colder than the band ({limit})",
+    "sustained damp": "stayed damp (above {limit})",
+    "sustained dry": "stayed dry (below {limit})",
+}
+
+
+def event_sentence(event: Event, zone: str) -> str:
+    """Return what an event was, since when, and what probably caused it.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> at = datetime(2026, 3, 17, 15, 10, tzinfo=UTC)
+    >>> rise = Event("spike", "N1", at, at + timedelta(hours=3), at + timedelta(hours=9),
+    ...     44.0, 58.2, 14.2, 4.7, 60.0, Cause.MOISTURE_ADDED, 100.0)
+    >>> event_sentence(rise, "Europe/Amsterdam")
+    'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
+    """
+    return _said(event, f" from {wording.day_time(event.start_utc, zone)}")
+
+
+def event_note(event: Event, zone: str) -> str:
+    """Return an event as a numbered note says it: when it began and ended, then what it was."""
+    return f"{event_span(event, zone)}: {_said(event, '')}"
+
+
+def _said(event: Event, when: str) -> str:
+    said = f"{_happened(event, when)}{_cause(event)}"
+    if not event.confirmed_by:
+        return f"{said}."
+    others = event.confirmed_by.split(", ")
+    return f"{said}; {wording.listed(others)} {'shows' if len(others) == 1 else 'show'} it too."
+
+
+def _happened(event: Event, when: str) -> str:
+    length = wording.duration(_hours(event.end_utc - event.start_utc))
+    if is_silence(event):
+        return f"No readings to rely on came for {length}{when}"
+    if event.kind in BEYOND:
+        limit = _value(event, event.from_value)
+        past = BEYOND[event.kind].format(limit=limit)
+        farthest = _value(event, event.peak_value)
+        reach = "up to" if event.peak_value >= event.from_value else "down to"
+        return f"Room air {past} for {length}{when}, {reach} {farthest}"
+    size = _value(event, abs(event.peak_value - event.from_value))
+    if event.kind == "day–night cycling":
+        return f"Room air went up and down by about {size} each day for {length}{when}"
+    moved = "rose" if event.peak_value >= event.from_value else "fell"
+    if event.kind == "24-hour swing":
+        return f"Room air {moved} {size} within 24 h{when}"
+    took = wording.duration(_hours(event.peak_utc - event.start_utc))
+    return f"Room air {moved} {size} in {took}{when}"
+
+
+def _value(event: Event, value: float) -> str:
+    return wording.temp(value) if event.quantity == "temp_c" else wording.rh(value)
+
+
+def is_silence(event: Event) -> bool:
+    """Return whether an event is the lack of readings."""
+    return event.kind == "no data" or math.isnan(event.peak_value)
+
+
+def _hours(length: timedelta) -> float:
+    return length.total_seconds() / 3600.0
+
+
+def _cause(event: Event) -> str:
+    if event.cause in ("", Cause.UNKNOWN):
+        return ""
+    return f", {event.cause}" if event.cause == Cause.SENSOR else f", probably {event.cause}"
+
+
+def event_span(event: Event, zone: str) -> str:
+    """Return when an event began and ended, short: ``Tue 16:10 – Wed 04:00``."""
+    start, end = wording.local(event.start_utc, zone), wording.local(event.end_utc, zone)
+    first = f"{wording.DAYS[start.weekday()][:3]} {start:%H:%M}"
+    if not event.over:
+        return f"{first}, still going on"
+    if start.date() == end.date():
+        return f"{first}–{end:%H:%M}"
+    return f"{first} – {wording.DAYS[end.weekday()][:3]} {end:%H:%M}"
+
+
+def event_size(event: Event) -> float:
+    """Return how large an event is, for choosing the largest [%RH]; 0 for a silence."""
+    change = abs(event.peak_value - event.from_value)
+    if math.isnan(change) or event.quantity == "temp_c":
+        return 0.0
+    return change
+
+
+def worth_a_number(events: Sequence[Event], most: int = MOST_NUMBERS) -> list[Event]:
+    """Return the events that a chart has room for, in order of time: silences, then the largest."""
+    ranked = sorted(events, key=lambda event: (not is_silence(event), -event_size(event)))
+    return sorted(ranked[:most], key=lambda event: event.start_utc)

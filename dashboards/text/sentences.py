@@ -1,0 +1,276 @@
+"""Sentences made from results: what an event was, what a week asks of people, in plain words."""
+
+from collections.abc import Iterable, Sequence
+from datetime import timedelta
+
+import numpy as np
+
+from analysis.answers.judgement_words import LOOSE
+from analysis.chain.headroom import MOST_PCT
+from analysis.results import Event, History, Judgement, Listing, Range, RoomWeek, State
+from analysis.works import GLAZED
+from dashboards.lines import NoticeLine, RoomSummary
+from dashboards.text import wording
+from dashboards.text.event_words import event_sentence as event_sentence
+from dashboards.text.event_words import event_size
+
+LISTINGS = (Listing.LOOK_FIRST, Listing.WATCH, Listing.CANNOT_TELL, Listing.LEAVE_BE)
+NOTICE_WORDS = {"humidity": "humidity", "works": "a print has changed", "no data": "no readings"}
+FELT_WITHIN = timedelta(hours=24)
+NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
+CAUTION = (
+    "These are estimates. People look; a conservator decides. "
+    "No notice does not mean that all is well."
+)
+
+
+def felt_sentence(week: RoomWeek, event: Event) -> str:
+    """Return what the glazed frames felt of an event within a day, or an empty text.
+
+    The change is that of each frame's middle estimate, from the event's start to the furthest
+    point within 24 hours.
+    """
+    changes = [
+        change
+        for history in glazed_histories(week)
+        if (change := _felt(history, event)) is not None
+    ]
+    if not changes:
+        return ""
+    low, high = min(changes), max(changes)
+    if high < NOTICED_RH_PCT:
+        return "Behind glazing it was less than 1 %RH."
+    if round(low) < 1:
+        return f"Behind glazing it was at most about {wording.rh(high)}."
+    return f"Behind glazing it was about {wording.span(low, high, '%RH')}."
+
+
+def glazed_histories(week: RoomWeek) -> list[History]:
+    """Return the histories of the works behind glazing."""
+    return [
+        history
+        for work_id, history in week.histories.items()
+        if work_id in week.works and week.works[work_id].frame in GLAZED
+    ]
+
+
+def _felt(history: History, event: Event) -> float | None:
+    times = history.time_utc.astype("datetime64[s]")
+    start, end = (
+        np.datetime64(int(t.timestamp()), "s")
+        for t in (event.start_utc, event.start_utc + FELT_WITHIN)
+    )
+    felt = history.frame_rh_pct[(times >= start) & (times <= end), 1]
+    felt = felt[np.isfinite(felt)]
+    return float(np.abs(felt - felt[0]).max()) if felt.size else None
+
+
+def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "print") -> str:
+    """Return what the four lists ask for, as one sentence.
+
+    Examples
+    --------
+    >>> round_sentence([], "UTC")
+    'No prints hang here.'
+    """
+    if not judgements:
+        return f"No {noun}s hang here."
+    lists = {which: [j for j in judgements if j.listing == which] for which in LISTINGS}
+    first, watch = len(lists[Listing.LOOK_FIRST]), len(lists[Listing.WATCH])
+    parts = [
+        f"look first at {wording.plural(first, noun)}"
+        if first
+        else f"no {noun} needs looking at first"
+    ]
+    if watch:
+        parts.append(f"watch {wording.count(watch) if first else wording.plural(watch, noun)}")
+    parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch), zone, noun)
+    if unsure := len(lists[Listing.CANNOT_TELL]):
+        parts.append(f"for {wording.count(unsure)} we cannot tell")
+    return wording.capital("; ".join(parts)) + "."
+
+
+def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> list[str]:
+    if not leave:
+        return []
+    dates = [j.look_again_utc for j in leave if j.look_again_utc is not None]
+    until = f" until {wording.soon(min(dates), zone, leave[0].at_utc)}" if dates else ""
+    many = len(leave)
+    who = f"the other {wording.count(many)}" if others and many > 1 else _all(many, others, noun)
+    return [f"{who} can be left be{until}" if not until else f"{who} can be left{until}"]
+
+
+def _all(many: int, others: bool, noun: str) -> str:
+    if many == 1:
+        return "the other" if others else f"the one {noun}"
+    return f"both {noun}s" if many == 2 else f"all {wording.plural(many, noun)}"
+
+
+def week_sentence(week: RoomWeek) -> str:
+    """Return a week in plain words: the largest event, what frames felt, what to look at."""
+    if week.sentence:
+        return week.sentence
+    parts = []
+    if largest := max(week.events, key=event_size, default=None):
+        parts.append(event_sentence(largest, week.zone))
+        if event_size(largest) > 0:
+            parts.append(felt_sentence(week, largest))
+    else:
+        parts.append(quiet_sentence(week))
+    parts.append(round_sentence(week.judgements, week.zone))
+    return " ".join(part for part in parts if part)
+
+
+def quiet_sentence(week: RoomWeek) -> str:
+    """Return the range of a week without events, from its measured humidity."""
+    values = week.readings["rh_pct"].dropna()
+    if values.empty:
+        return "Nothing was measured this week."
+    low, high = float(values.quantile(0.05)), float(values.quantile(0.95))
+    return f"Room air kept at {wording.span(low, high, '%RH')} nearly all week."
+
+
+def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[RoomSummary]) -> str:
+    """Return the answer for the whole house: what to look at, and in which rooms."""
+    needing = [r.room_name for r in rooms if r.counts.get(Listing.LOOK_FIRST, 0)]
+    said = round_sentence(judgements, zone)
+    return f"{said} They hang in {wording.listed(needing)}." if needing else said
+
+
+def notices_answer(notices: Iterable[NoticeLine]) -> str:
+    """Return how many notices are open and how many of them nobody has seen.
+
+    Examples
+    --------
+    >>> notices_answer([])
+    'No notice is open. That does not mean that all is well.'
+    """
+    waiting = list(notices)
+    if not waiting:
+        return "No notice is open. That does not mean that all is well."
+    unseen = sum(not n.seen_by for n in waiting)
+    many = wording.capital(wording.plural(len(waiting), "notice"))
+    verb = "is" if len(waiting) == 1 else "are"
+    unseen_words = "any" if unseen == len(waiting) else wording.count(unseen)
+    seen = f"nobody has seen {unseen_words} of them" if unseen else "all have been seen"
+    if len(waiting) == 1:
+        seen = "nobody has seen it yet" if unseen else "it has been seen"
+    return f"{many} {verb} open; {seen}."
+
+
+def work_answer(judgement: Judgement) -> str:
+    """Return whether a work is still taut, how sure that is, and its reason."""
+    if judgement.listing is Listing.CANNOT_TELL:
+        return f"We cannot tell. {_without_lead(judgement.reason)}"
+    if judgement.state is State.NOT_HELD_BY_TENSION:
+        return f"It is not held by tension. {judgement.reason}"
+    if judgement.state is State.CANNOT_TELL:  # sent to the first list by what was seen of it
+        return judgement.reason
+    if judgement.reason.startswith(LOOSE):
+        return f"{judgement.reason} {visible_words(judgement.p_visible_now)}"
+    return f"{_opening(judgement)} {visible_words(judgement.p_visible_now)} {judgement.reason}"
+
+
+def _without_lead(reason: str) -> str:
+    """Return a reason without the words that stand before it already."""
+    return wording.capital(reason.removeprefix("Cannot tell: "))
+
+
+def _opening(judgement: Judgement) -> str:
+    worst = max(judgement.p_visible_now, judgement.p_visible_week)
+    gone = {"probably": "it has probably gone slack", "may": "it may have gone slack"}
+    near, hinges = (wording.percent(p) for p in (judgement.p_clearance, judgement.p_hinges))
+    return {
+        State.TAUT: "Yes, as far as can be estimated.",
+        State.EASING: "Still, but its tension is easing.",
+        State.SLACK: f"Not surely: {gone.get(wording.likely(worst), 'it has been slack')}.",
+        State.NEAR_GLAZING: f"The chance that it comes near its glazing is {near}.",
+        State.HINGES: f"The chance that its hinges are giving way is {hinges}.",
+    }[judgement.state]
+
+
+def visible_words(probability: float) -> str:
+    """Return how probably waves show now, in words with the figure.
+
+    Examples
+    --------
+    >>> visible_words(0.82), visible_words(0.5), visible_words(0.04)
+    ('Waves probably show (82 %).', 'Waves may show (50 %).', 'Waves are unlikely to show (4 %).')
+    """
+    figure = wording.percent(probability)
+    said = {"probably": "probably show", "may": "may show", "unlikely": "are unlikely to show"}
+    return f"Waves {said[wording.likely(probability)]} ({figure})."
+
+
+def short_reason(judgement: Judgement) -> str:
+    """Return in a few words why a work is to be looked at; its page says the rest."""
+    if judgement.reason.startswith(LOOSE):
+        return judgement.reason.split(".")[0].replace("A hinge", "a hinge", 1)
+    near, hinges = judgement.p_clearance, judgement.p_hinges
+    if judgement.state is State.NEAR_GLAZING:
+        return f"{wording.percent(near)} chance of coming near its glazing"
+    if judgement.state is State.HINGES:
+        return f"{wording.percent(hinges)} chance that its hinges are giving way"
+    now, week = judgement.p_visible_now, judgement.p_visible_week
+    if judgement.reason.startswith("It was graded"):
+        return judgement.reason.removesuffix(".").replace("It was", "was", 1)
+    if now < week and now < wording.PROBABLY and wording.likely(now) != wording.likely(week):
+        return _showed(week)
+    lead = judgement.lead_time
+    if judgement.listing is Listing.WATCH and lead is not None and now < wording.MAY:
+        if lead.if_room_stays_h:
+            return f"waves may show in about {wording.duration(lead.if_room_stays_h)}"
+        if lead.if_trend_goes_on_h:
+            until = wording.duration(lead.if_trend_goes_on_h)
+            return f"if its trend goes on, waves may show in about {until}"
+        return _showed(week)
+    return visible_words(now).removesuffix(".").replace("Waves", "waves", 1)
+
+
+def leave_or_mend(judgement: Judgement, zone: str) -> str:
+    """Return in one line until when a work can be left, or why nothing can be told."""
+    if judgement.listing is Listing.CANNOT_TELL:
+        return _without_lead(judgement.reason)
+    if judgement.look_again_utc is None:
+        return "Leave it be."
+    until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
+    state = judgement.condition.split("; look again")[0]
+    return f"Leave it until {until}" + (f": {state[:1].lower()}{state[1:]}." if state else ".")
+
+
+def _showed(probability: float) -> str:
+    """Return how probably waves showed within the week, in words with the figure."""
+    said = {
+        "probably": "probably showed",
+        "may": "may have shown",
+        "unlikely": "are unlikely to have shown",
+    }[wording.likely(probability)]
+    return f"waves {said} this week ({wording.percent(probability)})"
+
+
+def headroom_words(headroom: Range | None) -> str:
+    """Return how far RH may move; what lies beyond the search is said as "or more".
+
+    Examples
+    --------
+    >>> headroom_words(Range(5.0, 15.2, 50.0)), headroom_words(Range(50.0, 50.0, 50.0))
+    ('15 %RH (5 or more)', '50 %RH or more')
+    """
+    if headroom is None or headroom.high < MOST_PCT:
+        return wording.range_words(headroom, "%RH")
+    if headroom.mid >= MOST_PCT:
+        return f"{wording.rh(MOST_PCT)} or more"
+    return f"{wording.rh(headroom.mid)} ({wording.number(headroom.low)} or more)"
+
+
+def figures_lines(judgement: Judgement, zone: str) -> list[str]:
+    """Return what stands under a work's reason: until when it can be left, or the time left."""
+    lines = []
+    if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
+        until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
+        lines.append(f"Look again by {until}.")
+    lead = judgement.lead_time
+    begun = lead is not None and lead.if_room_stays_h is not None and lead.if_room_stays_h <= 0
+    if judgement.listing is not Listing.LEAVE_BE and lead is not None and not begun:
+        lines.append(wording.lead_words(lead))
+    return lines

@@ -1,0 +1,1 @@
+"""What pages, commands and notices ask of a museum."""

@@ -1,0 +1,163 @@
+"""A room's longer record in figures and pictures, with the definition behind each figure."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import pandas as pd
+
+from analysis.air.coverage import coverage
+from analysis.air.psychrometric_picture import (
+    Carpet,
+    PsychrometricPicture,
+    carpet,
+    psychrometric_picture,
+)
+from analysis.air.room_statistics import RoomStatistics, SwingFigures, room_statistics
+from analysis.errors import NotEnoughError
+from analysis.limits.report_lines import CANNOT_TELL
+from analysis.results import Band
+from dashboards.lines import StatisticLine
+from dashboards.text import wording
+from dashboards.text.event_words import event_size
+from service.answers.museum import Museum
+from service.climate.room_events import agreed
+from service.storage import places
+
+EVENTS_DRAWN = 4
+OF_TEMPERATURE = re.compile(r"^(Temperature|Dew point)| in K,")
+
+
+@dataclass(frozen=True)
+class AirPicture:
+    """One room's record over a span of time."""
+
+    first_utc: datetime
+    last_utc: datetime
+    frame: pd.DataFrame
+    band: Band | None
+    statistics: RoomStatistics
+    picture: PsychrometricPicture
+    carpet: Carpet
+    scarce_temp: str = ""
+
+
+def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
+    """Return a room's last ``length`` of air in figures and pictures.
+
+    Raises
+    ------
+    NotEnoughError
+        If the room has no readings.
+    """
+    whole = museum.readings(room_id).frame
+    if whole.empty:
+        raise NotEnoughError(
+            read=f"room {room_id}",
+            where="readings",
+            found="none",
+            expected="the record of a logger that hangs in it",
+            action="Bring in a file of one of its loggers.",
+        )
+    last = whole.index[-1].to_pydatetime()
+    first = max(whole.index[0].to_pydatetime(), last - length)
+    frame = whole.loc[pd.Timestamp(first) :]
+    band = agreed(places.band_at(museum.stores.register, room_id, last))
+    events = sorted(museum.events(room_id, first, last), key=event_size, reverse=True)
+    return AirPicture(
+        first_utc=first,
+        last_utc=last,
+        frame=frame,
+        band=band,
+        statistics=room_statistics(frame, museum.zone, band),
+        picture=psychrometric_picture(
+            frame, band=band, events=events[:EVENTS_DRAWN], altitude_m=museum.site.altitude_m
+        ),
+        carpet=carpet(frame, museum.zone),
+        scarce_temp=coverage(frame, first, last, column="temp_c").words if first < last else "",
+    )
+
+
+def air_answer(found: RoomStatistics) -> str:
+    """Return what the air was like in one sentence."""
+    if found.words:
+        return f"{wording.capital(found.words)}."
+    rh, temp = found.rh_pct.percentiles, found.temp_c.percentiles
+    said = (
+        f"For nine tenths of the time it was between {wording.span(rh[5.0], rh[95.0], '%RH')} "
+        f"and {wording.span(temp[5.0], temp[95.0], '°C')}"
+    )
+    if found.rh_within is None:
+        return f"{said}. No band was agreed."
+    return f"{said}; {found.rh_within.within_pct:.0f} % of it lay within the agreed band."
+
+
+def stands_on(found: AirPicture) -> str:
+    """Return the coverage of the record in words."""
+    return wording.coverage_words(found.statistics.coverage).replace("of the week ", "")
+
+
+def statistic_lines(found: AirPicture) -> list[StatisticLine]:
+    """Return the figures of a record, each with its definition and what it stands on.
+
+    Where too little was measured there is no figure.
+    """
+    lines = (_levels(found.statistics), _swings(found.statistics), _within(found))
+    return [
+        StatisticLine(name, CANNOT_TELL if _scarce(found, name) else value, basis, stands_on(found))
+        for part in lines
+        for name, value, basis in part
+    ]
+
+
+def _scarce(found: AirPicture, name: str) -> bool:
+    of_air = found.statistics.words
+    return bool(of_air or found.scarce_temp) if OF_TEMPERATURE.search(name) else bool(of_air)
+
+
+Line = tuple[str, str, str]
+
+
+def _levels(found: RoomStatistics) -> Iterator[Line]:
+    for name, level, unit in (
+        ("Relative humidity", found.rh_pct, "%RH"),
+        ("Temperature", found.temp_c, "°C"),
+        ("Dew point (over water)", found.dew_point_c, "°C"),
+    ):
+        middle = wording.span(level.percentiles[5.0], level.percentiles[95.0], unit)
+        yield f"{name}, mean", wording.with_unit(level.mean, unit, 1), "weighted by time"
+        yield f"{name}, 5–95 %", middle, "percentiles by time"
+        yield (
+            f"{name}, extremes",
+            wording.span(level.lowest, level.highest, unit),
+            "single readings",
+        )
+
+
+def _swings(found: RoomStatistics) -> Iterator[Line]:
+    for swing in found.swings_rh_pct:
+        yield _swing(swing, "%RH")
+    for swing in found.swings_temp_c:
+        yield _swing(swing, "K")
+    yield (
+        "Seasonal drift of humidity",
+        wording.with_unit(found.drift30_rh_pct, "%RH"),
+        "highest less lowest 30-day running mean",
+    )
+
+
+def _swing(swing: SwingFigures, unit: str) -> Line:
+    value = f"{wording.with_unit(swing.p95, unit, 1)}, at most {wording.number(swing.highest, 1)}"
+    return f"{swing.name} in {unit}, 95th percentile", value, swing.definition
+
+
+def _within(found: AirPicture) -> Iterator[Line]:
+    within = found.statistics.rh_within
+    if within is None or found.band is None:
+        return
+    band = wording.span(found.band.low_rh_pct, found.band.high_rh_pct, "%RH")
+    basis = f"share of time, not of readings; {found.band.name}, {band}, ends included"
+    yield "Within the agreed band", f"{within.within_pct:.0f} %", basis
+    yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
+    yield "Beyond the band", f"{within.exceedance_unit_h:,.0f} %RH·h", "area outside the band"

@@ -1,0 +1,175 @@
+"""What a room's record says to each question one asks of it, as plain sentences."""
+
+from collections.abc import Callable, Iterable, Iterator
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+
+from analysis.errors import StilltautError
+from analysis.harm.ageing import Reaction, ageing
+from analysis.harm.gelatin import glazing_contact_hours, softening_hours
+from analysis.harm.mould import mould_history
+from analysis.harm.mould_dose import mould_dose
+from analysis.instruments.dew_point_uncertainty import with_dew_point_uncertainty
+from analysis.limits.comparison import (
+    compare_rooms,
+    moisture_against_outdoors,
+    same_month_last_year,
+    spatial_spread,
+)
+from analysis.limits.historic_climate import historic_climate
+from analysis.limits.report_lines import (
+    ageing_line,
+    gelatin_lines,
+    historic_line,
+    month_line,
+    mould_lines,
+    outdoors_line,
+    rooms_line,
+    spread_line,
+    swing_lines,
+)
+from analysis.parameters import parameter
+from analysis.series import usable
+from dashboards.lines import Finding
+from dashboards.text import wording
+from service.answers.air_figures import AirPicture, stands_on
+from service.answers.cold_walls import cold_wall_finding
+from service.answers.museum import Museum
+from service.climate.room_instruments import age_sentences, uncertainty
+
+Sentences = Callable[[], Iterable[str]]
+
+
+def air_findings(museum: Museum, room_id: str, found: AirPicture) -> list[Finding]:
+    """Return what a room's record says, question by question; slow harm apart from flatness."""
+    covered = stands_on(found)
+    return [
+        *_asked("How far does it swing?", covered, _swings(museum, room_id, found)),
+        *cold_wall_finding(museum, room_id, found, covered),
+        *_slow_harm(museum, found, covered),
+        *_asked(
+            "How does it compare?", "Hours that both measured.", _compared(museum, room_id, found)
+        ),
+        *_asked("How good are the instruments?", "", _instruments(museum, room_id, found)),
+    ]
+
+
+def _asked(
+    heading: str, coverage: str, parts: Iterable[Sentences], caution: str = ""
+) -> Iterator[Finding]:
+    """Yield a finding from its parts; a part that cannot be told says why."""
+    said = [sentence for part in parts for sentence in told(part)]
+    if said:
+        yield Finding(heading, said, coverage, caution)
+
+
+def told(part: Sentences) -> list[str]:
+    """Return sentences, or the one that says why there are none."""
+    try:
+        return list(part())
+    except StilltautError as problem:
+        return [f"Cannot tell: {problem.found} ({problem.read}). Needed: {problem.expected}."]
+
+
+def unless_scarce(words: str, part: Sentences) -> Sentences:
+    """Return a part, or where too little was measured the words that go in its place."""
+    return (lambda: [f"{wording.capital(words)}."]) if words else part
+
+
+def _swings(museum: Museum, room_id: str, found: AirPicture) -> Iterator[Sentences]:
+    """Yield the named definitions of 24 hours side by side, then the room's own past."""
+    frame, zone = found.frame, museum.zone
+    whole = museum.readings(room_id).frame
+    yield unless_scarce(found.statistics.words, lambda: swing_lines(frame, zone, "rh_pct"))
+    yield unless_scarce(found.scarce_temp, lambda: swing_lines(frame, zone, "temp_c"))
+    yield lambda: [historic_line(historic_climate(whole))]
+
+
+def _slow_harm(museum: Museum, found: AirPicture, covered: str) -> Iterator[Finding]:
+    frame, words = found.frame, found.statistics.words or found.scarce_temp
+    ages = [unless_scarce(words, _one(frame, reaction)) for reaction in Reaction]
+    yield from _asked("How fast does it age paper and colour?", covered, ages)
+    *said, health = mould_lines(mould_history(frame), museum.zone, mould_dose(frame, museum.zone))
+    mould = unless_scarce(words, lambda: said)
+    yield from _asked("Could mould grow in the room's air?", covered, [mould], health)
+    *hours, contact = gelatin_lines(softening_hours(frame), glazing_contact_hours(frame))
+    gelatin = unless_scarce(found.statistics.words, lambda: hours)
+    yield from _asked("Was gelatin soft?", covered, [gelatin], contact)
+
+
+def _one(frame: pd.DataFrame, reaction: Reaction) -> Sentences:
+    return lambda: [ageing_line(ageing(frame, reaction))]
+
+
+def _compared(museum: Museum, room_id: str, found: AirPicture) -> Iterator[Sentences]:
+    loggers = {
+        name: frame.loc[found.frame.index[0] :]
+        for name, frame in museum.readings(room_id).by_logger.items()
+    }
+    inside = {name: frame for name, frame in loggers.items() if not frame.empty}
+    if len(inside) > 1:
+        for column in ("rh_pct", "temp_c"):
+            yield _spread(inside, column, museum.zone)
+    outdoor = museum.outdoor()
+    if outdoor is not None:
+        yield lambda: [outdoors_line(moisture_against_outdoors(found.frame, outdoor))]
+    for other in museum.rooms():
+        if other.room != room_id:
+            yield _rooms(museum, room_id, other.room, found)
+    yield from _months(museum, room_id, found.last_utc)
+
+
+def _spread(loggers: dict[str, pd.DataFrame], column: str, zone: str) -> Sentences:
+    return lambda: [spread_line(spatial_spread(loggers, column), zone)]
+
+
+def _rooms(museum: Museum, room_id: str, other_id: str, found: AirPicture) -> Sentences:
+    here, there = museum.room(room_id).name, museum.room(other_id).name
+    other = museum.readings(other_id).frame.loc[found.frame.index[0] :]
+    return lambda: [rooms_line(compare_rooms(other, found.frame), there, here)]
+
+
+def _months(museum: Museum, room_id: str, last_utc: datetime) -> Iterator[Sentences]:
+    """Yield this month and the one before, each against the same month of the year before."""
+    frame, zone = museum.readings(room_id).frame, museum.zone
+    local = wording.local(last_utc, zone)
+    year, month = (local.year, local.month - 1) if local.month > 1 else (local.year - 1, 12)
+    for asked in ((local.year, local.month), (year, month)):
+        yield _month(frame, asked, zone)
+
+
+def _month(frame: pd.DataFrame, asked: tuple[int, int], zone: str) -> Sentences:
+    return lambda: [month_line(*same_month_last_year(frame, *asked, zone))]
+
+
+def _instruments(museum: Museum, room_id: str, found: AirPicture) -> Iterator[Sentences]:
+    """How old the calibrations are, and how well dew points are known with them."""
+    by_logger = museum.readings(room_id).by_logger
+    names = [name for name, frame in by_logger.items() if len(frame.loc[found.frame.index[0] :])]
+    stores, now = museum.stores, found.last_utc
+    yield lambda: [age_sentences(stores, names, now)]
+    yield lambda: [_dew_point_sentence(museum, names, found)]
+
+
+def _dew_point_sentence(museum: Museum, names: list[str], found: AirPicture) -> str:
+    stated = {
+        name: uncertainty(museum.stores, names, name, found.last_utc)
+        for name in ("rh_pct", "temp_c")
+    }
+    air = pd.DataFrame({name: usable(found.frame, name) for name in stated})
+    known = with_dew_point_uncertainty(air, stated["temp_c"], stated["rh_pct"])
+    middle, most = np.nanquantile(known["dew_point_uncertainty_k"], (0.5, 0.95))
+    rh, temp = (_sensor_words(name, value) for name, value in stated.items())
+    return (
+        f"Dew points here are known to ±{middle:.1f} K, in dry air to ±{most:.1f} K, "
+        f"with sensors good to {rh} and {temp}."
+    )
+
+
+def _sensor_words(channel: str, stated: float | None) -> str:
+    value = parameter("record_rules", "sensor", channel).value if stated is None else stated
+    unit = "%RH" if channel == "rh_pct" else "K"
+    origin = "assumed: a good logger when new" if stated is None else "by its calibration"
+    return f"±{value:g} {unit} ({origin})"

@@ -1,0 +1,182 @@
+"""Rooms against agreed and published limits, as the lines of a page."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import pandas as pd
+
+from analysis.errors import StilltautError
+from analysis.limits.bands import band_limit
+from analysis.limits.comparison import room_and_spread
+from analysis.limits.judged_time import Outcome
+from analysis.limits.limit_rules import Judging
+from analysis.limits.published_limits import Limit, published_limits
+from analysis.limits.report_lines import verdict_lines
+from analysis.limits.verdict import judge
+from dashboards.lines import LimitGroup, LimitLine
+from dashboards.text import wording
+from service.answers.museum import Museum
+from service.climate.room_events import agreed
+from service.climate.room_instruments import uncertainty
+from service.storage import places
+from service.storage.places import Room
+
+# What a loan, a lender or a report asks for most often; the others stand by group.
+COMMON = (
+    "green_protocol_2023",
+    "en15757_2010",
+    "class_aa",
+    "class_a1",
+    "class_a2",
+    "class_b",
+)
+GROUPS = {
+    "loan protocol": "Loans",
+    "climate class": "Climate classes",
+    "storage standard": "Storage",
+    "historic climate": "The room's own past",
+}
+# How a verdict ends, and what it means for one room and for several.
+ANSWERS = (
+    (("inside", "conforms"), "kept to its agreed band", "kept to their agreed bands"),
+    ("outside", "went outside its agreed band", "went outside their agreed bands"),
+    (
+        "within uncertainty",
+        "is too near its edge for the sensors to say",
+        "are too near the edge for the sensors to say",
+    ),
+    ("cannot tell", "was measured too little to tell", "were measured too little to tell"),
+)
+# Fourteen months: the longest record that a published limit asks for is of thirteen.
+RECORD = timedelta(days=426)
+
+
+@dataclass(frozen=True)
+class JudgedAir:
+    """A room's air as it is held against limits."""
+
+    room: Room
+    frame: pd.DataFrame
+    how: Judging
+    words: str
+    uncertainty_rh_pct: float | None
+    uncertainty_temp_c: float | None
+
+
+def limit_lines(museum: Museum) -> list[LimitLine]:
+    """Return one line a room and limit: its own band first, then the common published ones."""
+    return [line for room in museum.rooms() for line in room_limit_lines(museum, room.room)]
+
+
+def room_limit_lines(museum: Museum, room_id: str) -> list[LimitLine]:
+    """Return one room's lines: its own band first, then the common published limits."""
+    now = museum.as_of() or museum.clock()
+    band = agreed(places.band_at(museum.stores.register, room_id, now))
+    own = [band_limit(band)] if band is not None else []
+    known = published_limits()
+    return _lines(museum, room_id, [*own, *(known[name] for name in COMMON)])
+
+
+def more_limits(museum: Museum, room_id: str) -> list[LimitGroup]:
+    """Return one room against every other published limit, by group."""
+    rest = [limit for key, limit in published_limits().items() if key not in COMMON]
+    named = {
+        g: [one for one in rest if one.group == g] for g in dict.fromkeys(r.group for r in rest)
+    }
+    return [
+        LimitGroup(GROUPS.get(group, wording.capital(group)), _lines(museum, room_id, limits))
+        for group, limits in named.items()
+    ]
+
+
+def first_judged(museum: Museum) -> datetime | None:
+    """Return where the record begins that is held against limits."""
+    first, now = museum.first(), museum.as_of()
+    return first if first is None or now is None else max(first, now - RECORD)
+
+
+def _lines(museum: Museum, room_id: str, limits: Iterable[Limit]) -> list[LimitLine]:
+    air = museum.kept(("judged air", room_id), lambda: _judged_air(museum, room_id))
+    return [_line_or_why(museum, air, limit) for limit in limits]
+
+
+def _line_or_why(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
+    try:
+        return _line(museum, air, limit)
+    except StilltautError as problem:
+        return _cannot_tell(air.room, limit, problem)
+
+
+def _judged_air(museum: Museum, room_id: str) -> JudgedAir:
+    """Return a room's last fourteen months; of several loggers their mean, with their spread."""
+    readings = museum.readings(room_id)
+    now = museum.as_of() or museum.clock()
+    since = pd.Timestamp(first_judged(museum) or now)
+    loggers = {n: f.loc[since:] for n, f in readings.by_logger.items() if len(f.loc[since:])}
+    frame, how, words = readings.frame.loc[since:], Judging(), ""
+    if len(loggers) > 1:
+        frame, how = room_and_spread(loggers)
+        words = f" Hourly means of {wording.listed(list(loggers))}; their spread counts."
+    rh, temp = (
+        uncertainty(museum.stores, loggers, channel, now) for channel in ("rh_pct", "temp_c")
+    )
+    return JudgedAir(museum.room(room_id), frame, how, words, rh, temp)
+
+
+def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
+    verdict = judge(
+        limit,
+        air.frame,
+        museum.zone,
+        uncertainty_rh_pct=air.uncertainty_rh_pct,
+        uncertainty_temp_c=air.uncertainty_temp_c,
+        how=air.how,
+    )
+    said = verdict_lines(verdict, museum.zone)[1:]
+    said = said[: said.index(verdict.basis)] + ([limit.note] if limit.note else [])
+    return LimitLine(
+        room_id=air.room.room,
+        room_name=air.room.name,
+        limit=limit.name,
+        edition=limit.edition,
+        verdict=verdict.words,
+        sentence=" ".join(said),
+        basis=verdict.basis + air.words,
+        verified=limit.verified,
+        source=limit.source,
+    )
+
+
+def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine:
+    return LimitLine(
+        room_id=room.room,
+        room_name=room.name,
+        limit=limit.name,
+        edition=limit.edition,
+        verdict=Outcome.CANNOT_TELL.value,
+        sentence=f"Found {problem.found}, needed {problem.expected}. {problem.action}",
+        basis="",
+        verified=limit.verified,
+        source=limit.source,
+    )
+
+
+def limits_answer(lines: Sequence[LimitLine]) -> str:
+    """Return which rooms kept to the band agreed for them.
+
+    Examples
+    --------
+    >>> line = LimitLine("n", "North", "Band", "", "inside", "", "", True, "House")
+    >>> limits_answer([line])
+    'North kept to its agreed band.'
+    """
+    own = {line.room_name: line.verdict for line in lines if line.source == "House"}
+    if not own:
+        return "No band was agreed for any room yet; published limits are shown below."
+    said = [
+        f"{wording.listed(rooms)} {one if len(rooms) == 1 else many}"
+        for outcome, one, many in ANSWERS
+        if (rooms := [name for name, verdict in own.items() if verdict.endswith(outcome)])
+    ]
+    return f"{wording.capital('; '.join(said))}."

@@ -1,0 +1,225 @@
+"""The museum → the planning functions of `analysis.planning`, for the command and the pages alike.
+
+Plans rest on the same draws as the pages: what inspections taught of a work over its whole record.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from analysis.air.room_air import RoomAir, hourly_air
+from analysis.errors import NotEnoughError
+from analysis.learning.posterior import Learned
+from analysis.planning.hanging import Place
+from analysis.planning.hanging_table import HangingTable, hanging_table
+from analysis.planning.mount_sheet import MountSheet, mount_sheet
+from analysis.planning.mounting import MountingCurve, mounting_curve
+from analysis.planning.sealing import SealingComparison, sealing_comparison
+from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_years
+from analysis.planning.spacer import Clearance, clearance
+from analysis.planning.variants import history_of
+from analysis.results import Range
+from analysis.simulation.checkpoints import instant
+from analysis.works import Wall, Work
+from service.answers.hanging_years import Candidate, RoomYear, hanging_years
+from service.answers.museum import Museum
+from service.climate.room_readings import full_hour
+from service.storage import works
+
+YEAR = timedelta(days=365)
+MONTH = timedelta(days=30)  # before the year, for the percentiles through gaps
+RUN_UP = timedelta(days=90)
+SHORT_WEEKS = 1
+
+
+def last_year(museum: Museum, room_id: str) -> RoomAir:
+    """Return a room's air over the last year that was measured, hourly.
+
+    Raises
+    ------
+    UnknownNameError
+        If the register knows no such room.
+    NotEnoughError
+        If the room has no usable readings.
+    """
+    return museum.kept(("year", room_id), lambda: _last_year(museum, room_id, timedelta(0)))
+
+
+def with_run_up(museum: Museum, room_id: str) -> tuple[RoomAir, datetime]:
+    """Return a room's last year with the weeks before it, where measured, and when it begins.
+
+    Slow frames take weeks to forget how they began: those weeks are run, and not counted.
+    """
+    year = last_year(museum, room_id)
+    whole = museum.kept(("run up", room_id), lambda: _last_year(museum, room_id, RUN_UP))
+    return whole, instant(year.time_utc[0])
+
+
+def _last_year(museum: Museum, room_id: str, run_up: timedelta) -> RoomAir:
+    whole = museum.readings(room_id).frame
+    if len(whole) < 2:
+        raise NotEnoughError(
+            read=f"room {room_id}",
+            where="readings",
+            found="none",
+            expected="the readings of its last year",
+            action="Take in a file of a logger that hangs in this room.",
+        )
+    end = full_hour(whole.index[-1].to_pydatetime())
+    start = max(end - YEAR - run_up, whole.index[0].to_pydatetime())
+    outdoor = museum.outdoor()
+    return hourly_air(
+        whole.loc[start - MONTH :],
+        start_utc=start,
+        end_utc=end,
+        outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
+    )
+
+
+def room_of(museum: Museum, work_id: str) -> str:
+    """Return the room in which a work hangs, or hung last.
+
+    Raises
+    ------
+    NotEnoughError
+        If it never hung anywhere.
+    """
+    hung = works.work_record(museum.stores.register, work_id).hangings
+    if not hung:
+        raise NotEnoughError(
+            read=f"work {work_id}",
+            where="room",
+            found="none",
+            expected="the room whose year is to be used",
+            action="Name a room with --room, or enter where the work hangs.",
+        )
+    return hung[-1].room
+
+
+def work_now(museum: Museum, work_id: str) -> Work:
+    """Return a work as it is mounted and framed at the newest reading."""
+    return works.work_at(museum.stores.register, work_id, museum.as_of())
+
+
+def taught(museum: Museum, work_id: str) -> Learned | None:
+    """Return what inspections taught of a work over its whole record, as its own page has it."""
+    found = museum.work_over(work_id, SHORT_WEEKS)
+    return None if found is None else found.learned
+
+
+def plan_mounting(museum: Museum, work_id: str, room_id: str | None = None) -> MountingCurve:
+    """Return the mounting curve of a work over a room's last year."""
+
+    def make() -> MountingCurve:
+        work, air = _work_and_air(museum, work_id, room_id)
+        return mounting_curve(work, air, n=museum.settings.draws, learned=taught(museum, work_id))
+
+    return museum.kept(("plan mount", work_id, room_id), make)
+
+
+def plan_sealing(
+    museum: Museum,
+    work_id: str,
+    room_id: str | None = None,
+    *,
+    target_rh_pct: float | None = None,
+) -> SealingComparison:
+    """Return how a work would fare in each frame build over a room's last year."""
+
+    def make() -> SealingComparison:
+        work, air = _work_and_air(museum, work_id, room_id)
+        return sealing_comparison(
+            work,
+            air,
+            target_rh_pct=target_rh_pct,
+            n=museum.settings.draws,
+            learned=taught(museum, work_id),
+        )
+
+    return museum.kept(("plan seal", work_id, room_id, target_rh_pct), make)
+
+
+def plan_hanging(
+    museum: Museum,
+    work_ids: Sequence[str] = (),
+    room_ids: Sequence[str] = (),
+    walls: Sequence[Wall] = (Wall.INSIDE,),
+) -> HangingTable:
+    """Return works by walls of rooms; every work and room with readings where none is named."""
+    register = museum.stores.register
+    chosen = list(work_ids) or [sheet.work_id for sheet in works.prints(register)]
+    rooms = [museum.room(room) for room in room_ids] or [*museum.rooms()]
+    candidates = museum.kept(("candidates", *chosen), lambda: _candidates(museum, chosen))
+    found = {}
+    for room in rooms:
+        air, begins = with_run_up(museum, room.room)
+        year = RoomYear(room.room, air, begins, museum.settings.draws)
+        for wall in walls:
+            found[Place(room.name, wall)] = hanging_years(museum.stores, candidates, year, wall)
+    names = {room.room: room.name for room in museum.every_room()}
+    now = {one.work.work_id: names.get(one.room_id, "") for one in candidates}
+    return hanging_table([one.work for one in candidates], found, now)
+
+
+def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
+    """Return works with what was learned of them and the room they hang in now."""
+    known = museum.taught()
+    return [
+        Candidate(work_now(museum, work_id), *known.get(work_id, ("", None)))
+        for work_id in work_ids
+    ]
+
+
+def plan_spacer(
+    museum: Museum,
+    work_id: str,
+    room_id: str | None = None,
+    *,
+    spacer_mm: float | None = None,
+    agreed_minimum_mm: float | None = None,
+) -> Clearance:
+    """Return the clearance of a work at the worst hour of a room's last year."""
+    work, air = _work_and_air(museum, work_id, room_id)
+    wave = museum.kept(("highest wave", work_id, room_id), lambda: _highest_wave(museum, work, air))
+    tried = work if spacer_mm is None else replace(work, spacer_mm=spacer_mm)
+    return clearance(tried, wave, agreed_minimum_mm)
+
+
+def _highest_wave(museum: Museum, work: Work, air: RoomAir) -> Range | None:
+    """Return the highest waves of a year [mm], or None where no hour can be told."""
+    n, learned = museum.settings.draws, taught(museum, work.work_id)
+    history = history_of(work, air, n, learned)
+    told = history.refused == ""
+    if not told.any():
+        return None
+    return Range(*(float(x) for x in history.wave_mm[told].max(axis=0)))
+
+
+def plan_schedules(
+    museum: Museum, work_id: str, schedules: Sequence[Schedule], room_id: str | None = None
+) -> list[ScheduleYear]:
+    """Return a work's year as it was and under each schedule of set points or setback."""
+
+    def make() -> list[ScheduleYear]:
+        work, air = _work_and_air(museum, work_id, room_id)
+        learned = taught(museum, work_id)
+        return schedule_years(work, air, schedules, n=museum.settings.draws, learned=learned)
+
+    return museum.kept(("plan seasons", work_id, room_id, repr(schedules)), make)
+
+
+def plan_mount_sheet(
+    museum: Museum,
+    work_id: str,
+    *,
+    target_rh_pct: float | None = None,
+    pitch_mm: float | None = None,
+) -> MountSheet:
+    """Return the mount sheet of a work."""
+    work = work_now(museum, work_id)
+    return mount_sheet(work, target_rh_pct=target_rh_pct, pitch_mm=pitch_mm)
+
+
+def _work_and_air(museum: Museum, work_id: str, room_id: str | None) -> tuple[Work, RoomAir]:
+    work = work_now(museum, work_id)
+    return work, last_year(museum, room_id or room_of(museum, work_id))

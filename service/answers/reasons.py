@@ -1,0 +1,203 @@
+"""Why a work is as it is at an hour: the chain from its room to its surface, as far as it holds."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from analysis.air.room_air import RoomAir
+from analysis.answers.explain import WEEK, Chain, Link, as_it_was, explain
+from analysis.answers.judgement import NOT_HELD, judge
+from analysis.answers.sensitivity import Influence, way_words
+from analysis.answers.value_of_information import with_what_knowing_brings
+from analysis.errors import OutOfRangeError
+from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from analysis.results import Range
+from analysis.simulation.checkpoints import instant
+from analysis.works import Mount, Work
+from dashboards.text import wording
+from service.answers.museum import Museum
+from service.answers.unhung import unhung
+from service.climate.room_readings import full_hour
+from service.estimates.assessments import Assessed
+from service.estimates.checkpoints import kept_week
+
+WEEKS = 5  # of history that a work's page shows; one estimate serves it and this
+HOUR = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Why a work is as it is at an hour.
+
+    ``chain`` is None where nothing can be told; ``answer`` says why. ``mend`` says what would mend
+    a refused judgement. The record in which hours can be asked for runs from ``first_utc`` to
+    ``last_utc``, None where there is none.
+    """
+
+    work: Work
+    room_id: str
+    at_utc: datetime
+    answer: str
+    chain: Chain | None = None
+    mend: str = ""
+    first_utc: datetime | None = None
+    last_utc: datetime | None = None
+
+
+def reasons(museum: Museum, work_id: str, at_utc: datetime | None = None) -> Reasons:
+    """Return why a work is as it is at the full hour at or before a time; default: now.
+
+    All inspections count, also those after that hour: it is what is known now of then.
+    """
+    now = museum.as_of()
+    if at_utc is None and now is not None:
+        return museum.kept(("reasons", work_id), lambda: _reasons(museum, work_id, now))
+    return _reasons(museum, work_id, at_utc or museum.clock())
+
+
+def _reasons(museum: Museum, work_id: str, at_utc: datetime) -> Reasons:
+    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    told = reasons_for(museum, found, full_hour(at_utc))
+    if told.chain is None or found.draws is None or found.air is None:
+        return told
+    weights = None if found.learned is None else found.learned.weights
+    life = (found.work, found.draws, found.air, weights, found.earlier)
+    return replace(told, chain=with_what_knowing_brings(told.chain, *life))
+
+
+def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
+    """Return the same for a work that has been assessed, without what knowing more would bring."""
+    work, air = found.work, found.air
+    if found.draws is None or air is None:
+        judged = found.judgement
+        answer = judged.reason
+        return Reasons(work, found.room_id, at_utc, answer, mend=judged.what_would_mend)
+    first, last = instant(air.time_utc[0]) + HOUR, instant(air.time_utc[-1])
+    told = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
+    then, _, _ = as_it_was(work, found.draws, found.earlier, at_utc)
+    if nothing := _nothing_to_tell(then, air, at_utc, museum.zone):
+        return replace(told, work=then, answer=nothing)
+    weights = None if found.learned is None else found.learned.weights
+    life = (work, found.draws, weights, air, found.earlier)
+    since = kept_week(museum.stores, *life, before=at_utc - WEEK)
+    chain = explain(work, found.draws, air, at_utc, weights, since=since, earlier=found.earlier)
+    judged = judge(chain.work, chain.history, air, at_utc=at_utc)
+    return replace(
+        told,
+        work=chain.work,
+        answer=judged.reason,
+        chain=chain,
+        mend=judged.what_would_mend,
+    )
+
+
+def _nothing_to_tell(work: Work, air: RoomAir, at_utc: datetime, zone: str) -> str:
+    """Return why nothing can be told of an hour outside the record or before mounting, or ""."""
+    begun, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
+    if work.mount is not Mount.TENSION_HELD:
+        return NOT_HELD[work.mount]
+    if at_utc < begun + HOUR:
+        since = wording.date_time(begun, zone)
+        return f"Nothing can be told of that time: the readings where it hung begin on {since}."
+    if at_utc > last:
+        until = wording.date_time(last, zone)
+        return f"Nothing can be told of that time yet: the last reading is of {until}."
+    mounted = work.mounted_utc
+    if mounted is not None and at_utc < mounted:
+        since = wording.date_time(mounted, zone)
+        return f"Nothing can be told of that time: it was mounted on {since}."
+    return ""
+
+
+def hour_asked(text: str, zone: str) -> datetime:
+    """Return a time that a person wrote, in the site's zone unless it names its own, as UTC.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it is no time.
+
+    Examples
+    --------
+    >>> hour_asked("2026-07-01T14:00", "Europe/Dublin").isoformat()
+    '2026-07-01T13:00:00+00:00'
+    >>> hour_asked("2026-07-01 14:00Z", "Europe/Dublin").hour
+    14
+    """
+    try:
+        when = datetime.fromisoformat(text.strip())
+    except ValueError:
+        when = None
+    if when is None or not 1900 < when.year < 2200:
+        raise OutOfRangeError(
+            read="the time asked for",
+            where="at",
+            found=repr(text),
+            expected="a date and time such as 2026-03-20T14:00",
+            action="Correct it; without a zone it is taken in that of the site.",
+        )
+    return (when if when.tzinfo else when.replace(tzinfo=ZoneInfo(zone))).astimezone(UTC)
+
+
+def local_text(at_utc: datetime, zone: str) -> str:
+    """Return a time as `hour_asked` reads it, with its offset where the clock shows it twice.
+
+    Examples
+    --------
+    >>> local_text(datetime(2026, 7, 1, 13, tzinfo=UTC), "Europe/Dublin")
+    '2026-07-01T14:00'
+    >>> local_text(datetime(2025, 10, 26, 1, tzinfo=UTC), "Europe/Dublin")
+    '2025-10-26T01:00+00:00'
+    """
+    local = at_utc.astimezone(ZoneInfo(zone))
+    text = local.replace(tzinfo=None).isoformat(timespec="minutes")
+    return text if hour_asked(text, zone) == at_utc else local.isoformat(timespec="minutes")
+
+
+def as_json(told: Reasons) -> dict[str, Any]:
+    """Return reasons as values that can stand in JSON; a number that is not told is None."""
+    chain = told.chain
+    return {
+        "work_id": told.work.work_id,
+        "at_utc": told.at_utc.isoformat(),
+        "answer": told.answer,
+        "refused": "" if chain is None else chain.refused,
+        "what_would_mend": told.mend,
+        "effective_draws": None if chain is None else chain.effective,
+        "links": [] if chain is None else [_link(link) for link in chain.links],
+    }
+
+
+def _link(link: Link) -> dict[str, Any]:
+    said = {"step": link.step, "name": link.name, "quantity": link.quantity, "unit": link.unit}
+    if not link.holds:
+        return {**said, "told": False, "value": None}
+    ends = link.ends
+    return {
+        **said,
+        "told": True,
+        "value": _range(link.value),
+        "against": link.against,
+        "sentence": link.sentence,
+        "decides": link.decides,
+        "influences": [_influence(one, link) for one in link.influences],
+        "ends": None if ends is None else {k: float(v) for k, v in vars(ends).items()},
+    }
+
+
+def _range(value: Range) -> dict[str, float]:
+    return {"low": value.low, "mid": value.mid, "high": value.high}
+
+
+def _influence(one: Influence, link: Link) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "words": PARAMETER_WORDS[one.name],
+        "way": way_words(one, LARGER_WORDS),
+        "rank_correlation": one.correlation,
+        "share_of_spread": one.share,
+        "clear": one.clear,
+        "narrower_if_known": link.narrower.get(one.name),
+        "settled_by": SETTLED_BY[one.name],
+    }

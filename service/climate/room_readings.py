@@ -1,0 +1,219 @@
+"""The readings of a room's air: each logger corrected, flagged, and one standing in for another.
+
+Stored readings are never changed here. Where the first logger of a room says nothing usable, the
+next one's readings stand in, and the result says for how long.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from analysis.air.quality import flag_readings
+from analysis.air.time_weights import HOUR_S, cells
+from analysis.instruments.calibration import apply_calibration
+from analysis.series import readings_frame, usable
+from service.storage import loggers, places
+from service.storage.calibrations import layers
+from service.storage.loggers import Place, Placement
+from service.storage.stores import Stores
+
+# A hole longer than this is filled from another logger of the same room, if there is one.
+STAND_IN_AFTER_S = 5400
+
+
+@dataclass(frozen=True)
+class RoomReadings:
+    """A room's air as it can be used, and where it came from.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Readings as `analysis.series.readings_frame`, corrected and flagged.
+    by_logger : mapping of str to pandas.DataFrame
+        Each logger of the room by itself, in the order in which they are trusted.
+    stood_in : mapping of str to pandas.DatetimeIndex
+        Logger → times of its readings that stand in for those of the loggers before it.
+    """
+
+    room_id: str
+    frame: pd.DataFrame
+    by_logger: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    stood_in: Mapping[str, pd.DatetimeIndex] = field(default_factory=dict)
+
+    def stood_in_h(
+        self, start_utc: datetime | None = None, end_utc: datetime | None = None
+    ) -> dict[str, float]:
+        """Return for how many hours of a span each logger stood in; those that never did not."""
+        hours = {}
+        for name, times in self.stood_in.items():
+            inside = np.ones(len(times), dtype=np.bool_)
+            if start_utc is not None:
+                inside &= np.asarray(times >= pd.Timestamp(start_utc))
+            if end_utc is not None:
+                inside &= np.asarray(times < pd.Timestamp(end_utc))
+            if inside.any():
+                hours[name] = float(cells(times).width_s[inside].sum()) / HOUR_S
+        return hours
+
+
+def empty_frame() -> pd.DataFrame:
+    """Return readings without a single reading."""
+    return readings_frame(pd.DatetimeIndex([], tz="UTC"))
+
+
+def room_readings(
+    stores: Stores,
+    room_id: str,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> RoomReadings:
+    """Return the readings of a room's air over a span of time.
+
+    Raises
+    ------
+    UnknownNameError
+        If the register knows no such room.
+    """
+    places.room_named(stores.register, room_id)
+    hung = loggers.placements_in(stores.register, room_id, start_utc, end_utc)
+    by_logger = _flagged(stores, hung, start_utc, end_utc)
+    frame, stood_in = _together(by_logger)
+    return RoomReadings(room_id, frame, by_logger, stood_in)
+
+
+def outdoor_readings(
+    stores: Stores,
+    site: str,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> pd.DataFrame | None:
+    """Return the readings of a site's outdoor logger, or None where there is none."""
+    rooms = [room.room for room in places.rooms(stores.register) if room.site == site]
+    hung = [
+        placement
+        for room in rooms
+        for placement in loggers.placements_in(
+            stores.register, room, start_utc, end_utc, Place.OUTDOORS
+        )
+    ]
+    frame, _ = _together(_flagged(stores, hung, start_utc, end_utc))
+    return None if frame.empty else frame
+
+
+def placed_readings(
+    stores: Stores,
+    placement: Placement,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> pd.DataFrame:
+    """Return the readings of one logger where it was placed, corrected and flagged."""
+    found = _flagged(stores, [placement], start_utc, end_utc)
+    return found.get(placement.logger, empty_frame())
+
+
+def last_reading_utc(stores: Stores) -> datetime | None:
+    """Return the time of the newest reading of any logger, or None for an empty store."""
+    spans = (stores.readings.span(logger) for logger in stores.readings.loggers())
+    return max((span[1] for span in spans if span), default=None)
+
+
+def first_reading_utc(stores: Stores) -> datetime | None:
+    """Return the time of the oldest reading of any logger, or None for an empty store."""
+    spans = (stores.readings.span(logger) for logger in stores.readings.loggers())
+    return min((span[0] for span in spans if span), default=None)
+
+
+def _flagged(
+    stores: Stores,
+    hung: Sequence[Placement],
+    start_utc: datetime | None,
+    end_utc: datetime | None,
+) -> dict[str, pd.DataFrame]:
+    pieces: dict[str, list[pd.DataFrame]] = {}
+    for placement in hung:
+        begin = _later(placement.from_utc, start_utc)
+        end = _earlier(placement.to_utc, end_utc)
+        stored = stores.readings.load(placement.logger, begin, end)
+        if stored.empty:
+            continue
+        corrected = apply_calibration(stored, layers(stores.register, placement.logger))
+        flagged = flag_readings(corrected, started_utc=placement.from_utc)
+        pieces.setdefault(placement.logger, []).append(flagged)
+    alone = {name: pd.concat(parts).sort_index() for name, parts in pieces.items()}
+    alone = {name: frame[~frame.index.duplicated()] for name, frame in alone.items()}
+    return _against_each_other(alone)
+
+
+def _against_each_other(alone: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Mark the sensor that disagrees, where there are enough neighbours to say which one."""
+    if len(alone) < 3:
+        return dict(alone)
+    return {
+        name: flag_readings(
+            frame,
+            neighbours={other: f for other, f in alone.items() if other != name},
+            started_utc=_long_ago(frame),
+        )
+        for name, frame in alone.items()
+    }
+
+
+def _long_ago(frame: pd.DataFrame) -> datetime:
+    """Return a start far before the record: the warm-up was looked for already."""
+    first: datetime = frame.index[0].to_pydatetime()
+    return first - timedelta(days=3650)
+
+
+def _together(
+    by_logger: Mapping[str, pd.DataFrame],
+) -> tuple[pd.DataFrame, dict[str, pd.DatetimeIndex]]:
+    """Lay the loggers over each other: the first counts, others fill its silences."""
+    result: pd.DataFrame | None = None
+    stood_in: dict[str, pd.DatetimeIndex] = {}
+    for name, frame in by_logger.items():
+        if result is None:
+            result = frame
+            continue
+        missing = frame[_far_from(frame, result)]
+        fit = missing[usable(missing, "rh_pct").notna().to_numpy()]
+        if fit.empty:
+            continue
+        stood_in[name] = pd.DatetimeIndex(fit.index)
+        kept = result[~result.index.isin(fit.index)]
+        result = pd.concat([kept, fit]).sort_index()
+    return (empty_frame() if result is None else result), stood_in
+
+
+def _far_from(frame: pd.DataFrame, other: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Return which rows of a frame lie in a silence of another."""
+    there = _seconds(other.index[usable(other, "rh_pct").notna().to_numpy()])
+    at = _seconds(frame.index)
+    if len(there) == 0:
+        return np.ones(len(at), dtype=np.bool_)
+    after = np.minimum(np.searchsorted(there, at), len(there) - 1)
+    before = np.maximum(after - 1, 0)
+    nearest_s = np.minimum(np.abs(there[after] - at), np.abs(at - there[before]))
+    return np.asarray(nearest_s > STAND_IN_AFTER_S, dtype=np.bool_)
+
+
+def _seconds(index: pd.Index) -> npt.NDArray[np.int64]:
+    return pd.DatetimeIndex(index).as_unit("s").asi8
+
+
+def _later(a: datetime | None, b: datetime | None) -> datetime | None:
+    given = [time for time in (a, b) if time is not None]
+    return max(given) if given else None
+
+
+def _earlier(a: datetime | None, b: datetime | None) -> datetime | None:
+    given = [time for time in (a, b) if time is not None]
+    return min(given) if given else None
+
+
+def full_hour(time: datetime) -> datetime:
+    """Return the last full hour at or before a time, in UTC."""
+    return time.astimezone(UTC).replace(minute=0, second=0, microsecond=0)

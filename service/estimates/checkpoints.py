@@ -1,0 +1,140 @@
+"""Runs that go on from the latest week that still holds, so that a new week costs only itself."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+import numpy as np
+
+from analysis.air.room_air import RoomAir
+from analysis.results import Floats
+from analysis.simulation.checkpoints import Checkpoint
+from analysis.simulation.estimator import Run, run
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws
+from analysis.works import Work
+from service.estimates.fingerprints import air_chain, facts_at, life_facts, program
+from service.storage.results import Result
+from service.storage.stores import Stores
+
+KEEP_WEEKS = 8
+
+
+def run_from_checkpoint(
+    stores: Stores,
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    weights: Mapping[str, Floats],
+    air: RoomAir,
+    *,
+    detail_from: datetime,
+    earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+) -> Run:
+    """Carry works through their air, from the latest kept week before ``detail_from`` on.
+
+    The result is the same to the bit as a run from the start. What was kept of a week counts only
+    while the work and its draws in every phase up to that week, and all air up to it, are the same.
+    """
+    names = _week_names(works, draws, weights, air_chain(air), earlier or {})
+    since = _latest(stores, names, detail_from)
+    found = run(
+        works,
+        draws,
+        air,
+        since=since,
+        weights=weights,
+        detail_from=detail_from,
+        keep_weeks=KEEP_WEEKS,
+        earlier=earlier,
+    )
+    _keep(stores, names, found.checkpoints)
+    return found
+
+
+def kept_week(
+    stores: Stores,
+    work: Work,
+    draws: Draws,
+    weights: Floats | None,
+    air: RoomAir,
+    earlier: Sequence[DrawnPhase],
+    *,
+    before: datetime,
+) -> Checkpoint | None:
+    """Return the latest kept week of one work at or before a time, or None where none holds."""
+    key = work.work_id
+    weighing = {} if weights is None else {key: weights}
+    names = _week_names([work], {key: draws}, weighing, air_chain(air), {key: earlier})
+    return _latest(stores, names, before)
+
+
+def _week_names(
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    weights: Mapping[str, Floats],
+    chain: Mapping[datetime, str],
+    earlier: Mapping[str, Sequence[DrawnPhase]],
+) -> dict[str, dict[datetime, str]]:
+    """Return, for each work and week, a name for all that its state rests on."""
+    names: dict[str, dict[datetime, str]] = {}
+    for work in works:
+        key = work.work_id
+        facts = life_facts(work, draws[key], weights.get(key), earlier.get(key, ()))
+        names[key] = {week: f"{facts_at(facts, week)}/{air}" for week, air in chain.items()}
+    return names
+
+
+def _latest(
+    stores: Stores, names: Mapping[str, Mapping[datetime, str]], before: datetime
+) -> Checkpoint | None:
+    """Return the latest kept week that holds for every work, or None: run from the start."""
+    kept = {work_id: stores.results.load(_name(work_id), program()) for work_id in names}
+    if not kept or any(result is None for result in kept.values()):
+        return None
+    weeks = {week for weeks in names.values() for week in weeks if week <= before}
+    for week in sorted(weeks, reverse=True):
+        states = {
+            work_id: result.arrays[_week(week)]
+            for work_id, result in kept.items()
+            if result is not None and result.facts.get(_week(week)) == names[work_id][week]
+        }
+        if len(states) == len(names):
+            return Checkpoint(week, states)
+    return None
+
+
+def _keep(
+    stores: Stores,
+    names: Mapping[str, Mapping[datetime, str]],
+    checkpoints: Sequence[Checkpoint],
+) -> None:
+    """Keep the latest weeks of each work, those kept before among them where they still hold."""
+    for work_id, weeks in names.items():
+        before = stores.results.load(_name(work_id), program()) or Result()
+        arrays = {
+            _week(week): before.arrays[_week(week)]
+            for week, name in weeks.items()
+            if before.facts.get(_week(week)) == name
+        }
+        known = len(arrays)
+        arrays |= {
+            _week(c.time_utc): c.states[work_id]
+            for c in checkpoints
+            if work_id in c.states and c.time_utc in weeks
+        }
+        latest = sorted(arrays)[-KEEP_WEEKS:]
+        if len(arrays) == known and len(latest) == len(before.arrays):
+            continue
+        told = {_week(week): name for week, name in weeks.items()}
+        stores.results.save(
+            _name(work_id),
+            program(),
+            Result({w: np.asarray(arrays[w]) for w in latest}, {w: told[w] for w in latest}),
+        )
+
+
+def _name(work_id: str) -> str:
+    return f"checkpoints/{work_id}"
+
+
+def _week(time: datetime) -> str:
+    return f"{time:%Y-%m-%dT%H}"

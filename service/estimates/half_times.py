@@ -1,0 +1,243 @@
+"""A logger left inside a frame → how fast that frame follows its room; from stores to answer."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.instruments.side_by_side import Agreement
+from analysis.learning.board_back import half_time_range_h
+from analysis.learning.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
+from analysis.parameters import parameter
+from analysis.results import Range
+from analysis.series import usable
+from analysis.works import Override, Work
+from service.climate.room_readings import placed_readings, room_readings
+from service.estimates.frame_records import FrameRecord, best_record, side_by_side
+from service.storage import loggers, works
+from service.storage.register import now_utc
+from service.storage.register_edits import withdraw_measured
+from service.storage.stores import Stores
+from service.storage.works import Measured, WorkRecord, as_work, holding, put_measured
+
+NAME = "half_time_h"
+FITTED = "fitted from"  # how the origin of a fitted value begins
+BEFORE = timedelta(days=1)  # of the room, so that its first readings can be doubted by the others
+NO_LOGGER = "No logger has been in this frame, as far as the register knows."
+OTHER_FRAME = "The frame has been opened or taped anew since: this is how it was before."
+CONDITIONED = "Something in the frame conditions its air: no half-time describes that."
+ONE_BOUND = "The record bounds the half-time on one side only, and one bound is no number to use."
+
+
+@dataclass(frozen=True)
+class FrameHalfTime:
+    """What is known of how fast a work's frame follows its room.
+
+    Parameters
+    ----------
+    default_h : Range
+        What is taken without a fit: low, typical, high.
+    record : FrameRecord or None
+        The record of the logger in the frame; None where there never was one.
+    found : HalfTimeFit or None
+        The fit; None where there is no record, or too little of it.
+    beside : Agreement or None
+        The two loggers side by side in the same air, where they hung so.
+    why_not : tuple of str
+        Why the fit is not offered for use; empty where it is.
+    to_use : Measured or None
+        The row that "use this half-time" writes.
+    in_use : Measured or None
+        The half-time that holds for the work now.
+    near : tuple of str
+        Where the room's loggers hang, as written down, and last where the work does.
+    """
+
+    work: Work
+    default_h: Range
+    record: FrameRecord | None = None
+    found: HalfTimeFit | None = None
+    beside: Agreement | None = None
+    why_not: tuple[str, ...] = ()
+    to_use: Measured | None = None
+    in_use: Measured | None = None
+    near: tuple[str, ...] = ()
+
+    @property
+    def fitted_in_use(self) -> bool:
+        """Whether the half-time in use came from a fit."""
+        return self.in_use is not None and self.in_use.origin.startswith(FITTED)
+
+    @property
+    def up_to_date(self) -> bool:
+        """Whether the half-time in use is the one that the record gives now."""
+        return self.to_use is not None and self.to_use == self.in_use
+
+
+def half_time_of_frame(
+    stores: Stores, work_id: str, at_utc: datetime | None = None
+) -> FrameHalfTime:
+    """Return how fast the frame of a work follows its room, as far as the records tell.
+
+    Raises
+    ------
+    UnknownNameError
+        If the register does not know the work.
+    """
+    now = at_utc or now_utc()
+    kept = works.work_record(stores.register, work_id)
+    work = as_work(kept, now)
+    known = FrameHalfTime(work, default_half_time(work), in_use=in_use(kept, work, now))
+    record = frame_record(stores, kept, now)
+    if record is None:
+        return replace(known, why_not=(NO_LOGGER,))
+    known = replace(
+        known, record=record, beside=side_by_side(stores, record), near=_near(stores, record)
+    )
+    try:
+        found = _fit(stores, record, known.beside)
+    except NotEnoughError as problem:
+        return replace(known, why_not=(_too_little(problem),))
+    why_not = _why_not(work, found, record.framing == holding(kept.framings, now))
+    to_use = None if why_not else _measured(work_id, record, found)
+    return replace(known, found=found, why_not=why_not, to_use=to_use)
+
+
+def frame_record(stores: Stores, kept: WorkRecord, at_utc: datetime) -> FrameRecord | None:
+    """Return the record of a logger in a work's frame that a fit would use, or None."""
+    return best_record(kept, loggers.placements(stores.register), at_utc)
+
+
+def fitted_conditions(
+    stores: Stores, kept: WorkRecord, at_utc: datetime
+) -> tuple[Span, Span] | None:
+    """Return the conditions in the frame over which a half-time in use was fitted.
+
+    They are worked out again from the record it rests on: temperature [°C] and humidity [%], each
+    as its 5 % and 95 % points; None where the half-time in use was not fitted from a record.
+    """
+    row = in_use(kept, as_work(kept, at_utc), at_utc)
+    record = frame_record(stores, kept, at_utc)
+    if row is None or record is None or not row.origin.startswith(FITTED):
+        return None
+    inside = placed_readings(stores, record.placement, record.from_utc, record.to_utc)
+    temp, humidity = (usable(inside, name).dropna() for name in ("temp_c", "rh_pct"))
+    return None if temp.empty or humidity.empty else (reach_of(temp), reach_of(humidity))
+
+
+def default_half_time(work: Work) -> Range:
+    """Return the half-time that is taken of a work's frame where none was fitted [h]."""
+    if "board_mass_kg_m2" not in work.overrides:
+        row = parameter("frames", f"build_{work.frame.value.lower()}", NAME)
+        return Range(row.low, row.value, row.high)
+    back = work.overrides.get("back_permeance")
+    mass = _range(work.overrides["board_mass_kg_m2"])
+    return half_time_range_h(mass, None if back is None else _range(back))
+
+
+def _range(stated: Override) -> Range:
+    return Range(stated.low, stated.value, stated.high)
+
+
+def in_use(kept: WorkRecord, work: Work, now: datetime) -> Measured | None:
+    """Return the row of the half-time that holds for a work now, or None."""
+    stated = work.overrides.get(NAME)
+    if stated is None:
+        return None
+    rows = [one for one in kept.measured if one.name == NAME and not one.withdrawn]
+    return [one for one in rows if (one.from_utc or now) <= now][-1]
+
+
+def use_half_time(
+    stores: Stores, work_id: str, *, by: str, at_utc: datetime | None = None
+) -> FrameHalfTime:
+    """Write the fitted half-time down for the work, with its origin; again changes nothing.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the fit is not one to use: one bound only, a doubtful record, another frame.
+    """
+    known = half_time_of_frame(stores, work_id, at_utc)
+    if known.to_use is None:
+        raise OutOfRangeError(
+            read=f"work {work_id}",
+            where="half-time of its frame",
+            found=" ".join(known.why_not),
+            expected="a record that bounds the half-time on both sides, without doubts",
+            action="Leave the logger inside for longer; the build's usual half-time stays in use.",
+        )
+    put_measured(stores.register, known.to_use, by=by)
+    return half_time_of_frame(stores, work_id, at_utc)
+
+
+def take_back(
+    stores: Stores, work_id: str, *, by: str, why: str, at_utc: datetime | None = None
+) -> None:
+    """Take the half-time in use out of the count; it stays in the record.
+
+    Raises
+    ------
+    NotEnoughError
+        If none is in use.
+    """
+    now = at_utc or now_utc()
+    kept = works.work_record(stores.register, work_id)
+    row = in_use(kept, as_work(kept, now), now)
+    if row is None:
+        raise NotEnoughError(
+            read=f"work {work_id}",
+            where="half-time of its frame",
+            found="none in use",
+            expected="one that can be taken back",
+            action="Nothing: the build's usual half-time is in use.",
+        )
+    withdraw_measured(
+        stores.register, work_id, NAME, row.from_utc, why=why, by=by, at_utc=now_utc()
+    )
+
+
+def _fit(stores: Stores, record: FrameRecord, beside: Agreement | None) -> HalfTimeFit:
+    inside = placed_readings(stores, record.placement, record.from_utc, record.to_utc)
+    room = room_readings(stores, record.room, record.from_utc - BEFORE, record.to_utc).frame
+    return fit_half_time(room, inside, offset_pct=None if beside is None else beside.bias)
+
+
+def _near(stores: Stores, record: FrameRecord) -> tuple[str, ...]:
+    span = record.from_utc, record.to_utc
+    hung = loggers.placements_in(stores.register, record.room, *span)
+    return (*(one.position for one in hung), record.position)
+
+
+def _too_little(problem: NotEnoughError) -> str:
+    return f"The record is too short: {problem.where}: {problem.found}, not {problem.expected}."
+
+
+def _why_not(work: Work, found: HalfTimeFit, of_the_present_frame: bool) -> tuple[str, ...]:
+    reasons = [] if of_the_present_frame else [OTHER_FRAME]
+    if work.conditioned:
+        reasons.append(CONDITIONED)
+    if override_of(found) is None:
+        reasons.append(ONE_BOUND)
+    return (*reasons, *found.doubts)
+
+
+def _measured(work_id: str, record: FrameRecord, found: HalfTimeFit) -> Measured | None:
+    stated = override_of(found)
+    if stated is None:
+        return None
+    first, last = (found.pair.time_utc[at].to_pydatetime() for at in (0, -1))
+    closed = None if record.framing is None else record.framing.closed_utc
+    return Measured(
+        work_id=work_id,
+        name=NAME,
+        value=_three_digits(stated.value),
+        low=_three_digits(stated.low),
+        high=_three_digits(stated.high),
+        origin=f"{stated.origin}, {record.placement.logger} in the frame, "
+        f"{first:%Y-%m-%d} to {last:%Y-%m-%d}",
+        from_utc=closed or first,
+    )
+
+
+def _three_digits(value: float) -> float:
+    return float(f"{value:.3g}")

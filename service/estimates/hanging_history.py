@@ -1,0 +1,106 @@
+"""Where works hung, and the air they have had since the record began."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import pandas as pd
+
+from analysis.answers.phase_words import lately
+from analysis.simulation.phases import Phase
+from analysis.words import day
+from analysis.works import Work
+from service.climate.room_readings import RoomReadings, empty_frame
+from service.estimates.work_phases import life_until
+from service.storage.works import Hanging, WorkRecord
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A work hung in a room from an instant to another; an open end is None."""
+
+    room: str
+    from_utc: datetime | None
+    to_utc: datetime | None
+
+
+@dataclass(frozen=True)
+class Companions:
+    """Works that have always hung in the same rooms, and so have had the same air.
+
+    ``earlier`` holds the phases before the present one, of works that were mounted, framed or hung
+    otherwise.
+    """
+
+    stays: tuple[Stay, ...]
+    works: tuple[Work, ...]
+    earlier: Mapping[str, tuple[Phase, ...]] = field(default_factory=dict)
+
+    @property
+    def room(self) -> str:
+        """The room in which they hang now."""
+        return self.stays[-1].room
+
+
+def companions(records: Sequence[WorkRecord], at_utc: datetime) -> tuple[Companions, ...]:
+    """Return the works that hang somewhere at a time, grouped by the rooms they have been in.
+
+    Each work is as it is mounted, framed and hung at that time, with its phases before.
+    """
+    groups: dict[tuple[Stay, ...], list[tuple[Work, tuple[Phase, ...]]]] = {}
+    for record in records:
+        stays = stays_until(record.hangings, at_utc)
+        if stays:
+            work, earlier = life_until(record, at_utc)
+            groups.setdefault(stays, []).append((work, earlier))
+    return tuple(
+        Companions(
+            stays,
+            tuple(work for work, _ in lives),
+            {work.work_id: earlier for work, earlier in lives if earlier},
+        )
+        for stays, lives in groups.items()
+    )
+
+
+def stays_until(hangings: Sequence[Hanging], at_utc: datetime) -> tuple[Stay, ...]:
+    """Return a work's stays up to a time; nothing where it hangs nowhere then."""
+    begun = [h for h in hangings if h.from_utc is None or h.from_utc <= at_utc]
+    if not begun or (begun[-1].to_utc is not None and begun[-1].to_utc <= at_utc):
+        return ()
+    stays: list[Stay] = []
+    for hanging in begun:
+        stay = Stay(hanging.room, hanging.from_utc, hanging.to_utc)
+        if stays and stays[-1].room == stay.room and stays[-1].to_utc == stay.from_utc:
+            stay = Stay(stay.room, stays.pop().from_utc, stay.to_utc)
+        stays.append(stay)
+    return tuple(stays)
+
+
+def arrival_told(stays: Sequence[Stay], at_utc: datetime) -> list[tuple[str, str]]:
+    """Return that a work came into its room within the week, as (step of the chain, sentence)."""
+    since = stays[-1].from_utc
+    if since is None or not lately(since, at_utc):
+        return []
+    return [("room", f"It has hung in this room since {day(since)}.")]
+
+
+def air_of(stays: Sequence[Stay], readings: Mapping[str, RoomReadings]) -> pd.DataFrame:
+    """Return the readings of the rooms a work was in, one after the other.
+
+    Where it was in no room that is measured there are no readings: a gap, not a guess.
+    """
+    pieces = []
+    for stay in stays:
+        frame = readings[stay.room].frame
+        inside = pd.Series(True, index=frame.index)
+        if stay.from_utc is not None:
+            inside &= frame.index >= stay.from_utc
+        if stay.to_utc is not None:
+            inside &= frame.index < stay.to_utc
+        pieces.append(frame[inside])
+    filled = [piece for piece in pieces if not piece.empty]
+    if not filled:
+        return empty_frame()
+    together = pd.concat(filled).sort_index()
+    return together[~together.index.duplicated()]

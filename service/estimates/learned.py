@@ -1,0 +1,164 @@
+"""What inspections taught of each work, kept until the work, its air or an inspection changes."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
+from typing import Any
+
+import numpy as np
+
+from analysis.air.room_air import RoomAir
+from analysis.learning.posterior import (
+    Inspection,
+    Learned,
+    learn,
+    learning_release,
+    standing,
+    until,
+)
+from analysis.learning.weighted import weighted_range
+from analysis.results import Range
+from analysis.simulation.phases import Phase, life_at, mounted_anew
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.redraw import draws_from
+from analysis.works import Work
+from service.estimates.fingerprints import air_between, work_facts
+from service.storage.results import Result
+from service.storage.stores import Stores
+
+Life = tuple[Work, Sequence[Phase]]
+RANGES = ("before", "after")
+LEVEL = "level of "
+AT_LAST_LOOK = ("slope_before_mrad", "slope_after_mrad", "wave_before_mm", "wave_after_mm")
+RELEASED = ("p_released_before", "p_released_after")
+
+
+def learned_draws(
+    stores: Stores,
+    works: Sequence[Work],
+    inspections: Mapping[str, Sequence[Inspection]],
+    air: RoomAir,
+    draws: int,
+    earlier: Mapping[str, Sequence[Phase]] | None = None,
+) -> dict[str, Learned]:
+    """Return what is known of each inspected work's parameters after its inspections.
+
+    What was learned rests on the work as it was at its last inspection and before; mounted or
+    framed anew since, what was learned of the sheet goes with it.
+    """
+    seen = {w.work_id: counted for w in works if (counted := standing(inspections[w.work_id]))}
+    lives = {
+        w.work_id: life_at(w, (earlier or {}).get(w.work_id, ()), seen[w.work_id][-1].at_utc)
+        for w in works
+        if w.work_id in seen
+    }
+    asked = {key: _inputs(*lives[key], counted, air, draws) for key, counted in seen.items()}
+    found: dict[str, Learned] = {}
+    for key, counted in seen.items():
+        kept = stores.results.load(_name(key), asked[key])
+        if kept is not None:
+            found[key] = _from_result(key, counted, kept)
+    missing = [key for key in seen if key not in found]
+    if missing:
+        new = _learn(missing, lives, inspections, air, draws)
+        for key, learned in new.items():
+            stores.results.save(_name(key), asked[key], _as_result(learned))
+        found |= new
+    return {w.work_id: _carried(found[w.work_id], w, lives) for w in works if w.work_id in found}
+
+
+def _learn(
+    missing: Sequence[str],
+    lives: Mapping[str, Life],
+    inspections: Mapping[str, Sequence[Inspection]],
+    air: RoomAir,
+    draws: int,
+) -> dict[str, Learned]:
+    """Return what inspections teach of works that nothing is kept of."""
+    return learn(
+        [lives[key][0] for key in missing],
+        {key: inspections[key] for key in missing},
+        air,
+        draws,
+        earlier={key: lives[key][1] for key in missing},
+    )
+
+
+def _carried(learned: Learned, work: Work, lives: Mapping[str, Life]) -> Learned:
+    """Return what was learned of a work as it was for the work as it is.
+
+    Mounted anew it has new hinges, of which nothing was learned.
+    """
+    seen = lives[work.work_id][0]
+    if seen == work:
+        return learned
+    prior = draw(work, learned.draws.n)
+    drawn = draws_from(work, learned.levels)
+    hinges: dict[str, Any] = dict.fromkeys(RELEASED) if mounted_anew(seen, work) else {}
+    return replace(
+        learned,
+        draws=drawn,
+        before={name: weighted_range(prior[name]) for name in learned.before},
+        after={name: weighted_range(drawn[name], learned.weights) for name in learned.after},
+        **hinges,
+    )
+
+
+def _inputs(
+    work: Work,
+    earlier: Sequence[Phase],
+    counted: Sequence[Inspection],
+    air: RoomAir,
+    draws: int,
+) -> str:
+    part = until(air, counted[-1].at_utc)
+    before = [f"{work_facts(one.work)} until {one.until_utc.isoformat()}" for one in earlier]
+    heard = air_between(part, 0, part.hours)
+    return "/".join(
+        (LEVEL, learning_release(), *before, work_facts(work), repr(counted), str(draws), heard)
+    )
+
+
+def _as_result(learned: Learned) -> Result:
+    facts = {name: {k: asdict(r) for k, r in getattr(learned, name).items()} for name in RANGES}
+    shown = {name: getattr(learned, name) for name in AT_LAST_LOOK}
+    return Result(
+        {
+            **learned.draws.values,
+            "weights": learned.weights,
+            **{LEVEL + name: level for name, level in learned.levels.items()},
+        },
+        {
+            **facts,
+            **{name: None if r is None else asdict(r) for name, r in shown.items()},
+            **{name: getattr(learned, name) for name in RELEASED},
+            "release": learned.draws.release,
+            "effective": float(learned.effective),
+            "redrawn": int(learned.redrawn),
+        },
+    )
+
+
+def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Learned:
+    arrays = {name: np.asarray(array) for name, array in kept.arrays.items() if name != "weights"}
+    values = {name: array for name, array in arrays.items() if not name.startswith(LEVEL)}
+    levels = {k.removeprefix(LEVEL): v for k, v in arrays.items() if k.startswith(LEVEL)}
+    facts = kept.facts
+    ranges = {name: {k: Range(**r) for k, r in facts[name].items()} for name in RANGES}
+    told: dict[str, Any] = {name: facts[name] for name in RELEASED}
+    told |= {n: None if facts[n] is None else Range(**facts[n]) for n in AT_LAST_LOOK}
+    return Learned(
+        work_id=work_id,
+        draws=Draws(work_id, facts["release"], values),
+        weights=np.asarray(kept.arrays["weights"]),
+        used=tuple(seen),
+        effective=facts["effective"],
+        redrawn=facts["redrawn"],
+        before=ranges["before"],
+        after=ranges["after"],
+        levels=levels,
+        **told,
+    )
+
+
+def _name(work_id: str) -> str:
+    return f"learned/{work_id}"

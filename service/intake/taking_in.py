@@ -1,0 +1,295 @@
+"""The order in which a file is taken in, so that a crash at any instant loses and doubles nothing.
+
+1. the original is kept and synced (written while it is read, in place only once it is understood);
+2. the upload's row says *received*; 3. its readings are merged, month by month, which may be done
+twice without harm; 4. the row says *stored*. A program that starts finishes what it finds
+*received*. A file that was read wrongly is taken back the same way: *withdrawing*, the months built
+anew from the other originals, *withdrawn*.
+"""
+
+import contextlib
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from analysis.errors import StilltautError
+from service.errors import QuestionError
+from service.ingest.choice import Choice
+from service.ingest.read import FileReading
+from service.intake.arrivals import Asked, by_logger, bytes_of, printable, reading_key
+from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
+from service.storage import audit, loggers, uploads
+from service.storage.originals import sha256_of
+from service.storage.stores import Stores
+from service.storage.uploads import Upload, UploadState
+
+PRESENT = (UploadState.RECEIVED, UploadState.STORED)
+
+
+def take_in(
+    stores: Stores,
+    source: Path | bytes,
+    *,
+    name: str,
+    logger_id: str,
+    zone: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    day_first: bool | None = None,
+    start: str | None = None,
+    interval_s: float | None = None,
+    choice: Choice | None = None,
+    sensors: Mapping[str, str] | None = None,
+    by: str = "",
+    keep_unread: bool = False,
+    instead: bool = False,
+    on_read: Callable[[FileReading], None] = lambda _: None,
+) -> UploadReceipt:
+    """Take a file in for a logger. The same file, read the same way, changes nothing.
+
+    Parameters
+    ----------
+    source : pathlib.Path or bytes
+        The file.
+    name : str
+        Its name, for messages and for the list of uploads.
+    logger_id : str
+        The logger; several sensors in one file go to ``logger_id.sensor``.
+    zone, columns, day_first, start, interval_s
+        As `service.ingest.read.read_bytes` takes them.
+    choice : Choice, optional
+        A confirmed understanding; when None, the one remembered for the logger.
+    sensors : mapping of str to str, optional
+        Sensor in the file to logger, in place of ``logger_id.sensor``; when None, as the last
+        time.
+    keep_unread : bool
+        Whether the original is kept even when it cannot be read: yes for an upload by page,
+        where the person may not have it at hand again.
+    instead : bool
+        Whether an earlier upload of the same file that read it differently is taken back.
+    on_read : callable
+        Called with what was understood, before anything is stored; it may raise to stop.
+
+    Returns
+    -------
+    UploadReceipt
+        Rows read, added, the same, in conflict, flagged, unreadable; span; months, per logger.
+
+    Raises
+    ------
+    StilltautError
+        If the file is not understood; nothing is stored then, but the original if asked for.
+    QuestionError
+        If the same file was taken in before and read differently, and ``instead`` is False.
+    """
+    name = printable(name)
+    data = source if isinstance(source, bytes) else bytes_of(source)
+    if keep_unread:
+        stores.originals.keep(data)
+    choice = choice or remembered_choice(stores, logger_id)
+    sensors = remembered_sensors(stores, logger_id) if sensors is None else sensors
+    asked = Asked(zone, columns, day_first, start, interval_s, choice, sensors)
+    with stores.originals.arriving(data) as keep:
+        reading = _read(asked, name, data, kept=keep_unread)
+        on_read(reading)
+        frames = by_logger(reading, logger_id, asked.sensors)
+        key = reading_key(frames)
+        wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
+        if wrong and not instead:
+            raise _read_differently(wrong[0], reading)
+        sha256 = keep()
+    upload = uploads.receive(
+        stores.register,
+        sha256=sha256,
+        name=name,
+        logger=logger_id,
+        reading_key=key,
+        choice=asked.as_json(),
+        understanding=reading.understanding.as_json(),
+        by=by,
+    )
+    for earlier in wrong:
+        withdraw(stores, earlier, by=by, besides=upload.id)
+    return _store(stores, upload, reading, frames, Outcome.STORED)
+
+
+def remembered_choice(stores: Stores, logger_id: str) -> Choice | None:
+    """Return how this logger's files were read the last time, to be offered again."""
+    values = loggers.remembered_choice(stores.register, logger_id)
+    return None if values is None else Choice.from_json(values)
+
+
+def remembered_sensors(stores: Stores, logger_id: str) -> dict[str, str]:
+    """Return which sensor of this logger's files went to which logger the last time."""
+    values = loggers.remembered_choice(stores.register, logger_id) or {}
+    return dict(values.get("sensors", {}))
+
+
+def finish_received(stores: Stores) -> tuple[UploadReceipt, ...]:
+    """Finish what an interruption left half done; called when the program starts.
+
+    An upload that can no longer be read stays *received*, with the reason in its report, and
+    `stilltaut check` names it.
+    """
+    half_done = (UploadState.RECEIVED, UploadState.WITHDRAWING)
+    receipts = []
+    for upload in uploads.uploads(stores.register, states=half_done):
+        try:
+            if upload.state == UploadState.WITHDRAWING:
+                withdraw(stores, upload)
+            else:
+                receipts.append(merge_again(stores, upload))
+        except StilltautError as problem:
+            uploads.mark(
+                stores.register, upload.id, UploadState(upload.state), report=_reason(problem)
+            )
+    return tuple(receipts)
+
+
+def merge_again(stores: Stores, upload: Upload) -> UploadReceipt:
+    """Read an upload from its original and merge it: for what is *received*, or for repair."""
+    reading, frames = read_again(stores, upload)
+    return _store(stores, upload, reading, frames, Outcome.COMPLETED)
+
+
+def mend(stores: Stores) -> int:
+    """Merge every stored upload again from its original; return how many rows came back.
+
+    Uploads that cannot be read again are left for `stilltaut check` to name.
+    """
+    rows = 0
+    for upload in uploads.uploads(stores.register, states=(UploadState.STORED,)):
+        with contextlib.suppress(StilltautError):
+            for logger_id, frame in read_again(stores, upload)[1].items():
+                merged = stores.readings.merge(logger_id, frame)
+                rows += merged.added + merged.filled
+    with stores.register.writing() as session:
+        audit.note(
+            session, by="", what="readings", key={}, before=None, after={"rows_mended": rows}
+        )
+    return rows
+
+
+def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, dict[str, pd.DataFrame]]:
+    """Return an upload's reading and its frames by logger, from the original.
+
+    Raises
+    ------
+    StilltautError
+        If the original is missing or no longer understood.
+    """
+    asked = Asked.from_json(upload.choice)
+    reading = asked.read(upload.name, stores.originals.read(upload.sha256))
+    return reading, by_logger(reading, upload.logger, asked.sensors)
+
+
+def withdraw(stores: Stores, upload: Upload, *, by: str = "", besides: int = 0) -> None:
+    """Take a file's readings back; its original stays. What others gave is built anew.
+
+    ``besides`` names an upload that is not built in, because it is merged right after.
+    """
+    uploads.mark(stores.register, upload.id, UploadState.WITHDRAWING, by=by)
+    for logger_id in _loggers_of(stores, upload):
+        stores.readings.rebuild(logger_id, _frames_for(stores, logger_id, besides))
+    uploads.mark(stores.register, upload.id, UploadState.WITHDRAWN, by=by)
+
+
+def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:
+    """Return the receipt kept with an upload."""
+    return UploadReceipt(
+        outcome=outcome,
+        name=upload.name,
+        sha256=upload.sha256,
+        received_utc=upload.received_utc,
+        understanding=upload.understanding,
+        sensors=tuple(SensorReceipt.from_json(v) for v in upload.report.get("sensors", ())),
+    )
+
+
+def _read(asked: Asked, name: str, data: bytes, *, kept: bool) -> FileReading:
+    try:
+        return asked.read(name, data)
+    except StilltautError as problem:
+        if kept:
+            vars(problem)["kept"] = f"The file is kept as received (SHA-256 {sha256_of(data)})."
+        raise
+
+
+def _store(
+    stores: Stores,
+    upload: Upload,
+    reading: FileReading,
+    frames: Mapping[str, pd.DataFrame],
+    outcome: Outcome,
+) -> UploadReceipt:
+    if upload.state == UploadState.STORED:
+        return receipt_of(upload, Outcome.ALREADY_THERE)
+    sensors = [
+        _merged(stores, logger_id, sensor, frame)
+        for (logger_id, frame), sensor in zip(frames.items(), reading.sensors, strict=True)
+    ]
+    report = {"sensors": [sensor.as_json() for sensor in sensors]}
+    with stores.register.writing():
+        zone = reading.understanding.time.zone or ""
+        for logger_id in frames:
+            loggers.ensure_logger(
+                stores.register, loggers.Logger(logger_id, zone=zone), by=upload.by
+            )
+        confirmed = reading.choice.as_json() | {"sensors": upload.choice["sensors"]}
+        loggers.remember_choice(stores.register, upload.logger, confirmed, by=upload.by)
+        stored = uploads.mark(stores.register, upload.id, UploadState.STORED, report=report)
+    return receipt_of(stored, outcome)
+
+
+def _merged(stores: Stores, logger_id: str, sensor: str, frame: pd.DataFrame) -> SensorReceipt:
+    times = frame.index
+    return SensorReceipt(
+        logger_id=logger_id,
+        sensor=sensor,
+        rows=len(frame),
+        flagged=int((frame["flags"] != 0).sum()),
+        first_utc=times[0].to_pydatetime() if len(times) else None,
+        last_utc=times[-1].to_pydatetime() if len(times) else None,
+        merged=stores.readings.merge(logger_id, frame),
+    )
+
+
+def _read_otherwise(stores: Stores, sha256: str, logger_id: str, key: str) -> list[Upload]:
+    """Return the uploads of the same bytes for the same logger that read them differently."""
+    same_bytes = uploads.uploads(stores.register, logger=logger_id, sha256=sha256, states=PRESENT)
+    return [upload for upload in same_bytes if upload.reading_key != key]
+
+
+def _loggers_of(stores: Stores, upload: Upload) -> list[str]:
+    reported = [values["logger"] for values in upload.report.get("sensors", ())]
+    return reported or list(read_again(stores, upload)[1])
+
+
+def _frames_for(stores: Stores, logger_id: str, besides: int) -> Iterator[pd.DataFrame]:
+    for upload in uploads.uploads(stores.register, states=PRESENT):
+        if upload.id == besides:
+            continue
+        if logger_id == upload.logger or logger_id in _loggers_of(stores, upload):
+            frames = read_again(stores, upload)[1]
+            if logger_id in frames:
+                yield frames[logger_id]
+
+
+def _read_differently(earlier: Upload, reading: FileReading) -> QuestionError:
+    was = earlier.understanding.get("time", {}).get("zone")
+    now = reading.understanding.time.zone
+    difference = f"clock then {was}, now {now}" if was != now else "columns or values differ"
+    return QuestionError(
+        read=reading.understanding.file,
+        where="",
+        found=f"the same file as on {earlier.received_utc:%Y-%m-%d}, read differently "
+        f"({difference})",
+        expected="one way of reading it, or its readings would stand twice",
+        action="Take it in with --instead to take the earlier reading back and store this one.",
+    )
+
+
+def _reason(problem: StilltautError) -> dict[str, Any]:
+    parts = ("read", "where", "found", "expected", "action")
+    return {"problem": {part: getattr(problem, part) for part in parts}}

@@ -1,0 +1,217 @@
+"""Verifying the stores against each other: originals, readings, uploads, register."""
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+
+from analysis.errors import StilltautError
+from analysis.series import Flag
+from service.errors import StoreError
+from service.intake.taking_in import read_again
+from service.storage import loggers, month_file, uploads, works
+from service.storage.merging import CHANNELS, SAME_WITHIN, Rows
+from service.storage.originals import sha256_of
+from service.storage.readings import rows_of
+from service.storage.stores import Stores
+from service.storage.uploads import Upload, UploadState
+
+BEGINNING = datetime.min.replace(tzinfo=UTC)
+
+
+def verify(stores: Stores) -> list[StilltautError]:
+    """Return everything that needs a person; an empty list when all is well."""
+    return [
+        *_register(stores),
+        *_whereabouts(stores),
+        *_originals(stores),
+        *_readings(stores),
+        *_uploads(stores),
+    ]
+
+
+def _register(stores: Stores) -> Iterator[StilltautError]:
+    for fault in stores.register.faults():
+        yield StoreError(
+            read="register",
+            where="",
+            found=fault,
+            expected="a sound database",
+            action="Bring the register back from a backup, or from the last archive's CSV files.",
+        )
+
+
+def _whereabouts(stores: Stores) -> Iterator[StilltautError]:
+    """Name works and loggers that are in two places at once."""
+    hung = [h for sheet in works.prints(stores.register) for h in _hangings(stores, sheet.work_id)]
+    for one, other in overlaps(hung, lambda hanging: hanging.work_id):
+        yield _two_places("hangings", f"work {one.work_id}", one, other)
+    placed = [p for p in loggers.placements(stores.register) if p.place == loggers.Place.ROOM_AIR]
+    for here, there in overlaps(placed, lambda placement: placement.logger):
+        yield _two_places("placements", f"logger {here.logger}", here, there)
+
+
+def _hangings(stores: Stores, work_id: str) -> tuple[works.Hanging, ...]:
+    return works.work_record(stores.register, work_id).hangings
+
+
+Stay = TypeVar("Stay", works.Hanging, loggers.Placement)
+
+
+def overlaps(stays: Sequence[Stay], of: Callable[[Stay], str]) -> Iterator[tuple[Stay, Stay]]:
+    """Yield neighbouring stays of one thing of which the first ends after the second begins."""
+    ordered = sorted(stays, key=lambda stay: (of(stay), stay.from_utc or BEGINNING))
+    for one, other in pairwise(ordered):
+        ends_late = one.to_utc is None or one.to_utc > (other.from_utc or BEGINNING)
+        if of(one) == of(other) and ends_late:
+            yield one, other
+
+
+def _two_places(
+    table: str,
+    name: str,
+    one: works.Hanging | loggers.Placement,
+    other: works.Hanging | loggers.Placement,
+) -> StoreError:
+    ends = "has no end" if one.to_utc is None else f"ends {one.to_utc:%Y-%m-%d %H:%M} UTC"
+    begins = "since always" if other.from_utc is None else f"{other.from_utc:%Y-%m-%d %H:%M} UTC"
+    return StoreError(
+        read="register",
+        where=f"{table}, {name}",
+        found=f"its stay in {one.room} {ends}, though it is in {other.room} from {begins}",
+        expected="one place at a time",
+        action="Enter when the earlier stay ended.",
+    )
+
+
+def _originals(stores: Stores) -> Iterator[StilltautError]:
+    for sha256 in stores.originals.all():
+        if sha256_of(stores.originals.path(sha256)) != sha256:
+            yield StoreError(
+                read="originals",
+                where=sha256,
+                found="other bytes than when it was received",
+                expected="a file that is never changed",
+                action="Bring this file back from a backup, and look at the disk.",
+            )
+
+
+def _readings(stores: Stores) -> Iterator[StilltautError]:
+    known = {logger.logger for logger in loggers.loggers(stores.register)}
+    for logger_id in stores.readings.loggers():
+        months = stores.readings.months(logger_id)
+        if logger_id not in known and months:
+            yield StoreError(
+                read="register",
+                where="loggers",
+                found=f"no logger {logger_id}, which has readings",
+                expected="every logger that has readings",
+                action="Enter the logger, and where it hung.",
+            )
+        for month in months:
+            problem = _month(stores.readings.month_path(logger_id, month))
+            if problem is not None:
+                yield problem
+
+
+def _month(path: Path) -> StilltautError | None:
+    try:
+        rows = month_file.read(path)
+        noted = month_file.noted_digest(path)
+    except StoreError as problem:
+        return problem
+    found = ""
+    if not rows.sorted_and_unique():
+        found = "times that repeat or run backwards"
+    elif any(
+        str(month) != path.stem
+        for month in np.unique(rows.time_ms.astype("M8[ms]").astype("M8[M]"))
+    ):
+        found = "readings of another month"
+    elif noted != month_file.digest_of(rows):
+        found = "other readings than were written"
+    if not found:
+        return None
+    return StoreError(
+        read=f"readings, {path.parent.name}",
+        where=path.name,
+        found=found,
+        expected="the readings of one month, sorted, as they were written",
+        action="Move this file away, then run `stilltaut check --mend` to build it anew from the "
+        "originals.",
+    )
+
+
+def _uploads(stores: Stores) -> Iterator[StilltautError]:
+    for upload in uploads.uploads(stores.register):
+        if not stores.originals.has(upload.sha256):
+            yield _missing_original(upload)
+        elif upload.state in (UploadState.RECEIVED, UploadState.WITHDRAWING):
+            yield _half_done(upload)
+        elif upload.state == UploadState.STORED:
+            yield from _stored(stores, upload)
+
+
+def _stored(stores: Stores, upload: Upload) -> Iterator[StilltautError]:
+    try:
+        _, frames = read_again(stores, upload)
+        for logger_id, frame in frames.items():
+            wanted = rows_of(frame, logger_id)
+            if not len(wanted):
+                continue
+            first, last = frame.index[0], frame.index[-1]
+            there = stores.readings.load(logger_id, first, last + timedelta(milliseconds=1))
+            missing = missing_rows(wanted, rows_of(there, logger_id))
+            if missing:
+                yield _missing_readings(upload, logger_id, missing)
+    except StilltautError as problem:
+        yield problem
+
+
+def missing_rows(wanted: Rows, there: Rows) -> int:
+    """Return how many wanted rows are not there, or there with another value and no flag."""
+    if not len(there):
+        return len(wanted)
+    place = np.minimum(np.searchsorted(there.time_ms, wanted.time_ms), len(there) - 1)
+    lost = there.time_ms[place] != wanted.time_ms
+    unmarked = (there.flags[place] & int(Flag.CONFLICT)) == 0
+    for channel in CHANNELS:
+        ours, theirs = getattr(there, channel)[place], getattr(wanted, channel)
+        absent = np.isnan(ours) & ~np.isnan(theirs)
+        lost |= absent | (unmarked & (np.abs(ours - theirs) > SAME_WITHIN))
+    return int(lost.sum())
+
+
+def _missing_original(upload: Upload) -> StoreError:
+    return StoreError(
+        read="originals",
+        where=upload.sha256,
+        found=f"no file, though {upload.name} was received on {upload.received_utc:%Y-%m-%d}",
+        expected="the file as it was received",
+        action="Bring it back from a backup, or take the file in again.",
+    )
+
+
+def _missing_readings(upload: Upload, logger_id: str, missing: int) -> StoreError:
+    return StoreError(
+        read=f"readings of {logger_id}",
+        where=f"from {upload.name}",
+        found=f"{missing} readings missing or changed",
+        expected="all readings of every file that was stored",
+        action="Run `stilltaut check --mend` to merge the file again from its original.",
+    )
+
+
+def _half_done(upload: Upload) -> StoreError:
+    reason = upload.report.get("problem", {})
+    words = ", ".join(str(reason[part]) for part in ("where", "found") if reason.get(part))
+    return StoreError(
+        read=upload.name,
+        where=f"logger {upload.logger}",
+        found=f"state {upload.state}" + (f", because of {words}" if words else ""),
+        expected="the state stored or withdrawn",
+        action=str(reason.get("action") or "Start the program once more; it finishes this file."),
+    )

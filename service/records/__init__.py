@@ -1,0 +1,1 @@
+"""The pages and forms of works, rooms and measured numbers."""

@@ -1,0 +1,135 @@
+"""One form of the register kept: added or corrected, looked at as a whole, or not at all."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from service.answers.museum import Museum
+from service.jobs import Jobs
+from service.notices.after_arrival import after_arrival
+from service.register.possible import require_no_new_problem
+from service.register.register_sheets import SHEETS
+from service.storage.loggers import Placement, placements
+from service.storage.records import values_of
+from service.storage.register import Register, now_utc
+from service.storage.register_edits import (
+    correct_line,
+    line_at,
+    require_new,
+    take_out_line,
+    withdraw_measured,
+)
+from service.storage.works import Hanging, Measured, work_record
+
+
+def save_entry(
+    register: Register,
+    file: str,
+    values: Mapping[str, Any],
+    *,
+    who: str,
+    was: Mapping[str, Any] | None = None,
+) -> None:
+    """Add an entry, or correct the one that ``was`` names.
+
+    Parameters
+    ----------
+    values : mapping of str to value
+        All that is known of the entry; when correcting, whatever is left out is unknown.
+
+    Raises
+    ------
+    OutOfRangeError
+        If another entry has its key, or it states what cannot be; nothing is changed then.
+    UnknownNameError
+        If the entry to be corrected is not there, or a name is not known.
+    StoreError
+        If the register refuses it.
+    """
+    with register.writing():
+        if was is None:
+            require_new(register, file, values)
+            _end_the_earlier(register, file, values, who)
+            SHEETS[file].take(register, dict(values), who)
+        else:
+            correct_line(register, file, was, values, by=who)
+        _require_possible(register, file, values)
+
+
+def take_out_entry(
+    register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
+) -> None:
+    """Take an entry out of the record; what stays must still be possible."""
+    with register.writing():
+        take_out_line(register, file, key, why=why, by=who)
+        _require_possible(register, file, key)
+
+
+def save_measured(
+    register: Register, stated: tuple[Measured, ...], *, who: str, was: Measured | None = None
+) -> None:
+    """Keep one or several numbers that were measured together, or correct one; all or none."""
+    with register.writing():
+        for one in stated:
+            there = line_at(register, "overrides.csv", _measured_key(one))
+            if was is not None:
+                values, key = values_of(one), _measured_key(was)
+                correct_line(register, "overrides.csv", key, values, by=who)
+            elif there is None or there["withdrawn"]:
+                SHEETS["overrides.csv"].take(register, values_of(one), who)
+            else:
+                require_new(register, "overrides.csv", values_of(one))
+        require_no_new_problem(register, stated[0].work_id)
+
+
+def withdraw_number(register: Register, one: Measured, *, why: str, who: str) -> None:
+    """Withdraw a measured number; what stays must still be possible without it."""
+    with register.writing():
+        withdraw_measured(
+            register, one.work_id, one.name, one.from_utc, why=why, by=who, at_utc=now_utc()
+        )
+        require_no_new_problem(register, one.work_id)
+
+
+def judge_anew(museum: Museum, jobs: Jobs, rooms: Sequence[str] | None = None) -> None:
+    """Let the works of rooms be judged and notices brought up to date, after the page answered.
+
+    All rooms when none are named. One that waits already will see this change too.
+    """
+    title = f"judging the works anew: {'all rooms' if rooms is None else ', '.join(rooms)}"
+    if not jobs.waits(title):
+        jobs.start(title, lambda _: after_arrival(museum, rooms))
+
+
+def judge_work_anew(museum: Museum, jobs: Jobs, work_id: str) -> None:
+    """Let the rooms in which a work hangs or hung be judged anew."""
+    hung = work_record(museum.stores.register, work_id).hangings
+    judge_anew(museum, jobs, list(dict.fromkeys(one.room for one in hung)))
+
+
+def _require_possible(register: Register, file: str, values: Mapping[str, Any]) -> None:
+    """Refuse an entry that makes a work's facts impossible; a logger merely hangs with one."""
+    if file != "placements.csv" and values.get("work_id"):
+        require_no_new_problem(register, str(values["work_id"]))
+
+
+def _measured_key(one: Measured) -> dict[str, Any]:
+    return {"work_id": one.work_id, "name": one.name, "from_utc": one.from_utc}
+
+
+def _end_the_earlier(register: Register, file: str, values: Mapping[str, Any], who: str) -> None:
+    """End where a work or a logger hung until it was hung elsewhere."""
+    begins: datetime | None = values.get("from_utc")
+    if begins is None or file not in ("hangings.csv", "placements.csv"):
+        return
+    owner = "work_id" if file == "hangings.csv" else "logger"
+    name = str(values[owner])
+    every: Sequence[Hanging | Placement] = (
+        work_record(register, name).hangings
+        if file == "hangings.csv"
+        else placements(register, name)
+    )
+    for one in every:
+        if one.to_utc is None and (one.from_utc is None or one.from_utc < begins):
+            key = {owner: name, "from_utc": one.from_utc}
+            correct_line(register, file, key, {"to_utc": begins}, by=who)

@@ -1,0 +1,1 @@
+"""The register as files, and the facts of one record looked at together."""

@@ -1,0 +1,1 @@
+"""The web application: its routes and its errors as pages."""

@@ -1,0 +1,101 @@
+"""The web application: `create_app(settings)`; importing this reads nothing and opens nothing."""
+
+import contextlib
+from collections.abc import AsyncIterator, Iterator
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from service.answers.museum import Museum
+from service.answers.warming import warm_up
+from service.intake.taking_in import finish_received
+from service.jobs import Jobs
+from service.notices.courier import Courier
+from service.notices.sending import mail_server
+from service.settings import Settings
+from service.storage.stores import Stores
+from service.web.problems import install_problem_pages
+from service.web.routes import (
+    air,
+    api,
+    bring_in,
+    guides,
+    half_time,
+    inspections,
+    notices,
+    planning,
+    register_measured,
+    register_rooms,
+    register_works,
+    rooms,
+    week,
+    why,
+    works,
+)
+
+# The register's forms and the room's air come before the pages of a work and of a room's weeks,
+# whose addresses would take them for a work or a week.
+PAGES = (
+    register_works,
+    register_measured,
+    register_rooms,
+    week,
+    air,
+    rooms,
+    works,
+    why,
+    half_time,
+    inspections,
+    bring_in,
+    notices,
+    planning,
+    guides,
+)
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """Return the application for one museum's stores."""
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        with Stores.open(settings) as stores:
+            finish_received(stores)
+            app.state.museum = Museum(stores, settings)
+            app.state.jobs = Jobs()
+            warm_up(app.state.museum, app.state.jobs)
+            with _courier(stores, settings):
+                try:
+                    yield
+                finally:
+                    app.state.jobs.close()
+
+    app = FastAPI(
+        title="stilltaut",
+        description="Is it still taut? From room air to an answer for each work.",
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
+    for pages in PAGES:
+        app.include_router(pages.router, include_in_schema=False)
+    app.include_router(api.router)
+    install_problem_pages(app)
+    app.openapi()  # makes every route ready now, before requests and jobs run side by side
+    return app
+
+
+@contextlib.contextmanager
+def _courier(stores: Stores, settings: Settings) -> Iterator[None]:
+    """Send waiting letters for as long as the pages are served, if a mail server is set."""
+    server = mail_server(settings)
+    if server is None:
+        yield
+        return
+    courier = Courier(stores.register, server)
+    courier.start()
+    try:
+        yield
+    finally:
+        courier.stop()

@@ -1,0 +1,97 @@
+"""What an error looks like on a page or in JSON: the only place that decides it."""
+
+from http import HTTPStatus
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from starlette.exceptions import HTTPException
+
+from analysis.errors import StilltautError, UnknownNameError
+from dashboards.pages.page import ErrorPage
+from dashboards.render import page_html
+
+
+def install_problem_pages(app: FastAPI) -> None:
+    """Turn errors into pages that say what was found, what was expected and what to do."""
+    app.add_exception_handler(StilltautError, _stilltaut)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(RequestValidationError, _form)
+    app.add_exception_handler(Exception, _unexpected)
+
+
+def wants_json(request: Request) -> bool:
+    """Return whether the request came from a program rather than a browser."""
+    return request.url.path.startswith("/api/")
+
+
+def _answer(request: Request, page: ErrorPage) -> Response:
+    if wants_json(request):
+        parts = ("read", "where", "found", "expected", "action")
+        return JSONResponse({p: getattr(page, p) for p in parts}, status_code=page.status)
+    return HTMLResponse(page_html(page), status_code=page.status)
+
+
+async def _stilltaut(request: Request, problem: Exception) -> Response:
+    if not isinstance(problem, StilltautError):
+        raise problem
+    status = HTTPStatus.UNPROCESSABLE_ENTITY
+    if isinstance(problem, UnknownNameError) and request.method == "GET":
+        status = HTTPStatus.NOT_FOUND
+    page = ErrorPage(
+        status=status,
+        heading="That could not be done.",
+        read=problem.read,
+        where=problem.where,
+        found=problem.found,
+        expected=problem.expected,
+        action=problem.action,
+        kept=str(getattr(problem, "kept", "")),
+    )
+    return _answer(request, page)
+
+
+async def _http(request: Request, problem: Exception) -> Response:
+    if not isinstance(problem, HTTPException):
+        raise problem
+    page = ErrorPage(
+        status=problem.status_code,
+        heading="There is no such page." if problem.status_code == 404 else "That did not work.",
+        read="the address",
+        where=request.url.path,
+        found=str(problem.detail),
+        expected="a page of this program",
+        action="Go back, or start again from this week.",
+    )
+    return _answer(request, page)
+
+
+async def _form(request: Request, problem: Exception) -> Response:
+    if not isinstance(problem, RequestValidationError):
+        raise problem
+    first = problem.errors()[0]
+    page = ErrorPage(
+        status=HTTPStatus.UNPROCESSABLE_ENTITY,
+        heading="The form could not be read.",
+        read="the form",
+        where=str(first["loc"][-1]),
+        found=repr(first.get("input", "nothing")),
+        expected=str(first["msg"]),
+        action="Go back, correct the field and send the form again. Nothing was stored.",
+    )
+    return _answer(request, page)
+
+
+async def _unexpected(request: Request, problem: Exception) -> Response:
+    """Say that something went wrong here; the server writes the trace into its log."""
+    page = ErrorPage(
+        status=HTTPStatus.INTERNAL_SERVER_ERROR,
+        heading="Something went wrong here.",
+        read="the page",
+        where=request.url.path,
+        found=f"an unexpected {type(problem).__name__}",
+        expected="an answer",
+        action="Nothing that was received is lost. Try again; if it stays, tell whoever looks "
+        "after this program the time and the address.",
+    )
+    return _answer(request, page)

@@ -1,0 +1,79 @@
+"""A room's air over a longer time, and the rooms against their limits."""
+
+from datetime import timedelta
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+from markupsafe import Markup
+
+from dashboards.charts.carpet import carpet_chart, carpet_words
+from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
+from dashboards.charts.style import inline_svg
+from dashboards.lines import Choice
+from dashboards.pages.page import AirPage, LimitsPage
+from service.answers.air_figures import AirPicture, air_answer, air_picture, statistic_lines
+from service.answers.air_findings import air_findings
+from service.answers.limit_lines import (
+    first_judged,
+    limit_lines,
+    limits_answer,
+    more_limits,
+    room_limit_lines,
+)
+from service.web.routes.common import MuseumDep, shown
+
+router = APIRouter()
+YEAR = timedelta(days=366)
+
+
+@router.get("/rooms/{room_id}/air", name="room air")
+def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
+    """Show a room's last year: figures, psychrometric picture, carpet."""
+    room = museum.room(room_id)
+    found = museum.kept(("air", room_id), lambda: air_picture(museum, room_id, YEAR))
+    return shown(
+        AirPage(
+            zone=museum.zone,
+            room_id=room_id,
+            room_name=room.name,
+            rooms=[Choice(r.room, r.name, r.room == room_id) for r in museum.rooms()],
+            first_utc=found.first_utc,
+            last_utc=found.last_utc,
+            answer=air_answer(found.statistics),
+            statistics=statistic_lines(found),
+            psychrometric=museum.kept(("psychrometric", room_id), lambda: _psychrometric(found)),
+            psychrometric_words=psychrometric_words(found.picture),
+            carpet=museum.kept(("carpet", room_id), lambda: _carpet(found)),
+            carpet_words=carpet_words(found.carpet),
+            findings=museum.kept(
+                ("findings", room_id), lambda: air_findings(museum, room_id, found)
+            ),
+            limits=museum.kept(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
+            more_limits=museum.kept(("more", room_id), lambda: more_limits(museum, room_id)),
+        )
+    )
+
+
+def _psychrometric(found: AirPicture) -> Markup:
+    chart = psychrometric_chart(found.picture, found.band)
+    return inline_svg(chart, psychrometric_words(found.picture))
+
+
+def _carpet(found: AirPicture) -> Markup:
+    return inline_svg(carpet_chart(found.carpet, found.band), carpet_words(found.carpet))
+
+
+@router.get("/limits")
+def limits(museum: MuseumDep) -> HTMLResponse:
+    """Show the rooms against agreed and published limits."""
+    lines = museum.kept("limits", lambda: limit_lines(museum))
+    now = museum.as_of() or museum.clock()
+    return shown(
+        LimitsPage(
+            zone=museum.zone,
+            first_utc=first_judged(museum) or now,
+            last_utc=now,
+            answer=limits_answer(lines),
+            lines=lines,
+        )
+    )

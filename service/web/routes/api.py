@@ -1,0 +1,135 @@
+"""The JSON interface: the same answers for other programs, described by OpenAPI."""
+
+from dataclasses import asdict
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, UploadFile
+
+from dashboards.text.sentences import round_sentence, week_sentence
+from service.answers.bearing_in_mind import to_bear_in_mind
+from service.answers.half_time_json import half_time_json
+from service.answers.museum import Museum
+from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
+from service.answers.unhung import unhung
+from service.intake.taking_in import take_in
+from service.notices.after_arrival import after_arrival, rooms_of
+from service.notices.lines import as_json as notice_json
+from service.notices.told_judgement import as_plain
+from service.storage import places
+from service.storage.inspections import Inspection, inspections
+from service.storage.notices import notices
+from service.web.routes.common import MuseumDep, upload_bytes
+from service.web.routes.half_time import known_half_time
+
+router = APIRouter(prefix="/api", tags=["stilltaut"])
+Json = dict[str, Any]
+
+
+@router.get("/rooms")
+def rooms(museum: MuseumDep) -> list[Json]:
+    """Return the rooms that have readings."""
+    return [{"room": r.room, "name": r.name, "store": r.store} for r in museum.rooms()]
+
+
+@router.get("/rooms/{room_id}/weeks/{iso_week}")
+def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
+    """Return one week of a room: its sentence, events and judgements."""
+    week = museum.room_week(room_id, iso_week)
+    return {
+        "room": room_id,
+        "week": iso_week,
+        "sentence": week_sentence(week),
+        "coverage_pct": week.coverage.valid_pct,
+        "events": [_event(event) for event in week.events],
+        "judgements": [as_plain(judgement) for judgement in week.judgements],
+    }
+
+
+@router.get("/round")
+def round_(museum: MuseumDep, room: str | None = None) -> Json:
+    """Return the four lists, of one room or of all."""
+    now = museum.as_of()
+    named = [museum.room(room)] if room else list(museum.rooms())
+    judged = [j for r in named for j in museum.judgements(r.room, now)] if now else []
+    return {
+        "at_utc": now.isoformat() if now else None,
+        "sentence": round_sentence(judged, museum.zone),
+        "judgements": [as_plain(j) for j in sorted(judged, key=lambda j: j.order_key)],
+    }
+
+
+@router.get("/works/{work_id}")
+def work(museum: MuseumDep, work_id: str) -> Json:
+    """Return what can be said of one work now, what to bear in mind, and what people saw."""
+    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    borne = to_bear_in_mind(museum, found)
+    seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
+    return as_plain(found.judgement) | {
+        "room": found.room_id or None,
+        "inspections": [_look(one) for one in seen],
+        "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
+    }
+
+
+@router.get("/works/{work_id}/half-time")
+def half_time(museum: MuseumDep, work_id: str) -> Json:
+    """Return how fast a work's frame follows its room, as far as a logger in it tells."""
+    return half_time_json(known_half_time(museum, work_id))
+
+
+@router.get("/works/{work_id}/why")
+def why(museum: MuseumDep, work_id: str, at: str = "") -> Json:
+    """Return the chain behind a work at an hour: now, or at a time in the site's zone."""
+    return as_json(reasons(museum, work_id, hour_asked(at, museum.zone) if at else None))
+
+
+@router.get("/notices")
+def every_notice(museum: MuseumDep, open_only: bool = True) -> list[Json]:
+    """Return notices, newest first."""
+    names = {room.room: room.name for room in places.rooms(museum.stores.register)}
+    found = notices(museum.stores.register, only_open=open_only)
+    return [notice_json(one, names.get(one.room, one.room)) for one in found]
+
+
+@router.post("/uploads")
+def upload(
+    museum: MuseumDep,
+    file: Annotated[UploadFile, File()],
+    logger: Annotated[str, Form()],
+    zone: Annotated[str | None, Form()] = None,
+) -> Json:
+    """Take a logger's file in and return its receipt, with the notices it raised."""
+    taken = take_in(
+        museum.stores,
+        upload_bytes(museum, file),
+        name=file.filename or "upload",
+        logger_id=logger,
+        zone=zone,
+        by="interface",
+        keep_unread=True,
+    )
+    opened = _tell(museum, [sensor.logger_id for sensor in taken.sensors])
+    return taken.as_json() | {"notices": opened}
+
+
+def _tell(museum: Museum, loggers: list[str]) -> list[str]:
+    changes = after_arrival(museum, rooms_of(museum, loggers))
+    return [notice.headline for notice in changes.opened]
+
+
+def _look(one: Inspection) -> Json:
+    """Return an inspection; ``released`` is null where the edges were not looked at."""
+    return asdict(one) | {"at_utc": one.at_utc.isoformat()}
+
+
+def _event(event: Any) -> Json:
+    return {
+        "kind": event.kind,
+        "channel": event.channel,
+        "start_utc": event.start_utc.isoformat(),
+        "peak_utc": event.peak_utc.isoformat(),
+        "end_utc": event.end_utc.isoformat(),
+        "size": None if event.size != event.size else event.size,
+        "cause": str(event.cause),
+        "over": event.over,
+    }

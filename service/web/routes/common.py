@@ -1,0 +1,82 @@
+"""What every route needs: the museum, the jobs, a page as a response."""
+
+from collections.abc import Mapping
+from http import HTTPStatus
+from typing import Annotated
+
+from fastapi import Depends, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from analysis.errors import OutOfRangeError, UnknownNameError
+from dashboards.render import Page, page_html
+from dashboards.text.wording import number
+from service.answers.museum import Museum
+from service.jobs import Jobs
+from service.register.record_nouns import Noun
+
+
+def _museum(request: Request) -> Museum:
+    museum: Museum = request.app.state.museum
+    return museum
+
+
+def _jobs(request: Request) -> Jobs:
+    jobs: Jobs = request.app.state.jobs
+    return jobs
+
+
+MB = 1024 * 1024
+MuseumDep = Annotated[Museum, Depends(_museum)]
+JobsDep = Annotated[Jobs, Depends(_jobs)]
+
+
+def shown(page: Page) -> HTMLResponse:
+    """Return a page as a response."""
+    return HTMLResponse(page_html(page))
+
+
+def sent_back(page: Page) -> HTMLResponse:
+    """Return a form that holds what was typed, and says what is wrong with it."""
+    return HTMLResponse(page_html(page), status_code=HTTPStatus.UNPROCESSABLE_ENTITY)
+
+
+def saved_at(address: str, done: str) -> RedirectResponse:
+    """Send the browser to a page that says what was done."""
+    return go_to(f"{address}?saved={done}")
+
+
+async def form_texts(request: Request) -> dict[str, str]:
+    """Return the fields of a form as they were typed."""
+    return {name: str(value) for name, value in (await request.form()).items()}
+
+
+def noun_of(part: str, nouns: Mapping[str, Noun]) -> Noun:
+    """Return the part of a record of that name, or raise `UnknownNameError`."""
+    if part not in nouns:
+        raise UnknownNameError(read="parts of a record", name=part, known=nouns)
+    return nouns[part]
+
+
+def go_to(address: str) -> RedirectResponse:
+    """Send the browser on after a form was sent, so that a reload does not send it again."""
+    return RedirectResponse(address, status_code=303)
+
+
+def own_address(address: str, otherwise: str) -> str:
+    """Return an address sent along with a form if it is one of this program's, else another."""
+    return address if address.startswith("/") and not address.startswith("//") else otherwise
+
+
+def upload_bytes(museum: Museum, file: UploadFile) -> bytes:
+    """Return the bytes of an upload, or raise `OutOfRangeError` when it is too large."""
+    limit = museum.settings.upload_limit_mb
+    data = file.file.read(limit * MB + 1)
+    if len(data) > limit * MB:
+        raise OutOfRangeError(
+            read=file.filename or "the upload",
+            where="size",
+            found=f"more than {number(limit)} MB",
+            expected=f"at most {number(limit)} MB",
+            action="Export a shorter span, or raise STILLTAUT_UPLOAD_LIMIT_MB. Nothing was stored.",
+        )
+    return data

@@ -1,0 +1,188 @@
+"""Planning pages: mounting RH, where to hang, seal or not, spacer, set points, mount sheet."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from fastapi.responses import HTMLResponse, Response
+
+from analysis.planning.seasonal import set_points
+from analysis.works import Wall
+from dashboards import links
+from dashboards.charts.mount_sheet import mount_sheet_figure
+from dashboards.charts.style import pdf
+from dashboards.lines import Choice, FormField
+from dashboards.pages.page import PlanIndexPage
+from dashboards.pages.plan_pages import (
+    hanging_page,
+    mount_sheet_page,
+    mounting_page,
+    sealing_page,
+    seasons_page,
+    spacer_page,
+)
+from service.answers.museum import Museum
+from service.answers.planning import (
+    plan_hanging,
+    plan_mount_sheet,
+    plan_mounting,
+    plan_schedules,
+    plan_sealing,
+    plan_spacer,
+    room_of,
+    work_now,
+)
+from service.storage.works import prints
+from service.web.routes.common import MuseumDep, shown
+
+router = APIRouter()
+
+
+@router.get("/plan")
+def index(museum: MuseumDep) -> HTMLResponse:
+    """Ask what is to be planned."""
+    return shown(PlanIndexPage(works=_works(museum), rooms=_rooms(museum)))
+
+
+@router.get("/plan/mount")
+def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
+    """Show months slack, months overtight and peak load by mounting RH."""
+    curve = plan_mounting(museum, work, room or None)
+    return shown(mounting_page(curve, _form(museum, work, room)))
+
+
+@router.get("/plan/hang")
+def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLResponse:
+    """Show the share of last year in which each work would have been looked at first, by room.
+
+    Of one work all walls are shown.
+    """
+    table = plan_hanging(museum, [work] if work else [], walls=list(Wall) if work else [wall])
+    every = _works(museum, work)
+    works = FormField("work", "Work", work, choices=[Choice("", "all works", not work), *every])
+    walls = [Choice(kind.value, kind.value, kind is wall) for kind in Wall]
+    asked = [] if work else [FormField("wall", "On what kind of wall", wall.value, choices=walls)]
+    title = work_now(museum, work).title if work else ""
+    return shown(hanging_page(table, title, [works, *asked]))
+
+
+@router.get("/plan/seal")
+def seal(museum: MuseumDep, work: str, room: str = "", target: float | None = None) -> HTMLResponse:
+    """Compare frame builds, with the humidity that closing today would lock in."""
+    found = plan_sealing(museum, work, room or None, target_rh_pct=target)
+    aim = FormField("target", "RH it should hold", _number(target), "%")
+    return shown(sealing_page(found, [*_form(museum, work, room), aim]))
+
+
+@router.get("/plan/spacer")
+def spacer(
+    museum: MuseumDep,
+    work: str,
+    room: str = "",
+    depth: float | None = None,
+    minimum: float | None = None,
+) -> HTMLResponse:
+    """Show the clearance sum: spacer less waves, bow of glazing, bow of panel."""
+    found = plan_spacer(museum, work, room or None, spacer_mm=depth, agreed_minimum_mm=minimum)
+    form = [
+        *_form(museum, work, room),
+        FormField("depth", "Depth to try", _number(depth), "mm"),
+        FormField("minimum", "Least clearance agreed", _number(found.agreed_minimum_mm), "mm"),
+    ]
+    return shown(spacer_page(found, work_now(museum, work).title, form))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Set points as the form sends them."""
+
+    winter: float = 0.0
+    summer: float = 0.0
+    glide: int = 30
+    setback: float = 0.0
+    start: int = 20
+    end: int = 6
+
+
+@router.get("/plan/seasons")
+def seasons(
+    museum: MuseumDep, asked: Annotated[Asked, Depends()], work: str, room: str = ""
+) -> HTMLResponse:
+    """Show what seasonal set points or a night setback would do to a work."""
+    schedule = set_points(
+        winter_pct=asked.winter,
+        summer_pct=asked.summer,
+        glide_days=asked.glide,
+        setback_k=asked.setback,
+        from_hour=asked.start,
+        to_hour=asked.end,
+        zone=museum.zone,
+    )
+    years = [] if schedule is None else plan_schedules(museum, work, [schedule], room or None)
+    form = [*_form(museum, work, room), *_set_point_fields(asked)]
+    return shown(seasons_page(years, work_now(museum, work).title, form))
+
+
+@router.get("/plan/sheet")
+def sheet(
+    museum: MuseumDep,
+    work: str,
+    room: str = "",
+    target: float | None = None,
+    pitch: float | None = None,
+) -> HTMLResponse:
+    """Show the mount sheet for the bench, and where to print it."""
+    found = plan_mount_sheet(museum, work, target_rh_pct=target, pitch_mm=pitch)
+    query = {"work": work, "target": _number(target), "pitch": _number(pitch)}
+    paper = links.plan("sheet.pdf", **{name: value for name, value in query.items() if value})
+    form = [
+        FormField("work", "Work", work, choices=_works(museum, work)),
+        FormField("target", "Mount at", _number(found.target_rh_pct), "%RH"),
+        FormField("pitch", "From one hinge to the next", _number(found.hinges.pitch_mm), "mm"),
+    ]
+    return shown(mount_sheet_page(found, paper, form))
+
+
+@router.get("/plan/sheet.pdf")
+def printed_sheet(
+    museum: MuseumDep, work: str, target: float | None = None, pitch: float | None = None
+) -> Response:
+    """Return the mount sheet as one upright A4 page."""
+    found = plan_mount_sheet(museum, work, target_rh_pct=target, pitch_mm=pitch)
+    return Response(pdf(mount_sheet_figure(found)), media_type="application/pdf")
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _works(museum: Museum, chosen: str = "") -> list[Choice]:
+    every = prints(museum.stores.register)
+    return [Choice(p.work_id, f"{p.title}, {p.work_id}", p.work_id == chosen) for p in every]
+
+
+def _rooms(museum: Museum, chosen: str = "") -> list[Choice]:
+    return [Choice(r.room, r.name, r.room == chosen) for r in museum.rooms()]
+
+
+def _form(museum: Museum, work: str, room: str) -> list[FormField]:
+    here = room or room_of(museum, work)
+    return [
+        FormField("work", "Work", work, choices=_works(museum, work)),
+        FormField("room", "Room whose last year is used", here, choices=_rooms(museum, here)),
+    ]
+
+
+def _set_point_fields(asked: Asked) -> list[FormField]:
+    return [
+        FormField(
+            "winter", "December to February, damper by (minus: drier)", _number(asked.winter), "%RH"
+        ),
+        FormField(
+            "summer", "June to August, damper by (minus: drier)", _number(asked.summer), "%RH"
+        ),
+        FormField("glide", "The change glides over", _number(asked.glide), "days"),
+        FormField("setback", "Cooler at night, by", _number(asked.setback), "K"),
+        FormField("start", "Cooler from (hour of the day)", _number(asked.start), "h"),
+        FormField("end", "Cooler until (hour of the day)", _number(asked.end), "h"),
+    ]

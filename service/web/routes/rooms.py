@@ -1,0 +1,55 @@
+"""A room's week, as a page and as a file to pin on a wall."""
+
+from datetime import datetime
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse, Response
+
+from dashboards.charts.style import inline_svg
+from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.pages.page import RoomWeekPage
+from dashboards.text import sentences
+from service.answers.week_files import week_bytes
+from service.climate.weeks import week_of
+from service.web.routes.common import MuseumDep, shown
+from service.web.routes.week import after, before
+
+router = APIRouter()
+MEDIA = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
+
+
+@router.get("/rooms/{room_id}")
+def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
+    """Show a room's latest week."""
+    now = museum.this_week() or week_of(datetime.now().astimezone(), museum.zone)
+    return room_week(museum, room_id, now)
+
+
+@router.get("/rooms/{room_id}/{iso_week}.{ending}")
+def week_file(museum: MuseumDep, room_id: str, iso_week: str, ending: str) -> Response:
+    """Send a room's week chart as SVG, PNG or PDF."""
+    data = week_bytes(museum, room_id, iso_week, ending)
+    name = f'inline; filename="{room_id}-{iso_week}.{ending}"'
+    return Response(data, media_type=MEDIA[ending], headers={"Content-Disposition": name})
+
+
+@router.get("/rooms/{room_id}/{iso_week}")
+def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
+    """Show one week of a room."""
+    week = museum.room_week(room_id, iso_week)
+    name = (room_id, iso_week)
+    answer = sentences.week_sentence(week)
+    return shown(
+        RoomWeekPage(
+            week=week,
+            answer=answer,
+            chart=museum.kept(
+                ("wide", *name), lambda: inline_svg(week_chart(week, words=False), answer)
+            ),
+            chart_narrow=museum.kept(
+                ("narrow", *name), lambda: inline_svg(week_chart_narrow(week, words=False), answer)
+            ),
+            previous_week=before(museum, iso_week),
+            next_week=after(museum, iso_week),
+        )
+    )

@@ -1,0 +1,97 @@
+"""Why a work is as it is at any hour."""
+
+from datetime import datetime, timedelta
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+from markupsafe import Markup
+
+from analysis.answers.explain import Chain
+from dashboards import links
+from dashboards.charts.chain import chain_figure, chain_words
+from dashboards.charts.style import inline_svg
+from dashboards.lines import Choice
+from dashboards.pages.why_page import WhyPage
+from dashboards.text.reasons import account, account_words, few_draws_words, reason_steps
+from service.answers.reasons import Reasons, hour_asked, local_text, reasons
+from service.web.routes.common import MuseumDep, shown
+
+router = APIRouter()
+STEPS = (
+    ("week", timedelta(weeks=1)),
+    ("day", timedelta(days=1)),
+    ("hour", timedelta(hours=1)),
+)
+
+PICTURE_WORDS = (
+    "Each bar runs from the 5 % to the 95 % point, the stroke is the middle; under it stands what "
+    "decides it most. The three humidities share one scale."
+)
+
+
+@router.get("/works/{work_id}/why")
+def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
+    """Show why a work is as it is at an hour, link by link."""
+    zone = museum.zone
+    told = reasons(museum, work_id, hour_asked(at, zone) if at else None)
+    chain = told.chain
+    return shown(
+        WhyPage(
+            zone=zone,
+            work=told.work,
+            at_utc=told.at_utc,
+            at_local=local_text(told.at_utc, zone)[:16],
+            answer=told.answer,
+            mend=told.mend,
+            picture=None if chain is None else chain_picture(chain),
+            picture_words="" if chain is None else PICTURE_WORDS,
+            back=_back(told, zone),
+            on=_on(told, zone),
+            steps=[] if chain is None else reason_steps(chain),
+            few="" if chain is None else few_draws_words(chain),
+            account_words="" if chain is None else account_words(chain),
+            account=None if chain is None else account(chain),
+        )
+    )
+
+
+def chain_picture(chain: Chain) -> Markup:
+    """Return the picture of a chain for a page."""
+    return inline_svg(chain_figure(chain), chain_words(chain))
+
+
+def _step(told: Reasons, at_utc: datetime, zone: str, words: str) -> Choice:
+    return Choice(links.why(told.work.work_id, local_text(at_utc, zone)), words)
+
+
+def _back(told: Reasons, zone: str) -> list[Choice]:
+    """Return the steps back that lead into the record."""
+    first, last = told.first_utc, told.last_utc
+    if first is None or last is None:
+        return []
+    if told.at_utc > last:
+        return [_step(told, last, zone, "← the last hour")]
+    return [
+        _step(told, told.at_utc - step, zone, f"← {name}")
+        for name, step in STEPS
+        if told.at_utc - step >= first
+    ]
+
+
+def _on(told: Reasons, zone: str) -> list[Choice]:
+    """Return the steps on that lead into the record, and the last hour."""
+    first, last = told.first_utc, told.last_utc
+    if first is None or last is None or told.at_utc >= last:
+        return []
+    if told.at_utc < first:
+        return [_step(told, first, zone, "the first hour →"), _now(told)]
+    steps = [
+        _step(told, told.at_utc + step, zone, f"{name} →")
+        for name, step in reversed(STEPS)
+        if told.at_utc + step <= last
+    ]
+    return [*steps, _now(told)]
+
+
+def _now(told: Reasons) -> Choice:
+    return Choice(links.why(told.work.work_id), "now →")

@@ -1,0 +1,149 @@
+"""One work: is it still taut, why, what people saw, how it is built. And the round."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+from markupsafe import Markup
+
+from analysis.answers.judgement_words import LEAVE_IT
+from analysis.answers.phase_words import changes_told
+from analysis.parameter_words import PARAMETER_WORDS
+from analysis.results import Range
+from analysis.simulation.drawn_parameters import UNITS
+from dashboards.charts.style import inline_svg
+from dashboards.charts.work import work_chart, work_words
+from dashboards.lines import Choice, InspectionLine, LearnedLine
+from dashboards.pages.page import RoundPage, WorkPage
+from dashboards.text.display_units import shown as as_read
+from dashboards.text.reasons import account_words
+from dashboards.text.sentences import round_sentence
+from service.answers.bearing_in_mind import to_bear_in_mind
+from service.answers.museum import Museum
+from service.answers.reasons import WEEKS, reasons_for
+from service.answers.rounds import round_lines
+from service.answers.unhung import unhung
+from service.estimates.assessments import Assessed
+from service.storage.inspections import Inspection, inspections
+from service.web.routes.common import MuseumDep, shown
+from service.web.routes.why import chain_picture
+
+router = APIRouter()
+SAVED = {
+    "seen": "Written down. Thank you.",
+    "loose": f"Written down. Thank you. {LEAVE_IT}",
+    "withdrawn": "Withdrawn: it no longer counts.",
+}
+
+
+@router.get("/round")
+def round_page(museum: MuseumDep, room: str = "", saved: str = "") -> HTMLResponse:
+    """Show the four lists, of one room or of all."""
+    now = museum.as_of() or museum.clock()
+    lists = round_lines(museum, now, room or None)
+    every = [line.judgement for lines in lists.values() for line in lines]
+    return shown(
+        RoundPage(
+            zone=museum.zone,
+            at_utc=now,
+            room_id=room,
+            rooms=[Choice(r.room, r.name, r.room == room) for r in museum.rooms()],
+            answer=round_sentence(every, museum.zone),
+            lists=lists,
+            saved=SAVED.get(saved, ""),
+        )
+    )
+
+
+@router.get("/works/{work_id}")
+def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
+    """Show one work."""
+    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    seen = inspection_lines(museum, work_id)
+    room = museum.room(found.room_id) if found.room_id else None
+    chain, stretch = museum.kept(("chain", work_id), lambda: _chain(museum, found))
+    return shown(
+        WorkPage(
+            zone=museum.zone,
+            work=found.work,
+            room_id=found.room_id,
+            room_name=room.name if room else "",
+            judgement=found.judgement,
+            chain=chain,
+            stretch=stretch,
+            history=museum.kept(("work chart", work_id), lambda: _history(museum, found, seen)),
+            history_words=_history_words(found),
+            inspections=seen,
+            learned=learned_lines(found),
+            saved=SAVED.get(saved, ""),
+            bear_in_mind=to_bear_in_mind(museum, found),
+            life=[sentence for _, sentence in changes_told(found.work, found.earlier)],
+        )
+    )
+
+
+def inspection_lines(museum: Museum, work_id: str) -> tuple[InspectionLine, ...]:
+    """Return a work's inspections, newest first, withdrawn ones among them."""
+    found = inspections(museum.stores.register, work_id, with_withdrawn=True)
+    return tuple(_line(one) for one in reversed(found))
+
+
+def inspection_id(inspection: Inspection) -> str:
+    """Return what names an inspection in an address: its time and who looked."""
+    return f"{inspection.at_utc.isoformat()}~{inspection.by}"
+
+
+def _line(one: Inspection) -> InspectionLine:
+    return InspectionLine(
+        inspection_id=inspection_id(one),
+        at_utc=one.at_utc,
+        grade=one.grade,
+        by=one.by,
+        wave_mm=one.wave_mm,
+        place=one.place,
+        lamp_side=one.lamp_side,
+        note=one.note if not one.withdrawn else f"{one.note} Withdrawn: {one.withdrawn}".strip(),
+        withdrawn=bool(one.withdrawn),
+        released=one.released,
+    )
+
+
+def learned_lines(found: Assessed) -> list[LearnedLine]:
+    """Return the parameters that inspections changed, before and after."""
+    if found.learned is None:
+        return []
+    return [
+        _learned(name, found.learned.before[name], found.learned.after[name])
+        for name in found.learned.before
+    ]
+
+
+def _learned(name: str, before: Range, after: Range) -> LearnedLine:
+    first, unit = as_read(name, UNITS[name], before)
+    return LearnedLine(
+        name=PARAMETER_WORDS.get(name, name),
+        unit=unit,
+        before=first,
+        after=as_read(name, UNITS[name], after)[0],
+    )
+
+
+def _chain(museum: Museum, found: Assessed) -> tuple[Markup | None, str]:
+    """Return the picture of the chain at the hour that is judged, and where the stretch went."""
+    chain = reasons_for(museum, found, found.judgement.at_utc).chain
+    return (None, "") if chain is None else (chain_picture(chain), account_words(chain))
+
+
+def _history_words(found: Assessed) -> str:
+    if found.history is None or not len(found.history.time_utc):
+        return ""
+    return work_words(found.work, found.history, found.earlier)
+
+
+def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) -> Markup | None:
+    if found.history is None or not np.isfinite(found.history.print_rh_pct).any():
+        return None
+    counted = [one for one in seen if not one.withdrawn]
+    chart = work_chart(found.work, found.history, museum.zone, counted, found.earlier)
+    return inline_svg(chart, _history_words(found))
