@@ -245,7 +245,7 @@ def test_the_frost_spline_keeps_to_psychrolib() -> None:
 
 def test_psychrolib_is_plain_python_and_numba_is_left_as_it_was() -> None:
     code = (
-        "import sys, numba; from analysis import moist_air;"
+        "import sys, numba; from analysis.air import moist_air;"
         "assert moist_air.psychrolib.has_numba is False;"
         "assert sys.modules['numba'] is numba"
     )

@@ -357,7 +357,7 @@ def test_ranges_are_the_weighted_quantiles(draws: list[tuple[float, float]], mas
 
 
 def test_draws_are_missing(museum_air: RoomAir) -> None:
-    with pytest.raises(NotEnoughError, match=r"analysis\.priors\.draw"):
+    with pytest.raises(NotEnoughError, match=r"analysis\.simulation\.priors\.draw"):
         estimator.run(MIXED, {"A": draw(MIXED[0])}, cut_air(museum_air, 0, 48))
 
 
