@@ -22,6 +22,7 @@ from service.settings import Settings
 from service.storage.stores import Stores
 from service.web.app import create_app
 
+pytest_plugins = ["fixtures.known_works", "fixtures.registers"]
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
