@@ -35,8 +35,8 @@ from analysis.learning.output_error import (
 from analysis.learning.paired_loggers import Pair, paired, without_wakes
 from analysis.parameters import parameter
 from analysis.results import Floats
-from analysis.simulation import room_to_print, rows
-from analysis.simulation.layout import BLOCK, ROWS
+from analysis.simulation import room_to_print
+from analysis.simulation.layout import BLOCK, Row, Shared
 from analysis.simulation.packing import constants
 from analysis.works import Override
 
@@ -131,7 +131,7 @@ def simulator(pair: Pair) -> Simulate:
 
     def simulate(half_times_h: Floats, starts: Floats) -> Floats:
         n = len(half_times_h)
-        block = np.zeros(len(ROWS) * BLOCK)
+        block = np.zeros(len(Row) * BLOCK)
         for j in range(n):
             _set_off(block, j, pair, float(starts[j]), scale)
         out = np.empty((len(inputs), n))
@@ -148,12 +148,12 @@ def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) 
     ratio = float(saturation_pressure_pa(temp) / saturation_pressure_pa(20.0))
     drive = pair.room_phi[0] * pair.room_ratio[0] / ratio / shift
     begin = {
-        rows.HEAT_SCALE: scale,
-        rows.TEMP_C: temp,
-        rows.RATIO: ratio,
-        rows.SHIFT: shift,
-        rows.DRIVE: float(np.clip(drive, 0.01, 0.98)),
-        rows.PSI_FRAME: psi,
+        Row.HEAT_SCALE: scale,
+        Row.TEMP_C: temp,
+        Row.RATIO: ratio,
+        Row.SHIFT: shift,
+        Row.DRIVE: float(np.clip(drive, 0.01, 0.98)),
+        Row.PSI_FRAME: psi,
     }
     for row, value in begin.items():
         block[row + j] = value
@@ -163,21 +163,21 @@ def _set_off(block: Floats, j: int, pair: Pair, start_pct: float, scale: float) 
 @njit(error_model="numpy", fastmath=ALLOWED)  # type: ignore[untyped-decorator,unused-ignore]
 def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Floats) -> None:
     """Carry frames through hours, room ratio, room humidity and print temperature."""
-    n, magnus_a, magnus_b = len(rates), k[rows.MAGNUS_A], k[rows.MAGNUS_B]
+    n, magnus_a, magnus_b = len(rates), k[Shared.MAGNUS_A], k[Shared.MAGNUS_B]
     for j in range(n):
-        out[0, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
+        out[0, j] = 100.0 * b[Row.PSI_FRAME + j] * b[Row.SHIFT + j]
     for h in range(1, inputs.shape[0]):
         temp = inputs[h, 3]
         for j in range(n):
-            b[rows.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
-            b[rows.RATIO_BEFORE + j] = b[rows.RATIO + j]
-            middle = 0.5 * (b[rows.TEMP_C + j] + temp)
-            b[rows.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
-            b[rows.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
-            b[rows.TEMP_C + j] = temp
+            b[Row.FRAME_RATE + j] = rates[j] * (inputs[h, 0] - inputs[h - 1, 0])
+            b[Row.RATIO_BEFORE + j] = b[Row.RATIO + j]
+            middle = 0.5 * (b[Row.TEMP_C + j] + temp)
+            b[Row.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
+            b[Row.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
+            b[Row.TEMP_C + j] = temp
         room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
         for j in range(n):
-            out[h, j] = 100.0 * b[rows.PSI_FRAME + j] * b[rows.SHIFT + j]
+            out[h, j] = 100.0 * b[Row.PSI_FRAME + j] * b[Row.SHIFT + j]
 
 
 def half_time_at(half_time_h: float, temp_c: float, rh_pct: float) -> float:

@@ -11,6 +11,7 @@ from analysis.errors import NotEnoughError
 from analysis.results import Floats, LeadTime
 from analysis.simulation.checkpoints import Checkpoint
 from analysis.simulation.estimator import run
+from analysis.simulation.layout import Sum
 from analysis.simulation.priors import Draws
 from analysis.works import Work
 
@@ -120,7 +121,7 @@ def _hours_until(
     found = run(works, draws, ahead, since=last, weights=weights, detail_from=end, keep_weeks=0)
     until: dict[str, float | None] = {}
     for work_id, sums in found.hourly.items():
-        passed = np.flatnonzero(sums[1] > limit.passes)
+        passed = np.flatnonzero(sums[Sum.VISIBLE] > limit.passes)
         # the hour after the present counts as the present: it is so already
         until[work_id] = float(passed[0]) if len(passed) else None
     return until

@@ -103,25 +103,29 @@ def constants() -> Floats:
         parameter("prints", "humidity", name).value / 100.0
         for name in ("linear_from", "linear_to", "release_from", "release_to")
     ]
-    return np.array(
-        [
-            parameter("moisture", "magnus", "a").value,
-            parameter("moisture", "magnus", "b").value,
-            gab.c,
-            gab.k,
-            slope_at_half(),
-            *heat_polynomial(),
-            *fit.weights,
-            *np.exp(-r),
-            *(begin for begin, _ in weights),
-            *(end for _, end in weights),
-            *humidity[:3],
-            1.0 / (humidity[3] - humidity[2]),
-            np.exp(-1.0 / WEEK_H),
-            limits.band_rh_pct,
-            limits.probability,
-        ]
-    )
+    of_six = {
+        "heat": heat_polynomial(),
+        "k": fit.weights,
+        "decay": np.exp(-r),
+        "begin": [begin for begin, _ in weights],
+        "end": [end for _, end in weights],
+    }
+    named = {
+        "magnus_a": parameter("moisture", "magnus", "a").value,
+        "magnus_b": parameter("moisture", "magnus", "b").value,
+        "gab_c": gab.c,
+        "gab_k": gab.k,
+        "half_slope": slope_at_half(),
+        **{f"{name}_{i}": x for name, values in of_six.items() for i, x in enumerate(values)},
+        "linear_from": humidity[0],
+        "linear_to": humidity[1],
+        "release_from": humidity[2],
+        "release_per": 1.0 / (humidity[3] - humidity[2]),
+        "week_decay": np.exp(-1.0 / WEEK_H),
+        "widest_pct": limits.band_rh_pct,
+        "most": limits.probability,
+    }
+    return np.array([named[name] for name in layout.CONSTANTS])
 
 
 def _hold(step_h: float, time_h: Floats) -> tuple[Floats, Floats]:

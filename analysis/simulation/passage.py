@@ -19,6 +19,7 @@ from analysis.simulation.closing import (
     may_change_at_closing,
     recent_span,
 )
+from analysis.simulation.layout import Hour
 from analysis.simulation.packing import (
     HOURS_PER_YEAR,
     Beginning,
@@ -41,10 +42,15 @@ Singles = npt.NDArray[np.float32]
 
 
 def hour_rows(air: RoomAir) -> Floats:
-    """Return temperature, outdoors, low and high RH (0-1), pressure ratio, by the hour."""
-    ratio = saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0)
-    columns = (air.temp_c, air.outdoor_temp_c, air.rh_low_pct / 100, air.rh_high_pct / 100, ratio)
-    return np.ascontiguousarray(np.column_stack(columns))
+    """Return what is known of a room by the hour, shape (h, len(layout.HOUR))."""
+    columns = {
+        "room_c": air.temp_c,
+        "outdoor_c": air.outdoor_temp_c,
+        "rh_low": air.rh_low_pct / 100,
+        "rh_high": air.rh_high_pct / 100,
+        "room_ratio": saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0),
+    }
+    return np.ascontiguousarray(np.column_stack([columns[name] for name in layout.HOUR]))
 
 
 def _hours_since(when: datetime | None, now: datetime, years: Floats) -> Floats:
@@ -239,8 +245,8 @@ class Passage:
                 closing = part["closing_rh_pct"][i]
                 low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
                 high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
-        row = self.hours[at]
-        return Beginning(low, high, level_c, held, row[0], row[1], row[2], row[3])
+        room = self.hours[at][[Hour.ROOM_C, Hour.OUTDOOR_C, Hour.RH_LOW, Hour.RH_HIGH]]
+        return Beginning(low, high, level_c, held, *room)
 
     def phases(self, i: int) -> list[tuple[int, Work]]:
         """Return a work through the run, each time with the hour after which it was so."""

@@ -12,6 +12,7 @@ from analysis.air.room_air import BRIDGE_LIMIT_H
 from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.results import Floats
 from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
+from analysis.simulation.layout import Sum
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 
 # Key of a refusal → (why no number is given, what would mend it).
@@ -340,12 +341,12 @@ def hourly_refusals(
     """
     limit = limits or RefusalLimits()
     keys = np.full(sums.shape[1], standing, dtype="<U24")
-    wide, wet = 100.0 * sums[4] > limit.band_rh_pct, sums[6] > limit.probability
+    wide, wet = 100.0 * sums[Sum.BAND] > limit.band_rh_pct, sums[Sum.CONDENSING] > limit.probability
     checks = (
-        (np.isnan(sums[0]), "not yet mounted"),
-        (sums[7] > limit.probability, "temperature"),
+        (np.isnan(sums[Sum.SLACK]), "not yet mounted"),
+        (sums[Sum.TEMPERATURE] > limit.probability, "temperature"),
         (wet, "condensation"),
-        (sums[5] > limit.probability, "above 85 %RH"),
+        (sums[Sum.ABOVE_85] > limit.probability, "above 85 %RH"),
         (wide & np.logical_or.accumulate(wet), "after condensation"),
         (wide & after_gap, "gap"),
         (wide, "starting up"),

@@ -14,7 +14,8 @@ from numba import prange
 
 from analysis.chain.compiled import compiled_parallel, part, sources_digest, threads_for
 from analysis.results import Floats
-from analysis.simulation import layout, rows
+from analysis.simulation import layout
+from analysis.simulation.layout import BLOCK, Hour, Row, Shared, Sum
 from analysis.simulation.print_to_tension import creep_link, moisture_link, tension_link
 from analysis.simulation.ranges import counted_weights, shares_of_levels, weighted_ranges
 from analysis.simulation.room_to_print import frame_link, stages_link, temperature_link
@@ -26,15 +27,12 @@ from analysis.simulation.tension_to_surface import (
 )
 from analysis.simulation.weeks import Signs, carry_week, is_told, share_within_week
 
-BLOCK = layout.BLOCK
 N_FIXED, N_CARRIED, N_ROWS = len(layout.FIXED), len(layout.CARRIED), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
-OF_WEEK = layout.SUMS.index("visible_week")
 # All files whose functions the loop contains.
 SOURCES = (
     "chain.compiled",
     "simulation.layout",
-    "simulation.rows",
     "simulation.step",
     "simulation.room_to_print",
     "simulation.print_to_tension",
@@ -53,8 +51,8 @@ SOURCES = (
 @part
 def hour_link(b: Floats, n: int, k: Floats, hour: Floats, layered: bool) -> None:
     """Take a block of draws through one hour, from the room to the tension."""
-    temperature_link(b, n, k, hour[0], hour[1])
-    frame_link(b, n, k, hour[2], hour[3], hour[4])
+    temperature_link(b, n, k, hour[Hour.ROOM_C], hour[Hour.OUTDOOR_C])
+    frame_link(b, n, k, hour[Hour.RH_LOW], hour[Hour.RH_HIGH], hour[Hour.ROOM_RATIO])
     stages_link(b, n, k, layered)
     moisture_link(b, n, k)
     creep_link(b, n, k)
@@ -75,7 +73,7 @@ def work_through(
     values = np.empty((length if wanted else 0, N_DETAIL, n), dtype=np.int32)
     signs = np.empty((length, n), dtype=np.uint8)
     b = np.empty(N_ROWS * BLOCK)
-    layered = np.max(fixed[rows.IMAGE_SHARE // BLOCK]) > 0.0
+    layered = np.max(fixed[Row.IMAGE_SHARE // BLOCK]) > 0.0
     for start in range(0, n, BLOCK):
         end = min(start + BLOCK, n)
         size = end - start
@@ -94,19 +92,20 @@ def work_through(
         for row in range(N_CARRIED):
             at = (N_FIXED + row) * BLOCK
             state[row, start:end] = b[at : at + size]
-    week_link(signs, fixed[N_FIXED - 1], state, k, sums)
-    range_link(values, fixed[N_FIXED - 1], detail)
+    week_link(signs, fixed[Row.WEIGHT // BLOCK], state, k, sums)
+    range_link(values, fixed[Row.WEIGHT // BLOCK], detail)
 
 
 @part
 def week_link(signs: Signs, weight: Floats, state: Floats, k: Floats, sums: Floats) -> None:
     """Carry how long ago each draw was seen, near the glazing, giving way; write the shares."""
+    # the rows of `layout.PAST`
     since_h = (state[N_CARRIED], state[N_CARRIED + 1], state[N_CARRIED + 2])
     for h in range(signs.shape[0]):
-        carry_week(since_h, signs[h], is_told(sums[h], k[rows.WIDEST_PCT], k[rows.MOST]))
-        sums[h, OF_WEEK] = share_within_week(since_h[0], weight)
-        sums[h, OF_WEEK + 1] = share_within_week(since_h[1], weight)
-        sums[h, OF_WEEK + 2] = share_within_week(since_h[2], weight)
+        carry_week(since_h, signs[h], is_told(sums[h], k[Shared.WIDEST_PCT], k[Shared.MOST]))
+        sums[h, Sum.VISIBLE_WEEK] = share_within_week(since_h[0], weight)
+        sums[h, Sum.CLEARANCE_WEEK] = share_within_week(since_h[1], weight)
+        sums[h, Sum.HINGES_WEEK] = share_within_week(since_h[2], weight)
 
 
 @part

@@ -9,15 +9,16 @@ is less than a week. Hours whose numbers are refused count as hours in which not
 import numpy as np
 import numpy.typing as npt
 
-from analysis.chain.compiled import compiled
+from analysis.chain.compiled import compiled, part
 from analysis.results import Floats
+from analysis.simulation.layout import Sum
 
 WEEK_H = 168.0
 SEEN, NEAR, GIVING = 1, 2, 4  # what a draw shows in an hour, as bits
 Signs = npt.NDArray[np.uint8]
 
 
-@compiled
+@part
 def is_told(hour: Floats, widest_pct: float, most: float) -> bool:
     """Whether an hour's numbers are given, by the limits of `refusals.hourly_refusals`.
 
@@ -28,8 +29,8 @@ def is_told(hour: Floats, widest_pct: float, most: float) -> bool:
     widest_pct, most : float
         `analysis.simulation.refusals.RefusalLimits`: widest band [%RH], largest probability.
     """
-    band = np.float32(100.0) * np.float32(hour[4])
-    doubted = max(max(hour[5], hour[6]), hour[7])
+    band = np.float32(100.0) * np.float32(hour[Sum.BAND])
+    doubted = max(max(hour[Sum.ABOVE_85], hour[Sum.CONDENSING]), hour[Sum.TEMPERATURE])
     return bool(band <= np.float32(widest_pct) and np.float32(doubted) <= np.float32(most))
 
 

@@ -144,7 +144,7 @@ def test_the_growth_of_the_print_closes_the_account_of_stretch_in_every_draw(air
     found = run([WORK], {"E1": draws}, air, detail_from=last, probe={"E1": [last]})
     probes = {name: values[0] for name, values in found.probes["E1"].items()}
     moved = free_movements(WORK, draws, probes)
-    state = {name: found.last.states["E1"][layout.state_row(name)] for name in layout.STATE}
+    state = {name: found.last.states["E1"][layout.STATE.index(name)] for name in layout.STATE}
     assert state["peak"].max() < 0.75  # so that no print has shrunk
     drawn = stack([WORK], {"E1": draws}, None)
     mounted = psi_from(drawn["mounted_rh_pct"], drawn["mounted_temp_c"], heat_scale(drawn))[0]

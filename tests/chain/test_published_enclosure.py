@@ -76,7 +76,7 @@ def humidity_at_the_end(known: tuple[Work, Draws], air: RoomAir) -> Floats:
     """Frame RH of every draw at the last hour, in full precision [%]."""
     work, draws = known
     state = estimator.run([work], {work.work_id: draws}, air).last.states["W1"]
-    psi, shift = (state[layout.state_row(name)] for name in ("psi_frame", "shift"))
+    psi, shift = (state[layout.STATE.index(name)] for name in ("psi_frame", "shift"))
     return np.asarray(100.0 * psi * shift)
 
 
@@ -255,8 +255,9 @@ def states_by_hour(known: tuple[Work, Draws], air: RoomAir) -> dict[str, Floats]
     at = [instant(time) for time in air.time_utc[1:]]
     kept = estimator.run([work], {"W1": draws}, air, week_starts=at).checkpoints
     names = ("psi_frame", "psi_core")
+    states = [c.states["W1"] for c in kept]
     return {
-        name: np.array([c.states["W1"][layout.state_row(name), 0] for c in kept]) for name in names
+        name: np.array([state[layout.STATE.index(name), 0] for state in states]) for name in names
     }
 
 

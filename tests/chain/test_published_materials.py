@@ -249,7 +249,7 @@ def test_damper_is_never_tauter_whatever_the_room(
         estimator.run([work], {"W1": draws}, air_of(20.0, path, first=(float(path[0]),) * 2))
         for path in (rh, rh + more)
     )
-    row = layout.state_row
+    row = layout.STATE.index
     for name in ("above_md", "above_cd"):
         a, b = (run.last.states["W1"][row(name)] for run in (drier, damper))
         assert np.all(b <= a + 1e-12)

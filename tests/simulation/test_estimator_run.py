@@ -192,7 +192,7 @@ def test_slack_across_before_along(knowing: Knowing, air_of: AirOf) -> None:
     # A29: the axis across the grain goes slack first; a resin-coated print lags a fibre-base one
     one, draws = knowing(half_time_h=1.0)
     found = estimator.run([one], {"W1": draws}, air_of(20.0, 50.0 + np.arange(300) * 0.03))
-    row = layout.state_row
+    row = layout.STATE.index
     state = found.last.states["W1"]
     assert np.all(state[row("above_cd")] < state[row("above_md")])
 
@@ -295,7 +295,7 @@ def test_cycles_of_moisture_take_tension(knowing: Knowing, air_of: AirOf) -> Non
     for size in (3.0, 12.0):
         rh = 50 + size * np.sin(2 * np.pi * hours / 72)
         found = estimator.run([one], {"W1": draws}, air_of(20.0, rh, first=(50.0, 50.0)))
-        last[size] = found.last.states["W1"][layout.state_row("loss_cd")][0]
+        last[size] = found.last.states["W1"][layout.STATE.index("loss_cd")][0]
     assert last[3.0] == 0.0
     assert 1e-4 < last[12.0] < 3e-3
 

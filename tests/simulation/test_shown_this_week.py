@@ -200,7 +200,7 @@ def test_overload_is_the_largest_load_so_far(
     at = [hour_at(air, i) for i in range(1, air.hours)]
     found = run_through(known, air, week_starts=at, probe={"W1": at[-1:]})
     states = np.stack([one.states["W1"] for one in found.checkpoints], axis=1)
-    loads, overload = hinge_loads(known, states), states[layout.state_row("overload")]
+    loads, overload = hinge_loads(known, states), states[layout.STATE.index("overload")]
     assert np.array_equal(found.probes["W1"]["overload"][0], overload[-1])
     assert np.all(np.diff(overload, axis=0) >= 0.0)
     assert np.all(overload >= loads - 1e-6)
