@@ -9,10 +9,11 @@ import pandas as pd
 
 from analysis.air.coverage import coverage, coverage_words
 from analysis.air.moist_air import dew_point_c
-from analysis.air.rainflow_counts import CycleClass, cycle_classes
 from analysis.air.sampling import usual_step_s
 from analysis.air.swings import (
     DEFINITIONS,
+    CycleClass,
+    cycle_classes,
     dayspan,
     dev24,
     lag24,
@@ -21,8 +22,7 @@ from analysis.air.swings import (
     rate1h,
     seasonal_drift,
 )
-from analysis.air.time_weights import cells, time_percentiles
-from analysis.air.time_within import TimeWithin, time_within
+from analysis.air.time_weights import TimeWithin, cells, time_percentiles, time_within
 from analysis.errors import NotEnoughError
 from analysis.results import Band, Coverage
 from analysis.series import require_readings, usable

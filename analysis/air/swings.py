@@ -7,13 +7,15 @@ All of them go by time, not by count of readings; missing readings are left out 
 across a gap. Each costs one pass over the record.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import rainflow
 
-from analysis.air.running import RunningIntegral, running_integral
 from analysis.air.sampling import steps_s
-from analysis.air.time_weights import DAY_S, HOUR_S, centred_mean, hourly_thinned
+from analysis.air.time_weights import DAY_S, HOUR_S, centred_mean, gap_s, hourly_thinned, seconds
 
 Floats = npt.NDArray[np.float64]
 
@@ -28,6 +30,85 @@ DEFINITIONS = {
 }
 LEAST_SHARE_OF_DAY = 0.75
 LEAST_SHARE_OF_SMOOTHING = 0.4
+SMALLEST = 1.0
+CLASS_EDGES = (1.0, 5.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
+
+
+@dataclass(frozen=True)
+class RunningIntegral:
+    """A record as straight lines between its readings, with its integral from the beginning.
+
+    Times are seconds since 1970. Between readings further apart than
+    `analysis.air.time_weights.gap_s` nothing is known and nothing is counted.
+    """
+
+    at_s: Floats
+    value: Floats
+    joined: npt.NDArray[np.bool_]
+    area: Floats
+    covered: Floats
+    offset: float
+
+    def means(self, from_s: Floats, to_s: Floats, least_share: float) -> Floats:
+        """Return the means over windows; NaN where less than a share of one was measured."""
+        if len(self.at_s) < 2:
+            return np.full(len(from_s), np.nan)
+        (first, first_s), (last, last_s) = self._until(from_s), self._until(to_s)
+        covered = last_s - first_s
+        enough = covered >= least_share * (to_s - from_s) - 1e-6
+        with np.errstate(divide="ignore", invalid="ignore"):
+            mean = (last - first) / covered + self.offset
+        return np.where(enough & (covered > 0), mean, np.nan)
+
+    def values(self, when_s: Floats) -> Floats:
+        """Return the record at times between its readings; NaN outside it and within gaps."""
+        if len(self.at_s) < 2:
+            return np.full(len(when_s), np.nan)
+        segment = self._segment(when_s)
+        part = when_s - self.at_s[segment]
+        inside = (part >= -1e-6) & (when_s <= self.at_s[-1] + 1e-6)
+        exact = (np.abs(part) < 1e-6) | (np.abs(when_s - self.at_s[segment + 1]) < 1e-6)
+        known = inside & (self.joined[segment] | exact)
+        return np.where(known, np.interp(when_s, self.at_s, self.value) + self.offset, np.nan)
+
+    def _segment(self, when_s: Floats) -> npt.NDArray[np.intp]:
+        found = np.searchsorted(self.at_s, when_s, side="right") - 1
+        return np.clip(found, 0, len(self.at_s) - 2)
+
+    def _until(self, when_s: Floats) -> tuple[Floats, Floats]:
+        clipped = np.clip(when_s, self.at_s[0], self.at_s[-1])
+        segment = self._segment(clipped)
+        part = np.where(self.joined[segment], clipped - self.at_s[segment], 0.0)
+        step = self.at_s[segment + 1] - self.at_s[segment]
+        slope = (self.value[segment + 1] - self.value[segment]) / step
+        area = self.area[segment] + part * (self.value[segment] + slope * part / 2.0)
+        return area, self.covered[segment] + part
+
+
+def running_integral(values: pd.Series) -> RunningIntegral:
+    """Return the running integral of a record; missing readings are left out.
+
+    Parameters
+    ----------
+    values : pandas.Series, shape (n,)
+        Indexed by sorted, unique times.
+    """
+    valid = values.dropna()
+    at_s, x = seconds(pd.DatetimeIndex(valid.index)), valid.to_numpy(dtype=np.float64)
+    steps = steps_s(valid.index)
+    offset = float(x.mean()) if len(x) else 0.0
+    x = x - offset
+    joined = steps <= (gap_s(float(np.median(steps))) if len(steps) else 0.0)
+    widths = np.where(joined, steps, 0.0)
+    areas = widths * (x[1:] + x[:-1]) / 2.0
+    return RunningIntegral(
+        at_s=at_s,
+        value=x,
+        joined=np.asarray(joined, dtype=bool),
+        area=np.concatenate([[0.0], np.cumsum(areas)]),
+        covered=np.concatenate([[0.0], np.cumsum(widths)]),
+        offset=offset,
+    )
 
 
 def range24(values: pd.Series) -> pd.Series:
@@ -157,3 +238,84 @@ def response_weighted(values: pd.Series, time_constant_h: float) -> pd.Series:
 
 def _series(like: pd.Series, values: Floats) -> pd.Series:
     return pd.Series(values, index=like.index, name=like.name)
+
+
+@dataclass(frozen=True)
+class CycleClass:
+    """Number of cycles (a half cycle counts one half) with a range in ``[low, high)``."""
+
+    low: float
+    high: float
+    cycles: float
+
+
+def cycle_counts(values: pd.Series, smallest: float = SMALLEST) -> list[tuple[float, float]]:
+    """Return (range, number of cycles), by range (ASTM-E1049, section 5.4.4).
+
+    Parameters
+    ----------
+    values : pandas.Series, shape (n,)
+        In order of time; missing readings are left out, so that a swing across a gap counts.
+    smallest : float
+        Swings with a smaller range are not counted; the larger ones around them are not changed.
+    """
+    points = turning_points(values.dropna().to_numpy(dtype=np.float64))
+    points = without_small_swings(points, smallest)
+    if len(points) == 2:  # the package sees nothing where nothing turns
+        return [(abs(float(points[1] - points[0])), 0.5)]
+    return [(float(size), float(number)) for size, number in rainflow.count_cycles(points)]
+
+
+def cycle_classes(
+    values: pd.Series, edges: tuple[float, ...] = CLASS_EDGES
+) -> tuple[CycleClass, ...]:
+    """Return the counts in classes of range; what lies below the first edge is left out."""
+    counts = cycle_counts(values, edges[0])
+    ranges = np.array([size for size, _ in counts])
+    cycles = np.array([count for _, count in counts])
+    gathered, _ = np.histogram(ranges, bins=np.array(edges), weights=cycles)
+    classes = zip(edges[:-1], edges[1:], gathered, strict=True)
+    return tuple(CycleClass(low, high, float(number)) for low, high, number in classes)
+
+
+def turning_points(x: Floats) -> Floats:
+    """Return the first value, every reversal, and the last value.
+
+    Examples
+    --------
+    >>> turning_points(np.array([0.0, 1.0, 1.0, 2.0, 1.0, 3.0]))
+    array([0., 2., 1., 3.])
+    """
+    x = x[np.append(True, np.diff(x) != 0.0)] if len(x) else x
+    if len(x) < 3:
+        return x
+    up = np.diff(x) > 0.0
+    return np.asarray(x[np.concatenate([[True], up[1:] != up[:-1], [True]])])
+
+
+def without_small_swings(points: Floats, smallest: float) -> Floats:
+    """Return turning points without the nested swings smaller than ``smallest``.
+
+    A small swing between two larger ones is a closed cycle of its own: taking it out leaves the
+    counting of all others as it was. Many are taken out at once, until none is left.
+    """
+    while len(points) > 3:
+        swing = np.abs(np.diff(points))
+        inner = swing[1:-1]
+        closed = (inner < smallest) & (inner <= swing[:-2]) & (inner <= swing[2:])
+        # Of two neighbouring closed swings only the first is taken in one pass.
+        closed &= _rank_in_run(closed) % 2 == 1
+        if not closed.any():
+            return points
+        keep = np.ones(len(points), dtype=bool)
+        at = np.flatnonzero(closed) + 1
+        keep[at] = False
+        keep[at + 1] = False
+        points = points[keep]
+    return points
+
+
+def _rank_in_run(marked: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+    """Return 1 for the first mark of each run of marks, 2 for the second…, 0 where unmarked."""
+    place = np.arange(1, len(marked) + 1)
+    return np.asarray(place - np.maximum.accumulate(np.where(marked, 0, place)))

@@ -2,7 +2,7 @@
 
 Kinds: spike, step, above band, below band, warmer than band, colder than band, sustained damp,
 sustained dry, 24-hour swing, day–night cycling, no data. Limits are those of
-`analysis.events.event_settings.EventSettings` and of the band; nothing here says what an event does
+`analysis.events.air_record.EventSettings` and of the band; nothing here says what an event does
 to an object.
 """
 
@@ -14,14 +14,18 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.air.time_weights import DAY_S, HOUR_S
-from analysis.events.air_record import SUDDEN, USELESS, AirRecord, air_record
-from analysis.events.daily_cycling import Cycling, daily_cycling
-from analysis.events.event_cause import AirState
-from analysis.events.event_evidence import Found, RoomRecord, event_of, mean_state
-from analysis.events.event_settings import EventSettings
-from analysis.events.excursions import Run, RunRule, runs
+from analysis.events.air_record import SUDDEN, USELESS, AirRecord, EventSettings, air_record
+from analysis.events.event_cause import AirState, Found, RoomRecord, event_of, mean_state
+from analysis.events.excursions import (
+    Cycling,
+    Run,
+    RunRule,
+    SwingRun,
+    daily_cycling,
+    runs,
+    swing_runs,
+)
 from analysis.events.spikes import SuddenChange, sudden_changes
-from analysis.events.swing_runs import SwingRun, swing_runs
 from analysis.results import Band, Cause, Event
 from analysis.series import require_readings
 

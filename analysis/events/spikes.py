@@ -11,8 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.events.air_record import AirRecord
-from analysis.events.event_settings import EventSettings
+from analysis.events.air_record import AirRecord, EventSettings
 
 Floats = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]

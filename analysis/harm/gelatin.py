@@ -9,8 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.air.time_weights import HOUR_S, cells
-from analysis.air.time_within import longest_run_h
+from analysis.air.time_weights import HOUR_S, cells, longest_run_h
 from analysis.parameters import Parameter, Status, table
 from analysis.results import Range
 from analysis.series import require_readings, usable

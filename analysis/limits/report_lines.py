@@ -15,8 +15,7 @@ from analysis.air import swings
 from analysis.harm.ageing import HUMIDITY_NOTE, REACTION_WORDS, Ageing
 from analysis.harm.condensation import ColdSurface
 from analysis.harm.gelatin import CONTACT_CAUTION, HoursAbove
-from analysis.harm.mould import HEALTH_CAUTION, ORDINAL_NOTE, MouldHistory
-from analysis.harm.mould_dose import MouldDose
+from analysis.harm.mould import HEALTH_CAUTION, ORDINAL_NOTE, MouldDose, MouldHistory
 from analysis.instruments.side_by_side import Agreement
 from analysis.limits.comparison import (
     MoistureAgainstOutdoors,
@@ -25,9 +24,8 @@ from analysis.limits.comparison import (
     SpatialSpread,
 )
 from analysis.limits.historic_climate import HistoricClimate
-from analysis.limits.judged_time import Outcome
 from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Definition
-from analysis.limits.verdict import Check, LimitVerdict
+from analysis.limits.verdict import Check, LimitVerdict, Outcome
 from analysis.parameters import parameter
 from analysis.series import usable
 

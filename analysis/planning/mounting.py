@@ -1,7 +1,8 @@
-"""When to mount, at which humidity: the room's year for each humidity at mounting."""
+"""When to mount, at which humidity: the room's year for each humidity, and for each season."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 import numpy as np
 
@@ -10,17 +11,76 @@ from analysis.answers.judgement import JudgementLimits
 from analysis.errors import OutOfRangeError
 from analysis.learning.posterior import Learned
 from analysis.parameters import parameter
-from analysis.planning.mounting_season import Beginning, beginnings, season_words
-from analysis.planning.variants import VariantYear, mounted_anew, start_utc, years_of
-from analysis.planning.year import YearSummary
+from analysis.planning.year import (
+    VariantYear,
+    YearSummary,
+    months_slack,
+    mounted_anew,
+    start_utc,
+    years_of,
+)
 from analysis.results import Floats
+from analysis.simulation.checkpoints import instant
 from analysis.words import PERHAPS, PROBABLY, day, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 
+WHOLE_YEAR_H = 360 * 24
+QUARTERS = 4
+HARDLY_MONTHS = 0.5
 OUR_MODEL = (
     "This is our model, not a published rule: no source was found that gives a humidity to mount "
     "at for a gallery's year."
 )
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """A year begun at a day of the record, what came before it following at its end."""
+
+    from_utc: datetime
+    months_slack: float
+
+
+def begun_at(air: RoomAir, hours: int) -> RoomAir:
+    """Return a room's year begun some hours later; its first hours follow at its end.
+
+    The hours keep the names of the year as it was: only their order changes.
+    """
+    names = ("temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
+    return replace(air, **{name: np.roll(getattr(air, name), -hours) for name in names})
+
+
+def beginnings(
+    work: Work, air: RoomAir, *, n: int, learned: Learned | None = None
+) -> list[Beginning]:
+    """Return the year of a work mounted at the first hour, for each quarter to begin in.
+
+    Nothing is returned for a record that is no whole year.
+    """
+    if air.hours < WHOLE_YEAR_H:
+        return []
+    found = []
+    for quarter in range(QUARTERS):
+        hours = quarter * air.hours // QUARTERS
+        begun = begun_at(air, hours)
+        slack = months_slack(work, begun, n, learned)
+        found.append(Beginning(instant(air.time_utc[hours]), slack))
+    return found
+
+
+def season_words(begun: Sequence[Beginning], rh_pct: float) -> str:
+    """Return what the season of mounting does, in one sentence."""
+    if not begun:
+        return "What the season of mounting does cannot be told: the record is no whole year."
+    slack = [one.months_slack for one in begun]
+    months = ", ".join(f"{one.months_slack:.1f} from {day(one.from_utc)}" for one in begun)
+    if max(slack) - min(slack) < HARDLY_MONTHS:
+        return f"The season of mounting hardly matters at {rh_pct:g} %RH: months slack {months}."
+    best = min(begun, key=lambda one: one.months_slack)
+    return (
+        f"The season matters: mounted at {rh_pct:g} %RH it would have been slack for the fewest "
+        f"months when begun on {day(best.from_utc)} (months slack {months})."
+    )
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,7 @@ from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits
 from analysis.errors import OutOfRangeError
 from analysis.learning.posterior import Learned
-from analysis.planning.variants import years_of
-from analysis.planning.year import YearSummary
+from analysis.planning.year import YearSummary, years_of
 from analysis.results import Floats, History
 from analysis.works import Work
 

@@ -1,27 +1,45 @@
-"""What a stretch of time was to a work: the share in which to look first, months slack and tight.
+"""What a room's year is to a work, as it is or in another guise.
 
-"Look first" means what it means on the round: the chance that something showed at any hour of the
-week up to now, against the limits of the four lists.
+First by the hour: the share of time in which to look first, which means what it means on the
+round: the chance that something showed at any hour of the week up to now. Then draw by draw every
+third day, from the states that a run leaves behind, so that months and peak loads have ranges over
+the draws and not over the hours. Last in several guises, run together on the same draws, so that
+only the guise differs: what was learned of a work goes with it as far as it is about the same
+thing. A print mounted or framed anew is the same sheet, but has new hinges or a new frame; in
+another room another logger measures the air.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits
-from analysis.results import Floats, Range
+from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.learning.posterior import Learned
+from analysis.learning.weighted import weighted_range
+from analysis.results import Floats, History, Range
 from analysis.simulation import layout
-from analysis.simulation.estimator import Run
+from analysis.simulation.checkpoints import Checkpoint, instant
+from analysis.simulation.estimator import Run, run
 from analysis.simulation.histories import gaps_before
+from analysis.simulation.packing import fixed_rows, stack
+from analysis.simulation.priors import Draws, draw
+from analysis.simulation.redraw import draws_from
 from analysis.simulation.refusals import hourly_refusals, standing_refusal
-from analysis.works import GLAZED, Work
+from analysis.works import GLAZED, Mount, Work
 
 HOURS_A_MONTH = 365.25 * 24.0 / 12.0
 WEEKLY = ("visible_week", "clearance_week", "hinges_week")
+Bools = npt.NDArray[np.bool_]
+# An hour more than three days, so that every hour of the day has its turn.
+EVERY = timedelta(hours=73)
+ANEW = 1000  # number of a mounting or framing that is only planned
+OF_A_ROOM = ("sensor_offset_pct", "gap_fill", "outdoor_temp_c")  # doubts about a room's air
+OF_A_WALL = ("wall_factor",)
 
 
 @dataclass(frozen=True)
@@ -137,3 +155,275 @@ def step_months(time_utc: npt.NDArray[np.datetime64]) -> float:
     """Return how many months one hour of the grid stands for."""
     step = np.diff(time_utc[:2]).astype("timedelta64[s]").astype(float)
     return (float(step[0]) / 3600.0 if len(step) else 1.0) / HOURS_A_MONTH
+
+
+@dataclass(frozen=True)
+class DrawYear:
+    """One work's draws through a year, arrays of shape (instants, n)."""
+
+    times_utc: Sequence[datetime]
+    slack: Bools
+    overtight: Bools
+    hinge_load_n_m: Floats
+    weights: Floats | None
+
+    def told(self, chances: Chances) -> "DrawYear":
+        """Return the same with those instants only of which anything can be said.
+
+        Raises
+        ------
+        NotEnoughError
+            If there is none.
+        """
+        stamps = np.array([np.datetime64(int(t.timestamp()), "s") for t in self.times_utc])
+        row = np.searchsorted(chances.time_utc, stamps)
+        keep = np.flatnonzero(chances.told[np.minimum(row, len(chances.told) - 1)])
+        if not len(keep):
+            reasons = ", ".join(refused_shares(chances)) or "an empty record"
+            raise NotEnoughError(
+                read=f"work {chances.work_id}",
+                where="the room's year",
+                found=f"no three days that can be told ({reasons})",
+                expected="weeks with a number",
+                action="Bring in more of the room's record, or enter what is missing for it.",
+            )
+        return DrawYear(
+            [self.times_utc[int(i)] for i in keep],
+            self.slack[keep],
+            self.overtight[keep],
+            self.hinge_load_n_m[keep],
+            self.weights,
+        )
+
+
+def sample_times(air: RoomAir) -> list[datetime]:
+    """Return an instant every third day of a room's air.
+
+    Raises
+    ------
+    NotEnoughError
+        If the air is shorter than three days.
+    """
+    first, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
+    times = [first + i * EVERY for i in range(1, int((last - first) / EVERY) + 1)]
+    if not times:
+        raise NotEnoughError(
+            read="the room's year",
+            where=f"{first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC",
+            found=f"{air.hours} hours",
+            expected="weeks, better a whole year",
+            action="Bring in more of the room's record, or choose another room.",
+        )
+    return times
+
+
+def draw_years(
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    checkpoints: Sequence[Checkpoint],
+    weights: Mapping[str, Floats] | None,
+) -> dict[str, DrawYear]:
+    """Return what each work's draws show at the checkpoints of a run."""
+    fixed = fixed_rows(stack(works, draws, weights))
+    found = {}
+    for i, work in enumerate(works):
+        at = {name: fixed[i, row] for row, name in enumerate(layout.FIXED)}
+        kept = [point for point in checkpoints if work.work_id in point.states]
+        states = np.stack([point.states[work.work_id] for point in kept], axis=1)
+        state = {name: states[row] for row, name in enumerate(layout.STATE)}
+        share = None if weights is None else weights.get(work.work_id)
+        found[work.work_id] = _draw_year([p.time_utc for p in kept], at, state, share)
+    return found
+
+
+def _draw_year(
+    times: Sequence[datetime],
+    at: Mapping[str, Floats],
+    state: Mapping[str, Floats],
+    weights: Floats | None,
+) -> DrawYear:
+    share = at["image_share"]
+    psi = share * state["psi_image"] + (1.0 - share) * state["psi_core"]
+    soft = np.exp(-at["soften"] * (psi - 0.5))
+    slack = np.zeros(psi.shape, dtype=np.bool_)
+    tight, loads = slack.copy(), np.zeros(psi.shape)
+    for axis in ("md", "cd"):
+        above = state[f"above_{axis}"]
+        reserve = at[f"gain_{axis}"] * np.maximum(above, 0.0) * soft
+        slack |= -above > at["buckle"]
+        tight |= reserve >= at[f"sustain_{axis}"]
+        loads = np.maximum(loads, at[f"ea_{axis}"] * reserve)
+    return DrawYear(times, slack, tight, loads, weights)
+
+
+def year_summary(
+    chances: Chances, year: DrawYear, limits: JudgementLimits | None = None
+) -> YearSummary:
+    """Return a work's year in a few numbers.
+
+    Raises
+    ------
+    NotEnoughError
+        If every hour is refused; the reasons are quoted.
+    """
+    first = look_first(chances, limits)
+    told = year.told(chances)
+
+    def months(of: Bools) -> Range:
+        return weighted_range(of.mean(axis=0) * first.told_months, year.weights)
+
+    return YearSummary(
+        work_id=chances.work_id,
+        look_first=first,
+        months_slack=months(told.slack),
+        months_overtight=months(told.overtight),
+        peak_load_n_m=weighted_range(told.hinge_load_n_m.max(axis=0), year.weights),
+    )
+
+
+def start_utc(air: RoomAir) -> datetime:
+    """Return the first hour of a room's air."""
+    return instant(air.time_utc[0])
+
+
+def require_tension_held(work: Work) -> None:
+    """Raise unless a work is held by tension.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it is bonded, hung by corners or in a window mount: it cannot go slack.
+    """
+    if work.mount is not Mount.TENSION_HELD:
+        raise OutOfRangeError(
+            read=f"work {work.work_id}",
+            where="mount",
+            found=work.mount.value,
+            expected=Mount.TENSION_HELD.value,
+            action="Plan only for prints held by tension; correct the register if it is one.",
+        )
+
+
+def mounted_anew(work: Work) -> Work:
+    """Return a work whose hinges and pre-strain are those of a mounting to come."""
+    return replace(work, mounting_no=ANEW)
+
+
+def framed_anew(work: Work) -> Work:
+    """Return a work whose half-time and closing are those of a framing to come."""
+    return replace(work, framing_no=ANEW, conditioned=False)
+
+
+def draws_of(
+    work: Work, n: int, learned: Learned | None = None, *, elsewhere: bool = False
+) -> Draws:
+    """Return the draws of a work as it would be, with what was learned of it as it is.
+
+    Parameters
+    ----------
+    elsewhere : bool
+        In another room or on another wall than where it was learned.
+    """
+    if learned is None:
+        return draw(work, n)
+    gone = (*OF_A_ROOM, *OF_A_WALL) if elsewhere else ()
+    return draws_from(work, {k: v for k, v in learned.levels.items() if k not in gone})
+
+
+@dataclass(frozen=True)
+class VariantYear:
+    """One guise of a work through a room's year; the history has hours only where asked for."""
+
+    chances: Chances
+    draws: DrawYear
+    history: History
+
+    def months_unfit(self) -> Floats:
+        """Return for how many months each draw is slack or overtight, shape (n,)."""
+        told = self.draws.told(self.chances)
+        share = (told.slack | told.overtight).mean(axis=0)
+        return np.asarray(share * look_first(self.chances).told_months)
+
+    def summary(self, limits: JudgementLimits | None = None) -> YearSummary:
+        """Return the year in a few numbers, with ranges over the draws.
+
+        Raises
+        ------
+        NotEnoughError
+            If no hour can be told.
+        """
+        return year_summary(self.chances, self.draws, limits)
+
+
+def years_of(
+    variants: Mapping[str, Work],
+    air: RoomAir,
+    n: int,
+    learned: Learned | None = None,
+    *,
+    hourly_ranges: bool = False,
+) -> dict[str, VariantYear]:
+    """Return a room's year for each variant of one work.
+
+    Parameters
+    ----------
+    variants : mapping of str to Work
+        Name → the work as it would be; all with the same ``work_id``, so that they share draws.
+    air : RoomAir
+        The room's year.
+    n : int
+        Draws, where nothing was learned.
+    learned : Learned, optional
+        What inspections taught of the work.
+    hourly_ranges : bool
+        Whether ranges by the hour are wanted; they cost three times the run itself.
+    """
+    works, draws, weights = _as_works(variants, n, learned)
+    found = run(
+        works,
+        draws,
+        air,
+        weights=weights,
+        detail_from=instant(air.time_utc[0 if hourly_ranges else -1]),
+        week_starts=sample_times(air),
+    )
+    years = draw_years(works, draws, found.checkpoints, weights)
+    return {
+        work.work_id: VariantYear(
+            chances_of(work, air, found), years[work.work_id], found.histories[work.work_id]
+        )
+        for work in works
+    }
+
+
+def history_of(work: Work, air: RoomAir, n: int, learned: Learned | None = None) -> History:
+    """Return a work's hours through a room's year, with their ranges."""
+    works, draws, weights = _as_works({work.work_id: work}, n, learned)
+    found = run(works, draws, air, weights=weights, detail_from=start_utc(air), keep_weeks=0)
+    return found.histories[work.work_id]
+
+
+def months_slack(work: Work, air: RoomAir, n: int, learned: Learned | None = None) -> float:
+    """Return for how many months of a room's year a work would be slack, on average of its draws.
+
+    Quicker than `years_of`, without a range.
+    """
+    works, draws, weights = _as_works({work.work_id: work}, n, learned)
+    end = instant(air.time_utc[-1])
+    found = run(works, draws, air, weights=weights, detail_from=end, keep_weeks=0)
+    slack = found.hourly[work.work_id][layout.SUMS.index("slack")]
+    told = chances_of(work, air, found).told
+    return float(slack[told].sum()) * step_months(found.time_utc)
+
+
+def _as_works(
+    variants: Mapping[str, Work], n: int, learned: Learned | None
+) -> tuple[list[Work], dict[str, Draws], dict[str, Floats] | None]:
+    """Return variants as works of their own names, with the draws and weights of the one work."""
+    for work in variants.values():
+        require_tension_held(work)
+    works = [replace(work, work_id=name) for name, work in variants.items()]
+    draws = {
+        name: replace(draws_of(work, n, learned), work_id=name) for name, work in variants.items()
+    }
+    return works, draws, None if learned is None else dict.fromkeys(variants, learned.weights)

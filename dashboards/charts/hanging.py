@@ -13,8 +13,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from analysis.planning.hanging import Place
-from analysis.planning.hanging_table import HangingRow, HangingTable
+from analysis.planning.hanging import HangingRow, HangingTable, Place
 from analysis.planning.year import LookFirst
 from analysis.results import Floats
 from analysis.works import Wall

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from analysis.planning.hanging_table import HangingTable
+from analysis.planning.hanging import HangingTable
 from analysis.planning.mount_sheet import MountSheet
 from analysis.planning.mounting import MountingCurve
 from analysis.planning.sealing import SealingComparison

@@ -9,8 +9,7 @@ import pandas as pd
 from analysis.errors import StilltautError
 from analysis.harm.ageing import Reaction, ageing
 from analysis.harm.gelatin import glazing_contact_hours, softening_hours
-from analysis.harm.mould import mould_history
-from analysis.harm.mould_dose import mould_dose
+from analysis.harm.mould import mould_dose, mould_history
 from analysis.instruments.dew_point_uncertainty import with_dew_point_uncertainty
 from analysis.limits.comparison import (
     compare_rooms,

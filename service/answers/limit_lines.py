@@ -9,11 +9,10 @@ import pandas as pd
 from analysis.errors import StilltautError
 from analysis.limits.bands import band_limit
 from analysis.limits.comparison import room_and_spread
-from analysis.limits.judged_time import Outcome
 from analysis.limits.limit_rules import Judging
 from analysis.limits.published_limits import Limit, published_limits
 from analysis.limits.report_lines import verdict_lines
-from analysis.limits.verdict import judge
+from analysis.limits.verdict import Outcome, judge
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from service.answers.museum import Museum

@@ -10,14 +10,13 @@ from datetime import datetime, timedelta
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Learned
-from analysis.planning.hanging import Place
-from analysis.planning.hanging_table import HangingTable, hanging_table
+from analysis.planning.hanging import HangingTable, Place, hanging_table
 from analysis.planning.mount_sheet import MountSheet, mount_sheet
 from analysis.planning.mounting import MountingCurve, mounting_curve
 from analysis.planning.sealing import SealingComparison, sealing_comparison
 from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_years
 from analysis.planning.spacer import Clearance, clearance
-from analysis.planning.variants import history_of
+from analysis.planning.year import history_of
 from analysis.results import Range
 from analysis.simulation.checkpoints import instant
 from analysis.works import Wall, Work

@@ -74,7 +74,7 @@ def utc_text(times: pd.Index) -> pd.Index:
 def _with_wet_bulb(
     air: pd.DataFrame, pressure_pa: float | None, altitude_m: float | None
 ) -> pd.DataFrame:
-    from analysis.air.wet_bulb import wet_bulb_c
+    from analysis.air.moist_air import wet_bulb_c
 
     bulb = wet_bulb_c(air["temp_c"], air["rh_pct"], pressure_pa=pressure_pa, altitude_m=altitude_m)
     return air.assign(wet_bulb_c=bulb)

@@ -8,7 +8,7 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
-from analysis.planning.hanging_table import place_words
+from analysis.planning.hanging import place_words
 from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall

@@ -23,14 +23,15 @@ from analysis.air.moist_air import (
     dew_point_from_vapour_pressure_c,
     frost_point_c,
     humidity_ratio_kg_kg,
+    ratio_from_wet_bulb,
     ratio_of_pressures,
     rh_from_vapour_pressure,
     saturation_pressure_over_ice_pa,
     saturation_pressure_pa,
     surface_rh_pct,
     vapour_pressure_pa,
+    wet_bulb_c,
 )
-from analysis.air.wet_bulb import ratio_from_wet_bulb, wet_bulb_c
 from analysis.errors import OutOfRangeError
 from analysis.series import Flag, readings_frame
 

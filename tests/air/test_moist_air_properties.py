@@ -13,8 +13,8 @@ from analysis.air.moist_air import (
     saturation_pressure_pa,
     surface_rh_pct,
     vapour_pressure_pa,
+    wet_bulb_c,
 )
-from analysis.air.wet_bulb import wet_bulb_c
 
 temps = st.floats(-40.0, 60.0)
 rhs = st.floats(0.5, 100.0)

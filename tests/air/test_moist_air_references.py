@@ -14,8 +14,8 @@ from analysis.air.moist_air import (
     humidity_ratio_kg_kg,
     saturation_pressure_over_ice_pa,
     saturation_pressure_pa,
+    wet_bulb_c,
 )
-from analysis.air.wet_bulb import wet_bulb_c
 
 KELVIN = 273.15
 TEMPS_C, RHS_PCT = (

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.air.quality import flag_readings
-from analysis.air.stuck import resolution
+from analysis.air.quality import flag_readings, resolution
 from analysis.series import Flag, readings_frame
 
 START = "2030-01-01"

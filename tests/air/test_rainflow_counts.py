@@ -7,7 +7,7 @@ import rainflow
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.air.rainflow_counts import (
+from analysis.air.swings import (
     cycle_classes,
     cycle_counts,
     turning_points,

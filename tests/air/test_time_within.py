@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.air.time_within import time_within
+from analysis.air.time_weights import time_within
 
 
 def at(*hours: float) -> pd.DatetimeIndex:

@@ -9,8 +9,7 @@ import pandas as pd
 from analysis.harm.ageing import Reaction, ageing
 from analysis.harm.condensation import BACK_OF_FRAME, wall_surface
 from analysis.harm.gelatin import glazing_contact_hours, softening_hours
-from analysis.harm.mould import mould_history
-from analysis.harm.mould_dose import mould_dose
+from analysis.harm.mould import mould_dose, mould_history
 from analysis.limits.historic_climate import historic_climate, outside_band_pct
 from analysis.limits.published_limits import published_limit
 from analysis.limits.verdict import judge

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.events.air_record import EventSettings
 from analysis.events.event_cause import AirState, humidity_split, likely_cause, outdoor_words
-from analysis.events.event_settings import EventSettings
 from analysis.results import Cause
 
 SETTINGS = EventSettings()

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.air.quality import flag_readings
+from analysis.events.air_record import EventSettings
 from analysis.events.event_finding import EVENT_COLUMNS, KINDS, events_frame, find_events
-from analysis.events.event_settings import EventSettings
 from analysis.results import Band, Cause, Event
 from analysis.series import Flag, readings_frame
 

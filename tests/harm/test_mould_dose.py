@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.harm.mould_dose import daily_dose, mould_dose
+from analysis.harm.mould import daily_dose, mould_dose
 from analysis.series import readings_frame
 
 

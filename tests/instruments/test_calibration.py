@@ -12,6 +12,7 @@ from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.instruments.calibration import (
     CalibrationLayer,
     ErrorCheck,
+    Salt,
     SaltCheck,
     apply_calibration,
     calibration_words,
@@ -20,7 +21,6 @@ from analysis.instruments.calibration import (
     remove_drift,
     uncertainty_in_force,
 )
-from analysis.instruments.salts import Salt
 from analysis.series import readings_frame
 
 DAYS = pd.date_range("2030-01-01", periods=10, freq="D", tz="UTC")

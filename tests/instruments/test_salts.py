@@ -7,7 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError
-from analysis.instruments.salts import Salt, fixed_point_rh_pct, fixed_point_uncertainty_rh_pct
+from analysis.instruments.calibration import (
+    Salt,
+    fixed_point_rh_pct,
+    fixed_point_uncertainty_rh_pct,
+)
 
 # Greenspan1977, table to two decimals (recalled), at 20 and 25 °C.
 GREENSPAN = [

@@ -10,10 +10,9 @@ from analysis.limits.climate_class import (
     seasonal_level,
     short_term_excess,
 )
-from analysis.limits.judged_time import Outcome
 from analysis.limits.limit_rules import Judging
 from analysis.limits.published_limits import published_limit
-from analysis.limits.verdict import LimitVerdict, judge
+from analysis.limits.verdict import LimitVerdict, Outcome, judge
 from analysis.series import readings_frame
 
 DAY = 24

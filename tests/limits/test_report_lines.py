@@ -9,8 +9,7 @@ import pandas as pd
 from analysis.harm.ageing import Reaction, ageing
 from analysis.harm.condensation import cold_surface
 from analysis.harm.gelatin import glazing_contact_hours, softening_hours
-from analysis.harm.mould import HEALTH_CAUTION, mould_history
-from analysis.harm.mould_dose import mould_dose
+from analysis.harm.mould import HEALTH_CAUTION, mould_dose, mould_history
 from analysis.instruments.side_by_side import Agreement, agreement
 from analysis.limits import report_lines as say
 from analysis.limits.comparison import (

@@ -8,12 +8,10 @@ from hypothesis import strategies as st
 
 from analysis.errors import UnknownNameError
 from analysis.limits.bands import band_limit
-from analysis.limits.exceedance import outer_excess, short_term_excess
 from analysis.limits.historic_climate import historic_climate
-from analysis.limits.judged_time import Outcome
-from analysis.limits.limit_rules import Judging
+from analysis.limits.limit_rules import Judging, outer_excess, short_term_excess
 from analysis.limits.published_limits import Definition, published_limit, published_limits
-from analysis.limits.verdict import LimitVerdict, judge
+from analysis.limits.verdict import LimitVerdict, Outcome, judge
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
 

@@ -12,10 +12,8 @@ from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Inspection, learn
-from analysis.planning.hanging import Place, look_first_at
-from analysis.planning.hanging_table import HangingTable, hanging_table
-from analysis.planning.variants import draws_of
-from analysis.planning.year import HOURS_A_MONTH, LookFirst, chances_of
+from analysis.planning.hanging import HangingTable, Place, hanging_table, look_first_at
+from analysis.planning.year import HOURS_A_MONTH, LookFirst, chances_of, draws_of
 from analysis.results import Listing
 from analysis.simulation.estimator import run
 from analysis.works import Finish, FrameBuild, Mount, Panel, Paper, Wall, Work

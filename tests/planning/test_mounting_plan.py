@@ -14,13 +14,14 @@ from analysis.planning.mounting import (
     OUR_MODEL,
     MountingCurve,
     MountingPoint,
+    begun_at,
     best_range_pct,
     mounted_at,
     mounting_curve,
     mounting_grid_pct,
+    season_words,
 )
-from analysis.planning.mounting_season import begun_at, season_words
-from analysis.planning.variants import years_of
+from analysis.planning.year import years_of
 from analysis.works import FrameBuild, Mount, Override, Work
 from dashboards.charts import style
 from dashboards.charts.mounting import mounting_figure

@@ -12,15 +12,16 @@ from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import until
 from analysis.parameters import parameter
-from analysis.planning.package import (
+from analysis.planning.sealing import (
+    SealingComparison,
     before_a_warmer_board_pct,
     held_rh_pct,
     humid_margin_k,
     package,
     package_words,
+    sealing_comparison,
 )
-from analysis.planning.sealing import SealingComparison, sealing_comparison
-from analysis.planning.variants import years_of
+from analysis.planning.year import years_of
 from analysis.works import FrameBuild, Wall, Work
 from dashboards.charts import style
 from dashboards.charts.sealing import sealing_figure

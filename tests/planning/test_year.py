@@ -7,8 +7,7 @@ import pytest
 
 from analysis.answers.judgement import JudgementLimits
 from analysis.errors import NotEnoughError
-from analysis.planning.draw_years import DrawYear, year_summary
-from analysis.planning.year import HOURS_A_MONTH, Chances, look_first
+from analysis.planning.year import HOURS_A_MONTH, Chances, DrawYear, look_first, year_summary
 
 HOURS = 1000
 
