@@ -1,6 +1,8 @@
 """What an error looks like on a page or in JSON: the only place that decides it."""
 
+from collections.abc import Mapping
 from http import HTTPStatus
+from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -10,6 +12,11 @@ from starlette.exceptions import HTTPException
 from analysis.errors import StilltautError, UnknownNameError
 from dashboards.pages.page import ErrorPage
 from dashboards.render import page_html
+from service.web.responses import Problem
+
+# RFC 9457, "Problem Details for HTTP APIs"
+PROBLEM_JSON = "application/problem+json"
+NOT_THERE = "nothing"
 
 
 def install_problem_pages(app: FastAPI) -> None:
@@ -26,10 +33,17 @@ def wants_json(request: Request) -> bool:
 
 
 def _answer(request: Request, page: ErrorPage) -> Response:
-    if wants_json(request):
-        parts = ("read", "where", "found", "expected", "action")
-        return JSONResponse({p: getattr(page, p) for p in parts}, status_code=page.status)
-    return HTMLResponse(page_html(page), status_code=page.status)
+    if not wants_json(request):
+        return HTMLResponse(page_html(page), status_code=page.status)
+    parts = ("read", "where", "found", "expected", "action", "kept")
+    problem = Problem(
+        title=page.heading,
+        status=page.status,
+        detail=f"Found {page.found}; expected {page.expected}. {page.action}",
+        instance=request.url.path,
+        **{part: getattr(page, part) for part in parts},
+    )
+    return JSONResponse(problem.model_dump(), page.status, media_type=PROBLEM_JSON)
 
 
 async def _stilltaut(request: Request, problem: Exception) -> Response:
@@ -54,12 +68,13 @@ async def _stilltaut(request: Request, problem: Exception) -> Response:
 async def _http(request: Request, problem: Exception) -> Response:
     if not isinstance(problem, HTTPException):
         raise problem
+    missing = problem.status_code == HTTPStatus.NOT_FOUND
     page = ErrorPage(
         status=problem.status_code,
-        heading="There is no such page." if problem.status_code == 404 else "That did not work.",
+        heading="There is no such page." if missing else "That did not work.",
         read="the address",
         where=request.url.path,
-        found=str(problem.detail),
+        found="no page of this name" if missing else str(problem.detail).lower(),
         expected="a page of this program",
         action="Go back, or start again from this week.",
     )
@@ -70,16 +85,24 @@ async def _form(request: Request, problem: Exception) -> Response:
     if not isinstance(problem, RequestValidationError):
         raise problem
     first = problem.errors()[0]
+    name, missing = str(first["loc"][-1]), first["type"] == "missing"
     page = ErrorPage(
         status=HTTPStatus.UNPROCESSABLE_ENTITY,
-        heading="The form could not be read.",
-        read="the form",
-        where=str(first["loc"][-1]),
-        found=repr(first.get("input", "nothing")),
-        expected=str(first["msg"]),
-        action="Go back, correct the field and send the form again. Nothing was stored.",
+        heading=f"“{name}” is missing." if missing else f"“{name}” could not be read.",
+        read="what was sent",
+        where=name,
+        found=NOT_THERE if missing else f"“{first.get('input')}”",
+        expected=_expected(first),
+        action="Go back, correct it and send it again. Nothing was stored.",
     )
     return _answer(request, page)
+
+
+def _expected(fault: Mapping[str, Any]) -> str:
+    """Return in words what a value should have been."""
+    if fault["type"] == "missing":
+        return "a value"
+    return str(fault["msg"]).removeprefix("Input should be ").removeprefix("Value error, ")
 
 
 async def _unexpected(request: Request, problem: Exception) -> Response:

@@ -9,6 +9,16 @@ import httpx
 import pytest
 
 from dashboards.text import wording
+from service.web.responses import (
+    Answer,
+    HalfTimeOut,
+    NoticeOut,
+    RoomOut,
+    RoomWeekOut,
+    RoundOut,
+    WhyOut,
+    WorkOut,
+)
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 PAGES = (
@@ -227,4 +237,47 @@ def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
     assert {"court"} <= told <= {"court", "north"}
     problem = web.get("/api/rooms/nowhere/weeks/2026-W12")
     assert problem.status_code == 404
-    assert set(problem.json()) == {"read", "where", "found", "expected", "action"}
+    assert problem.headers["content-type"] == "application/problem+json"
+    members = {"type", "title", "status", "detail", "instance"}  # RFC 9457, section 3.1
+    assert {*members, "read", "where", "found", "expected", "action"} <= set(problem.json())
+    assert problem.json()["status"] == 404
+
+
+ANSWERS = (
+    ("/api/rooms", RoomOut),
+    ("/api/rooms/north/weeks/2026-W12", RoomWeekOut),
+    ("/api/round", RoundOut),
+    ("/api/works/2016-03", WorkOut),
+    ("/api/works/2016-03/half-time", HalfTimeOut),
+    ("/api/works/2016-03/why", WhyOut),
+    ("/api/notices", NoticeOut),
+)
+
+
+@pytest.mark.parametrize(("path", "model"), ANSWERS)
+def test_answers_hold_what_their_description_says_and_no_more(
+    web: httpx.Client, path: str, model: type[Answer]
+) -> None:
+    found = web.get(path).json()
+    for one in found if isinstance(found, list) else [found]:
+        assert undescribed(model.model_validate(one)) == []
+
+
+def undescribed(answer: Answer) -> list[str]:
+    """Return the names in an answer, and in what it holds, that its model does not describe."""
+    names = list(answer.model_extra or {})
+    for value in vars(answer).values():
+        for item in value if isinstance(value, list) else [value]:
+            names += undescribed(item) if isinstance(item, Answer) else []
+    return names
+
+
+def test_a_page_that_is_not_there_says_so_in_words(web: httpx.Client) -> None:
+    page = web.get("/nowhere")
+    assert page.status_code == 404
+    assert "There is no such page" in page.text
+    assert "Status" not in page.text
+    missing = web.post("/api/uploads", data={})
+    assert missing.status_code == 422
+    assert missing.json()["found"] == "nothing"
+    assert "None" not in missing.text

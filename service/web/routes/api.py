@@ -18,20 +18,43 @@ from service.notices.told_judgement import as_plain
 from service.storage import places
 from service.storage.inspections import Inspection, inspections
 from service.storage.notices import notices
+from service.web.problems import PROBLEM_JSON
+from service.web.responses import (
+    HalfTimeOut,
+    NoticeOut,
+    Problem,
+    ReceiptOut,
+    RoomOut,
+    RoomWeekOut,
+    RoundOut,
+    WhyOut,
+    WorkOut,
+)
 from service.web.routes.common import MuseumDep, upload_bytes
 from service.web.routes.half_time import known_half_time
 
-router = APIRouter(prefix="/api", tags=["stilltaut"])
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    status: {
+        "description": words,
+        "content": {PROBLEM_JSON: {"schema": Problem.model_json_schema()}},
+    }
+    for status, words in (
+        (404, "No such room, work, week or address"),
+        (422, "What was sent cannot be used; nothing was stored"),
+        (500, "Something went wrong here; nothing that was received is lost"),
+    )
+}
+router = APIRouter(prefix="/api", tags=["stilltaut"], responses=PROBLEMS)
 Json = dict[str, Any]
 
 
-@router.get("/rooms")
+@router.get("/rooms", response_model=list[RoomOut])
 def rooms(museum: MuseumDep) -> list[Json]:
     """Return the rooms that have readings."""
     return [{"room": r.room, "name": r.name, "store": r.store} for r in museum.rooms()]
 
 
-@router.get("/rooms/{room_id}/weeks/{iso_week}")
+@router.get("/rooms/{room_id}/weeks/{iso_week}", response_model=RoomWeekOut)
 def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
     """Return one week of a room: its sentence, events and judgements."""
     week = museum.room_week(room_id, iso_week)
@@ -45,7 +68,7 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
     }
 
 
-@router.get("/round")
+@router.get("/round", response_model=RoundOut)
 def round_(museum: MuseumDep, room: str | None = None) -> Json:
     """Return the four lists, of one room or of all."""
     now = museum.as_of()
@@ -58,7 +81,7 @@ def round_(museum: MuseumDep, room: str | None = None) -> Json:
     }
 
 
-@router.get("/works/{work_id}")
+@router.get("/works/{work_id}", response_model=WorkOut)
 def work(museum: MuseumDep, work_id: str) -> Json:
     """Return what can be said of one work now, what to bear in mind, and what people saw."""
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
@@ -71,19 +94,19 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     }
 
 
-@router.get("/works/{work_id}/half-time")
+@router.get("/works/{work_id}/half-time", response_model=HalfTimeOut)
 def half_time(museum: MuseumDep, work_id: str) -> Json:
     """Return how fast a work's frame follows its room, as far as a logger in it tells."""
     return half_time_json(known_half_time(museum, work_id))
 
 
-@router.get("/works/{work_id}/why")
+@router.get("/works/{work_id}/why", response_model=WhyOut)
 def why(museum: MuseumDep, work_id: str, at: str = "") -> Json:
     """Return the chain behind a work at an hour: now, or at a time in the site's zone."""
     return as_json(reasons(museum, work_id, hour_asked(at, museum.zone) if at else None))
 
 
-@router.get("/notices")
+@router.get("/notices", response_model=list[NoticeOut])
 def every_notice(museum: MuseumDep, open_only: bool = True) -> list[Json]:
     """Return notices, newest first."""
     names = {room.room: room.name for room in places.rooms(museum.stores.register)}
@@ -91,7 +114,7 @@ def every_notice(museum: MuseumDep, open_only: bool = True) -> list[Json]:
     return [notice_json(one, names.get(one.room, one.room)) for one in found]
 
 
-@router.post("/uploads")
+@router.post("/uploads", response_model=ReceiptOut)
 def upload(
     museum: MuseumDep,
     file: Annotated[UploadFile, File()],

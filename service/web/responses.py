@@ -1,0 +1,301 @@
+"""What the JSON interface answers, as models: OpenAPI describes these, and nothing else comes back.
+
+Times are UTC with offset, relative humidity is in per cent, a chance lies between 0 and 1. A number
+that is not known is null.
+"""
+
+from datetime import datetime
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Chance = Annotated[float | None, Field(ge=0.0, le=1.0)]
+
+
+class Answer(BaseModel):
+    """What every answer has in common.
+
+    A value that a newer part of the program adds passes through; a test holds that none does so
+    without being described here.
+    """
+
+    model_config = ConfigDict(extra="allow")
+
+
+class Span(Answer):
+    """The 5, 50 and 95 % points of a quantity."""
+
+    low: float | None
+    mid: float | None
+    high: float | None
+
+
+class RoomOut(Answer):
+    """A room that has readings."""
+
+    room: str
+    name: str
+    store: bool = Field(description="A store, not a gallery")
+
+
+class EventOut(Answer):
+    """A swing, excursion, spike, step or silence in a room's air."""
+
+    kind: str
+    channel: str
+    start_utc: datetime
+    peak_utc: datetime
+    end_utc: datetime
+    size: float | None
+    cause: str
+    over: bool
+
+
+class LeadTimeOut(Answer):
+    """Hours until the chance of visible waves passes one half."""
+
+    if_room_stays_h: float | None
+    if_trend_goes_on_h: float | None
+    horizon_h: float
+
+
+class JudgementOut(Answer):
+    """Where a work belongs, and why."""
+
+    work_id: str
+    title: str
+    listing: str
+    state: str
+    at_utc: datetime
+    p_visible_now: Chance
+    p_visible_week: Chance
+    p_clearance: Chance
+    p_hinges: Chance
+    headroom_up_pct: Span | None
+    headroom_down_pct: Span | None
+    print_rh_pct: Span | None
+    lead_time: LeadTimeOut | None
+    reason: str
+    chain: list[tuple[str, str]]
+    condition: str
+    look_again_utc: datetime | None
+    what_would_mend: str
+    order_key: list[float | None]
+
+
+class RoomWeekOut(Answer):
+    """One week of a room."""
+
+    room: str
+    week: str = Field(description="ISO week, as 2026-W12")
+    sentence: str
+    coverage_pct: float | None
+    events: list[EventOut]
+    judgements: list[JudgementOut]
+
+
+class RoundOut(Answer):
+    """The lists."""
+
+    at_utc: datetime | None
+    sentence: str
+    judgements: list[JudgementOut]
+
+
+class InspectionOut(Answer):
+    """One look at one work."""
+
+    work_id: str
+    at_utc: datetime
+    grade: int = Field(ge=0, le=4)
+    wave_mm: float | None
+    place: str
+    lamp_side: str
+    note: str
+    by: str
+    withdrawn: str = Field(description="Why it no longer counts; empty when it counts")
+    released: bool | None = Field(description="Null where the edges were not looked at")
+
+
+class BorneInMind(Answer):
+    """What a number cannot show, in one sentence."""
+
+    key: str
+    sentence: str
+
+
+class WorkOut(JudgementOut):
+    """What can be said of one work now, what to bear in mind, and what people saw."""
+
+    room: str | None
+    inspections: list[InspectionOut]
+    bear_in_mind: list[BorneInMind]
+
+
+Hours = Annotated[
+    list[float | None], Field(description="Low, middle, high; null where nothing bounds it")
+]
+
+
+class FitOut(Answer):
+    """A half-time fitted from a logger in the frame."""
+
+    half_time_h: Hours
+    bound: str
+    sound: bool
+    residual_rms_pct: float | None
+    lag_one: float | None
+    offset_pct: float | None
+    temp_c: list[float]
+    rh_pct: list[float]
+    statements: list[str]
+
+
+class FrameRecordOut(Answer):
+    """The record that a half-time was fitted to."""
+
+    logger: str
+    room: str
+    first_utc: datetime
+    last_utc: datetime
+    interval_h: float
+
+
+class MeasuredOut(Answer):
+    """A half-time in use in place of the tables' range."""
+
+    half_time_h: Hours
+    origin: str
+    from_utc: datetime | None
+
+
+class HalfTimeOut(Answer):
+    """How fast a work's frame follows its room."""
+
+    work_id: str
+    answer: str
+    usual_h: Hours
+    fitted: FitOut | None
+    record: FrameRecordOut | None
+    why_not_used: list[str]
+    in_use: MeasuredOut | None
+
+
+class InfluenceOut(Answer):
+    """What moves a link of the chain, and what would settle it."""
+
+    name: str
+    words: str
+    way: str
+    rank_correlation: float
+    share_of_spread: float
+    clear: bool
+    narrower_if_known: float | None
+    settled_by: str
+
+
+class LinkOut(Answer):
+    """One link of the chain at an hour; only its name where its value is not told."""
+
+    step: str
+    name: str
+    quantity: str
+    unit: str
+    told: bool
+    value: Span | None
+    against: float | None = None
+    sentence: str = ""
+    decides: str = ""
+    influences: list[InfluenceOut] = []
+    ends: dict[str, float] | None = None
+
+
+class WhyOut(Answer):
+    """The chain behind a work at an hour."""
+
+    work_id: str
+    at_utc: datetime
+    answer: str
+    refused: str
+    what_would_mend: str
+    effective_draws: float | None
+    links: list[LinkOut]
+
+
+class NoticeWorkOut(Answer):
+    """A work that a notice names."""
+
+    work_id: str
+    title: str
+    why: str
+
+
+class NoticeOut(Answer):
+    """A notice."""
+
+    id: int
+    kind: str
+    room: str | None
+    room_name: str
+    headline: str
+    what: str
+    since_utc: datetime
+    ended_utc: datetime | None
+    sensor: str
+    confirmed_by: str
+    works: list[NoticeWorkOut]
+    felt: str
+    lead: str
+    do_now: list[str]
+    seen_by: str
+
+
+class SensorReceiptOut(Answer):
+    """What became of one sensor's readings."""
+
+    logger: str
+    sensor: str
+    rows: int
+    added: int
+    same: int
+    filled: int
+    conflicts: int
+    flagged: int
+    first_utc: datetime | None
+    last_utc: datetime | None
+    months: list[str]
+    conflicts_listed: list[tuple[datetime, str, float | None, float | None]]
+
+
+class ReceiptOut(Answer):
+    """What became of one file, and the notices that it raised."""
+
+    outcome: str
+    file: str
+    sha256: str
+    received_utc: datetime
+    rows: int
+    added: int
+    same: int
+    filled: int
+    conflicts: int
+    flagged: int
+    unreadable: int
+    sensors: list[SensorReceiptOut]
+    notices: list[str]
+
+
+class Problem(BaseModel):
+    """A problem document (RFC 9457), with the five parts of every error of this program."""
+
+    type: str = "about:blank"
+    title: str = Field(description="What could not be done, in one short sentence")
+    status: int
+    detail: str = Field(description="What was found, what was expected, what to do")
+    instance: str = Field(description="The address that was asked")
+    read: str = Field(description="What was read")
+    where: str = Field(description="The place in it, or empty")
+    found: str
+    expected: str
+    action: str = Field(description="What a person can do")
+    kept: str = Field(default="", description="What was kept all the same, or empty")
