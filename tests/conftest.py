@@ -12,6 +12,7 @@ from typing import Any
 import httpx
 import pytest
 import uvicorn
+from hypothesis import settings
 
 from service.answers.museum import Museum
 from service.intake.demo import deliveries, sample_folder
@@ -23,6 +24,9 @@ from service.storage.stores import Stores
 from service.web.app import create_app
 
 pytest_plugins = ["fixtures.known_works", "fixtures.registers"]
+# A slow machine is no fault of the program: no example has a time limit.
+settings.register_profile("stilltaut", deadline=None)
+settings.load_profile("stilltaut")
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
