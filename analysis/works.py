@@ -110,10 +110,15 @@ class Override:
 class Work:
     """One work with its mount and its frame, as the register knows it.
 
-    Unknown facts are None and become wider ranges, or "cannot tell".
+    Unknown facts become wider ranges: a number is None, a kind is named in ``unknown``. A range
+    that the record states for a number (mounted "at about 40 to 50 %RH") stands in ``overrides``
+    under the number's own name, for the spacer under ``gap_mm``.
 
     Parameters
     ----------
+    unknown : frozenset of str
+        Names among `KINDS` that nobody knows. The field itself then holds the usual kind; each of
+        `KINDS` may be true, and nothing may be told of it as known.
     mounting_no, framing_no : int
         Which mounting and which framing of the print this is, from 0: what is not known of one of
         them is drawn anew for the next.
@@ -150,4 +155,18 @@ class Work:
     sun_or_spot: bool = False
     mounting_no: int = 0
     framing_no: int = 0
+    unknown: frozenset[str] = frozenset()
     overrides: Mapping[str, Override] = field(default_factory=dict)
+
+
+# Facts of a kind that may be unknown, with the kinds that may then be true; the first is usual.
+KINDS: Mapping[str, tuple[StrEnum, ...]] = {
+    "paper": (Paper.FIBRE_BASE, *(one for one in Paper if one is not Paper.FIBRE_BASE)),
+    "finish": tuple(Finish),
+    "mount": tuple(Mount),
+    "panel": tuple(Panel),
+    "adhesive": tuple(Adhesive),
+    "frame": (FrameBuild.C, *(one for one in FrameBuild if one is not FrameBuild.C)),
+    "glazing": (Glazing.ACRYLIC, Glazing.GLASS, Glazing.NONE),
+    "wall": tuple(Wall),
+}
