@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
+from service.ingest.files.opened import PLACES
 from service.ingest.join import joined
 from service.ingest.quantities import POSSIBLE, WORDS
 from service.ingest.read import FileReading, read_file
@@ -46,7 +47,7 @@ class ColumnSaid(click.ParamType[tuple[str, str]]):
     ) -> tuple[str, str]:
         """Return quantity and heading."""
         quantity, sign, heading = str(value).partition("=")
-        known = [*POSSIBLE, "time", "date", "sensor"]
+        known = [*POSSIBLE, "time", "date", "sensor", *PLACES]
         if not sign or quantity.strip() not in known or not heading.strip():
             self.fail(f"{value!r}: write one of {', '.join(known)}, then = and a heading.")
         return quantity.strip(), heading.strip().strip('"')

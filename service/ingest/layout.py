@@ -50,7 +50,9 @@ def layout_of(text: Decoded) -> Layout:
         If the lines have columns of fixed width without separators.
     """
     lines = _sample(text)
-    delimiter, width = _delimiter(text.name, lines)
+    delimiter, width = _delimiter(
+        text.name, lines, [text.delimiter] if text.delimiter else [*DELIMITERS]
+    )
     rows = [row for line in lines if len(row := split(line, delimiter)) == width]
     kinds = _kinds([row for row in rows if _typed(row)])
     head = _head(text, delimiter, kinds)
@@ -76,10 +78,10 @@ def _sample(text: Decoded) -> list[str]:
     return filled[:50] + filled[50:-50:step] + filled[50:][-50:]
 
 
-def _delimiter(name: str, lines: Sequence[str]) -> tuple[str, int]:
+def _delimiter(name: str, lines: Sequence[str], possible: Sequence[str]) -> tuple[str, int]:
     """Return the delimiter and width under which most fields of most lines are values."""
     best = (0.0, "", 0)
-    for delimiter in DELIMITERS:
+    for delimiter in possible:
         scores: Counter[int] = Counter()
         for line in lines:
             row = split(line, delimiter)
@@ -160,14 +162,14 @@ def _decimal(kinds: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def _one_column(name: str, lines: Sequence[str]) -> NotUnderstoodError | QuestionError:
     lengths = Counter(len(line) for line in lines)
     length, count = lengths.most_common(1)[0] if lengths else (0, 0)
-    if length > 20 and count > 0.9 * len(lines) and count > 5:
+    if length > 11 and count > 0.9 * len(lines) and count > 5:
         return QuestionError(
             read=name,
             where=f"{count} of the {len(lines)} lines looked at",
             found=f"lines of {length} characters each, without separators and without headings",
             expected="to know at which characters each quantity stands",
-            action="Save it with a separator and a heading for each column, as a spreadsheet's "
-            "import of fixed widths does, and give that file.",
+            action="Say how many characters each column has, in their order, for example "
+            "--column widths='12,5,6,6'.",
         )
     return _nothing_fits(name, lines)
 

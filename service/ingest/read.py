@@ -13,11 +13,13 @@ from service.ingest.choice import Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.columns import READINGS, Column, columns_of, sensors_of
 from service.ingest.fields import DELIMITERS, split
-from service.ingest.files.decode import Decoded, decode, load
+from service.ingest.files.decode import Decoded
+from service.ingest.files.opened import PART, PLACES, load, texts_of
 from service.ingest.findings import Findings, unread_rows
 from service.ingest.headings import Heading, headings_of
 from service.ingest.layout import Layout, layout_of
 from service.ingest.longfile import sensor_codes, sensor_heading
+from service.ingest.parts import others_noted, remembered_part, the_one
 from service.ingest.plausibility import Judged, judged, refused
 from service.ingest.quantities import POSSIBLE, quantity_of, words_of
 from service.ingest.sensors import Rows
@@ -162,12 +164,28 @@ class _Plan:
 
 
 def _reading(name: str, data: bytes, asked: Choice, remembered: Choice) -> FileReading:
-    text = decode(name, data)
+    said = remembered_part(remembered.columns) | dict(asked.columns)
+    texts = texts_of(name, data, said)
+    columns = {quantity: said[quantity] for quantity in said if quantity not in PLACES}
+    plain = replace(asked, columns=columns)
+    text, reading = the_one(texts, lambda text: _text_reading(name, text, plain, remembered))
+    places = {place: said[place] for place in PLACES if place in said}
+    places |= {PART: text.part} if len(texts) > 1 else {}
+    seen = reading.understanding
+    return replace(
+        reading,
+        understanding=replace(seen, notes=(*others_noted(texts, text), *text.notes, *seen.notes)),
+        choice=replace(reading.choice, columns={**places, **reading.choice.columns}),
+    )
+
+
+def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
     layout = layout_of(text)
     headings = headings_of(layout)
     shown = tuple(heading.shown for heading in headings)
     if remembered.headings == shown:
-        asked = replace(asked, columns={**remembered.columns, **asked.columns})
+        known = {q: c for q, c in remembered.columns.items() if q not in PLACES}
+        asked = replace(asked, columns={**known, **asked.columns})
     plan = _plan(text, layout, headings, asked)
     table = plan.table()
     clock = clock_of(name, plan.time, table, layout.head, asked, remembered)
@@ -226,13 +244,18 @@ def _understanding(
     unread, unreadable = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
-    notes = [*clock.notes, *clock.times.notes, *notes, *_without_humidity(assembly)]
+    notes = [
+        *clock.notes,
+        *clock.times.notes,
+        *notes,
+        *_without_humidity(assembly),
+    ]
     used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
     used |= {*plan.time.names, *([plan.sensor.shown] if plan.sensor else [])}
     return Understanding(
         file=plan.text.name,
         sha256=plan.text.sha256,
-        encoding=plan.text.encoding,
+        encoding=plan.text.encoding + (f", {plan.text.part}" if plan.text.part else ""),
         delimiter=DELIMITERS[plan.layout.delimiter] or plan.layout.delimiter,
         decimal=plan.layout.decimal,
         header_lines=plan.layout.header_lines,

@@ -11,7 +11,7 @@ from dashboards.text import wording
 from service.answers.museum import Museum
 from service.errors import QuestionError
 from service.ingest.choice import Choice as Confirmed
-from service.ingest.files.decode import decode
+from service.ingest.files.opened import first_lines
 from service.ingest.read import FileReading, read_bytes
 from service.ingest.understanding import Understanding
 from service.intake.import_options import as_sent, choice_of
@@ -51,7 +51,6 @@ LETTERS = {
     "%j": "day of the year",
 }
 ROWS_SHOWN = 8
-HEAD_BYTES = 20_000
 
 
 @dataclass(frozen=True)
@@ -97,7 +96,7 @@ def _question(museum: Museum, waiting: Waiting, question: QuestionError) -> Brin
         expected=question.expected,
         action="" if "--" in question.action else question.action,  # options of the commands
         said=as_sent(waiting.sent),
-        first_rows=_first_rows(waiting.name, waiting.data),
+        first_rows=_first_rows(waiting),
     )
 
 
@@ -119,7 +118,7 @@ def _understood(
         layout=_layout(known),
         time_base=_time_base(known, museum.zone),
         columns=_columns(reading),
-        first_rows=_first_rows(waiting.name, waiting.data),
+        first_rows=_first_rows(waiting),
         readings=known.rows.readings,
         unreadable=known.rows.unreadable,
         problems=[
@@ -235,8 +234,8 @@ def _options(quantity: str) -> tuple[Choice, ...]:
     return tuple(Choice(name, words, name == quantity) for name, words in QUANTITIES.items())
 
 
-def _first_rows(name: str, data: bytes) -> Table:
-    lines = decode(name, data).lines(0, HEAD_BYTES)[:ROWS_SHOWN]
+def _first_rows(waiting: Waiting) -> Table:
+    lines = first_lines(waiting.name, waiting.data, choice_of(waiting.sent).columns, ROWS_SHOWN)
     return Table(
         ("Line", "As it stands"), [(str(n), line[:160]) for n, line in enumerate(lines, 1)]
     )

@@ -2,8 +2,8 @@
 
 import codecs
 import hashlib
+import re
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -14,6 +14,12 @@ LINE_LIMIT = 1_000_000
 # How many of the first bytes of a text may be NUL: a power cut can leave a few behind.
 NUL_SHARE = 0.2
 
+# A text mostly in UTF-8 with single bytes that are not.
+MIXED = "utf-8 and cp1252"
+_AS_CP1252 = "stilltaut-cp1252"
+_SIGN = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
+_BEYOND_ASCII = re.compile(rb"[\x80-\xff]")
+
 # The first bytes of kinds of file that people send by mistake, by the formats' own documents.
 SIGNATURES = {
     b"\xff\xd8\xff": "a JPEG photograph",
@@ -22,23 +28,30 @@ SIGNATURES = {
     b"II*\x00": "a TIFF picture",
     b"MM\x00*": "a TIFF picture",
     b"%PDF": "a PDF document",
-    b"PK\x03\x04": "a zip archive or a spreadsheet file",
-    b"\xd0\xcf\x11\xe0": "an old spreadsheet or text-processor file",
-    b"\x1f\x8b": "a gzip archive",
     b"SQLite format 3": "a database",
     b"\x89HDF": "an HDF5 file",
     b"PAR1": "a Parquet file",
+    b"Rar!": "an archive of another kind than ZIP",
+    b"7z\xbc\xaf": "an archive of another kind than ZIP",
 }
 
 
 @dataclass(frozen=True)
 class Decoded:
-    r"""A file's text as UTF-8 with ``\n`` or ``\r\n`` line ends, and what it was before."""
+    r"""A file's text as UTF-8 with ``\n`` or ``\r\n`` line ends, and what it was before.
+
+    ``part`` names the sheet of a workbook or the file of an archive that the text comes from,
+    ``delimiter`` (a key of `service.ingest.fields.DELIMITERS`) is set where it is known, ``notes``
+    are whole sentences on how the text was made.
+    """
 
     name: str
     sha256: str
     encoding: str
     text: bytes
+    part: str = ""
+    delimiter: str = ""
+    notes: tuple[str, ...] = ()
 
     def lines(self, start: int, stop: int) -> list[str]:
         """Return the whole lines between two byte positions, without their ends."""
@@ -49,32 +62,6 @@ class Decoded:
         if stop < len(self.text):
             lines = lines[:-1]
         return lines
-
-
-def load(path: Path) -> bytes:
-    """Return a file's bytes, having looked at its head before the rest is read.
-
-    Raises
-    ------
-    NotUnderstoodError
-        If the file cannot be opened, or is no text with lines.
-    """
-    try:
-        with path.open("rb") as file:
-            head = file.read(HEAD_BYTES)
-            require_text(path.name, head)
-            if len(head) < HEAD_BYTES:
-                return head
-            file.seek(0)
-            return file.read()
-    except OSError as problem:
-        raise NotUnderstoodError(
-            read=path.name,
-            where="",
-            found=problem.strerror or type(problem).__name__,
-            expected="a file that can be opened",
-            action=f"Check the name and the permissions of {path}.",
-        ) from problem
 
 
 def decode(name: str, data: bytes) -> Decoded:
@@ -104,13 +91,13 @@ def decode(name: str, data: bytes) -> Decoded:
     """
     require_text(name, data[:HEAD_BYTES])
     encoding = encoding_of(data)
-    text = _as_utf8(data, encoding)
+    text, notes = _mended(data) if encoding == MIXED else (_as_utf8(data, encoding), ())
     if b"\xa0" in text or b"\xaf" in text:
         text = text.replace("\u00a0".encode(), b" ").replace("\u202f".encode(), b" ")
     if _returns_alone(text[:65536]):
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     _require_lines(name, text)
-    return Decoded(name, hashlib.sha256(data).hexdigest(), encoding, text)
+    return Decoded(name, hashlib.sha256(data).hexdigest(), encoding, text, notes=notes)
 
 
 def _returns_alone(head: bytes) -> bool:
@@ -119,9 +106,9 @@ def _returns_alone(head: bytes) -> bool:
 
 
 def encoding_of(data: bytes) -> str:
-    """Return the name of the encoding: utf-8, utf-8-sig, utf-16-le, utf-16-be or cp1252."""
+    """Return the name of the encoding: utf-8, utf-8-sig, utf-16-le, utf-16-be, cp1252 or mixed."""
     if data.startswith(codecs.BOM_UTF8):
-        return "utf-8-sig"
+        return _checked(data, "utf-8-sig")
     if data.startswith(codecs.BOM_UTF16_LE):
         return "utf-16-le"
     if data.startswith(codecs.BOM_UTF16_BE):
@@ -129,6 +116,11 @@ def encoding_of(data: bytes) -> str:
     wide = _utf16_without_mark(data[:4096])
     if wide:
         return wide
+    return _checked(data, "utf-8")
+
+
+def _checked(data: bytes, encoding: str) -> str:
+    """Return the encoding where all bytes are valid UTF-8, else cp1252, or that both occur."""
     # Signs beyond ASCII mostly stand in the headings alone: then the rest is quickly passed.
     cut = data.rfind(b"\n", 0, 65536) + 1
     plain_below = cut < len(data) and np.frombuffer(data, np.uint8, offset=cut).max() < 128
@@ -136,8 +128,40 @@ def encoding_of(data: bytes) -> str:
     try:
         beyond.decode("utf-8")
     except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
+        rest, signs = _SIGN.subn(b"", beyond)
+        stray = len(_BEYOND_ASCII.findall(rest))
+        return MIXED if encoding == "utf-8-sig" or signs > stray else "cp1252"
+    return encoding
+
+
+def _mended(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    """Return a text mostly in UTF-8 with its other bytes read as cp1252, and which lines."""
+    data = data.removeprefix(codecs.BOM_UTF8)
+    numbers: list[int] = []
+    lines = data.split(b"\n")
+    for number, line in enumerate(lines):
+        try:
+            line.decode("utf-8")
+        except UnicodeDecodeError:
+            lines[number] = line.decode("utf-8", errors=_AS_CP1252).encode("utf-8")
+            numbers.append(number + 1)
+    shown = ", ".join(map(str, numbers[:8])) + (", …" if len(numbers) > 8 else "")
+    note = (
+        f"{len(numbers)} line{'s hold' if len(numbers) > 1 else ' holds'} bytes that are not UTF-8 "
+        f"as the rest is, and were read as cp1252: {shown}."
+    )
+    return b"\n".join(lines), (note,)
+
+
+def _one_byte(problem: UnicodeError) -> tuple[str, int]:
+    """Return a byte that is no UTF-8 as cp1252 has it."""
+    if not isinstance(problem, UnicodeDecodeError):
+        raise problem
+    stray = problem.object[problem.start : problem.start + 1]
+    return stray.decode("cp1252", errors="replace"), problem.start + 1
+
+
+codecs.register_error(_AS_CP1252, _one_byte)
 
 
 def _utf16_without_mark(head: bytes) -> str:

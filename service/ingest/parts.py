@@ -1,0 +1,70 @@
+"""Which table of a file holds the readings, where it has several: sheets, or packed files."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
+
+from analysis.errors import StilltautError
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.files.decode import Decoded
+from service.ingest.files.opened import PART
+
+SHOWN = 20
+Read = TypeVar("Read")
+
+
+def the_one(texts: Sequence[Decoded], read: Callable[[Decoded], Read]) -> tuple[Decoded, Read]:
+    """Return the only table that can be read, and what it reads as.
+
+    A table on which a question is open counts as one that can be read.
+
+    Raises
+    ------
+    QuestionError
+        If several can be read: which is meant?
+    StilltautError
+        If none can, the reason why the first cannot.
+    """
+    if len(texts) == 1:
+        return texts[0], read(texts[0])
+    outcomes = [(text, *_outcome(text, read)) for text in texts]
+    likely = [one for one in outcomes if not isinstance(one[2], NotUnderstoodError)]
+    if len(likely) > 1:
+        raise _which([text for text, _, _ in likely])
+    text, found, problem = (likely or outcomes)[0]
+    if found is None:
+        raise problem or _which(texts)
+    return text, found
+
+
+def others_noted(texts: Sequence[Decoded], chosen: Decoded) -> list[str]:
+    """Return a note on the tables of a file that were not read."""
+    names = [text.part for text in texts if text is not chosen]
+    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+    shown = ", ".join(names[:SHOWN])
+    return [f"Read from {chosen.part}; no readings in {shown}{more}."] if names else []
+
+
+def remembered_part(columns: Mapping[str, str]) -> dict[str, str]:
+    """Return which part was meant the last time."""
+    return {PART: columns[PART]} if PART in columns else {}
+
+
+def _outcome(
+    text: Decoded, read: Callable[[Decoded], Read]
+) -> tuple[Read | None, StilltautError | None]:
+    try:
+        return read(text), None
+    except StilltautError as problem:
+        return None, problem
+
+
+def _which(texts: Sequence[Decoded]) -> QuestionError:
+    names = [text.part for text in texts]
+    more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+    return QuestionError(
+        read=texts[0].name,
+        where="the tables in it",
+        found="readings in " + ", ".join(names[:SHOWN]) + more,
+        expected="to know which of them is meant",
+        action=f"Name one: --column {PART}='{names[0]}'.",
+    )
