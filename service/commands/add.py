@@ -1,14 +1,16 @@
 """``stilltaut add``: take logger files in."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import click
 
 from analysis.errors import StilltautError
+from service.ingest.files.opened import PART, files_in
+from service.ingest.files.packed import Member, is_archive
 from service.ingest.read import FileReading
-from service.intake.arrivals import pairs
+from service.intake.arrivals import bytes_of, pairs
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import finish_received, take_in
 from service.settings import Settings, load_settings
@@ -51,21 +53,45 @@ def command(
     with Stores.open(settings) as stores:
         for receipt in finish_received(stores):
             click.echo("\n".join(receipt.lines()), err=as_json)
-        outcomes = [_take_in(stores, file, said) for file in files]
+        outcomes = [
+            _take_in(stores, one, said) for file in files for one in _files(stores, file, said)
+        ]
         receipts = [outcome for outcome in outcomes if isinstance(outcome, UploadReceipt)]
         for receipt in receipts:
             click.echo(_json(receipt) if as_json else "\n".join(receipt.lines()))
         told = _tell(stores, settings, receipts)
-    if len(receipts) < len(files):
+    if len(receipts) < len(outcomes):
         return 2
     return int(told or any(receipt.needs_person for receipt in receipts))
 
 
-def _take_in(stores: Stores, file: Path, said: Mapping[str, object]) -> UploadReceipt | None:
+def _files(
+    stores: Stores, file: Path, said: Mapping[str, object]
+) -> Iterator[Member | StilltautError]:
+    """Return a file, or the files in an archive, which is kept as it came; or what is wrong."""
+    columns = said["columns"]
+    try:
+        data = bytes_of(file)
+        if PART in (columns if isinstance(columns, dict) else ()):
+            yield Member(file.name, data)
+            return
+        found = files_in(file.name, data)
+        if is_archive(data):
+            stores.originals.keep(data)
+        yield from found
+    except StilltautError as problem:
+        yield problem
+
+
+def _take_in(
+    stores: Stores, file: Member | StilltautError, said: Mapping[str, object]
+) -> UploadReceipt | None:
     """Take one file in; say what is wrong with it and go on with the next."""
     take: Callable[..., UploadReceipt] = take_in
     try:
-        return take(stores, file, name=file.name, **said)
+        if isinstance(file, StilltautError):
+            raise file
+        return take(stores, file.data, name=file.name, **said)
     except StilltautError as problem:
         click.echo(f"stilltaut: {problem}", err=True)
         return None

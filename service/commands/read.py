@@ -9,10 +9,12 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
-from service.ingest.files.opened import PLACES
+from service.ingest.choice import Choice
+from service.ingest.files.opened import PART, PLACES, files_in, load
+from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.read import FileReading, read_file
+from service.ingest.read import FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
 
 SHOWN_PROBLEMS = 12
@@ -78,26 +80,38 @@ def command(
 
     Several files that hold temperature and humidity apart are joined by time.
     """
-    readings = joined(
-        [
-            read_file(
-                file,
-                zone=zone,
-                columns=dict(columns),
-                start=start,
-                interval_s=interval,
-                day_first=day_first,
-            )
-            for file in files
-        ]
-    )
+    asked = Choice(zone, dict(columns), day_first, start, interval)
+    readings, problems = _read_all(files, asked)
+    for problem in problems:
+        click.echo(f"stilltaut: {problem}", err=True)
     if as_json:
         objects = [reading.understanding.as_json() for reading in readings]
         shown = objects[0] if len(objects) == 1 else objects
         click.echo(json.dumps(shown, ensure_ascii=False, indent=2))
     else:
         click.echo("\n\n".join(_text(reading) for reading in readings))
-    return int(any(reading.understanding.needs_person for reading in readings))
+    return 2 if problems else int(any(seen.understanding.needs_person for seen in readings))
+
+
+def _read_all(
+    files: Sequence[Path], asked: Choice
+) -> tuple[list[FileReading], list[StilltautError]]:
+    """Return the readings, halves joined, and what is wrong with single files of archives."""
+    readings: list[FileReading] = []
+    problems: list[StilltautError] = []
+    for file in files:
+        data = load(file)
+        alone = PART in asked.columns or not is_archive(data)
+        for one in [Member(file.name, data)] if alone else files_in(file.name, data):
+            try:
+                readings.append(read_as(one.name, one.data, asked))
+            except StilltautError as problem:
+                if alone:
+                    raise
+                problems.append(problem)
+    if problems and not readings:
+        raise problems[0]
+    return joined(readings), problems
 
 
 def _text(reading: FileReading) -> str:

@@ -15,11 +15,11 @@ from service.ingest.columns import READINGS, Column, columns_of, sensors_of
 from service.ingest.fields import DELIMITERS, split
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
+from service.ingest.files.parts import as_before, others_noted, the_one
 from service.ingest.findings import Findings, unread_rows
 from service.ingest.headings import Heading, headings_of
 from service.ingest.layout import Layout, layout_of
 from service.ingest.longfile import sensor_codes, sensor_heading
-from service.ingest.parts import others_noted, remembered_part, the_one
 from service.ingest.plausibility import Judged, judged, refused
 from service.ingest.quantities import POSSIBLE, quantity_of, words_of
 from service.ingest.sensors import Rows
@@ -84,7 +84,7 @@ def read_file(
 ) -> FileReading:
     """Return what a logger's file holds. See `read_bytes`."""
     asked = Choice(zone, dict(columns or {}), day_first, start, interval_s)
-    return _reading(path.name, load(path), asked, choice or Choice())
+    return read_as(path.name, load(path), asked, choice)
 
 
 def read_bytes(
@@ -142,7 +142,7 @@ def read_bytes(
     [21.5, 21.4]
     """
     asked = Choice(zone, dict(columns or {}), day_first, start, interval_s)
-    return _reading(name, data, asked, choice or Choice())
+    return read_as(name, data, asked, choice)
 
 
 @dataclass(frozen=True)
@@ -163,14 +163,16 @@ class _Plan:
         return table_of(self.text, self.layout, numbers - texts, texts)
 
 
-def _reading(name: str, data: bytes, asked: Choice, remembered: Choice) -> FileReading:
-    said = remembered_part(remembered.columns) | dict(asked.columns)
-    texts = texts_of(name, data, said)
+def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = None) -> FileReading:
+    """Return what a file holds, all that is said of it in one: see `read_bytes`."""
+    remembered = remembered or Choice()
+    said = asked.columns
+    texts = as_before(texts_of(name, data, said), remembered.columns)
     columns = {quantity: said[quantity] for quantity in said if quantity not in PLACES}
     plain = replace(asked, columns=columns)
     text, reading = the_one(texts, lambda text: _text_reading(name, text, plain, remembered))
     places = {place: said[place] for place in PLACES if place in said}
-    places |= {PART: text.part} if len(texts) > 1 else {}
+    places |= {PART: text.part} if text.part else {}
     seen = reading.understanding
     return replace(
         reading,

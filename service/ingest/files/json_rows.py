@@ -67,7 +67,8 @@ def json_table(text: Decoded) -> Decoded:
         elif one.place == best[0].place:
             values = {**one.around, **one.record}
             writer.writerow([_plain(values.get(name, "")) for name in columns])
-    notes = [f"Lines are counted with {len(above) + 1} of names above the first record.", *others]
+    names = f"{len(above) + 1} line{'s' * bool(above)} of names"
+    notes = [f"Lines are counted with {names} above the first record.", *others]
     body = table.getvalue().encode("utf-8", errors="replace")
     kind = "JSON lines" if in_lines else "JSON"
     return Decoded(text.name, text.sha256, kind, body, text.part, "tab", (*text.notes, *notes))

@@ -44,9 +44,9 @@ def others_noted(texts: Sequence[Decoded], chosen: Decoded) -> list[str]:
     return [f"Read from {chosen.part}; no readings in {shown}{more}."] if names else []
 
 
-def remembered_part(columns: Mapping[str, str]) -> dict[str, str]:
-    """Return which part was meant the last time."""
-    return {PART: columns[PART]} if PART in columns else {}
+def as_before(texts: Sequence[Decoded], remembered: Mapping[str, str]) -> Sequence[Decoded]:
+    """Return only the table that was meant the last time, where the file has one of that name."""
+    return [text for text in texts if text.part and text.part == remembered.get(PART)] or texts
 
 
 def _outcome(

@@ -1,0 +1,65 @@
+"""Columns at fixed characters: cut where blanks or a person say so. Samples invented here."""
+
+import pytest
+
+from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.read import read_bytes
+
+TIMES = [f"2024-01-13 {h:02d}:{m:02d}" for h in range(4) for m in range(0, 60, 10)]
+TEMP_C = [None if i % 7 == 3 else round(-2 + i / 2, 1) for i in range(24)]
+RH_PCT = [None if i % 5 == 1 else 45 + i / 2 for i in range(24)]
+
+
+def cell(value: float | None, width: int) -> str:
+    return " " * width if value is None else f"{value:{width}.1f}"
+
+
+SPACED = {
+    "names over the columns": "date       time   temp     rh\n",
+    "wider names, in two lines": "             time     air   relative\n"
+    "date         of day  temp   humidity\n",
+}
+
+
+@pytest.mark.parametrize("name", SPACED)
+def test_values_left_blank_do_not_shift_the_others(name: str) -> None:
+    rows = "".join(
+        f"{time}  {cell(temp, 6)} {cell(rh, 6)}\n"
+        for time, temp, rh in zip(TIMES, TEMP_C, RH_PCT, strict=True)
+    )
+    found = read_bytes("fixed.txt", (SPACED[name] + rows).encode(), zone="UTC")
+    frame = found.sensors[""]
+    assert [f"{t:%Y-%m-%d %H:%M}" for t in frame.index] == TIMES
+    assert [None if v != v else v for v in frame["temp_c"]] == TEMP_C
+    assert [None if v != v else v for v in frame["rh_pct"]] == RH_PCT
+    assert "cut at fixed characters: 1 to 10, 12 to 16" in found.understanding.notes[0]
+
+
+def test_columns_that_touch_are_asked_about_and_the_answer_is_taken() -> None:
+    data = "".join(
+        f"{time.replace('-', '').replace(' ', '').replace(':', '')}{205 + i:04d}{450 + i:04d}\n"
+        for i, time in enumerate(TIMES)
+    ).encode()
+    with pytest.raises(QuestionError, match="how many characters") as asked:
+        read_bytes("touching.txt", data, zone="UTC")
+    assert "--column widths=" in asked.value.action
+    widths = {"widths": "12,4,4"}
+    with pytest.raises(QuestionError, match=r"column 2 \(0205\), column 3 \(0450\)"):
+        read_bytes("touching.txt", data, zone="UTC", columns=widths)
+    said = widths | {"temp_c": "2 [0.1 °C]", "rh_pct": "3 [0.1 %]"}
+    frame = read_bytes("touching.txt", data, zone="UTC", columns=said).sensors[""]
+    assert frame["temp_c"].tolist() == pytest.approx([20.5 + i / 10 for i in range(24)])
+    assert frame["rh_pct"].tolist() == pytest.approx([45 + i / 10 for i in range(24)])
+
+
+@pytest.mark.parametrize("said", ["ten", "0,4", "5000"])
+def test_widths_that_are_none_are_refused(said: str) -> None:
+    with pytest.raises(NotUnderstoodError, match="how many characters each column has"):
+        read_bytes("a.txt", b"1 2 3\n4 5 6\n", zone="UTC", columns={"widths": said})
+
+
+def test_commas_after_blanks_are_no_fixed_columns() -> None:
+    rows = "".join(f"{t}, {20 + i / 10}, {'' if i % 3 else 45}\n" for i, t in enumerate(TIMES))
+    found = read_bytes("a.csv", ("time, temp, rh\n" + rows).encode(), zone="UTC")
+    assert found.understanding.delimiter == ","
+    assert found.understanding.rows.readings == 24
