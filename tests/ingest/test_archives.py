@@ -133,7 +133,7 @@ def test_the_commands_take_each_file_of_an_archive(tmp_path: Path) -> None:
     assert "about.txt" in shown.err
     names = ["round.zip/one.csv", "round.zip/two.csv"]
     assert [one["file"] for one in json.loads(shown.out)] == names
-    options = ["--logger", "north-1", "--zone", "UTC", "--data", tmp_path / "data", "--json"]
+    options = ["--logger", "north-1", "--zone", "UTC", "--data", str(tmp_path / "data"), "--json"]
     added = run("add", file, *options)
     assert added.code == 2
     assert "about.txt" in added.err

@@ -12,7 +12,7 @@ TIMES = [f"2024-01-13T{h:02d}:{m:02d}:00" for h in (10, 11, 12) for m in range(0
 TEMP_C = [round(20 + i / 10, 1) for i in range(18)]
 RH_PCT = [45 + i / 4 for i in range(18)]
 ROWS = list(zip(TIMES, TEMP_C, RH_PCT, strict=True))
-RECORDS = [{"time": t, "temperature": a, "humidity": b} for t, a, b in ROWS]
+RECORDS: list[dict[str, Any]] = [{"time": t, "temperature": a, "humidity": b} for t, a, b in ROWS]
 
 
 def lines(records: list[dict[str, Any]]) -> bytes:

@@ -95,7 +95,9 @@ def _of_lines(text: Decoded) -> Iterator[Found | str]:
         except (ValueError, RecursionError, TooDeepError):
             yield line
         else:
-            yield from found or [line]
+            yield from found
+            if not found:
+                yield line
 
 
 def _of_document(text: Decoded) -> Iterator[Found]:

@@ -89,7 +89,7 @@ def texts_of(name: str, data: bytes, said: Mapping[str, str]) -> Sequence[Decode
     """
     part = said.get(PART, "")
     if is_archive(data):
-        found = _in_archive(name, data, said)
+        found: Sequence[Decoded] = _in_archive(name, data, said)
     elif is_workbook(data):
         found = sheets_of(name, data)
     else:

@@ -25,8 +25,16 @@ MOST_CELLS = 12_000_000
 OLD_SIGNATURE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 ZIP_SIGNATURE = b"PK\x03\x04"
 # What unpacking a damaged archive may raise.
-UNPACKING_FAILS = (zipfile.BadZipFile, zlib.error, lzma.LZMAError, ValueError, OSError, EOFError)
-UNPACKING_FAILS += (RuntimeError, MemoryError)
+UNPACKING_FAILS = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    ValueError,
+    OSError,
+    EOFError,
+    RuntimeError,
+    MemoryError,
+)
 _CELLS = Path(__file__).with_name("workbook_cells.py")
 
 
