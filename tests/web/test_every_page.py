@@ -76,6 +76,7 @@ PAGES = (
     "/plan/sheet?work=2018-02&pitch=25&target=48",
     "/guides",
     "/guides/air",
+    "/guides/notebook",
     "/guides/planning",
     "/guides/estimator",
     "/guides/validation",
