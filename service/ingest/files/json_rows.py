@@ -53,8 +53,8 @@ def json_table(text: Decoded) -> Decoded:
     best, others = _largest(rows)
     around, above = _around(best)
     columns = list(dict.fromkeys([*around, *(name for one in best for name in one.record)]))
-    if not best or len(columns) > MOST_COLUMNS:
-        found = f"records of {len(columns):,} values each" if best else "no records"
+    if not columns or len(columns) > MOST_COLUMNS:
+        found = f"records of {len(columns):,} values each" if columns else "no records"
         raise _refused(text.name, "", found)
     table = io.StringIO()
     table.writelines(f"{_plain(name)}: {_plain(value)}\n" for name, value in above.items())

@@ -1,0 +1,189 @@
+"""Files written in random ways, read back: each gives its series, or a question whose answer does.
+
+``run`` reads 10,000 of them; ``python -m bench.reading_back NUMBER`` shows what becomes of one.
+"""
+
+import sys
+import time
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from analysis.errors import StilltautError
+from bench.written_files import written
+from bench.written_series import Written
+from service.errors import QuestionError
+from service.ingest.read import FileReading, read_bytes
+
+FIRST, FILES = 1_000_000, 10_000
+MOST_QUESTIONS = 4
+READ, ASKED, REFUSED, WRONG = "read", "asked, and the answer read", "refused", "WRONG"
+
+
+def run() -> Iterator[str]:
+    """Read the files back and count what became of them."""
+    counts: Counter[str] = Counter()
+    wrong: list[str] = []
+    start = time.perf_counter()
+    for number in range(FIRST, FIRST + FILES):
+        made = written(number)
+        verdict, why = outcome(made)
+        counts[verdict] += 1
+        if verdict in (WRONG, REFUSED):
+            wrong.append(f"  {number} {verdict}: {why} ({', '.join(made.facts)})")
+    took_ms = 1000 * (time.perf_counter() - start) / FILES
+    shown = ", ".join(f"{counts[v]:,} {v}" for v in (READ, ASKED, REFUSED, WRONG))
+    yield f"reading back: {FILES:,} written files: {shown}; {took_ms:.1f} ms each"
+    yield from wrong[:40]
+
+
+def outcome(made: Written) -> tuple[str, str]:
+    """Return what became of a file, and why."""
+    try:
+        reading = _read(made, {}, None)
+    except QuestionError as question:
+        return _asked(made, question, {}, None, 1)
+    except StilltautError as problem:
+        return _said(made, problem)
+    difference = differs(made, reading)
+    return (WRONG, difference) if difference else (READ, "")
+
+
+def _read(made: Written, columns: Mapping[str, str], day_first: bool | None) -> FileReading:
+    return read_bytes(made.name, made.data, zone=made.zone, columns=columns, day_first=day_first)
+
+
+def _said(made: Written, problem: StilltautError) -> tuple[str, str]:
+    """Return what becomes of a refused file once a person says which column is which."""
+    if "--column" not in problem.action or not made.columns:
+        return REFUSED, str(problem)
+    verdict, why = _tried(made, made.columns, None, Given(made.columns, None, True), 1)
+    return verdict, f"{problem} → {why}"
+
+
+def _asked(
+    made: Written,
+    question: QuestionError,
+    columns: dict[str, str],
+    day_first: bool | None,
+    depth: int,
+) -> tuple[str, str]:
+    """Return whether one of the answers, given as it is asked for, leads to the series."""
+    if depth > MOST_QUESTIONS:
+        return REFUSED, f"more than {MOST_QUESTIONS} questions: {question}"
+    verdicts = [
+        _tried(made, {**columns, **answer.columns}, _or(answer.day_first, day_first), answer, depth)
+        for answer in _answers(made, question)
+    ]
+    by_verdict = dict(reversed(verdicts))
+    for verdict in (ASKED, WRONG, REFUSED):
+        if verdict in by_verdict:
+            return verdict, f"{question} → {by_verdict[verdict]}"
+    return REFUSED, str(question)
+
+
+def _or(said: bool | None, before: bool | None) -> bool | None:
+    return before if said is None else said
+
+
+@dataclass(frozen=True)
+class Given:
+    """An answer given to a question; ``surely`` tells that it is the right one."""
+
+    columns: Mapping[str, str]
+    day_first: bool | None
+    surely: bool
+
+
+def _answers(made: Written, question: QuestionError) -> Iterator[Given]:
+    """Return the answers a question lists, or what a person who knows the file would say."""
+    for answer in getattr(question, "answers", ()):
+        right = answer.day_first is not None and answer.day_first == made.day_first
+        yield Given(answer.columns, answer.day_first, right)
+    if "-first" in question.action:
+        yield Given({}, made.day_first, True)
+    if "--column" in question.action and made.columns:
+        yield Given(made.columns, None, True)
+
+
+def _tried(
+    made: Written, columns: dict[str, str], day_first: bool | None, given: Given, depth: int
+) -> tuple[str, str]:
+    try:
+        reading = _read(made, columns, day_first)
+    except QuestionError as question:
+        return _asked(made, question, columns, day_first, depth + 1)
+    except StilltautError as problem:
+        return REFUSED, f"{given} → {problem}"
+    difference = differs(made, reading)
+    if not difference:
+        return ASKED, ""
+    return WRONG if given.surely else REFUSED, f"{given} → {difference}"
+
+
+def differs(made: Written, reading: FileReading) -> str:
+    """Return in what a reading differs from the series that was written, or nothing."""
+    labels = _labels(made, reading)
+    if labels is None:
+        return f"sensors {list(reading.sensors)} for {list(made.truth)}"
+    for name, label in labels.items():
+        difference = _difference(made, made.truth[name], reading.sensors[label])
+        if difference:
+            return f"{name or 'the sensor'}: {difference}"
+    return ""
+
+
+def _labels(made: Written, reading: FileReading) -> dict[str, str] | None:
+    """Return the sensor of the reading for each that was written."""
+    if len(reading.sensors) != len(made.truth):
+        return None
+    if len(made.truth) == 1:
+        return dict(zip(made.truth, reading.sensors, strict=True))
+    found = {
+        name: [label for label in reading.sensors if name.casefold() in label.casefold()]
+        for name in made.truth
+    }
+    if any(len(labels) != 1 for labels in found.values()):
+        return None
+    return {name: labels[0] for name, labels in found.items()}
+
+
+def _difference(made: Written, truth: pd.DataFrame, got: pd.DataFrame) -> str:
+    """Return the first difference between a series and what was read of it."""
+    truth = truth.dropna(how="all")
+    got = got.dropna(subset=["temp_c", "rh_pct"], how="all")
+    index = pd.DatetimeIndex(got.index)
+    if made.tolerance_s:
+        index = index.round("s")
+        got = got.set_axis(index)
+    strange = index.difference(pd.DatetimeIndex(truth.index))
+    if len(strange):
+        return f"{len(strange)} times that were not written, such as {strange[0]}"
+    missing = [t for t in truth.index.difference(index) if t not in made.damaged]
+    if missing:
+        return f"{len(missing)} times are not there, such as {missing[0]}"
+    for column in ("temp_c", "rh_pct"):
+        want, have = truth[column].reindex(index), got[column]
+        hurt = index.isin(list(made.damaged)) & have.isna().to_numpy()
+        apart = ~np.isclose(want, have, rtol=0, atol=1e-6, equal_nan=True) & ~hurt
+        if apart.any():
+            at = int(np.flatnonzero(apart)[0])
+            values = f"{have.iloc[at]} for {want.iloc[at]}"
+            return f"{int(apart.sum())} of {column}: {values} at {index[at]}"
+    return ""
+
+
+def main(numbers: list[str]) -> None:
+    """Show files by their numbers: how they were written, and what became of them."""
+    for number in map(int, numbers):
+        made = written(number)
+        Path(f"/tmp/{made.name}").write_bytes(made.data)
+        print(number, made.facts, made.zone, made.columns, *outcome(made), sep="\n  ")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
