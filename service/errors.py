@@ -6,6 +6,9 @@ StilltautError
 └── StoreError             a store holds something it should not, or cannot be written
 """
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
 from analysis.errors import StilltautError
 
 
@@ -13,8 +16,55 @@ class NotUnderstoodError(StilltautError):
     """The file is not a table of readings, or no layout fits it."""
 
 
+@dataclass(frozen=True)
+class Answer:
+    """One answer to a question about a file, as it may be given back.
+
+    ``columns`` is what the reader is then told besides (`service.ingest.read.read_bytes`),
+    ``day_first`` likewise; ``words`` say for people what the answer means.
+    """
+
+    words: str
+    columns: Mapping[str, str] = field(default_factory=dict)
+    day_first: bool | None = None
+
+    def options(self) -> str:
+        """Return the answer as options of the commands.
+
+        Examples
+        --------
+        >>> Answer("", {"rh_pct": "Channel 2"}).options()
+        "--column rh_pct='Channel 2'"
+        """
+        said = [f"--column {key}='{value}'" for key, value in self.columns.items()]
+        if self.day_first is not None:
+            said.append("--day-first" if self.day_first else "--month-first")
+        return " ".join(said)
+
+
 class QuestionError(StilltautError):
-    """The file fits more than one reading and guessing would be wrong."""
+    """The file fits more than one reading and guessing would be wrong.
+
+    Parameters
+    ----------
+    read, where, found, expected, action : str
+        The five parts of a message.
+    answers : sequence of Answer
+        The readings to choose from, likeliest first, where they can be listed.
+    """
+
+    def __init__(
+        self,
+        *,
+        read: str,
+        where: str,
+        found: str,
+        expected: str,
+        action: str,
+        answers: Sequence[Answer] = (),
+    ) -> None:
+        self.answers = tuple(answers)
+        super().__init__(read=read, where=where, found=found, expected=expected, action=action)
 
 
 class StoreError(StilltautError):

@@ -1,7 +1,7 @@
 """Sensors, counts and problems put together into what is shown and what is handed on."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -10,11 +10,13 @@ import pandas as pd
 
 from analysis.series import Flag, sample_interval_s
 from service.ingest.clock import Clock
+from service.ingest.clocksteps import Turn, turns_of
+from service.ingest.evidence import limit
 from service.ingest.findings import Findings, distinct
 from service.ingest.plausibility import Judged
 from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
 from service.ingest.table import Table
-from service.ingest.timebase import Micros
+from service.ingest.timebase import DAY_US, HOUR_US, Micros
 from service.ingest.understanding import Channel, RowCounts, TimeUnderstanding
 
 Wide = Mapping[str, Mapping[str, Judged]]
@@ -27,6 +29,22 @@ class Assembly:
     sensors: dict[str, Sensor]
     columns: dict[str, Mapping[str, Judged]]
     order: str
+    turns: list[Turn] = field(default_factory=list)
+
+    def set_clocks(self, zoned: bool) -> list[Turn]:
+        """Return where a clock was set; an overlap of two exports says the same again.
+
+        Without a known clock a step of one hour back may be the end of summer time.
+        """
+        repeated = {int(row) for s in self.sensors.values() for row in s.repeated}
+        overlaps = repeated if not self.conflicts()[0] else set()
+        turns = [turn for turn in self.turns if turn.row not in overlaps]
+        return [t for t in turns if zoned or t.kind != "set back" or t.shift_us > HOUR_US]
+
+    def conflicts(self) -> tuple[int, int]:
+        """Return how many rows give a time another value, and how many have a time."""
+        sensors = self.sensors.values()
+        return sum(len(s.conflicting) for s in sensors), sum(s.asked for s in sensors)
 
     def channels(self) -> tuple[Channel, ...]:
         """Return every quantity of every sensor."""
@@ -56,9 +74,10 @@ class Assembly:
         """Return the counts of rows."""
         sensors = list(self.sensors.values())
         again = [rows for s in sensors for rows in (s.repeated, s.conflicting)]
+        first = [rows for s in sensors for rows in (s.rows, s.joined)]
         return RowCounts(
             total=table.rows + len(table.apart),
-            readings=distinct([s.rows for s in sensors] + again, table.rows),
+            readings=distinct(first + again, table.rows),
             unreadable=unreadable,
             duplicate=distinct(again, table.rows),
             flagged=sum(int(np.count_nonzero(s.frame["flags"])) for s in sensors),
@@ -119,6 +138,9 @@ def assembled(
         rows = _in_order(rows, len(clock.times.read), backwards)
         utc_us, flags = clock.instants(rows)
         orders.add(_order(utc_us, flags, backwards))
+        places = np.arange(len(utc_us)) if rows is None else rows
+        if np.any(flags & int(Flag.CLOCK_STEP)) or _leaps(utc_us):
+            assembly.turns += turns_of(utc_us, places, backwards)
         for part, settled in wide.items():
             name = " ".join(word for word in (label, part) if word)
             sensor = _one(settled, table, utc_us, flags, rows)
@@ -157,6 +179,12 @@ def _order(utc_us: Micros, flags: npt.NDArray[np.int32], backwards: bool) -> str
     return "unsorted"
 
 
+def _leaps(utc_us: Micros) -> bool:
+    """Return whether the record is longer than one leap of a clock that lost its date."""
+    days = limit("clock", "reset_days")
+    return bool(len(utc_us) > 1 and utc_us[-1] - utc_us[0] > days * DAY_US)
+
+
 def _one(
     settled: Mapping[str, Judged],
     table: Table,
@@ -167,7 +195,10 @@ def _one(
     values = converted(settled, table.numbers, rows)
     places = np.arange(len(utc_us)) if rows is None else rows
     sensor = sensor_of(utc_us, flags, values, places)
-    sensor.asked = len(utc_us)
+    # In a tall file a row says nothing of the other quantities.
+    sensor.asked = len(utc_us) - len(sensor.joined)
+    if table.tall:
+        sensor.asked = len(sensor.frame) + len(sensor.repeated) + len(sensor.conflicting)
     return sensor
 
 

@@ -10,11 +10,12 @@ import pyarrow as pa
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.choice import Choice
 from service.ingest.clockzone import Declared, declared_zone
+from service.ingest.columntimes import times_of
 from service.ingest.sensors import Rows
 from service.ingest.stamp_shapes import DAY_FIRST
 from service.ingest.table import Table
 from service.ingest.timebase import DAY_US, SECOND_US, Micros, TimeBase, offset_name, time_base
-from service.ingest.timecolumns import TimeColumns, order_in_heading, times_of
+from service.ingest.timecolumns import TimeColumns, order_in_heading
 from service.ingest.timeless import counted
 from service.ingest.timestamps import Times, parsed
 from service.ingest.understanding import Problem

@@ -69,7 +69,7 @@ def columns_of(
     for heading in headings:
         if heading.index in taken or layout.kinds[heading.index] not in ("number", "missing"):
             continue
-        column = _column(heading)
+        column = column_of(heading)
         if column and column.quantity not in quantities:
             chosen.append(column)
     return sorted(chosen, key=lambda column: (column.rank, column.index))
@@ -114,7 +114,7 @@ def find_heading(headings: Sequence[Heading], text: str) -> Heading | None:
     return None
 
 
-def _column(heading: Heading) -> Column | None:
+def column_of(heading: Heading) -> Column | None:
     """Return the heading's column with its quantity, or None where it names none."""
     texts = [heading.legend] if heading.legend else list(heading.texts)
     words = [words_of(unit_in(text)[1]) for text in texts]

@@ -2,7 +2,26 @@
 
 import csv
 import re
+from collections.abc import Sequence
 from functools import lru_cache
+
+# Words for the halves of the day, without points and blanks, from memory.
+FORENOON = ("am", "vorm", "vm", "fm", "ap", "πμ", "dop", "de", "上午", "午前", "오전", "matin")
+AFTERNOON = ("pm", "nachm", "nm", "em", "ip", "μμ", "odp", "du", "下午", "午後", "오후", "soir")
+
+
+def _as_written(words: Sequence[str]) -> str:
+    """Return a pattern for words with points and blanks within or without."""
+    dotted = [r"\.?\s?".join(map(re.escape, word)) + r"\.?" for word in words]
+    return "(?:" + "|".join(sorted(dotted, key=len, reverse=True)) + ")"
+
+
+AM, PM = _as_written(FORENOON), _as_written(AFTERNOON)
+HALF = f"(?:{AM}|{PM})"
+ZONE = (
+    r"(?:Z|(?:UTC|GMT)(?:\s?[+\-−]\d{1,2}(?::?\d{2})?)?|[+\-−]\d{2}(?::?\d{2})?"
+    r"|CES?T|MES?Z|WES?T|EES?T)"
+)
 
 BLANKS = "blanks"
 # In the order of preference where two fit equally well.
@@ -12,19 +31,26 @@ _BLANK_RUN = re.compile(r'"[^"]*"|\S+')
 
 _SUFFIX = r"\s*(?:[°º˚]\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa)?"
 NUMBER = re.compile(rf"\s*[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?{_SUFFIX}\s*")
-_GROUPED = re.compile(r"\s*[+\-−]?\d{1,3}(?:[.,' ]\d{3})+[.,]\d+\s*")
+_GROUPED = re.compile(
+    rf"\s*[+\-−]?\d{{1,3}}(?:(?:[.,]\d{{3}})+[.,]\d+|(?:['’ ]\d{{3}})+(?:[.,]\d+)?){_SUFFIX}\s*"
+)
 
 _DATE = (
     r"(?:\d{4}([-/.])\d{1,2}\1\d{1,2}|\d{1,2}([-/.])\s?\d{1,2}\2\s?(?:\d{4}|\d{2})\.?"
     r"|\d{1,2}[-/. ]+[^\W\d_]{3,10}\.?[-/. ,]+(?:\d{4}|\d{2})|[^\W\d_]{3,10}\.? \d{1,2},? \d{4})"
 )
-_CLOCK = r"\d{1,2}(?:[:h]\d{2}(?::\d{2}(?:[.,]\d+)?)?)(?:\s?[AaPp]\.?\s?[Mm]\.?)?"
-_OFFSET = r"(?:\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2}))?"
+_CLOCK = (
+    rf"(?:{HALF}\s?)?\d{{1,2}}(?:[:h]\d{{2}}(?::\d{{2}}(?:[.,]\d+)?)?|\s?(?:h|uhr)|(?=\s?{HALF}))"
+    rf"(?:\s?uhr)?(?:\s?{HALF})?|\d{{4}}(?=\s?(?:UTC|GMT|Z)\s*$)"
+)
+_OFFSET = rf"(?:\s?{ZONE})?"
 DATE = re.compile(rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}\s*")
-CLOCK = re.compile(rf"\s*{_CLOCK}{_OFFSET}\s*")
+CLOCK = re.compile(rf"\s*(?:{_CLOCK}){_OFFSET}\s*", re.IGNORECASE)
+_REST = rf"(?:[:.]\d{{2}})?(?:[.,]\d{{1,9}})?(?:\s?{HALF})?(?:\s?{ZONE})?\s*"
 STAMP = re.compile(
-    rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}(?:T|,?\s+|_|-)\d{{1,2}}[:.h]\d{{2}}.*"
-    r"|\s*(?:\d{8}|\d{6})[T _-](?:\d{4,6}|\d{1,2}[:.h]\d{2}).*"
+    rf"\s*(?:[^\W\d_]{{2,9}}[,.]?\s+)?{_DATE}(?:T|,?\s+|_|-)(?:{HALF}\s?)?\d{{1,2}}[:.h]\d{{2}}{_REST}"
+    rf"|\s*(?:\d{{8}}|\d{{6}})[T _-](?:\d{{4,6}}|\d{{1,2}}[:.h]\d{{2}}){_REST}",
+    re.IGNORECASE,
 )
 
 # Texts that stand where a value is missing.

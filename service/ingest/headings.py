@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from service.ingest.fields import kind, split
 from service.ingest.layout import TYPED, Layout
-from service.ingest.quantities import quantity_of, words_of
+from service.ingest.quantities import is_other, quantity_of, words_of
 from service.ingest.units import unit_in, unit_of
 
 MOST_ROWS = 5
@@ -79,11 +79,29 @@ def _rows(layout: Layout) -> tuple[list[Row], Row, Row]:
             names.insert(0, row)
         else:
             break
+    if not names and units and all(len(cell) <= 1 for cell in units):
+        # Single letters are names of columns, not ampere and degrees.
+        names, units = [units], []
     return names, units, groups
 
 
 def _rule(line: str) -> bool:
     return not line.strip("#/ ") or bool(_RULE.fullmatch(line))
+
+
+def misfit(layout: Layout) -> int:
+    """Return how many headings stand above the columns where they are not as many, else 0.
+
+    Then no heading may be trusted to stand above its own column.
+    """
+    lines = [line for line in reversed(layout.head) if not _rule(line)]
+    if not lines or _aligned(lines[0], layout, nearest=True) is not None:
+        return 0
+    row = [cell.strip().strip('"') for cell in split(lines[0], layout.delimiter)]
+    while row and not row[-1]:
+        row.pop()
+    speak = sum(bool(quantity_of(words_of(unit_in(cell)[1]))) or _time_word(cell) for cell in row)
+    return len(row) if speak and len(row) > 1 and speak >= 0.3 * len(row) else 0
 
 
 def _aligned(line: str, layout: Layout, *, nearest: bool) -> Row | None:
@@ -102,17 +120,19 @@ def _aligned(line: str, layout: Layout, *, nearest: bool) -> Row | None:
         if len(row) == layout.width - 1 and layout.width > 2:
             return _one_short(row, layout)
         if len(row) > layout.width and delimiter == layout.delimiter and len(row) > 2:
-            return row[: layout.width] if _time_word(row[0]) else None
+            spare = all(is_other(words_of(cell)) for cell in row[layout.width :] if cell)
+            return row[: layout.width] if _time_word(row[0]) and spare else None
     return None
 
 
-def _one_short(row: Row, layout: Layout) -> Row:
-    """Return a header that is a name short, with the blank at the end where it is missing."""
+def _one_short(row: Row, layout: Layout) -> Row | None:
+    """Return a header that is a name short, with a blank where it is surely missing, or None."""
     first, second = layout.kinds[0], layout.kinds[1]
     numbered = first == "number" and _counts(layout.column(0))
     if (second == "time" and first != "time") or (numbered and not _counting_word(row[0])):
         return ["", *row]
-    return [*row, ""]
+    # Text or nothing at the end needs no name; numbers there would take another's.
+    return [*row, ""] if layout.kinds[-1] in ("missing", "text") else None
 
 
 def _counts(column: Sequence[str]) -> bool:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from service.errors import NotUnderstoodError, QuestionError
-from service.ingest.fields import DELIMITERS, kind, split
+from service.ingest.fields import BLANKS, DELIMITERS, kind, split
 from service.ingest.files.decode import Decoded
 
 SAMPLE_BYTES = 48_000
@@ -86,7 +86,9 @@ def _delimiter(name: str, lines: Sequence[str], possible: Sequence[str]) -> tupl
         for line in lines:
             row = split(line, delimiter)
             if len(row) > 1:
-                scores[len(row)] += _milli_share(row)
+                # Blanks part dates from clocks in files of every kind.
+                weight = 1 if delimiter == BLANKS else 2
+                scores[len(row)] += weight * _milli_share(row)
         width, score = max(scores.items(), key=lambda item: item[1], default=(0, 0))
         if score > best[0]:
             best = (score, delimiter, width)
@@ -96,13 +98,13 @@ def _delimiter(name: str, lines: Sequence[str], possible: Sequence[str]) -> tupl
 
 
 def _milli_share(row: Sequence[str]) -> int:
-    """Return the squared share of fields that are values, in thousandths."""
+    """Return how many fields are values, times the squared share that are, in thousandths."""
     kinds = [kind(field) for field in row]
     filled = [k for k in kinds if k != "missing"]
     if not any(k in TYPED for k in filled):
         return 0
-    share = sum(k in TYPED for k in filled) / len(filled)
-    return round(1000 * share * share)
+    typed = sum(k in TYPED for k in filled)
+    return round(1000 * typed * (typed / len(filled)) ** 2)
 
 
 def _typed(row: Sequence[str]) -> bool:
@@ -132,10 +134,20 @@ def _head(text: Decoded, delimiter: str, kinds: Sequence[str]) -> list[str]:
     head: list[str] = []
     for line in _lines(text):
         row = split(line, delimiter)
-        if abs(len(row) - len(kinds)) <= 1 and _conforms(row, kinds) and not _comment(line):
+        fits = abs(len(row) - len(kinds)) <= 1 and not _comment(line)
+        if fits and (_conforms(row, kinds) or _damaged(row, kinds)):
             return head
         head.append(line)
     return head
+
+
+def _damaged(row: Sequence[str], kinds: Sequence[str]) -> bool:
+    """Return whether a row holds numbers below an unreadable time, so that it is no heading."""
+    pairs = list(zip(row, kinds, strict=False))
+    numbers = [kind(cell) for cell, k in pairs if k == "number" and cell.strip()]
+    times = [cell for cell, k in pairs if k == "time"]
+    digits = any(sum(c.isdecimal() for c in cell) >= 4 for cell in times)
+    return digits and bool(numbers) and all(k == "number" for k in numbers)
 
 
 def _comment(line: str) -> bool:

@@ -44,7 +44,7 @@ _NO_READING = re.compile(
     r"|maxim|minim|massim|maksim|previous|vergangen|\blast \d|\bletzte|uncert|\bflag|quality"
     r"|status|\berror|set ?point|sollwert|consigne|\btarget|alarm|\blimit|stdev|deviation"
     r"|\bdelta|\brange\b|batter|batterie|precip|\brain|niederschlag|neerslag|pluie|lluvia"
-    r"|pioggia|chuva|nederbord|nedbor|\bsade\b|sademaar|\bsoil|bodenfeucht|bodentemp|holz"
+    r"|pioggia|chuva|\bregen|nederbord|nedbor|\bsade\b|sademaar|\bsoil|bodenfeucht|bodentemp|holz"
     r"|wasser|\bsnow|schnee|\bwind\b|wind ?speed|windgesch|visib|illum|radiation|strahlung"
     r"|chill|heat index|feels|apparent|humidex|gefuhlt|ressenti|vapou?r|dampf|\bvpd\b|deficit"
     r"|enthalp|calibrat|offset|neerslag|resistance|humidity sensor id"
@@ -140,6 +140,28 @@ def quantity_of(words: str) -> str | None:
 def is_quality(words: str) -> bool:
     """Return whether plain words speak of the quality or the kind of a value beside them."""
     return bool(_NO_READING.search(words))
+
+
+# What else stands in files: known, and no reading of the air's warmth or moisture.
+_OTHER = re.compile(
+    r"\b(?:co2|carbon|voc|tvoc|pm ?\d*\.?\d*|ppm|ppb|lux|lx|light|licht\w*|lumiere|luz|luce|ljus"
+    r"|lys|valo|uv\w*|noise|sound|db|volt\w*|vbat\w*|batt?\w*|akku|power|energy|current|signal|rssi"
+    r"|snr|lqi|occup\w*|motion|pir|door|window|fan|heat\w*|valve|event\w*|note\w*|comment\w*|remark\w*"
+    r"|bemerk\w*|label|seq\w*|packet\w*|counter|record|firmware|version|wind\w*|gust\w*|cloud\w*"
+    r"|ozone|dust|particle\w*|radiat\w*|solar|ghi|dni|dhi|visib\w*|flow|speed|direction|wdir|wspd"
+    r"|altitude|elevation|latitude|longitude|lat|lon|weekday|wochentag|interval|duration|acc\w*)\b"
+)
+
+
+def is_other(words: str) -> bool:
+    """Return whether plain words name something known that is neither warmth nor moisture.
+
+    Examples
+    --------
+    >>> is_other("co2"), is_other("battery voltage"), is_other("channel 1")
+    (True, True, False)
+    """
+    return bool(_OTHER.search(words))
 
 
 def is_air(words: str) -> bool:

@@ -9,22 +9,25 @@ import pandas as pd
 
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.assembly import Assembly, assembled, report
+from service.ingest.axis import require_one_time, time_columns
 from service.ingest.choice import Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
+from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import READINGS, Column, columns_of, sensors_of
-from service.ingest.fields import DELIMITERS, split
+from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
 from service.ingest.files.parts import as_before, others_noted, the_one
 from service.ingest.findings import Findings, unread_rows
-from service.ingest.headings import Heading, headings_of
+from service.ingest.headings import Heading, headings_of, misfit
 from service.ingest.layout import Layout, layout_of
-from service.ingest.longfile import sensor_codes, sensor_heading
 from service.ingest.plausibility import Judged, judged, refused
-from service.ingest.quantities import POSSIBLE, quantity_of, words_of
+from service.ingest.quantities import POSSIBLE
+from service.ingest.sensorcolumns import Apart, Codes, sensor_headings, told_apart
 from service.ingest.sensors import Rows
 from service.ingest.table import Table, table_of
-from service.ingest.timecolumns import TimeColumns, time_columns
+from service.ingest.tall import Tall, tall_of, turned
+from service.ingest.timecolumns import TimeColumns
 from service.ingest.timestamps import Bools
 from service.ingest.understanding import Understanding
 
@@ -154,13 +157,19 @@ class _Plan:
     headings: tuple[Heading, ...]
     time: TimeColumns
     columns: tuple[Column, ...]
-    sensor: Heading | None
+    sensors: tuple[Heading, ...]
+    evidence: str
+    tall: Tall | None = None
 
     def table(self) -> Table:
         """Return the columns that the plan needs."""
         numbers = {column.index for column in self.columns} | self.time.numbers()
-        texts = self.time.texts() | ({self.sensor.index} if self.sensor else set())
-        return table_of(self.text, self.layout, numbers - texts, texts)
+        texts = self.time.texts() | {heading.index for heading in self.sensors}
+        if self.tall:
+            numbers, texts = numbers | {self.tall.value.index}, texts | self.tall.texts()
+        table = table_of(self.text, self.layout, numbers - texts, texts)
+        table.tall = self.tall is not None
+        return table
 
 
 def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = None) -> FileReading:
@@ -184,20 +193,32 @@ def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = N
 def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
     layout = layout_of(text)
     headings = headings_of(layout)
+    if misfit(layout):
+        raise _not_as_many(name, layout, misfit(layout))
     shown = tuple(heading.shown for heading in headings)
     if remembered.headings == shown:
         known = {q: c for q, c in remembered.columns.items() if q not in PLACES}
         asked = replace(asked, columns={**known, **asked.columns})
-    plan = _plan(text, layout, headings, asked)
+    plan = _plan(text, layout, headings, asked, remembered)
     table = plan.table()
+    names = None
+    if plan.tall:
+        plan, names = _turned(plan, table)
     clock = clock_of(name, plan.time, table, layout.head, asked, remembered)
     kept, notes = _judged(name, plan, table)
     wide = {
         label: {q: kept[quantities[q].index] for q in POSSIBLE if q in quantities}
         for label, quantities in sensors_of(name, [j.column for j in kept.values()]).items()
     }
-    assembly = assembled(clock, table, wide, sensor_codes(plan.sensor, table))
-    understanding = _understanding(plan, table, clock, assembly, notes)
+    apart = _told_apart(plan, table, clock, kept, "sensor" in asked.columns, names)
+    codes = (apart.names, apart.codes) if apart else None
+    clock.notes += shifted(name, clock.times, table, asked.columns.get("clock", ""))
+    assembly = assembled(clock, table, wide, codes)
+    turns = assembly.set_clocks(bool(clock.zone))
+    if turns and "clock" not in asked.columns:
+        raise turns_question(name, turns, table)
+    require_one_time(name, assembly.conflicts(), plan.time.answer(), bool(clock.zone))
+    understanding = _understanding(plan, table, clock, assembly, apart, notes)
     return FileReading(
         understanding,
         {label: sensor.frame for label, sensor in assembly.sensors.items()},
@@ -206,16 +227,53 @@ def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -
     )
 
 
-def _plan(text: Decoded, layout: Layout, headings: tuple[Heading, ...], asked: Choice) -> _Plan:
-    time = time_columns(text.name, layout, headings, asked.columns)
+def _plan(
+    text: Decoded, layout: Layout, headings: tuple[Heading, ...], asked: Choice, remembered: Choice
+) -> _Plan:
+    day_first = remembered.day_first if asked.day_first is None else asked.day_first
+    name, said = text.name, asked.columns
+    tall = None if set(said) & set(READINGS) else tall_of(layout, headings)
+    apart = tall.names if tall else ()
+    time, evidence = time_columns(text, layout, headings, said, day_first, apart)
     taken = {heading.index for heading in time.headings}
-    found = columns_of(text.name, layout, headings, asked.columns)
+    found = () if tall else columns_of(name, layout, headings, said)
     columns = tuple(column for column in found if column.index not in taken)
-    taken |= {column.index for column in columns}
-    if not any(column.quantity in READINGS for column in columns):
-        raise _no_reading(text.name, layout, headings, [])
-    sensor = sensor_heading(text.name, layout, headings, taken, asked.columns)
-    return _Plan(text, layout, headings, time, columns, sensor)
+    taken |= {column.index for column in columns} | {h.index for h in apart}
+    if tall:
+        taken.add(tall.value.index)
+    elif not any(column.quantity in READINGS for column in columns):
+        raise _no_reading(name, layout, headings, [])
+    sensors = sensor_headings(name, layout, headings, taken, said)
+    return _Plan(text, layout, headings, time, columns, tuple(sensors), evidence, tall)
+
+
+def _turned(plan: _Plan, table: Table) -> tuple[_Plan, Codes]:
+    """Return the plan of a tall file with a column for each quantity, put into the table."""
+    assert plan.tall is not None
+    found = turned(plan.tall, table, plan.layout.width)
+    if not any(column.quantity in READINGS for column in found.columns):
+        raise _no_reading(plan.text.name, plan.layout, plan.headings, [])
+    named = " and ".join(repr(h.shown) for h in plan.tall.names) or "the unit behind it"
+    note = f"One value a line, in {plan.tall.value.shown!r}; what it is says {named}."
+    aside = f" Left aside: {', '.join(found.left_aside[:20])}." if found.left_aside else ""
+    evidence = " ".join(filter(None, (plan.evidence, note + aside)))
+    return replace(plan, columns=found.columns, evidence=evidence), found.codes
+
+
+def _told_apart(
+    plan: _Plan,
+    table: Table,
+    clock: Clock,
+    kept: Mapping[int, Judged],
+    said: bool,
+    names: Codes | None,
+) -> Apart | None:
+    """Return the sensors that a column of the file tells apart, or None for a single one."""
+    if not plan.sensors:
+        return None
+    values = [table.numbers[i] for i, j in kept.items() if j.column.quantity in READINGS]
+    times = (clock.times.clock_us, clock.times.read)
+    return told_apart(plan.sensors, table, times, values, said, names)
 
 
 def _judged(name: str, plan: _Plan, table: Table) -> tuple[dict[int, Judged], list[str]]:
@@ -239,21 +297,24 @@ def _judged(name: str, plan: _Plan, table: Table) -> tuple[dict[int, Judged], li
 
 
 def _understanding(
-    plan: _Plan, table: Table, clock: Clock, assembly: Assembly, notes: list[str]
+    plan: _Plan,
+    table: Table,
+    clock: Clock,
+    assembly: Assembly,
+    apart: Apart | None,
+    notes: list[str],
 ) -> Understanding:
     findings = Findings(table, list(clock.problems))
     findings.broken_lines(plan.layout.width)
     unread, unreadable = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
-    notes = [
-        *clock.notes,
-        *clock.times.notes,
-        *notes,
-        *_without_humidity(assembly),
-    ]
+    told = [plan.evidence, apart.note if apart else ""]
+    notes = [*clock.notes, *clock.times.notes, *notes, *_without_humidity(assembly)]
+    notes += [note for note in told if note]
     used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
-    used |= {*plan.time.names, *([plan.sensor.shown] if plan.sensor else [])}
+    used |= {*plan.time.names, *(h.shown for h in (apart.headings if apart else ()))}
+    used |= {h.shown for h in (*plan.tall.names, plan.tall.value)} if plan.tall else set()
     return Understanding(
         file=plan.text.name,
         sha256=plan.text.sha256,
@@ -316,7 +377,7 @@ def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str
     order = confirmed_order(clock.times)
     return Choice(
         zone=asked.zone or remembered.zone,
-        columns=asked.columns,
+        columns={key: text for key, text in asked.columns.items() if key != "clock"},
         day_first=asked.day_first if order is None else order,
         start=asked.start,
         interval_s=asked.interval_s,
@@ -324,11 +385,17 @@ def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str
     )
 
 
-def _names_in_head(layout: Layout) -> int:
-    """Return how many headings stand in the line above the readings, if it holds headings."""
-    above = layout.head[-1] if layout.head else ""
-    names = [cell for cell in split(above, layout.delimiter) if cell.strip()]
-    return len(names) if any(quantity_of(words_of(cell)) for cell in names) else 0
+def _not_as_many(name: str, layout: Layout, count: int) -> NotUnderstoodError:
+    decimals = layout.delimiter == "comma" and count < layout.width
+    return NotUnderstoodError(
+        read=name,
+        where=f"line {layout.header_lines + 1}",
+        found=f"{layout.width} fields below {count} headings: {', '.join(layout.rows[0])[:80]}",
+        expected="as many headings as fields, each above its own",
+        action="If the comma is the decimal mark too, export with semicolons between columns."
+        if decimals
+        else "Correct the line of headings in a copy of the file, and give that.",
+    )
 
 
 def _no_reading(
@@ -342,14 +409,6 @@ def _no_reading(
             found=" ".join(notes) or "the columns " + ", ".join(named[:40]),
             expected="a column of air temperature or relative humidity",
             action='If one of them is, say so: --column temp_c="…" --column rh_pct="…".',
-        )
-    if _names_in_head(layout) > 1:
-        return NotUnderstoodError(
-            read=name,
-            where=f"line {layout.header_lines + 1}",
-            found=f"{layout.width} fields below {_names_in_head(layout)} headings",
-            expected="as many headings as fields",
-            action="If the comma is the decimal mark too, export with semicolons between columns.",
         )
     return _no_headings(name, layout)
 

@@ -27,6 +27,7 @@ class Sensor:
     on the same index. ``rows`` are the file's rows of the readings, ``asked`` the number of rows
     with a readable time. ``repeated`` are the file's rows that repeat a time with the same values,
     ``conflicting`` those that give a time other values; both are kept apart by their row.
+    ``joined`` are rows that give a time a quantity that its first row left blank.
     """
 
     frame: pd.DataFrame
@@ -34,6 +35,7 @@ class Sensor:
     rows: Rows
     repeated: Rows = field(default_factory=lambda: np.zeros(0, np.intp))
     conflicting: Rows = field(default_factory=lambda: np.zeros(0, np.intp))
+    joined: Rows = field(default_factory=lambda: np.zeros(0, np.intp))
     asked: int = 0
 
 
@@ -89,19 +91,28 @@ def _sorted(
         utc_us, flags, rows = utc_us[order], flags[order], rows[order]
         values = {name: column[order] for name, column in values.items()}
     again = 1 + np.flatnonzero(utc_us[1:] == utc_us[:-1])
-    kept = np.searchsorted(utc_us, utc_us[again], side="left")
-    differs = np.zeros(len(again), np.bool_)
-    for column in values.values():
-        differs |= np.isfinite(column[again]) & (column[again] != column[kept])
-    flags = flags.copy()
-    flags[kept[~differs]] |= int(Flag.DUPLICATE)
+    starts = np.flatnonzero(np.append(True, utc_us[1:] != utc_us[:-1]))
+    kept = np.searchsorted(starts, again, side="right") - 1
+    firsts = {name: _first_known(column, starts) for name, column in values.items()}
+    differs, adds = np.zeros(len(again), np.bool_), np.zeros(len(again), np.bool_)
+    for name, column in values.items():
+        here, first = column[again], firsts[name][1][kept]
+        differs |= np.isfinite(here) & (here != firsts[name][0][kept])
+        adds |= np.isfinite(here) & (first == again)
+    flags = flags[starts].copy()
+    flags[kept[~differs & ~adds]] |= int(Flag.DUPLICATE)
     flags[kept[differs]] |= int(Flag.CONFLICT)
-    first = np.ones(len(utc_us), np.bool_)
-    first[again] = False
-    values = {name: column[first] for name, column in values.items()}
-    sensor = _framed(utc_us[first], flags[first], values, rows[first])
-    sensor.repeated, sensor.conflicting = rows[again[~differs]], rows[again[differs]]
+    sensor = _framed(utc_us[starts], flags, {n: f[0] for n, f in firsts.items()}, rows[starts])
+    sensor.repeated = rows[again[~differs & ~adds]]
+    sensor.conflicting, sensor.joined = rows[again[differs]], rows[again[adds & ~differs]]
     return sensor
+
+
+def _first_known(column: Floats, starts: Rows) -> tuple[Floats, Rows]:
+    """Return the first number of each group of rows, NaN where there is none, and its row."""
+    places = np.where(np.isfinite(column), np.arange(len(column)), len(column))
+    first = np.minimum.reduceat(places, starts)
+    return np.append(column, np.nan)[first], first
 
 
 def _framed(

@@ -4,6 +4,8 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from service.ingest.fields import HALF, ZONE
+
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
 _ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}
 
@@ -18,12 +20,14 @@ _NAMED = (
 )
 _US_NAMED = r"(?P<usmonth>[^\W\d_]{3,10}\.?) \d{1,2}(?P<s5>,? )\d{4}"
 _CLOCK = (
-    r"(?P<sep>T|\s*,\s*|\s+|_|-)?(?:(?P<hm>\d{1,2}(?P<c1>[:.h])\d{2}(?:(?P<c2>[:.])\d{2})?)"
-    r"|(?P<tight>\d{6}|\d{4}))(?P<fraction>[.,]\d{1,9})?(?P<half>\s?[AaPp]\.?\s?[Mm]\.?)?"
+    rf"(?P<sep>T|\s*,\s*|\s+|_|-)?(?P<before>{HALF}\s?)?"
+    r"(?:(?P<hm>\d{1,2}(?P<c1>[:.h])\d{2}(?:(?P<c2>[:.])\d{2})?)"
+    rf"|(?P<tight>\d{{6}}|\d{{4}}))(?P<fraction>[.,]\d{{1,9}})?(?P<half>\s?{HALF})?"
 )
-_ZONE = r"(?P<zone>\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2}))?"
+_ZONE = rf"(?P<zone>\s?{ZONE})?"
 _STAMP = re.compile(
-    rf"{_PREFIX}(?:{_YMD}|{_XXY}|{_NAMED}|{_US_NAMED}|{_SIX}|{_COMPACT})(?:{_CLOCK})?{_ZONE}"
+    rf"{_PREFIX}(?:{_YMD}|{_XXY}|{_NAMED}|{_US_NAMED}|{_SIX}|{_COMPACT})(?:{_CLOCK})?{_ZONE}",
+    re.IGNORECASE,
 )
 
 
@@ -72,7 +76,7 @@ def shape_of(text: str) -> Shape | None:
     if not match:
         return None
     found = match.groupdict()
-    half, fraction = bool(found["half"]), bool(found["fraction"])
+    half, fraction = bool(found["half"] or found["before"]), bool(found["fraction"])
     clock = _clock_codes(found, half)
     date, is_open, short = _date_codes(found)
     if found["compact"] and len(found["compact"]) > 8:

@@ -38,7 +38,7 @@ class Table:
 
     ``numbers`` and ``texts`` hold columns by their index (NaN and null where nothing stands);
     ``lines`` the line number of each row; ``unread`` the rows of a numeric column that hold
-    something else, as (row, column index, text).
+    something else, as (row, column index, text); ``tall`` tells that each row holds one value.
     """
 
     rows: int
@@ -47,6 +47,7 @@ class Table:
     apart: list[Apart]
     unread: list[tuple[int, int, str]] = field(default_factory=list)
     body: "Body | None" = None
+    tall: bool = False
 
     def line(self, row: int) -> int:
         """Return the line number of a row, counted from 1."""
@@ -276,6 +277,7 @@ def _tolerant(
     for index in numbers:
         written = pc.utf8_trim_whitespace(table.column(_name(index)).combine_chunks())
         bare = pc.replace_substring_regex(written, pattern=_UNIT_AFTER, replacement="")
+        bare = _without_thousands(bare)
         bare = _one_decimal_point(pc.replace_substring(bare, pattern="−", replacement="-"))
         fits = pc.fill_null(pc.match_substring_regex(bare, pattern=_NUMBER), False)
         bare = pc.replace_substring_regex(bare, pattern=r"^\+", replacement="")
@@ -285,6 +287,14 @@ def _tolerant(
         found = zip(rows, written.take(pa.array(rows)).to_pylist(), strict=True)
         unread += [(int(row), index, text) for row, text in found if not _is_missing(text)]
     return columns, unread
+
+
+def _without_thousands(values: Any) -> Any:
+    """Return numbers without the blanks or apostrophes that part their thousands."""
+    parted = pc.match_substring_regex(values, pattern=r"^[+-]?\d{1,3}(?:['’ ]\d{3})+(?:[.,]\d+)?$")
+    if not pc.any(parted.fill_null(False)).as_py():
+        return values
+    return pc.if_else(parted, pc.replace_substring_regex(values, r"['’ ]", ""), values)
 
 
 @lru_cache(maxsize=4096)

@@ -1,55 +1,70 @@
-"""Which columns hold the time: one, a date and a clock, parts, a count of seconds, or none."""
+"""Which columns may hold the time: one, a date and a clock, parts, a count of seconds, or none.
 
+Headings and shapes propose; `service.ingest.axis` scores what comes of each proposal.
+"""
+
+import itertools
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 
-import numpy as np
-import pyarrow.compute as pc
-
+from service.errors import QuestionError
+from service.ingest.clockcells import forms_of
 from service.ingest.columns import find_heading, said_heading
 from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
-from service.ingest.quantities import words_of
+from service.ingest.quantities import is_quality, quantity_of, words_of
 from service.ingest.stamp_shapes import shape_of
-from service.ingest.table import Floats, Table
-from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US
-from service.ingest.timeless import elapsed_heading, number_of, running_number
-from service.ingest.timestamps import Times, parsed
+from service.ingest.timeless import elapsed_heading, elapsed_unit_s, number_of, running_number
+from service.ingest.units import unit_in
 
+# Words of time, whole ones, in the languages that loggers speak; from memory.
 _TIME_WORD = re.compile(
-    r"time|date|datum|\bdat[oa]\b|fecha|zeit|\bhora|heure|\bora\b|tijd|\btid|aika|\bklo\b|\bpvm\b"
-    r"|stamp|horodat|paivamaara|klokk|klockslag|epoch|unix|^t utc|^ts$|^t$"
+    r"\b(?:date ?time|timestamp|time|date|datum|data|dato|fecha|zeit|uhrzeit|hora|heure|ora|tijd"
+    r"|tid|tidspunkt|aika|klo|pvm|klokkeslett|klockslag|horodat\w*|paivamaara|epoch|unix|datetime"
+    r"|zeitpunkt|zeitstempel|messzeit|tijdstip|moment|when|hour|hours|hr|hh|hhmm|hh mm|stunde|std"
+    r"|uur|timme|tunti|h|utc|gmt|day|dia|giorno|tag|jour|yyyymmdd|t|ts|stamp)\b"
+)
+# Words that stand beside them without making them something else.
+_BESIDE = re.compile(
+    r"\b(?:local|lokal\w*|utc|gmt|ut|cest?|mes?z|of|the|and|und|et|y|e|och|og|reading\w*|taken"
+    r"|measure\w*|mess\w*|record\w*|log\w*|sample\w*|iso|in|de|la|le|du|del|des|standard|std|dst"
+    r"|start|am|pm|ms|us|ns|s|sec|seconds|milliseconds|excel|serial|d|dd|m|mm|mmm|y|yy|yyyy|tt|jj"
+    r"|jjjj|hh|ss|month|monat|obs\w*|observation|site|logger|device|[+\-]?\d+)\b"
 )
 _PARTS = {
-    "year": r"year|yr|yyyy|jahr|annee|ano|anno|jaar|ar|aar|vuosi",
+    "year": r"year|yr|yyyy|jahr|annee|ano|anno|jaar|ar|aar|vuosi|y",
     "month": r"month|mo|mon|mm|monat|mois|mes|mese|maand|manad|maned|kuukausi|kk",
-    "day": r"day|dd|tag|jour|dia|giorno|dag|paiva|pv",
+    "day": r"day|dd|tag|jour|dia|giorno|dag|paiva|pv|day of month",
+    "day of the year": r"doy|jday|julian(?: day)?|day of (?:the )?year|yday|tag des jahres|jd",
     "hour": r"hour|hr|hh|hhmm|hh mm|hours|stunde|std|heure|hora|ora|uur|timme|time|tunti|h",
-    "minute": r"minute|min|minutes|mi|minuto|minuut|minutt|minut|minuutti",
-    "second": r"second|sec|seconds|ss|sekunde|seconde|segundo|secondo|sekund|sekunti",
+    "minute": r"minute|min|minutes|mi|minuto|minuut|minutt|minut|minuutti|mn",
+    "second": r"second|sec|seconds|ss|sekunde|seconde|segundo|secondo|sekund|sekunti|s",
 }
-# Counts of seconds between 2001 and 2100, and the factor that makes them microseconds.
-_EPOCHS = {"epoch s": 1, "epoch ms": 1000, "epoch µs": 1_000_000}
-_EPOCH_RANGE = (978_307_200, 4_102_444_800)
-# Spreadsheets count days from this one; their numbers for 1990 to 2100.
-_DAY_ZERO_US = -25_569 * DAY_US
-_DAY_RANGE = (32_874.0, 73_415.0)
+# Counts of seconds, and the factor that makes them of these units.
+EPOCHS = {"epoch s": 1, "epoch ms": 1000, "epoch µs": 1_000_000, "epoch ns": 1_000_000_000}
+# 1985 to 2100, as seconds since 1970 and as days since the end of 1899, as spreadsheets count.
+_EPOCH_RANGE = (473_385_600, 4_102_444_800)
+_DAY_RANGE = (31_048.0, 73_415.0)
+MOST_PROPOSED = 24
 
 
 @dataclass(frozen=True)
 class TimeColumns:
     """The columns that together are the time, and how they make it.
 
-    ``kind`` is "stamp", "date and clock", "date and hour", "parts", one of the epochs, "days"
-    where a spreadsheet's numbers of days were left as they are, "elapsed" where time counts from
-    a start, or "count" where only a running number, or nothing, tells the rows.
+    ``kind`` is "stamp", "date and clock", "parts", "year and day", one of the epochs, "days"
+    where a spreadsheet's numbers of days were left as they are, "days and clock", "elapsed" where
+    time counts from a start, or "count" where only a running number, or nothing, tells the rows.
+    ``form`` is the clock's (`clockcells.FORMS`) where it stands in a column of its own.
     """
 
     kind: str
     headings: tuple[Heading, ...]
+    form: str = ""
+    parts: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -58,58 +73,140 @@ class TimeColumns:
 
     def texts(self) -> set[int]:
         """Return the indices of the columns to read as text."""
-        wanted = {"stamp": 1, "date and clock": 2, "date and hour": 1}.get(self.kind, 0)
-        return {heading.index for heading in self.headings[:wanted]}
+        wanted: list[Heading] = []
+        if self.kind == "stamp":
+            wanted += self.headings[:1]
+        if self.kind == "date and clock":
+            wanted += self.headings
+        if self.kind == "days and clock":
+            wanted += self.headings[1:]
+        if self.form and self.kind in ("parts", "year and day"):
+            wanted.append(self.headings[self.parts.index("hour")])
+        return {heading.index for heading in wanted}
 
     def numbers(self) -> set[int]:
         """Return the indices of the columns to read as numbers."""
         return {heading.index for heading in self.headings} - self.texts()
 
+    def answer(self) -> str:
+        """Return what a person says to have these columns taken."""
+        return "+".join(self.names)
 
-def time_columns(
-    name: str, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str]
-) -> TimeColumns:
-    """Return the columns that hold the time.
 
-    Raises
-    ------
-    UnknownNameError
-        If a heading that was said for the time does not exist.
-    """
-    if "time" in said:
-        return _said(name, layout, headings, said)
-    finders = (_stamp, _date_and_clock, _parts, _epoch)
-    for finder in finders:
-        found = finder(layout, headings)
-        if found:
-            return found
+def proposed_times(layout: Layout, headings: Sequence[Heading]) -> list[TimeColumns]:
+    """Return every way in which columns may hold the time, the most usual forms first."""
+    usable = [heading for heading in headings if not _speaks_of_other_things(heading)]
+    finders = (_stamps, _dates_and_clocks, _parts, _years_and_days, _counts, _unnamed_parts)
+    found = itertools.chain.from_iterable(finder(layout, usable) for finder in finders)
+    return list(itertools.islice(dict.fromkeys(found), MOST_PROPOSED))
+
+
+def without_times(layout: Layout, headings: Sequence[Heading]) -> TimeColumns:
+    """Return the column that counts from a start, or the rows, where there is no time."""
     elapsed = elapsed_heading(layout, headings)
     if elapsed:
         return TimeColumns("elapsed", elapsed)
     return TimeColumns("count", running_number(layout, headings))
 
 
-def _said(
+def said_times(
     name: str, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str]
-) -> TimeColumns:
-    named = [
-        said_heading(name, headings, key, said[key]) for key in ("date", "time") if key in said
-    ]
-    if len(named) == 1 and "+" in said["time"] and not find_heading(headings, said["time"]):
-        named = [said_heading(name, headings, "time", part) for part in said["time"].split("+")]
-    only = tuple(named)
-    for finder in (_stamp, _date_and_clock, _epoch):
-        found = finder(layout, only)
-        if found:
-            return found
-    return TimeColumns("date and clock" if len(only) == 2 else "stamp", only)
+) -> list[TimeColumns]:
+    """Return the ways in which the columns that a person named can be the time; all are used.
+
+    Raises
+    ------
+    UnknownNameError
+        If one of the headings does not exist.
+    QuestionError
+        If no form of time that is known is in all of them.
+    """
+    named = said_columns(name, headings, "date", said["date"]) if "date" in said else []
+    named += [h for h in said_columns(name, headings, "time", said["time"]) if h not in named]
+    every = (_stamps, _dates_and_clocks, _parts, _years_and_days, _counts, _unnamed_parts)
+    bare = [replace(h, texts=("time",)) if len(named) == 1 else h for h in named]
+    found = [p for finder in every for p in finder(layout, bare)]
+    found = [replace(p, headings=tuple(headings[h.index] for h in p.headings)) for p in found]
+    whole = [p for p in found if len(p.headings) == len(named)]
+    if not whole and len(named) == 1 and elapsed_unit_s(headings[named[0].index]):
+        whole = [TimeColumns("elapsed", tuple(named))]
+    if not whole:
+        raise _no_form(name, layout, named)
+    return list(dict.fromkeys(whole))
+
+
+def said_columns(name: str, headings: Sequence[Heading], key: str, text: str) -> list[Heading]:
+    """Return the columns that "A+B" names; a heading may have a plus sign of its own."""
+    if find_heading(headings, text):
+        return [said_heading(name, headings, key, text)]
+    pieces = text.split("+")
+    for count in range(len(pieces) - 1, 0, -1):
+        first = "+".join(pieces[:count])
+        if find_heading(headings, first):
+            rest = said_columns(name, headings, key, "+".join(pieces[count:]))
+            return [said_heading(name, headings, key, first), *rest]
+    return [said_heading(name, headings, key, text)]
+
+
+def _no_form(name: str, layout: Layout, named: Sequence[Heading]) -> QuestionError:
+    first = " ".join(layout.rows[0][h.index].strip() for h in named) if layout.rows else ""
+    return QuestionError(
+        read=name,
+        where="column " + " + ".join(repr(h.shown) for h in named),
+        found=f"{first!r} in the first row, which is no form of date and clock that is known",
+        expected="a date and a clock, their parts, or a count of seconds",
+        action="Name all the columns that make up the time, as --column time='DATE+CLOCK'.",
+    )
+
+
+def heading_speaks(heading: Heading) -> float:
+    """Return how plainly a heading speaks of time: 1 of nothing else, 0.5 besides, 0 not at all.
+
+    Examples
+    --------
+    >>> [heading_speaks(Heading(0, t, (t,))) for t in ("Date", "Sampling time (min)", "Rain")]
+    [1.0, 0.5, 0.0]
+    """
+    if not heading.texts:
+        return 0.5
+    return max(_speaks(text) for text in heading.texts)
+
+
+def speak(columns: TimeColumns) -> float:
+    """Return how plainly the headings of a proposal speak of time, 0 to 1."""
+    pairs = list(zip(columns.parts, columns.headings, strict=False))
+    if pairs and all(any(_is_part(part, t) for t in h.texts) for part, h in pairs):
+        return 1.0
+    return sum(map(heading_speaks, columns.headings)) / len(columns.headings)
+
+
+def _speaks(text: str) -> float:
+    unit, bare = unit_in(text)
+    words = words_of(re.sub(r"[(\[].*?[)\]]", " ", bare)) or words_of(text)
+    if not _TIME_WORD.search(words):
+        return 0.0
+    left = _BESIDE.sub(" ", _TIME_WORD.sub(" ", words)).strip(" .,")
+    counted = unit is not None and unit.family == "other" and words != words_of(text)
+    return 0.5 if left or counted else 1.0
+
+
+def _speaks_of_other_things(heading: Heading) -> bool:
+    """Return whether a heading names a quantity, or the quality of one, and no time."""
+    if not heading.texts or heading_speaks(heading) == 1.0:
+        return False
+    words = [words_of(unit_in(text)[1]) for text in heading.texts]
+    return any(is_quality(w) or bool(quantity_of(w)) for w in words)
+
+
+def _cells(layout: Layout, heading: Heading) -> list[str]:
+    cells = (cell.strip().strip('"') for cell in layout.column(heading.index))
+    return [cell for cell in cells if cell]
 
 
 def _share(layout: Layout, heading: Heading, test: Callable[[str], object]) -> float:
     """Return the share of a column's filled sample fields that pass a test."""
-    cells = [cell.strip().strip('"') for cell in layout.column(heading.index)]
-    filled = [cell for cell in cells if cell]
-    return sum(bool(test(cell)) for cell in filled) / len(filled) if filled else 0.0
+    cells = _cells(layout, heading)
+    return sum(bool(test(cell)) for cell in cells) / len(cells) if cells else 0.0
 
 
 def _full(cell: str) -> bool:
@@ -117,9 +214,15 @@ def _full(cell: str) -> bool:
     return bool(shape and shape.clock)
 
 
-def _with_offset(cell: str) -> bool:
-    shape = shape_of(cell)
-    return bool(shape and shape.zone)
+def with_offset(layout: Layout, columns: TimeColumns) -> bool:
+    """Return whether an offset from UTC is written with each time, or the heading says UTC."""
+    if columns.kind in EPOCHS:
+        return True
+    named = any(re.search(r"\b(?:utc|gmt)\b", words_of(n)) for n in columns.names)
+    return named or any(
+        _share(layout, heading, lambda cell: (s := shape_of(cell)) is not None and s.zone) > 0.5
+        for heading in columns.headings
+    )
 
 
 def _date_only(cell: str) -> bool:
@@ -128,70 +231,113 @@ def _date_only(cell: str) -> bool:
     )
 
 
-def _timely(heading: Heading) -> bool:
-    return any(_TIME_WORD.search(words_of(text)) for text in heading.texts) or not heading.texts
-
-
-def _stamp(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
-    found = []
+def _stamps(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
     for heading in headings:
         numeric = layout.kinds[heading.index] == "number"
-        if numeric and not (_timely(heading) and _share(layout, heading, str.isdecimal) > 0.9):
+        if numeric and _share(layout, heading, str.isdecimal) <= 0.9:
             continue
         if _share(layout, heading, _full) > 0.5:
-            absolute = _share(layout, heading, _with_offset)
-            found.append((-absolute, not _timely(heading), heading.index, heading))
-    return TimeColumns("stamp", (min(found)[3],)) if found else None
+            yield TimeColumns("stamp", (heading,))
 
 
-def _date_and_clock(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
+def _dates_and_clocks(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
     dates = [h for h in headings if _share(layout, h, _date_only) > 0.5]
-    dates.sort(key=lambda h: (layout.kinds[h.index] == "number" and not _timely(h), h.index))
-    if not dates:
-        return None
-    date = dates[0]
-    clocks = [h for h in headings if h != date and _share(layout, h, CLOCK.fullmatch) > 0.5]
-    if clocks:
-        return TimeColumns("date and clock", (date, clocks[0]))
-    for heading in headings:
-        named = any(_is_part("hour", text) for text in heading.texts) or _timely(heading)
-        if heading != date and heading.texts and named and _share(layout, heading, _hour) > 0.9:
-            return TimeColumns("date and hour", (date, heading))
-    return TimeColumns("stamp", (date,)) if _timely(date) or date.index == 0 else None
+    days = [h for h in headings if _share(layout, h, _whole_day_number) > 0.9]
+    days = [h for h in days if h not in dates]
+    for kind, date in [*(("date", d) for d in dates), *(("days", d) for d in days)]:
+        for heading in headings:
+            if heading in dates:
+                continue
+            for form in _clock_forms(layout, heading):
+                yield TimeColumns(f"{kind} and clock", (date, heading), form)
+    for date in dates:
+        yield TimeColumns("stamp", (date,))
 
 
-def _hour(cell: str) -> bool:
-    return bool(re.fullmatch(r"\d{1,2}(?:[.,]\d{2})?|\d{3,4}", cell))
+def _clock_forms(layout: Layout, heading: Heading) -> list[str]:
+    """Return the clocks that a column's cells can be; hours must not stand still."""
+    cells = _cells(layout, heading)
+    if not cells or (len(cells) > 3 and len(set(cells)) == 1 and not CLOCK.fullmatch(cells[0])):
+        return []
+    return forms_of(cells)
 
 
 def _is_part(part: str, text: str) -> bool:
-    return bool(re.fullmatch(_PARTS[part], words_of(text)))
+    return bool(re.fullmatch(_PARTS[part], words_of(unit_in(text)[1]) or words_of(text)))
 
 
-def _parts(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
+def _named_parts(layout: Layout, headings: Sequence[Heading]) -> dict[str, Heading]:
     found: dict[str, Heading] = {}
     for heading in headings:
         for part in _PARTS:
-            whole = layout.kinds[heading.index] == "number"
-            if whole and part not in found and any(_is_part(part, t) for t in heading.texts):
+            fits = layout.kinds[heading.index] == "number" or part == "hour"
+            if fits and part not in found and any(_is_part(part, t) for t in heading.texts):
                 found[part] = heading
                 break
-    if not {"year", "month", "day"} <= set(found):
-        return None
-    return TimeColumns("parts", tuple(found[part] for part in _PARTS if part in found))
+    return found
 
 
-def _epoch(layout: Layout, headings: Sequence[Heading]) -> TimeColumns | None:
+def _parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
+    yield from _from_parts(
+        layout, _named_parts(layout, headings), ("year", "month", "day"), "parts"
+    )
+
+
+def _years_and_days(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
+    wanted = ("year", "day of the year")
+    yield from _from_parts(layout, _named_parts(layout, headings), wanted, "year and day")
+
+
+def _from_parts(
+    layout: Layout, found: Mapping[str, Heading], dates: tuple[str, ...], kind: str
+) -> Iterator[TimeColumns]:
+    """Return the parts of a date with the clock in one of its forms."""
+    if not set(dates) <= set(found):
+        return
+    clock = [part for part in ("hour", "minute", "second") if part in found]
+    names = (*dates, *clock)
+    forms = _clock_forms(layout, found["hour"]) if "hour" in found else [""]
+    for form in forms or ["hour"]:
+        used = (
+            names if form == "hour" or not form else tuple(n for n in names if n not in clock[1:])
+        )
+        yield TimeColumns(kind, tuple(found[n] for n in used), form, used)
+
+
+# Least and greatest number that each part can be.
+_BOUNDS = {"year": (1985, 2100), "month": (1, 12), "day": (1, 31), "hour": (0, 24)}
+_BOUNDS |= {"minute": (0, 59), "second": (0, 59)}
+
+
+def _unnamed_parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
+    """Return neighbouring columns without names of their own that can be parts of a time."""
+    for start in range(len(headings) - 3):
+        for order in (("year", "month", "day"), ("day", "month", "year"), ("month", "day", "year")):
+            for clock in (("hour", "minute", "second"), ("hour", "minute"), ("hour",)):
+                parts = (*order, *clock)
+                some = headings[start : start + len(parts)]
+                if len(some) == len(parts) and all(map(partial(_can_be, layout), some, parts)):
+                    sorted_parts = tuple(p for p in _PARTS if p in parts)
+                    chosen = tuple(some[parts.index(p)] for p in sorted_parts)
+                    yield TimeColumns("parts", chosen, "hour", sorted_parts)
+
+
+def _can_be(layout: Layout, heading: Heading, part: str) -> bool:
+    if heading.texts and heading_speaks(heading) == 0.0 and not heading.name.isdecimal():
+        return False
+    low, high = _BOUNDS[part]
+    return _share(layout, heading, lambda c: c.isdecimal() and low <= int(c) <= high) > 0.95
+
+
+def _counts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
     for heading in headings:
         if layout.kinds[heading.index] != "number":
             continue
-        for kind, factor in _EPOCHS.items():
-            inside = _share(layout, heading, partial(_is_epoch, factor=factor))
-            if inside > 0.9 and (_timely(heading) or heading.index == 0):
-                return TimeColumns(kind, (heading,))
-        if _timely(heading) and _share(layout, heading, _is_day_number) > 0.9:
-            return TimeColumns("days", (heading,))
-    return None
+        for kind, factor in EPOCHS.items():
+            if _share(layout, heading, partial(_is_epoch, factor=factor)) > 0.9:
+                yield TimeColumns(kind, (heading,))
+        if _share(layout, heading, _is_day_number) > 0.9:
+            yield TimeColumns("days", (heading,))
 
 
 def _is_day_number(cell: str) -> bool:
@@ -199,92 +345,13 @@ def _is_day_number(cell: str) -> bool:
     return low < number_of(cell) < high
 
 
+def _whole_day_number(cell: str) -> bool:
+    return cell.isdecimal() and _is_day_number(cell)
+
+
 def _is_epoch(cell: str, factor: int) -> bool:
     low, high = _EPOCH_RANGE
     return low < number_of(cell) / factor < high
-
-
-def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | None) -> Times:
-    """Return the times of a table's rows.
-
-    Raises
-    ------
-    NotUnderstoodError, QuestionError
-        As `timestamps.parsed` does.
-    """
-    where = "column " + ", ".join(map(repr, columns.names))
-    if columns.kind == "stamp":
-        return parsed(name, where, table.texts[columns.headings[0].index], day_first)
-    if columns.kind == "date and clock":
-        date, clock = (table.texts[heading.index] for heading in columns.headings)
-        joined = pc.binary_join_element_wise(
-            pc.utf8_trim_whitespace(date), pc.utf8_trim_whitespace(clock), " "
-        )
-        return parsed(name, where, joined, day_first)
-    if columns.kind == "date and hour":
-        return _with_hours(name, where, columns, table, day_first)
-    if columns.kind == "parts":
-        return _from_parts(columns, table)
-    if columns.kind == "days":
-        return _from_days(columns, table)
-    return _from_epoch(columns, table)
-
-
-def _with_hours(
-    name: str, where: str, columns: TimeColumns, table: Table, day_first: bool | None
-) -> Times:
-    """Return dates with an hour beside them: 0 to 23, 1 to 24, 100 to 2400, or 14.30."""
-    date, clock = columns.headings
-    times = parsed(name, where, table.texts[date.index], day_first)
-    hours, minutes, form = _hours(table.numbers[clock.index])
-    good = (hours >= 0) & (hours <= 24) & (minutes < 60) & ~((hours == 24) & (minutes > 0))
-    times.read &= good
-    added = np.where(good, hours * 3600 + minutes * 60, 0) * SECOND_US
-    times.clock_us = times.clock_us + added.astype(np.int64)
-    times.format += f" {form}"
-    return times
-
-
-def _hours(values: Floats) -> tuple[Floats, Floats, str]:
-    known = values[np.isfinite(values)]
-    if len(known) and known.max() > 24:
-        return values // 100, values % 100, "hour and minute (HHMM)"
-    if np.any(known % 1):
-        return values // 1, np.round(values % 1 * 100), "hour.minute"
-    ending = len(known) and known.max() == 24 and known.min() >= 1
-    return values, np.zeros(len(values)), "hour 1-24" if ending else "hour"
-
-
-def _from_parts(columns: TimeColumns, table: Table) -> Times:
-    """Return times put together from year, month, day and what follows."""
-    values = [table.numbers[heading.index] for heading in columns.headings]
-    year, month, day = (np.nan_to_num(v).astype(np.int64) for v in values[:3])
-    month_start = (year - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (month - 1)
-    dates = month_start.astype("datetime64[D]") + (day - 1)
-    real = (dates.astype("datetime64[M]") == month_start) & (month >= 1) & (month <= 12)
-    clock_us = dates.astype(np.int64) * DAY_US
-    for value, unit in zip(values[3:], (HOUR_US, 60 * SECOND_US, SECOND_US), strict=False):
-        real &= (value >= 0) & (value <= (24 if unit == HOUR_US else 60))
-        clock_us = clock_us + np.round(np.nan_to_num(value) * unit).astype(np.int64)
-    read = real & np.all(np.isfinite(values), axis=0) & (day >= 1)
-    return Times(clock_us, read, " ".join(columns.names))
-
-
-def _from_epoch(columns: TimeColumns, table: Table) -> Times:
-    factor = SECOND_US // _EPOCHS[columns.kind]
-    values = table.numbers[columns.headings[0].index]
-    read = np.isfinite(values)
-    clock_us = np.round(np.nan_to_num(values) * factor).astype(np.int64)
-    zeros = np.zeros(len(values), np.int64)
-    return Times(clock_us, read, columns.kind, "", True, zeros)
-
-
-def _from_days(columns: TimeColumns, table: Table) -> Times:
-    """Return times from a spreadsheet's days, to the nearest second."""
-    values = table.numbers[columns.headings[0].index]
-    seconds = np.round(np.nan_to_num(values) * 86_400.0).astype(np.int64)
-    clock_us = seconds * SECOND_US + _DAY_ZERO_US
-    return Times(clock_us, np.isfinite(values), "days since 1899-12-30")
 
 
 def order_in_heading(columns: TimeColumns) -> bool | None:

@@ -15,8 +15,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from service.errors import NotUnderstoodError, QuestionError
+from service.ingest.clockcells import zone_s
+from service.ingest.fields import AM, PM, ZONE
 from service.ingest.stamp_shapes import DAY_FIRST, MONTH_FIRST, YEAR_FIRST, Shape, shape_of
-from service.ingest.timebase import DAY_US, SECOND_US, Micros, offset_s
+from service.ingest.timebase import DAY_US, SECOND_US, Micros
 
 Bools = npt.NDArray[np.bool_]
 
@@ -162,9 +164,11 @@ def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
     if shape.fraction:
         bare, extra_us = _without_fraction(bare)
     if shape.half_day:
-        bare = pc.ascii_upper(
-            pc.replace_substring_regex(bare, r"\s?([AaPp])\.?\s?[Mm]\.?\s*$", r" \1M")
-        )
+        for word, half in ((PM, "PM"), (AM, "AM")):
+            bare = pc.replace_substring_regex(bare, rf"(?i)\s?{word}\s*$", f" {half}")
+            bare = pc.replace_substring_regex(
+                bare, rf"(?i)\s?{word}\s?(\d{{1,2}}[:.h][\d:.]+)$", rf" \1 {half}"
+            )
     if shape.prefix:
         bare = pc.replace_substring_regex(bare, r"^\s*\p{L}{2,9}[,.]?\s+", "")
     if shape.month_name:
@@ -175,10 +179,10 @@ def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
 
 
 def _without_zone(texts: Any) -> tuple[Any, Micros]:
-    pattern = r"\s?(?:Z|UTC|GMT|[+\-]\d{2}:?\d{2}|[+\-]\d{2})$"
+    pattern = rf"\s?{ZONE}$"
     found = pc.extract_regex(texts, rf"(?P<zone>{pattern})")
     marks = pa.concat_arrays(pc.struct_field(found, "zone").chunks).dictionary_encode()
-    known = [offset_s(mark or "Z") or 0 for mark in marks.dictionary.to_pylist()]
+    known = [zone_s(mark or "Z") or 0 for mark in marks.dictionary.to_pylist()]
     indices = marks.indices.fill_null(0).to_numpy(zero_copy_only=False)
     offsets = np.array(known or [0], np.int64)[indices] * SECOND_US
     return pc.replace_substring_regex(texts, pattern, ""), offsets

@@ -243,12 +243,19 @@ def test_repeated_times_are_counted_and_other_values_for_one_time_are_listed() -
     assert problem.line == 5
 
 
-def test_a_clock_set_back_is_flagged_and_said() -> None:
-    written = [f"2024-03-14 {hour:02d}:00" for hour in (10, 11, 12, 3, 4, 5)]
-    found = reading(rows("time", written))
-    assert found.understanding.time.order == "unsorted"
-    assert found.sensors[""].index.is_monotonic_increasing
-    (problem,) = found.understanding.problems
+def test_a_clock_set_back_is_named_and_shifted_only_where_a_person_says_so() -> None:
+    text = rows("time", [f"2024-03-14 {hour:02d}:00" for hour in (10, 11, 12, 3, 4, 5)])
+    with pytest.raises(QuestionError, match="line 5.*set back by 10 h") as caught:
+        reading(text)
+    moved, written = caught.value.answers
+    found = reading(text, columns=moved.columns)
+    assert stamps(found)[3:] == [f"2024-03-14T{hour}:00:00" for hour in (13, 14, 15)]
+    assert found.sensors[""]["flags"].tolist() == [0] * 6
+    assert "clock" not in found.choice.columns
+    kept = reading(text, columns=written.columns)
+    assert kept.understanding.time.order == "unsorted"
+    assert kept.sensors[""].index.is_monotonic_increasing
+    (problem,) = kept.understanding.problems
     assert (problem.line, problem.found[:9]) == (5, "1 reading")
 
 

@@ -92,12 +92,25 @@ def decode(name: str, data: bytes) -> Decoded:
     require_text(name, data[:HEAD_BYTES])
     encoding = encoding_of(data)
     text, notes = _mended(data) if encoding == MIXED else (_as_utf8(data, encoding), ())
-    if b"\xa0" in text or b"\xaf" in text:
-        text = text.replace("\u00a0".encode(), b" ").replace("\u202f".encode(), b" ")
+    text = _plain_blanks(text)
     if _returns_alone(text[:65536]):
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     _require_lines(name, text)
     return Decoded(name, hashlib.sha256(data).hexdigest(), encoding, text, notes=notes)
+
+
+# A hard blank between thousands: "1 013".
+_THOUSANDS = re.compile(rb"(?<=\d)(?:\xc2\xa0|\xe2\x80[\xaf\x89])(?=\d{3}(?!\d))")
+
+
+def _plain_blanks(text: bytes) -> bytes:
+    """Return a text with hard blanks as plain ones; those between thousands are left out."""
+    if b"\xa0" not in text and b"\xaf" not in text and b"\x89" not in text:
+        return text
+    text = _THOUSANDS.sub(b"", text)
+    for blank in ("\u00a0", "\u202f", "\u2009"):
+        text = text.replace(blank.encode(), b" ")
+    return text
 
 
 def _returns_alone(head: bytes) -> bool:
@@ -130,7 +143,7 @@ def _checked(data: bytes, encoding: str) -> str:
     except UnicodeDecodeError:
         rest, signs = _SIGN.subn(b"", beyond)
         stray = len(_BEYOND_ASCII.findall(rest))
-        return MIXED if encoding == "utf-8-sig" or signs > stray else "cp1252"
+        return MIXED if encoding == "utf-8-sig" or 10 * signs >= stray else "cp1252"
     return encoding
 
 

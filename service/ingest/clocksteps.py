@@ -1,0 +1,171 @@
+"""A clock that was set within a file: found, named, and shifted only where a person says so."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.errors import Answer, QuestionError
+from service.ingest.evidence import limit
+from service.ingest.table import Table
+from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
+from service.ingest.timestamps import Times
+
+AS_WRITTEN = "as written"
+_SHIFT = re.compile(
+    r"(from|to) line (\d+) by ([+\-−])\s?(\d+(?:\.\d+)?)\s?(s|min|h|d)\b", re.IGNORECASE
+)
+_LENGTHS_S = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
+_MOST_HOURS = 36
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A place where a clock was set: the row after it, and the shift under which times run on.
+
+    ``before_us`` and ``after_us`` are the times on both sides; ``backwards`` tells that the file
+    is written newest first, so that the rows after it in time stand above.
+    """
+
+    row: int
+    before_us: int
+    after_us: int
+    shift_us: int
+    kind: str
+    backwards: bool
+
+
+def turns_of(times_us: Micros, rows: Micros, backwards: bool) -> list[Turn]:
+    """Return where one sensor's clock was set, in the order of its readings.
+
+    Parameters
+    ----------
+    times_us : numpy.ndarray of int64, shape (n,)
+        Instants, oldest first but for what is wrong with them.
+    rows : numpy.ndarray of int, shape (n,)
+        The file's row of each.
+    backwards : bool
+        Whether the file is written newest first.
+    """
+    steps = np.diff(times_us)
+    forward = steps[steps > 0]
+    odd = np.flatnonzero((steps < 0) | (steps > limit("clock", "reset_days") * DAY_US))
+    if not len(forward) or not 0 < len(odd) <= limit("clock", "most"):
+        return []
+    usual = int(np.median(forward))
+    found = [_turn(times_us, rows, int(i), usual, backwards) for i in odd]
+    return [turn for turn in found if turn is not None]
+
+
+def _turn(times_us: Micros, rows: Micros, at: int, usual: int, backwards: bool) -> Turn | None:
+    before, after = int(times_us[at]), int(times_us[at + 1])
+    shift = before + usual - after
+    kind = _kind(times_us, at, shift)
+    if not kind:
+        return None
+    if kind == "reset before":
+        # What stands before the leap has the wrong date; it is that which is offered a shift.
+        return Turn(int(rows[at]), before, after, after - usual - before, kind, not backwards)
+    return Turn(int(rows[at + 1]), before, after, shift, kind, backwards)
+
+
+def _kind(times_us: Micros, at: int, shift: int) -> str:
+    """Return what a step means: a clock set back, one that lost its date, or "" for neither."""
+    before, after = times_us[at], times_us[at + 1]
+    years = limit("clock", "reset_days") * DAY_US
+    if after - before > years:
+        return "reset before" if _begins_a_year(int(times_us[0])) else ""
+    if before - after > years:
+        return "reset" if _begins_a_year(int(after)) else ""
+    hours = shift / HOUR_US
+    whole = abs(hours - round(hours)) < limit("clock", "hours") and round(hours) != 0
+    if not whole or shift > _MOST_HOURS * HOUR_US:
+        return ""
+    return "set back"
+
+
+def _begins_a_year(time_us: int) -> bool:
+    day = np.datetime64(time_us // DAY_US, "D")
+    return bool((day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) <= 1)
+
+
+def shifted(name: str, times: Times, table: Table, said: str) -> list[str]:
+    """Shift times as a person said, and return a note on each shift.
+
+    Parameters
+    ----------
+    said : str
+        "as written", or texts such as "from line 40 by +1 h", with semicolons between.
+
+    Raises
+    ------
+    QuestionError
+        If the text is neither.
+    """
+    if not said or said.strip().casefold() == AS_WRITTEN:
+        return []
+    found = list(_SHIFT.finditer(said))
+    if not found or _SHIFT.sub("", said).strip(" ;,"):
+        raise QuestionError(
+            read=name,
+            where="clock",
+            found=repr(said),
+            expected=f"'{AS_WRITTEN}', or a shift such as 'from line 40 by +1 h'",
+            action="Write it so; several shifts have semicolons between them.",
+        )
+    lines = np.array([table.line(row) for row in range(table.rows)])
+    notes = []
+    for side, line, sign, size, unit in (match.groups() for match in found):
+        some = lines >= int(line) if side.lower() == "from" else lines <= int(line)
+        length_us = round(float(size) * _LENGTHS_S[unit.lower()] * SECOND_US)
+        times.clock_us = times.clock_us + np.where(some, length_us, 0) * (1 if sign == "+" else -1)
+        notes.append(
+            f"Times {side.lower()} line {line} are shifted by {sign}{size} {unit}, as said."
+        )
+    return notes
+
+
+def turns_question(name: str, turns: Sequence[Turn], table: Table) -> QuestionError:
+    """Return the question whether a clock was set, with the shift that would mend it."""
+    parts = [_found(turn, table) for turn in turns]
+    shift = "; ".join(_shift(turn, table) for turn in turns)
+    written, moved = (
+        Answer("the times are right as they are written", {"clock": AS_WRITTEN}),
+        Answer(f"the clock was set: {shift}", {"clock": shift}),
+    )
+    return QuestionError(
+        read=name,
+        where=", ".join(f"line {table.line(turn.row)}" for turn in turns),
+        found="; ".join(parts),
+        expected="times that run on, or to be told that the clock was set there",
+        action=f"To shift them so that they run on: {moved.options()}; to keep them as they are: "
+        f"{written.options()}.",
+        answers=(moved, written),
+    )
+
+
+def _found(turn: Turn, table: Table) -> str:
+    before, after = (_shown(us) for us in (turn.before_us, turn.after_us))
+    if turn.kind == "set back":
+        return f"{after} after {before}, as if the clock was set back by {_length(turn.shift_us)}"
+    if turn.kind == "reset":
+        return f"{after} after {before}, as if the clock had lost its date"
+    return f"{before} before {after}, as if the clock had no date at first"
+
+
+def _shown(time_us: int) -> str:
+    return str(np.datetime64(time_us, "us").astype("datetime64[s]")).replace("T", " ")
+
+
+def _length(length_us: int) -> str:
+    seconds = abs(length_us) / SECOND_US
+    if round(seconds) % 3600 == 0:
+        return f"{round(seconds / 3600)} h"
+    return f"{round(seconds / 60)} min" if round(seconds) % 60 == 0 else f"{round(seconds)} s"
+
+
+def _shift(turn: Turn, table: Table) -> str:
+    side = "to" if turn.backwards else "from"
+    sign = "+" if turn.shift_us >= 0 else "-"
+    return f"{side} line {table.line(turn.row)} by {sign}{_length(turn.shift_us)}"
