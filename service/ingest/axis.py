@@ -284,7 +284,7 @@ def _alike(one: Proposal, other: Proposal) -> bool:
         return False
     both = one.times.read & other.times.read
     if np.count_nonzero(both) < 0.9 * np.count_nonzero(one.times.read):
-        return np.count_nonzero(other.times.read) < 0.5 * len(both)
+        return bool(np.count_nonzero(other.times.read) < 0.5 * len(both))
     apart = one.times.clock_us[both] - other.times.clock_us[both]
     offsets = np.unique(apart)
     if len(offsets) > 1:
@@ -293,7 +293,7 @@ def _alike(one: Proposal, other: Proposal) -> bool:
         return True
     shift_s = abs(int(offsets[0])) // SECOND_US
     settled = one.found["absolute"] > other.found["absolute"]
-    return settled and shift_s % 900 == 0 and shift_s <= 15 * 3600
+    return bool(settled and shift_s % 900 == 0 and shift_s <= 15 * 3600)
 
 
 def said_of(best: Proposal) -> str:
