@@ -245,7 +245,7 @@ def test_repeated_times_are_counted_and_other_values_for_one_time_are_listed() -
 
 def test_a_clock_set_back_is_named_and_shifted_only_where_a_person_says_so() -> None:
     text = rows("time", [f"2024-03-14 {hour:02d}:00" for hour in (10, 11, 12, 3, 4, 5)])
-    with pytest.raises(QuestionError, match="line 5.*set back by 10 h") as caught:
+    with pytest.raises(QuestionError, match=r"line 5.*set back by 10 h") as caught:
         reading(text)
     moved, written = caught.value.answers
     found = reading(text, columns=moved.columns)
