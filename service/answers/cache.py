@@ -1,71 +1,146 @@
-"""Answers kept in memory while nothing has changed: each made once, while all others go on."""
+"""Answers kept in memory while what they were made from has not changed: each made once."""
 
+import sys
 import threading
-from collections.abc import Callable, Hashable
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import fields, is_dataclass
 from typing import Any, TypeVar, cast
 
+import numpy as np
+import pandas as pd
+
+from service.storage.versions import Stamp
+
 Found = TypeVar("Found")
+MOST_BYTES = 256 * 2**20
 
 
 class _Answer:
-    """One answer, and the lock that lets it be made once."""
+    """One answer, what it rests on, its size, and the lock that lets it be made once."""
 
-    def __init__(self) -> None:
+    def __init__(self, stamp: Stamp) -> None:
+        self.stamp = stamp
         self.lock = threading.RLock()
         self.made = False
         self.value: Any = None
+        self.size = 0
 
 
 class Kept:
-    """Answers by name, all thrown away as soon as the version is another.
+    """Answers by name, each thrown away as soon as what it rests on has another number.
 
     Threads that ask for the same name wait for the one that makes it; those that ask for another
-    name do not. What was made while the version changed is given out, and not kept. A failure is
-    raised for the thread that made it; those that waited try for themselves.
+    name do not. What was made while something changed is kept under the older stamp, and made anew
+    when it is asked for next. A failure is raised for the thread that made it; those that waited
+    try for themselves.
 
     Parameters
     ----------
-    version : callable
-        Returns a number that grows with every change to what answers are made from.
-    most : int
-        More answers than this are not kept: all are thrown away then.
+    most_bytes : int
+        No more than this is kept: what was asked for longest ago goes first.
 
     Examples
     --------
-    >>> kept = Kept(lambda: 1)
-    >>> kept.get("sum", lambda: 1 + 1), kept.get("sum", lambda: 3)
-    (2, 2)
+    >>> kept = Kept()
+    >>> kept.get("sum", (("room:north", 1),), lambda: 1 + 1)
+    2
+    >>> kept.get("sum", (("room:north", 1),), lambda: 3)
+    2
+    >>> kept.get("sum", (("room:north", 2),), lambda: 3)
+    3
     """
 
-    def __init__(self, version: Callable[[], int], most: int = 400) -> None:
-        self._version_now, self._most = version, most
+    def __init__(self, most_bytes: int = MOST_BYTES) -> None:
+        self._most_bytes = most_bytes
         self._lock = threading.Lock()
-        self._version = -1
-        self._answers: dict[Hashable, _Answer] = {}
+        self._answers: OrderedDict[Hashable, _Answer] = OrderedDict()
+        self._bytes = 0
 
-    def get(self, name: Hashable, make: Callable[[], Found]) -> Found:
-        """Return what ``make`` gives, from memory while nothing has changed since."""
-        answer = self._answer(name)
+    def get(self, name: Hashable, stamp: Stamp, make: Callable[[], Found]) -> Found:
+        """Return what ``make`` gives, from memory while its stamp is the same."""
+        answer = self._answer(name, stamp)
         with answer.lock:
             if not answer.made:
                 answer.value = make()
                 answer.made = True
+                self._weigh(name, answer)
             return cast(Found, answer.value)
 
-    def at_hand(self, name: Hashable) -> Any:
+    def at_hand(self, name: Hashable, stamp: Stamp) -> Any:
         """Return what is kept under a name, or None; never makes it and never waits for it."""
-        answer = self._answer(name)
+        answer = self._answer(name, stamp)
         return answer.value if answer.made else None
 
     def forget(self) -> None:
         """Throw everything away; what is being made just now is not kept either."""
         with self._lock:
-            self._answers = {}
+            self._answers, self._bytes = OrderedDict(), 0
 
-    def _answer(self, name: Hashable) -> _Answer:
-        """Return the answer of that name at the present version, made or not."""
+    @property
+    def size_bytes(self) -> int:
+        """How much is kept, as far as it can be told."""
+        return self._bytes
+
+    def _answer(self, name: Hashable, stamp: Stamp) -> _Answer:
+        """Return the answer of that name at a stamp, made or not."""
         with self._lock:
-            version = self._version_now()
-            if version != self._version or len(self._answers) > self._most:
-                self._answers, self._version = {}, version
-            return self._answers.setdefault(name, _Answer())
+            answer = self._answers.get(name)
+            if answer is None or answer.stamp != stamp:
+                self._bytes -= 0 if answer is None else answer.size
+                answer = self._answers[name] = _Answer(stamp)
+            self._answers.move_to_end(name)
+            return answer
+
+    def _weigh(self, name: Hashable, answer: _Answer) -> None:
+        size = size_of(answer.value)
+        with self._lock:
+            if self._answers.get(name) is not answer:
+                return
+            answer.size = size
+            self._bytes += size
+            while self._bytes > self._most_bytes and len(self._answers) > 1:
+                _, oldest = self._answers.popitem(last=False)
+                self._bytes -= oldest.size
+
+
+def size_of(value: object) -> int:
+    """Return about how many bytes of memory a value holds; what it holds twice counts once.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> size_of((np.zeros(1000), np.zeros(1000))) >= 16000
+    True
+    """
+    seen: set[int] = set()
+    size, waiting = 0, [value]
+    while waiting:
+        one = waiting.pop()
+        if id(one) in seen:
+            continue
+        seen.add(id(one))
+        size += _own_size(one)
+        waiting += _parts(one)
+    return size
+
+
+def _own_size(value: object) -> int:
+    if isinstance(value, np.ndarray):
+        return sys.getsizeof(value) if value.base is None else 0
+    if isinstance(value, pd.DataFrame | pd.Series | pd.Index):
+        deep = value.memory_usage(deep=True)
+        return int(deep if isinstance(deep, int) else deep.sum())
+    return sys.getsizeof(value)
+
+
+def _parts(value: object) -> Iterable[object]:
+    if isinstance(value, np.ndarray):
+        return () if value.base is None else (value.base,)
+    if isinstance(value, Mapping):
+        return (*value.keys(), *value.values())
+    if isinstance(value, list | tuple | set | frozenset):
+        return tuple(value)
+    if is_dataclass(value):
+        return tuple(getattr(value, field.name) for field in fields(value))
+    return ()

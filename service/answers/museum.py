@@ -1,11 +1,11 @@
 """A museum as pages and commands see it: stores, and what was computed from them while it holds.
 
-Everything kept here is thrown away as soon as the register or the readings change; what is costly
-is kept on disk by `service.estimates.checkpoints` and `service.estimates.learned` under names of
-its inputs.
+What is kept here names the rooms and works it was made from, and is made anew as soon as one of
+them changes (see `service.storage.versions`); what is costly is kept on disk by
+`service.estimates.checkpoints` and `service.estimates.learned` under names of its inputs.
 """
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterable
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
 
@@ -24,18 +24,21 @@ from service.climate.room_readings import (
     full_hour,
     last_reading_utc,
     outdoor_readings,
+    room_has_readings,
     room_readings,
 )
 from service.climate.weeks import week_of, week_span
 from service.estimates.assessments import Assessed, assess, learned_now
 from service.estimates.hanging_history import Companions, companions
 from service.settings import Settings
-from service.storage import audit, places
+from service.storage import places
 from service.storage import works as work_store
 from service.storage.loggers import Placement, placements
 from service.storage.places import Room, Site
 from service.storage.register import now_utc
 from service.storage.stores import Stores
+from service.storage.versions import Versions, versions
+from service.storage.works import WorkRecord
 
 Found = TypeVar("Found")
 # Events are looked for with this much air before them, so that they have a past to stand out from.
@@ -56,11 +59,30 @@ class Museum:
 
     def __init__(self, stores: Stores, settings: Settings) -> None:
         self.stores, self.settings = stores, settings
-        self._kept = Kept(lambda: audit.version(stores.register))
+        self._kept = Kept()
+        self._versions = Versions()
 
-    def kept(self, name: Hashable, make: Callable[[], Found]) -> Found:
-        """Return what ``make`` gives, from memory while nothing has changed since. See `Kept`."""
-        return self._kept.get(name, make)
+    def kept(
+        self,
+        name: Hashable,
+        make: Callable[[], Found],
+        *,
+        rooms: Iterable[str] | None = None,
+        works: Iterable[str] | None = (),
+    ) -> Found:
+        """Return what ``make`` gives, from memory while nothing has changed since. See `Kept`.
+
+        ``rooms`` and ``works`` say what it is made from (``works`` None: all works); without
+        ``rooms`` it is made anew whenever anything in the house has changed.
+        """
+        now = self.versions()
+        stamp = now.whole() if rooms is None else now.stamp(rooms=rooms, works=works)
+        return self._kept.get(name, stamp, make)
+
+    def versions(self) -> Versions:
+        """Return the numbers of all rooms and works as they stand in the register now."""
+        self._versions = versions(self.stores.register, self._versions)
+        return self._versions
 
     def forget(self) -> None:
         """Throw away what is kept in memory, after readings were stored by another way."""
@@ -81,7 +103,13 @@ class Museum:
     def rooms(self) -> tuple[Room, ...]:
         """Return the rooms that have readings of their own air, galleries first."""
         known = places.rooms(self.stores.register)
-        return tuple(room for room in known if not self.readings(room.room).frame.empty)
+        return tuple(room for room in known if self._has_readings(room.room))
+
+    def _has_readings(self, room_id: str) -> bool:
+        def make() -> bool:
+            return room_has_readings(self.stores, room_id)
+
+        return self.kept(("has readings", room_id), make, rooms=[room_id])
 
     def every_room(self) -> tuple[Room, ...]:
         """Return all rooms, also those without readings."""
@@ -100,7 +128,7 @@ class Museum:
 
         It is never later than the clock: one file with wrong dates must not age every other room.
         """
-        last = self.kept("last", lambda: last_reading_utc(self.stores))
+        last = last_reading_utc(self.stores)
         return None if last is None else full_hour(min(last, self.clock()))
 
     def clock(self) -> datetime:
@@ -109,7 +137,7 @@ class Museum:
 
     def first(self) -> datetime | None:
         """Return the time of the oldest reading."""
-        return self.kept("first", lambda: first_reading_utc(self.stores))
+        return first_reading_utc(self.stores)
 
     def this_week(self) -> str | None:
         """Return the ISO week of the newest reading."""
@@ -118,20 +146,41 @@ class Museum:
 
     def readings(self, room_id: str) -> RoomReadings:
         """Return a room's whole record, corrected and flagged."""
-        return self.kept(("readings", room_id), lambda: room_readings(self.stores, room_id))
+
+        def make() -> RoomReadings:
+            return room_readings(self.stores, room_id)
+
+        return self.kept(("readings", room_id), make, rooms=[room_id])
 
     def outdoor(self) -> pd.DataFrame | None:
         """Return the outdoor record, or None."""
         site = self.site.site
-        return self.kept("outdoor", lambda: outdoor_readings(self.stores, site))
+        return self.kept("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
 
     def assessed(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
         """Return what can be said at a time of every work that hangs in a room then."""
-        return self.kept(("assessed", room_id, at_utc), lambda: self._assess(room_id, at_utc))
+
+        def make() -> tuple[Assessed, ...]:
+            return self._assess(room_id, at_utc)
+
+        rooms, works = self._concerned(room_id, at_utc)
+        name = ("assessed", room_id, at_utc, at_utc == self.as_of())
+        return self.kept(name, make, rooms=rooms, works=works)
+
+    def _concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
+        """Return the rooms and works that a room's answers at a time are made from."""
+        groups = [group for group in self._groups(at_utc) if group.room == room_id]
+        rooms = {stay.room for group in groups for stay in group.stays}
+        return rooms | {room_id}, {work.work_id for group in groups for work in group.works}
 
     def assessed_before(self, room_id: str) -> tuple[Assessed, ...]:
         """Return what is at hand of a room's works now; empty while nobody has asked for it."""
-        found = self._kept.at_hand(("assessed", room_id, self.as_of()))
+        now = self.as_of()
+        if now is None:
+            return ()
+        rooms, works = self._concerned(room_id, now)
+        stamp = self.versions().stamp(rooms=rooms, works=works)
+        found = self._kept.at_hand(("assessed", room_id, now, True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
 
     def judgements(self, room_id: str, at_utc: datetime) -> tuple[Judgement, ...]:
@@ -172,7 +221,7 @@ class Museum:
         return self.kept(("work", work_id, weeks), lambda: self._work_over(work_id, weeks))
 
     def _work_over(self, work_id: str, weeks: int) -> Assessed | None:
-        record = work_store.work_record(self.stores.register, work_id)
+        record = self._record(work_id)
         now = self.as_of()
         group = None if now is None else next(iter(companions([record], now)), None)
         if now is None or group is None:
@@ -190,22 +239,43 @@ class Museum:
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
         name = ("events", room_id, start_utc, end_utc)
-        return self.kept(name, lambda: self._events(room_id, start_utc, end_utc))
+        return self.kept(name, lambda: self._events(room_id, start_utc, end_utc), rooms=[room_id])
 
     def room_week(self, room_id: str, iso_week: str) -> RoomWeek:
         """Return one room's week, as charts and pages need it."""
-        return self.kept(("week", room_id, iso_week), lambda: self._room_week(room_id, iso_week))
+        return self.kept_week("week", room_id, iso_week, lambda: self._room_week(room_id, iso_week))
+
+    def kept_week(self, what: str, room_id: str, iso_week: str, make: Callable[[], Found]) -> Found:
+        """Return what ``make`` gives of a room's week, while that room and its works are as then.
+
+        A week that the record's newest reading has moved on in is made anew.
+        """
+        now = self.as_of()
+        if now is None:
+            return make()
+        at = min(full_hour(week_span(iso_week, self.zone)[1]), now)
+        rooms, works = self._concerned(room_id, at)
+        return self.kept((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
 
     def _groups(self, at_utc: datetime) -> tuple[Companions, ...]:
         def make() -> tuple[Companions, ...]:
-            register = self.stores.register
-            records = [
-                work_store.work_record(register, sheet.work_id)
-                for sheet in work_store.prints(register)
-            ]
-            return companions(records, at_utc)
+            return companions([self._record(work_id) for work_id in self._work_ids()], at_utc)
 
-        return self.kept(("groups", at_utc), make)
+        return self.kept(("groups", at_utc), make, rooms=(), works=None)
+
+    def _work_ids(self) -> tuple[str, ...]:
+        def make() -> tuple[str, ...]:
+            return tuple(sheet.work_id for sheet in work_store.prints(self.stores.register))
+
+        return self.kept("work ids", make, rooms=(), works=None)
+
+    def _record(self, work_id: str) -> WorkRecord:
+        """Return all that the register knows of a work."""
+
+        def make() -> WorkRecord:
+            return work_store.work_record(self.stores.register, work_id)
+
+        return self.kept(("record", work_id), make, rooms=(), works=[work_id])
 
     def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
         found: list[Assessed] = []

@@ -23,10 +23,11 @@ def week_bytes(museum: Museum, room_id: str, iso_week: str, ending: str) -> byte
     """
     if ending not in FORMATS:
         raise UnknownNameError(read="kinds of picture", name=ending, known=FORMATS)
-    name = ("week file", room_id, iso_week, ending)
-    return museum.kept(
-        name, lambda: FORMATS[ending](week_chart(museum.room_week(room_id, iso_week)))
-    )
+
+    def make() -> bytes:
+        return FORMATS[ending](week_chart(museum.room_week(room_id, iso_week)))
+
+    return museum.kept_week(f"week as {ending}", room_id, iso_week, make)
 
 
 def write_week(museum: Museum, room_id: str, iso_week: str, path: Path) -> Path:

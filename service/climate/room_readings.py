@@ -19,10 +19,12 @@ from analysis.series import readings_frame, usable
 from service.storage import loggers, places
 from service.storage.calibrations import layers
 from service.storage.loggers import Place, Placement
+from service.storage.spans import reach, spans
 from service.storage.stores import Stores
 
 # A hole longer than this is filled from another logger of the same room, if there is one.
 STAND_IN_AFTER_S = 5400
+A_MOMENT = timedelta(milliseconds=1)
 
 
 @dataclass(frozen=True)
@@ -117,14 +119,53 @@ def placed_readings(
 
 def last_reading_utc(stores: Stores) -> datetime | None:
     """Return the time of the newest reading of any logger, or None for an empty store."""
-    spans = (stores.readings.span(logger) for logger in stores.readings.loggers())
-    return max((span[1] for span in spans if span), default=None)
+    return max((last for _, last in reach(stores.register).values()), default=None)
 
 
 def first_reading_utc(stores: Stores) -> datetime | None:
     """Return the time of the oldest reading of any logger, or None for an empty store."""
-    spans = (stores.readings.span(logger) for logger in stores.readings.loggers())
-    return min((span[0] for span in spans if span), default=None)
+    return min((first for first, _ in reach(stores.register).values()), default=None)
+
+
+def room_reach(stores: Stores, room_id: str) -> tuple[datetime, datetime] | None:
+    """Return the first and the last reading of a room's own air, or None where there is none.
+
+    It is told from the spans in the register; a month is opened only where a logger was hung or
+    taken down within it.
+    """
+    found = [
+        ends
+        for hung in loggers.placements_in(stores.register, room_id)
+        for ends in _placed_reach(stores, hung)
+    ]
+    return (min(found), max(found)) if found else None
+
+
+def room_has_readings(stores: Stores, room_id: str) -> bool:
+    """Return whether there is a reading of a room's own air."""
+    return room_reach(stores, room_id) is not None
+
+
+def _placed_reach(stores: Stores, hung: Placement) -> list[datetime]:
+    """Return the first and last reading of a logger where it hung; empty where there is none."""
+    begin, end = hung.from_utc, hung.to_utc
+    months = [
+        span
+        for span in spans(stores.register, hung.logger)
+        if span.rows
+        and (begin is None or span.last_utc >= begin)
+        and (end is None or span.first_utc < end)
+    ]
+    ends: list[datetime] = []
+    for span in [*months[:1], *months[1:][-1:]]:
+        if (begin is None or span.first_utc >= begin) and (end is None or span.last_utc < end):
+            ends += [span.first_utc, span.last_utc]
+            continue
+        first = span.first_utc if begin is None else max(begin, span.first_utc)
+        last = span.last_utc + A_MOMENT if end is None else min(end, span.last_utc + A_MOMENT)
+        times = stores.readings.load(hung.logger, first, last).index
+        ends += [times[0].to_pydatetime(), times[-1].to_pydatetime()] if len(times) else []
+    return ends
 
 
 def _flagged(

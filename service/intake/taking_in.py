@@ -156,9 +156,11 @@ def merge_again(stores: Stores, upload: Upload) -> UploadReceipt:
 def mend(stores: Stores) -> int:
     """Merge every stored upload again from its original; return how many rows came back.
 
-    Uploads that cannot be read again are left for `stilltaut check` to name.
+    What the register notes of every month is told anew by its file. Uploads that cannot be read
+    again are left for `stilltaut check` to name.
     """
     rows = 0
+    stores.readings.note_all(anew=True)
     for upload in uploads.uploads(stores.register, states=(UploadState.STORED,)):
         with contextlib.suppress(StilltautError):
             for logger_id, frame in read_again(stores, upload)[1].items():

@@ -16,6 +16,7 @@ from service.storage import loggers, month_file, uploads, works
 from service.storage.merging import CHANNELS, SAME_WITHIN, Rows
 from service.storage.originals import sha256_of
 from service.storage.readings import rows_of
+from service.storage.spans import Span, spans
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
 
@@ -23,7 +24,12 @@ BEGINNING = datetime.min.replace(tzinfo=UTC)
 
 
 def verify(stores: Stores) -> list[StilltautError]:
-    """Return everything that needs a person; an empty list when all is well."""
+    """Return everything that needs a person; an empty list when all is well.
+
+    Months whose files came or went by another way are noted first: what is known of them is told
+    by the files.
+    """
+    stores.readings.note_all()
     return [
         *_register(stores),
         *_whereabouts(stores),
@@ -102,8 +108,8 @@ def _originals(stores: Stores) -> Iterator[StilltautError]:
 def _readings(stores: Stores) -> Iterator[StilltautError]:
     known = {logger.logger for logger in loggers.loggers(stores.register)}
     for logger_id in stores.readings.loggers():
-        months = stores.readings.months(logger_id)
-        if logger_id not in known and months:
+        months = {span.month: span for span in spans(stores.register, logger_id)}
+        if logger_id not in known:
             yield StoreError(
                 read="register",
                 where="loggers",
@@ -111,13 +117,13 @@ def _readings(stores: Stores) -> Iterator[StilltautError]:
                 expected="every logger that has readings",
                 action="Enter the logger, and where it hung.",
             )
-        for month in months:
-            problem = _month(stores.readings.month_path(logger_id, month))
+        for month, span in months.items():
+            problem = _month(stores.readings.month_path(logger_id, month), span)
             if problem is not None:
                 yield problem
 
 
-def _month(path: Path) -> StilltautError | None:
+def _month(path: Path, span: Span) -> StilltautError | None:
     try:
         rows = month_file.read(path)
         noted = month_file.noted_digest(path)
@@ -133,6 +139,8 @@ def _month(path: Path) -> StilltautError | None:
         found = "readings of another month"
     elif noted != month_file.digest_of(rows):
         found = "other readings than were written"
+    elif noted != span.digest:
+        found = "other readings than the register has noted"
     if not found:
         return None
     return StoreError(

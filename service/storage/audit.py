@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
+from service.storage import versions
 from service.storage.register import Register, now_utc
 from service.storage.schema import AuditRow
 
@@ -35,7 +36,7 @@ def note(
     before: Mapping[str, Any] | None,
     after: Mapping[str, Any] | None,
 ) -> None:
-    """Add a line inside the transaction of the change itself."""
+    """Add a line inside the transaction of the change itself, and number what it concerns."""
     session.add(
         AuditRow(
             at_utc=now_utc(),
@@ -46,6 +47,7 @@ def note(
             after=None if after is None else plain(after),
         )
     )
+    versions.changed(session, what, key, before, after)
 
 
 def trail(register: Register, what: str | None = None, limit: int = 500) -> tuple[AuditLine, ...]:

@@ -1,6 +1,6 @@
 """The store of readings: ``DATA/readings/logger=ID/2026-03.parquet``, one file a month (UTC)."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,9 +11,12 @@ import pandas as pd
 
 from analysis.errors import OutOfRangeError
 from analysis.series import READING_COLUMNS, readings_frame, require_readings
+from service.errors import StoreError
 from service.storage import month_file
 from service.storage.durable import locked, remove_parts, replace_files, sync_folder
 from service.storage.merging import MergeReport, Rows, merge_rows
+from service.storage.register import Register
+from service.storage.spans import Span, note_months, reach, spans
 
 READ_THREADS = 4
 # File systems allow 255 bytes; one letter may take twelve.
@@ -27,10 +30,12 @@ class ReadingsStore:
     ----------
     folder : pathlib.Path
         ``DATA/readings``; made with the first readings.
+    register : Register
+        Where the span of every month is noted; see `service.storage.spans`.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, register: Register) -> None:
+        self.folder, self.register = folder, register
 
     def merge(self, logger_id: str, frame: pd.DataFrame) -> MergeReport:
         """Add readings to those of a logger; doing it twice changes nothing more.
@@ -59,7 +64,9 @@ class ReadingsStore:
         folder = self._logger_folder(logger_id)
         with locked(folder / ".lock"):
             remove_parts(folder)
-            return _merge_months(folder, rows)
+            report, touched = _merge_months(folder, rows)
+            self._note(logger_id, touched)
+            return report
 
     def rebuild(self, logger_id: str, frames: Iterable[pd.DataFrame]) -> None:
         """Put readings merged anew, in the order given, in place of all that a logger has.
@@ -75,9 +82,43 @@ class ReadingsStore:
             months = dict(_by_month(rows))
             if months:
                 replace_files(folder, {_file(m): _encoder(part) for m, part in months.items()})
-            for month in set(self.months(logger_id)) - set(months):
+            gone = set(_months_in(folder)) - set(months)
+            for month in gone:
                 (folder / _file(month)).unlink()
             sync_folder(folder)
+            self._note(logger_id, months | dict.fromkeys(gone))
+
+    def note_all(self, *, anew: bool = False) -> int:
+        """Note the months that the register does not know as they are; return how many.
+
+        A month counts as known while its file has the size that was noted; ``anew``: all are read.
+        """
+        noted: dict[str, dict[str, int]] = {}
+        for span in spans(self.register):
+            noted.setdefault(span.logger, {})[span.month] = -1 if anew else span.bytes
+        names = {unquote(path.name.removeprefix("logger=")) for path in self._folders()}
+        return sum(self._note_logger(name, noted.get(name, {})) for name in names | set(noted))
+
+    def _note_logger(self, logger_id: str, noted: Mapping[str, int]) -> int:
+        folder = self._logger_folder(logger_id)
+        if _sizes(folder) == noted:
+            return 0
+        with locked(folder / ".lock"):
+            sizes = _sizes(folder)
+            other = [month for month, size in sizes.items() if noted.get(month) != size]
+            rows = {month: _rows_or_none(folder / _file(month)) for month in other}
+            gone = dict.fromkeys(set(noted) - set(sizes))
+            found = {month: _span(folder, logger_id, month, rows[month]) for month in other}
+            note_months(self.register, logger_id, found | gone)
+        return len(other) + len(gone)
+
+    def _note(self, logger_id: str, touched: Mapping[str, Rows | None]) -> None:
+        folder = self._logger_folder(logger_id)
+        found = {
+            month: None if rows is None else _span(folder, logger_id, month, rows)
+            for month, rows in touched.items()
+        }
+        note_months(self.register, logger_id, found)
 
     def load(
         self,
@@ -104,26 +145,23 @@ class ReadingsStore:
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
-        folders = self.folder.glob("logger=*")
-        return sorted(unquote(folder.name.removeprefix("logger=")) for folder in folders)
+        return sorted({span.logger for span in spans(self.register)})
 
     def months(self, logger_id: str) -> list[str]:
         """Return the months, ``2026-03``, that have readings, in order."""
-        return sorted(path.stem for path in self._logger_folder(logger_id).glob("*.parquet"))
+        return [span.month for span in spans(self.register, logger_id)]
 
     def span(self, logger_id: str) -> tuple[datetime, datetime] | None:
         """Return the first and last time of a logger, or None when it has no readings."""
-        months = self.months(logger_id)
-        if not months:
-            return None
-        first = month_file.read(self.month_path(logger_id, months[0])).time_ms[0]
-        last = month_file.read(self.month_path(logger_id, months[-1])).time_ms[-1]
-        return _instant(first), _instant(last)
+        return reach(self.register).get(logger_id)
 
     def digest(self, logger_id: str, month: str) -> str:
         """Return a hash of a month's readings, "" for a month without; for caches."""
-        path = self.month_path(logger_id, month)
-        return month_file.noted_digest(path) if path.exists() else ""
+        known = {span.month: span.digest for span in spans(self.register, logger_id)}
+        return known.get(month, "")
+
+    def _folders(self) -> Iterable[Path]:
+        return self.folder.glob("logger=*")
 
     def month_path(self, logger_id: str, month: str) -> Path:
         """Return where a month's file lies or would lie."""
@@ -177,8 +215,10 @@ def rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
     return rows
 
 
-def _merge_months(folder: Path, rows: Rows) -> MergeReport:
+def _merge_months(folder: Path, rows: Rows) -> tuple[MergeReport, dict[str, Rows]]:
+    """Merge month by month; return what it did, and each month as it is now."""
     reports: list[MergeReport] = []
+    touched: dict[str, Rows] = {}
     changed: dict[str, Callable[[], memoryview]] = {}
     for month, part in _by_month(rows):
         path = folder / _file(month)
@@ -188,9 +228,36 @@ def _merge_months(folder: Path, rows: Rows) -> MergeReport:
             changed[path.name] = _encoder(joined)
             report = MergeReport(**(vars(report) | {"months": (month,)}))
         reports.append(report)
+        touched[month] = joined
     if changed:
         replace_files(folder, changed)
-    return MergeReport.total(reports)
+    return MergeReport.total(reports), touched
+
+
+def _months_in(folder: Path) -> list[str]:
+    return sorted(path.stem for path in folder.glob("*.parquet"))
+
+
+def _sizes(folder: Path) -> dict[str, int]:
+    """Return the size of each month's file."""
+    return {path.stem: path.stat().st_size for path in folder.glob("*.parquet")}
+
+
+def _rows_or_none(path: Path) -> Rows | None:
+    try:
+        return month_file.read(path)
+    except StoreError:
+        return None
+
+
+def _span(folder: Path, logger_id: str, month: str, rows: Rows | None) -> Span:
+    """Return what is known of a month; of one that cannot be read, only that it is there."""
+    size = (folder / _file(month)).stat().st_size
+    if rows is None or not len(rows):
+        begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
+        return Span(logger_id, month, begin, begin, 0, "", size)
+    first, last = _instant(rows.time_ms[0]), _instant(rows.time_ms[-1])
+    return Span(logger_id, month, first, last, len(rows), month_file.digest_of(rows), size)
 
 
 def _encoder(rows: Rows) -> Callable[[], memoryview]:

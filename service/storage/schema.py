@@ -4,15 +4,14 @@ Only `service.storage` imports this module; everything else sees frozen records.
 table needs a new step in ``migrations/versions``; a test compares the two.
 """
 
+from service.storage.schema_arrivals import ChoiceRow, SpanRow, UploadRow, VersionRow
 from service.storage.schema_journal import (
     AuditRow,
-    ChoiceRow,
     IncidentRow,
     LetterRow,
     NoticeRow,
     ReleaseRow,
     SettingRow,
-    UploadRow,
     UserRow,
 )
 from service.storage.schema_places import (
@@ -54,9 +53,11 @@ __all__ = [
     "RoomRow",
     "SettingRow",
     "SiteRow",
+    "SpanRow",
     "Table",
     "UploadRow",
     "UserRow",
     "UtcTime",
+    "VersionRow",
     "WorkRow",
 ]

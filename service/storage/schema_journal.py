@@ -1,9 +1,9 @@
-"""Tables of the register: what arrived, what was told to whom, who changed what."""
+"""Tables of the register: what was told to whom, who changed what."""
 
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlalchemy import Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.storage.tables import Table, reference
@@ -74,40 +74,6 @@ class LetterRow(Table):
     claimed_by: Mapped[str]
     sent_utc: Mapped[datetime | None]
     __table_args__ = (Index(None, "sent_utc", "due_utc"),)
-
-
-class UploadRow(Table):
-    """A file that arrived. The same bytes, logger and reading make one row."""
-
-    __tablename__ = "uploads"
-    id: Mapped[int] = mapped_column(primary_key=True)
-    sha256: Mapped[str] = mapped_column(index=True)
-    name: Mapped[str]
-    logger: Mapped[str]
-    reading_key: Mapped[str]
-    state: Mapped[str]
-    received_utc: Mapped[datetime]
-    stored_utc: Mapped[datetime | None]
-    by: Mapped[str]
-    choice: Mapped[dict[str, Any]]
-    understanding: Mapped[dict[str, Any]]
-    report: Mapped[dict[str, Any]]
-    __table_args__ = (
-        UniqueConstraint("sha256", "logger", "reading_key"),
-        CheckConstraint(
-            "state IN ('received', 'stored', 'withdrawing', 'withdrawn')", name="state_known"
-        ),
-    )
-
-
-class ChoiceRow(Table):
-    """How a logger's files were read the last time somebody confirmed it."""
-
-    __tablename__ = "choices"
-    logger: Mapped[str] = mapped_column(primary_key=True)
-    choice: Mapped[dict[str, Any]]
-    confirmed_utc: Mapped[datetime]
-    by: Mapped[str]
 
 
 class UserRow(Table):

@@ -56,13 +56,11 @@ class Stores:
                 expected="the data folder of a museum",
                 action="Name the right folder with --data, or take in a first file to make it.",
             )
-        return cls(
-            folder,
-            Originals(folder / "originals"),
-            ReadingsStore(folder / "readings"),
-            open_register(settings.database_url, create=create),
-            Results(folder / "results"),
-        )
+        register = open_register(settings.database_url, create=create)
+        readings = ReadingsStore(folder / "readings", register)
+        readings.note_all()
+        originals, results = Originals(folder / "originals"), Results(folder / "results")
+        return cls(folder, originals, readings, register, results)
 
     def close(self) -> None:
         """Close the register; the folders need no closing."""

@@ -16,6 +16,11 @@ from analysis.errors import OutOfRangeError
 from analysis.series import Flag, readings_frame
 from service.errors import StoreError
 from service.storage.readings import ReadingsStore
+from service.storage.register import open_register
+
+
+def store_in(folder: Path) -> ReadingsStore:
+    return ReadingsStore(folder / "readings", open_register(f"sqlite:///{folder / 'register.db'}"))
 
 
 def series(start: str, periods: int, freq: str = "10min", temp: float = 20.0) -> pd.DataFrame:
@@ -26,7 +31,7 @@ def series(start: str, periods: int, freq: str = "10min", temp: float = 20.0) ->
 
 @pytest.fixture
 def store(tmp_path: Path) -> ReadingsStore:
-    return ReadingsStore(tmp_path / "readings")
+    return store_in(tmp_path)
 
 
 def test_what_is_merged_comes_back_to_the_bit(store: ReadingsStore) -> None:
@@ -100,14 +105,14 @@ def test_parts_in_any_order_make_the_same_store(
 ) -> None:
     whole = series("2025-10-30", 600)
     parts = [whole.iloc[i * 100 : (i + 1) * 100 + 30] for i in range(6)]
-    store = ReadingsStore(tmp_path_factory.mktemp("parts"))
+    store = store_in(tmp_path_factory.mktemp("parts"))
     for i in order + list(range(6)):
         store.merge("n1", parts[i])
     pd.testing.assert_frame_equal(store.load("n1"), whole, check_freq=False)
 
 
 def test_a_digest_follows_the_readings_and_nothing_else(tmp_path: Path) -> None:
-    one, two = ReadingsStore(tmp_path / "1"), ReadingsStore(tmp_path / "2")
+    one, two = store_in(tmp_path / "1"), store_in(tmp_path / "2")
     frame = series("2025-11-01", 100)
     one.merge("n1", frame)
     two.merge("other", frame.iloc[50:])
@@ -160,7 +165,7 @@ def test_half_written_files_are_swept_away(store: ReadingsStore) -> None:
 def test_a_disk_that_refuses_is_said_in_five_parts(tmp_path: Path) -> None:
     (tmp_path / "readings").write_text("a file where a folder should be")
     with pytest.raises(StoreError, match="expected a folder that can be written"):
-        ReadingsStore(tmp_path / "readings").merge("n1", series("2025-11-01", 3))
+        store_in(tmp_path).merge("n1", series("2025-11-01", 3))
 
 
 def test_rebuilding_replaces_all_months(store: ReadingsStore) -> None:
@@ -179,11 +184,14 @@ from pathlib import Path
 import numpy as np, pandas as pd
 from analysis.series import readings_frame
 from service.storage.readings import ReadingsStore
+from service.storage.register import open_register
+folder = Path(sys.argv[1])
+register = open_register(f"sqlite:///{folder.parent / 'register.db'}")
 which = int(sys.argv[2])
 index = pd.date_range("2025-11-01", periods=400, freq="10min", tz="UTC")[which::2]
 for start in range(0, 200, 10):
     part = index[start:start + 10]
-    ReadingsStore(Path(sys.argv[1])).merge("n1", readings_frame(part, temp_c=np.full(10, 20.0)))
+    ReadingsStore(folder, register).merge("n1", readings_frame(part, temp_c=np.full(10, 20.0)))
 """
 
 

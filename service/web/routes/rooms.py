@@ -37,17 +37,22 @@ def week_file(museum: MuseumDep, room_id: str, iso_week: str, ending: str) -> Re
 def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
     """Show one week of a room."""
     week = museum.room_week(room_id, iso_week)
-    name = (room_id, iso_week)
     answer = sentences.week_sentence(week)
     return shown(
         RoomWeekPage(
             week=week,
             answer=answer,
-            chart=museum.kept(
-                ("wide", *name), lambda: inline_svg(week_chart(week, words=False), answer)
+            chart=museum.kept_week(
+                "wide chart",
+                room_id,
+                iso_week,
+                lambda: inline_svg(week_chart(week, words=False), answer),
             ),
-            chart_narrow=museum.kept(
-                ("narrow", *name), lambda: inline_svg(week_chart_narrow(week, words=False), answer)
+            chart_narrow=museum.kept_week(
+                "narrow chart",
+                room_id,
+                iso_week,
+                lambda: inline_svg(week_chart_narrow(week, words=False), answer),
             ),
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),

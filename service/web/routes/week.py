@@ -61,8 +61,8 @@ def _summary(museum: Museum, room: Room, iso_week: str) -> RoomSummary:
         sentence=said,
         counts=Counter(j.listing for j in week.judgements),
         coverage=week.coverage,
-        picture=museum.kept(
-            ("glance", room.room, iso_week), lambda: inline_svg(room_glance(week), said)
+        picture=museum.kept_week(
+            "glance", room.room, iso_week, lambda: inline_svg(room_glance(week), said)
         ),
         open_notices=len(open_lines(museum, room.room)),
     )

@@ -1,0 +1,141 @@
+"""What has changed since: a number for each room, work and site, grown with every change to it.
+
+`service.storage.audit.note` and `service.storage.spans` call `changed` inside the transaction of
+the change itself, so that no answer made from an older state can pass for one of a newer state.
+Numbers are never used twice: the largest is the number of the newest change to anything.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from service.storage.register import Register
+from service.storage.schema import PlacementRow, RoomRow, VersionRow
+
+HOUSE = "house"
+OUTDOORS = "outdoors"
+# What these tables hold is shown as it stands; nothing kept is made from it.
+SHOWN_ONLY = ("choices", "users", "uploads", "jobs", "tokens", "readings")
+Stamp = tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class Versions:
+    """The numbers as they stood at one moment: by scope, such as ``room:north`` or ``work:17``."""
+
+    numbers: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def newest(self) -> int:
+        """The number of the newest change to anything."""
+        return max(self.numbers.values(), default=0)
+
+    def stamp(self, *, rooms: Iterable[str] = (), works: Iterable[str] | None = ()) -> Stamp:
+        """Return what an answer made from some rooms and works rests on; equal means unchanged.
+
+        ``works`` None: all works, also those that are still to come. What concerns a whole site
+        (its zone, its outdoor readings, an event of the house) concerns every stamp.
+        """
+        scopes = [scope for scope in self.numbers if scope == HOUSE or scope.startswith("site:")]
+        scopes += sorted({room_scope(room) for room in rooms})
+        stamp = [(scope, self.numbers.get(scope, 0)) for scope in sorted(scopes)]
+        if works is None:
+            stamp.append(("works", self._newest_of("work:")))
+        else:
+            named = sorted({work_scope(work) for work in works})
+            stamp += [(scope, self.numbers.get(scope, 0)) for scope in named]
+        return tuple(stamp)
+
+    def whole(self) -> Stamp:
+        """Return what an answer made from anything in the house rests on."""
+        return (("everything", self.newest),)
+
+    def _newest_of(self, kind: str) -> int:
+        found = (number for scope, number in self.numbers.items() if scope.startswith(kind))
+        return max(found, default=0)
+
+
+def room_scope(room: str) -> str:
+    """Return the name under which a room's number stands."""
+    return f"room:{room}"
+
+
+def work_scope(work_id: str) -> str:
+    """Return the name under which a work's number stands."""
+    return f"work:{work_id}"
+
+
+def versions(register: Register, known: Versions | None = None) -> Versions:
+    """Return the numbers now; ``known`` itself where nothing has changed since."""
+    with register.reading() as session:
+        if known is not None and known.newest == _newest(session):
+            return known
+        rows = session.execute(select(VersionRow.scope, VersionRow.number)).all()
+        return Versions({row.scope: row.number for row in rows})
+
+
+def changed(
+    session: Session, table: str, *facts: Mapping[str, Any] | None, everything: bool = False
+) -> None:
+    """Give a new number to all that a change concerns.
+
+    Parameters
+    ----------
+    table : str
+        Which table changed.
+    facts : mappings of str to plain values
+        The key of the row, its values before and after; None for what is not there.
+    """
+    if table in SHOWN_ONLY:
+        return
+    told = [one for one in facts if one]
+    scopes = set() if everything else _scopes(session, table, told)
+    raise_numbers(session, scopes or {HOUSE})
+
+
+def logger_scopes(session: Session, loggers: Iterable[str]) -> set[str]:
+    """Return the rooms in which loggers have hung; a logger outdoors concerns its whole site."""
+    hung = session.execute(
+        select(PlacementRow.room, PlacementRow.place, PlacementRow.work_id, RoomRow.site)
+        .join(RoomRow, RoomRow.room == PlacementRow.room)
+        .where(PlacementRow.logger.in_(list(loggers)))
+    ).all()
+    scopes = {room_scope(room) for room, _, _, _ in hung}
+    scopes |= {f"site:{site}" for _, place, _, site in hung if place == OUTDOORS}
+    return scopes | {work_scope(work) for _, _, work, _ in hung if work}
+
+
+def raise_numbers(session: Session, scopes: Iterable[str]) -> None:
+    """Give the scopes a number that nothing has had before."""
+    number = _newest(session) + 1
+    for scope in sorted(scopes):
+        row = session.get(VersionRow, scope)
+        if row is None:
+            session.add(VersionRow(scope=scope, number=number))
+        else:
+            row.number = number
+    session.flush()
+
+
+def _newest(session: Session) -> int:
+    return int(session.scalar(select(func.max(VersionRow.number))) or 0)
+
+
+def _scopes(session: Session, table: str, told: Iterable[Mapping[str, Any]]) -> set[str]:
+    scopes: set[str] = set()
+    loggers: set[str] = set()
+    for facts in told:
+        if facts.get("room"):
+            scopes.add(room_scope(facts["room"]))
+        elif facts.get("site"):
+            scopes.add(f"site:{facts['site']}")
+        if facts.get("work_id"):
+            scopes.add(work_scope(facts["work_id"]))
+        if facts.get("place") == OUTDOORS and table == "placements":
+            scopes.add(HOUSE)
+        if facts.get("logger"):
+            loggers.add(facts["logger"])
+    return scopes | (logger_scopes(session, loggers) if loggers else set())
