@@ -8,7 +8,6 @@ from pathlib import Path
 from bench.reading import READINGS, bare_pandas, bare_pyarrow, best, write_export
 from service.intake.taking_in import take_in
 from service.settings import Settings
-from service.storage.readings import ReadingsStore
 from service.storage.stores import Stores
 
 
@@ -39,11 +38,13 @@ def taking_in(path: Path, folder: Path) -> float:
 
 def merging(data: Path, folder: Path) -> float:
     """Return how long the readings in ``data`` take into an empty store [s]."""
-    frame = ReadingsStore(data / "readings").load("n1")
+    with Stores.open(Settings(data_dir=data)) as stores:
+        frame = stores.readings.load("n1")
     shutil.rmtree(folder, ignore_errors=True)
-    start = time.perf_counter()
-    ReadingsStore(folder).merge("n1", frame)
-    return time.perf_counter() - start
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        start = time.perf_counter()
+        stores.readings.merge("n1", frame)
+        return time.perf_counter() - start
 
 
 if __name__ == "__main__":
