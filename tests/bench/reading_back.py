@@ -106,6 +106,8 @@ def _answers(made: Written, question: QuestionError) -> Iterator[Given]:
         yield Given(answer.columns, answer.day_first, right)
     if "-first" in question.action:
         yield Given({}, made.day_first, True)
+    if "--column time=" in question.action:
+        yield Given({"time": made.time_columns}, None, True)
     if "--column" in question.action and made.columns:
         yield Given(made.columns, None, True)
 

@@ -68,6 +68,7 @@ def written(number: int) -> Written:
         tolerance_s=how.form.tolerance_s,
     )
     made.columns = _said(table, how)
+    made.time_columns = "+".join(table.heads[i] for i in table.time_at)
     kind = str(rng.choice(list(CONTAINERS), p=[0.8, 0.08, 0.06, 0.06]))
     CONTAINERS[kind](rng, how, table, made, facts)
     made.facts = (kind, *facts)

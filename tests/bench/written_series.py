@@ -72,7 +72,8 @@ class Written:
     ``truth`` holds the readings by sensor ("" for one alone): an index in UTC, ``temp_c`` and
     ``rh_pct``. ``damaged`` are the times (UTC) at which a reading may be missing, never be
     different. ``columns`` is what a person who knows the file would say where headings fail,
-    ``line_times`` the time in each line of a text file, None where it holds no row.
+    ``time_columns`` the columns of the time as they are named together, ``line_times`` the time in
+    each line of a text file, None where it holds no row.
     """
 
     number: int
@@ -85,6 +86,7 @@ class Written:
     damaged: set[pd.Timestamp] = field(default_factory=set)
     columns: dict[str, str] = field(default_factory=dict)
     tolerance_s: float = 0.0
+    time_columns: str = ""
     line_times: list[pd.Timestamp | None] = field(default_factory=list)
 
 
