@@ -132,7 +132,7 @@ def _text_file(rng: Rng, how: Style, table: Table, made: Written, facts: list[st
         DAMAGE[name](rng, lines, made)
         stray = b"Caf\xe9 \xb0\n" if name == "stray byte above" and encoding == "utf-8" else b""
     end = str(pick(rng, ["\n", "\r\n"]))
-    made.line_times = [None] * bool(stray) + lines.times
+    made.line_times = [*[None] * bool(stray), *lines.times]
     body = (end.join(lines.text) + end).encode(encoding, errors="replace")
     made.data = stray + body
     facts += [delimiter, encoding]
