@@ -46,9 +46,9 @@ def outcome(made: Written) -> tuple[str, str]:
     try:
         reading = _read(made, {}, None)
     except QuestionError as question:
-        return _asked(made, question, {}, None, 1)
+        return (ASKED, "") if made.no_answer else _asked(made, question, {}, None, 1)
     except StilltautError as problem:
-        return _said(made, problem)
+        return (ASKED, "") if made.no_answer else _said(made, problem)
     difference = differs(made, reading)
     return (WRONG, difference) if difference else (READ, "")
 

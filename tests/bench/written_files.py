@@ -14,6 +14,7 @@ import pandas as pd
 
 from bench.written_series import LAYOUTS, ROOMS, Rng, Style, Table, Written, chance, pick, series
 from bench.written_series import style as drawn_style
+from bench.written_twists import twisted
 
 DELIMITERS = {"semicolon": ";", "comma": ",", "tab": "\t", "bar": "|"}
 ENCODINGS = ("utf-8", "utf-8", "utf-8-sig", "cp1252", "utf-16", "utf-16-le", "utf-16-be")
@@ -67,6 +68,7 @@ def written(number: int) -> Written:
         (),
         tolerance_s=how.form.tolerance_s,
     )
+    facts.append(twisted(np.random.default_rng([7, number]), how, table, made))
     made.columns = _said(table, how)
     made.time_columns = "+".join(table.heads[i] for i in table.time_at)
     kind = str(rng.choice(list(CONTAINERS), p=[0.8, 0.08, 0.06, 0.06]))
@@ -120,6 +122,8 @@ def _text_file(rng: Rng, how: Style, table: Table, made: Written, facts: list[st
     """Write a text file, in some cases damaged."""
     delimiter = str(pick(rng, list(DELIMITERS)))
     quoted = chance(rng, 0.15) or (how.comma and delimiter == "comma")
+    if table.bare_commas:
+        delimiter, quoted = "comma", False
     lines = _lines(rng, table, DELIMITERS[delimiter], quoted)
     if chance(rng, 0.25):
         _newest_first(lines)
@@ -140,6 +144,8 @@ def _text_file(rng: Rng, how: Style, table: Table, made: Written, facts: list[st
 
 def _lines(rng: Rng, table: Table, delimiter: str, quoted: bool) -> Lines:
     def line(cells: Iterable[str]) -> str:
+        if table.bare_commas:
+            return ",".join(cells)
         out = io.StringIO()
         if quoted:
             writer = csv.writer(out, delimiter=delimiter, quoting=csv.QUOTE_ALL, lineterminator="")
@@ -154,6 +160,10 @@ def _lines(rng: Rng, table: Table, delimiter: str, quoted: bool) -> Lines:
     head = [*above, *map(line, table.above), line(table.heads)]
     if chance(rng, 0.1):
         head.append(line("-" * len(name) for name in table.heads))
+    if table.below:
+        head.append(line(table.below))
+    if table.headless:
+        head = []
     body = [line(row) for row in table.rows]
     return Lines([*head, *body], [*[None] * len(head), *table.times])
 
@@ -170,7 +180,8 @@ def _workbook(rng: Rng, how: Style, table: Table, made: Written, facts: list[str
     sheet = book.active
     for _ in range(int(rng.integers(0, 3))):
         sheet.append(["Climate record"])
-    for row in [*table.above, table.heads]:
+    heads = [*table.above, table.heads, *([table.below] if table.below else [])]
+    for row in [] if table.headless else heads:
         sheet.append([cell or None for cell in row])
     dated = how.form.name == "ISO"
     for row in table.rows:
@@ -193,7 +204,9 @@ def _value(cell: str, dated: bool) -> object:
 
 def _json(rng: Rng, how: Style, table: Table, made: Written, facts: list[str]) -> None:
     """Write a list of objects, or an object a line."""
-    heads = table.heads
+    heads = list(table.heads)
+    for place in (*table.temp_at, *table.rh_at):
+        heads[place] += f" [{table.below[place]}]" if table.below else ""
     if table.above:
         heads = [f"{room} {name}".strip() for room, name in zip(_spread(table), heads, strict=True)]
     records = [dict(zip(heads, map(_plain, row), strict=True)) for row in table.rows]
@@ -202,7 +215,6 @@ def _json(rng: Rng, how: Style, table: Table, made: Written, facts: list[str]) -
     else:
         text = json.dumps({"house": "Sallowmere", "readings": records}, ensure_ascii=False)
     made.data, made.name = text.encode(), f"{made.number}.json"
-    made.columns = {}
 
 
 def _spread(table: Table) -> list[str]:
@@ -273,7 +285,8 @@ def _blank_lines(rng: Rng, lines: Lines, made: Written) -> None:
 
 def _heading_again(rng: Rng, lines: Lines, made: Written) -> None:
     rows = lines.rows()
-    lines.insert(rows[len(rows) // 2], lines.text[rows[0] - 1])
+    if rows[0]:
+        lines.insert(rows[len(rows) // 2], lines.text[rows[0] - 1])
 
 
 def _footer(rng: Rng, lines: Lines, made: Written) -> None:
@@ -294,7 +307,7 @@ def _doubled(rng: Rng, lines: Lines, made: Written) -> None:
 def _letters_swapped(rng: Rng, lines: Lines, made: Written) -> None:
     """Swap two letters somewhere in the headings: a misspelling."""
     at = lines.rows()[0] - 1
-    text = lines.text[at]
+    text = lines.text[at] if at >= 0 else ""
     places = [
         i for i in range(1, len(text) - 1) if text[i : i + 2].isalpha() and text[i - 1].isalpha()
     ]

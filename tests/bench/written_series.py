@@ -72,6 +72,7 @@ class Written:
     ``truth`` holds the readings by sensor ("" for one alone): an index in UTC, ``temp_c`` and
     ``rh_pct``. ``damaged`` are the times (UTC) at which a reading may be missing, never be
     different. ``columns`` is what a person who knows the file would say where headings fail,
+    ``no_answer`` tells that only a question or a refusal is right,
     ``time_columns`` the columns of the time as they are named together, ``line_times`` the time in
     each line of a text file, None where it holds no row.
     """
@@ -86,13 +87,18 @@ class Written:
     damaged: set[pd.Timestamp] = field(default_factory=set)
     columns: dict[str, str] = field(default_factory=dict)
     tolerance_s: float = 0.0
+    no_answer: bool = False
     time_columns: str = ""
     line_times: list[pd.Timestamp | None] = field(default_factory=list)
 
 
 @dataclass
 class Table:
-    """A table before it is written: headings, rows of cells, the time of each row."""
+    """A table before it is written: headings, rows of cells, the time of each row.
+
+    ``above`` and ``below`` are rows over and under the headings; ``headless`` tells that neither
+    is written, ``bare_commas`` that decimal commas stand between commas, unquoted.
+    """
 
     heads: Cells
     rows: list[Cells]
@@ -101,6 +107,9 @@ class Table:
     temp_at: list[int] = field(default_factory=list)
     rh_at: list[int] = field(default_factory=list)
     time_at: list[int] = field(default_factory=list)
+    below: list[str] = field(default_factory=list)
+    headless: bool = False
+    bare_commas: bool = False
 
 
 @dataclass(frozen=True)
