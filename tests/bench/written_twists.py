@@ -138,7 +138,7 @@ def _clock_set_back(rng: Rng, how: Style, table: Table, made: Written) -> bool:
     place = len(table.rows) // 2
     local = pd.DatetimeIndex(table.times).tz_convert(how.form.clock(how.zone))
     late = local[place:] - pd.Timedelta(hours=hours)
-    columns = how.form.columns(how.words, local[:place].append(late))
+    columns = how.form.columns(how.words, pd.DatetimeIndex([*local[:place], *late]))
     for at, (_, cells) in zip(table.time_at, columns, strict=True):
         for row, cell in zip(table.rows, cells, strict=True):
             row[at] = cell
