@@ -4,7 +4,8 @@ Nothing is filled silently: an hour without a usable reading is marked as not me
 humidity is given twice, as the 1st and the 99th percentile of the thirty days before it.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -12,10 +13,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.parameters import parameter
 from analysis.results import Floats
 from analysis.series import require_readings, sample_interval_s, usable
 
 WINDOW_DAYS = 30
+YEAR_S = 8766.0 * 3600.0
 LOW_PERCENTILE, HIGH_PERCENTILE = 0.01, 0.99
 BRIDGE_INTERVALS = 2.2
 BRIDGE_LIMIT_H = 3.0
@@ -41,6 +44,11 @@ class RoomAir:
         Median interval of the readings.
     first_low_pct, first_high_pct : float
         1st and 99th percentile of the first thirty days: where a frame may have started.
+    checked_utc : tuple of datetime64
+        When the room's logger was checked or begun, in order: from then on it may drift.
+    southern : bool
+        Whether the room is south of the equator, which turns the season of the years before the
+        record, where the record is too short to show it.
     """
 
     time_utc: npt.NDArray[np.datetime64]
@@ -52,6 +60,18 @@ class RoomAir:
     interval_s: float
     first_low_pct: float
     first_high_pct: float
+    checked_utc: tuple[np.datetime64, ...] = ()
+    southern: bool = False
+
+    def __post_init__(self) -> None:
+        """Take a logger as checked when its record begins, where nothing else is known."""
+        if not self.checked_utc:
+            object.__setattr__(self, "checked_utc", (self.time_utc[0],))
+
+    @property
+    def step_h(self) -> float:
+        """Hours from one value to the next."""
+        return float((self.time_utc[1] - self.time_utc[0]) / np.timedelta64(3600, "s"))
 
     @property
     def hours(self) -> int:
@@ -119,6 +139,8 @@ def hourly_air(
     start_utc: datetime,
     end_utc: datetime,
     outdoor_temp_c: pd.Series | None = None,
+    checked_utc: Sequence[datetime] = (),
+    southern: bool = False,
 ) -> RoomAir:
     """Return a room's readings on the hourly grid, with low and high copies through gaps.
 
@@ -131,6 +153,10 @@ def hourly_air(
         Span of the grid, both with a zone.
     outdoor_temp_c : pandas.Series, optional
         Outdoor temperature with a UTC index. [°C]
+    checked_utc : sequence of datetime
+        Dates of its calibrations, with a zone: each begins the logger's drift anew.
+    southern : bool
+        Whether the room is south of the equator.
 
     Returns
     -------
@@ -158,7 +184,9 @@ def hourly_air(
             action="Bring in the readings of this span, or choose another.",
         )
     rh, temp = np.where(both, rh, np.nan), np.where(both, temp, np.nan)
-    return _copies(rh, temp, both, wide, len(early), interval_s, outdoor_temp_c)
+    air = _copies(rh, temp, both, wide, len(early), interval_s, outdoor_temp_c)
+    checks = sorted(np.datetime64(int(one.timestamp()), "s") for one in checked_utc)
+    return replace(air, checked_utc=(air.time_utc[0], *checks), southern=southern)
 
 
 def _copies(
@@ -187,3 +215,24 @@ def _copies(
         first_low_pct=float(low),
         first_high_pct=float(high),
     )
+
+
+def unchecked_years(air: RoomAir) -> Floats:
+    """Return for each hour the years since the logger was last checked, shape (h,).
+
+    Before the first check 0; at most as long as a logger is taken to go on drifting.
+
+    Examples
+    --------
+    >>> time = np.datetime64("2025-01-01T00", "s") + np.arange(3) * np.timedelta64(8766, "h")
+    >>> flat = np.full(3, 50.0)
+    >>> known = np.ones(3, dtype=np.bool_)
+    >>> air = RoomAir(time, flat, flat, flat, flat, known, 3600.0, 45.0, 55.0)
+    >>> unchecked_years(air).tolist()
+    [0.0, 1.0, 2.0]
+    """
+    checks = np.array(sorted(air.checked_utc), dtype="datetime64[s]")
+    last = checks[np.maximum(np.searchsorted(checks, air.time_utc, "right") - 1, 0)]
+    years = (air.time_utc - last).astype(np.float64) / YEAR_S
+    most = parameter("frames", "logger", "drift_years_at_most").value
+    return np.asarray(np.clip(years, 0.0, most))

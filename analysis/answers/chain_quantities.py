@@ -73,8 +73,8 @@ QUANTITIES = (
              also=("wavelength_m", "gap_mm")),
 )  # fmt: skip
 
-_AIR = ("sensor_offset_pct", "gap_fill")
-_WARMTH = ("thermal_time_h", "wall_factor", "outdoor_temp_c")
+_AIR = ("sensor_offset_pct", "logger_drift_pct_a", "gap_fill")
+_WARMTH = ("frame_minus_logger_k", "thermal_time_h", "wall_factor", "outdoor_temp_c")
 _FRAME = (*_AIR, *_WARMTH, "half_time_h", "shift_per_k", "closing_rh_pct", "mounted_rh_pct")
 _PRINT = (*_FRAME, "core_half_time_h", "image_half_time_h", "image_share")
 _ONLY_LATER = (

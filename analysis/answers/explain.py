@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import RoomAir, unchecked_years
 from analysis.answers.chain_quantities import QUANTITIES, Quantity, acting, holds
 from analysis.answers.link_words import (
     frame_words,
@@ -224,11 +224,13 @@ def quantities_of(
     """
     low, high = air.rh_low_pct[-1], air.rh_high_pct[-1]
     capacity = draws["hinge_capacity_n_m"] * draws["hinge_coverage"]
+    drifted = draws["logger_drift_pct_a"] * unchecked_years(air)[-1]
+    offset = draws["sensor_offset_pct"] + drifted
     known = {
         **probes,
         **free_movements(work, draws, probes),
         "prestrain": draws["prestrain"],
-        "room_rh_pct": low + draws["gap_fill"] * (high - low) + draws["sensor_offset_pct"],
+        "room_rh_pct": low + draws["gap_fill"] * (high - low) + offset,
         "room_temp_c": np.full(draws.n, air.temp_c[-1]),
         "hinge_load_pct": 100.0 * np.maximum(probes["tension_md"], probes["tension_cd"]) / capacity,
     }

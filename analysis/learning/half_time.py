@@ -175,7 +175,7 @@ def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Flo
             b[Row.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
             b[Row.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
             b[Row.TEMP_C + j] = temp
-        room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1])
+        room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1], 0.0)
         for j in range(n):
             out[h, j] = 100.0 * b[Row.PSI_FRAME + j] * b[Row.SHIFT + j]
 

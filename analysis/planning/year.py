@@ -24,6 +24,7 @@ from analysis.learning.weighted import weighted_range
 from analysis.results import Floats, History, Range
 from analysis.simulation import layout
 from analysis.simulation.checkpoints import Checkpoint, instant
+from analysis.simulation.discrepancy import angle_at, delta_psi
 from analysis.simulation.estimator import Run, run
 from analysis.simulation.histories import gaps_before
 from analysis.simulation.packing import fixed_rows, stack
@@ -38,7 +39,15 @@ Bools = npt.NDArray[np.bool_]
 # An hour more than three days, so that every hour of the day has its turn.
 EVERY = timedelta(hours=73)
 ANEW = 1000  # number of a mounting or framing that is only planned
-OF_A_ROOM = ("sensor_offset_pct", "gap_fill", "outdoor_temp_c")  # doubts about a room's air
+# doubts about a room's air
+OF_A_ROOM = (
+    "sensor_offset_pct",
+    "gap_fill",
+    "outdoor_temp_c",
+    "frame_minus_logger_k",
+    "logger_drift_pct_a",
+    "past",
+)
 OF_A_WALL = ("wall_factor",)
 
 
@@ -245,10 +254,11 @@ def _draw_year(
     share = at["image_share"]
     psi = share * state["psi_image"] + (1.0 - share) * state["psi_core"]
     soft = np.exp(-at["soften"] * (psi - 0.5))
+    delta = delta_psi(at, state, np.array([[angle_at(when)] for when in times]))
     slack = np.zeros(psi.shape, dtype=np.bool_)
     tight, loads = slack.copy(), np.zeros(psi.shape)
     for axis in ("md", "cd"):
-        above = state[f"above_{axis}"]
+        above = state[f"above_{axis}"] + at[f"beta_{axis}"] * delta
         reserve = at[f"gain_{axis}"] * np.maximum(above, 0.0) * soft
         slack |= -above > at["buckle"]
         tight |= reserve >= at[f"sustain_{axis}"]

@@ -24,7 +24,11 @@ CHAIN = (
 
 
 def chain_state(
-    at: Mapping[str, Floats], row: Mapping[str, Floats], slack: Floats, soft: Floats
+    at: Mapping[str, Floats],
+    row: Mapping[str, Floats],
+    seen: Mapping[str, Floats],
+    slack: Floats,
+    soft: Floats,
 ) -> dict[str, Floats]:
     """Return the links of the chain, names in `CHAIN`, each of shape (n,).
 
@@ -33,6 +37,8 @@ def chain_state(
     at, row : mapping of str to ndarray, shape (n,)
         What stays constant through a run, and the state, by the names of
         `analysis.simulation.layout`.
+    seen : mapping of str to ndarray, shape (n,)
+        Reserve of each axis as it is read: with what the chain may be off by.
     slack, soft : ndarray, shape (n,)
         Slack of the less taut axis [strain]; stiffness over that at 50 %RH.
 
@@ -50,32 +56,31 @@ def chain_state(
         "image_rh_pct": 100.0 * row["psi_image"] * row["shift"],
         "panel_psi": row["psi_panel"].copy(),
         "wave_mm": 1000.0 * np.array(waves),
-        "headroom_down_pct": _headroom_down(at, row, soft),
+        "headroom_down_pct": _headroom_down(at, seen, soft),
     }
     for axis in AXES:
-        links |= {f"{name}_{axis}": found for name, found in _axis(at, row, axis, soft).items()}
+        found = _axis(at, row, axis, seen[axis], soft)
+        links |= {f"{name}_{axis}": values for name, values in found.items()}
     return links
 
 
 def _axis(
-    at: Mapping[str, Floats], row: Mapping[str, Floats], axis: str, soft: Floats
+    at: Mapping[str, Floats], row: Mapping[str, Floats], axis: str, above: Floats, soft: Floats
 ) -> dict[str, Floats]:
     """Return the tension of an axis and where its stretch went."""
-    above, weights = row[f"above_{axis}"], prony().weights
+    weights = prony().weights
     taut = np.maximum(above, 0.0)
     held = [weight * row[f"v_{axis}_{i}"] for i, weight in enumerate(weights)]
-    # `above` is measured from the strain of zero tension before the step's own share of relaxation
-    own = (1.0 - 1.0 / at["zero_gain"]) * at[f"mat_gain_{axis}"] * taut
     return {
         "tension": at[f"ea_{axis}"] * at[f"gain_{axis}"] * taut * soft,
         "relaxed": at["relax_m"] * np.sum(held, axis=0),
         "cycled": row[f"loss_{axis}"].copy(),
         "crept": row[f"creep_lost_{axis}"].copy(),
-        "left": above - own,
+        "left": above,
     }
 
 
-def _headroom_down(at: Mapping[str, Floats], row: Mapping[str, Floats], soft: Floats) -> Floats:
-    free = [at[f"sustain_{a}"] / (at[f"gain_{a}"] * soft) - row[f"above_{a}"] for a in AXES]
+def _headroom_down(at: Mapping[str, Floats], seen: Mapping[str, Floats], soft: Floats) -> Floats:
+    free = [at[f"sustain_{a}"] / (at[f"gain_{a}"] * soft) - seen[a] for a in AXES]
     draws = zip(*free, at["per_rh_md"], at["per_rh_cd"], strict=True)
     return np.array([headroom_down(*draw) for draw in draws])

@@ -63,8 +63,8 @@ def recent_span(air: RoomAir, at: int) -> tuple[float, float]:
 
     Where the air began less than a day before, those of its first thirty days.
     """
-    recent = slice(max(at + 1 - WINDOW_DAYS * 24, 0), at + 1)
+    recent = slice(max(at + 1 - round(WINDOW_DAYS * 24 / air.step_h), 0), at + 1)
     low, high = air.rh_low_pct[recent], air.rh_high_pct[recent]
-    if len(low) < LEAST_HOURS:
+    if len(low) * air.step_h < LEAST_HOURS:
         return air.first_low_pct, air.first_high_pct
     return float(np.quantile(low, LOW_PERCENTILE)), float(np.quantile(high, HIGH_PERCENTILE))

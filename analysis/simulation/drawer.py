@@ -17,10 +17,10 @@ from analysis.parameters import Parameter, parameter, table
 from analysis.results import Floats
 from analysis.works import Override, Work
 
-TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls")
-METHOD = 2  # to be raised when the way of drawing changes
+TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls", "discrepancy", "pasts")
+METHOD = 3  # to be raised when the way of drawing changes
 # Doubts that begin anew when a print is mounted anew, and when it is framed anew.
-OF_A_MOUNTING = ("hinge_", "prestrain", "mounted_", "panel", "branch")
+OF_A_MOUNTING = ("hinge_", "prestrain", "mounted_", "panel", "branch", "past")
 OF_A_FRAMING = (
     "half_time_h",
     "thermal_time_h",
@@ -77,6 +77,15 @@ class Drawer:
     def row(self, name: str, row: Parameter | Override) -> Floats:
         """Return a parameter's draws: of the stated range, or of the table's, shape (n,)."""
         return spread(self.levels(name), self.work.overrides.get(name, row))
+
+    def normal(self, name: str, row: Parameter) -> Floats:
+        """Return a parameter's draws, normal: the row's low and high lie two deviations off.
+
+        A stated range is taken as stated.
+        """
+        if name in self.work.overrides:
+            return self.row(name, row)
+        return np.asarray(row.value + (row.high - row.low) / 4.0 * ndtri(self.levels(name)))
 
     def row_below(self, name: str, row: Parameter, most: Floats) -> Floats:
         """Return a parameter's draws where each is known to lie below a bound of its own.

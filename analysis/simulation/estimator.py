@@ -10,7 +10,10 @@ import numpy.typing as npt
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats, History
 from analysis.simulation.checkpoints import Checkpoint, mondays
+from analysis.simulation.discrepancy import year_angle
+from analysis.simulation.lived import lived_through
 from analysis.simulation.passage import Passage
+from analysis.simulation.pasts import Pasts
 from analysis.simulation.phase_histories import history_through
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
@@ -64,6 +67,7 @@ def run(
     week_starts: Sequence[datetime] | None = None,
     keep_weeks: int | None = None,
     earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+    pasts: Pasts | None = None,
 ) -> Run:
     """Carry works through the hours of a room's air.
 
@@ -95,6 +99,11 @@ def run(
         only the air in the frame does; otherwise the state goes on. In phases in which it was not
         held by tension nothing is worked out. Where the humidity at closing is not known it may be
         anywhere the room was in the thirty days before: give their air for the same to the bit.
+    pasts : Pasts, optional
+        What the room's air may have been before its first reading, `pasts.pasts_of` its record: a
+        work that was mounted before begins as it came out of those years. Without it, it is taken
+        to have been held at the strain of the first hour since it was mounted. Not used with
+        ``since``.
 
     Returns
     -------
@@ -108,6 +117,8 @@ def run(
         If earlier phases are not those of one print, in order of time.
     """
     held = [work for work in works if work.mount is Mount.TENSION_HELD]
+    if pasts is not None and since is None:
+        since = lived_through(held, draws, pasts, earlier)
     passage = Passage(held, draws, air, since, weights, earlier)
     asked = {w.work_id: tuple((probe or {}).get(w.work_id, ())) for w in held}
     probes = {key: [passage.index(when) for when in times] for key, times in asked.items()}
@@ -166,9 +177,11 @@ class _Collected:
 
     def _probe(self, at: int) -> None:
         passage = self.passage
+        angle = float(year_angle(passage.air.time_utc[[at]])[0])
         for i, work in enumerate(passage.works):
             if at in self.probes[work.work_id] and passage.active[i]:
-                self.found[work.work_id][at] = probe_state(passage.state[i], passage.fixed[i])
+                state, fixed = passage.state[i], passage.fixed[i]
+                self.found[work.work_id][at] = probe_state(state, fixed, angle)
 
     def result(self) -> Run:
         """Return what was found."""

@@ -67,6 +67,8 @@ class Row(_BlockRow):
     ZERO_GAIN = auto()  # 1/(1 - S_B)
     MAT_GAIN_MD = auto()
     MAT_GAIN_CD = auto()
+    LEFT_MD = auto()  # what a step leaves of the strain that it finds above zero tension
+    LEFT_CD = auto()
     GAIN_MD = auto()  # reserve per strain above zero tension
     GAIN_CD = auto()
     EA_MD = auto()
@@ -84,6 +86,11 @@ class Row(_BlockRow):
     WAVELENGTH = auto()
     PER_RH_MD = auto()  # %RH per strain of (print - panel), 0 where the panel moves more
     PER_RH_CD = auto()
+    FRAME_C = auto()  # frame warmer than the room's logger [K]
+    DRIFT = auto()  # of the logger in a year since its last check [0-1]
+    SEASON_COS = auto()  # height of the yearly wave that no link stands for [psi]
+    SEASON_SIN = auto()
+    PATH_SHARE = auto()  # share of the lag of humidity behind its path, by which expansion lags
     WEIGHT = auto()
     # Carried from hour to hour.
     OUTER_C = auto()  # temperature that drives the print's
@@ -132,6 +139,12 @@ class Row(_BlockRow):
     RELEASED = auto()  # share of the shrinkage that a damp spell let go
     SOFT = auto()
     CONDENSING = auto()
+    CYCLED = auto()  # share of the reserve that the hour's cycling takes
+    WAS_MD = auto()  # `ABOVE` an hour before
+    WAS_CD = auto()
+    LAG = auto()  # humidity as seen through the deadband, over humidity [psi]
+    SEEN_MD = auto()  # `ABOVE` as read: with what the chain may be off by
+    SEEN_CD = auto()
 
 
 class Shared(_Place):
@@ -189,6 +202,9 @@ class Hour(_Place):
     RH_LOW = auto()  # low and high copy [0-1]
     RH_HIGH = auto()
     ROOM_RATIO = auto()  # saturation pressure over that at 20 °C
+    YEAR_COS = auto()  # of the angle of the year
+    YEAR_SIN = auto()
+    UNCHECKED_A = auto()  # years since the logger was last checked
 
 
 class Sum(_Place):

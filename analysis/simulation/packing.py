@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.chain.cockle import buckling_strain, slack_of_height, slack_of_slope
 from analysis.chain.enclosure import LN2, hold_weights, saturation_pressure_pa, slope_at_half
@@ -94,10 +95,10 @@ def _normal(weight: Floats | None, equal: Floats) -> Floats:
     return equal if weight is None else np.asarray(weight / np.sum(weight), dtype=np.float64)
 
 
-def constants() -> Floats:
-    """Return the numbers that all works share, in the order of `layout.CONSTANTS`."""
+def constants(step_h: float = 1.0) -> Floats:
+    """Return the numbers that all works share through steps so long, by `layout.CONSTANTS`."""
     fit, gab, limits = prony(), gab_of("frame_board"), RefusalLimits()
-    r = HOUR_S / fit.times_s
+    r = step_h * HOUR_S / fit.times_s
     weights = [hold_weights(float(x)) for x in r]
     humidity = [
         parameter("prints", "humidity", name).value / 100.0
@@ -121,7 +122,7 @@ def constants() -> Floats:
         "linear_to": humidity[1],
         "release_from": humidity[2],
         "release_per": 1.0 / (humidity[3] - humidity[2]),
-        "week_decay": np.exp(-1.0 / WEEK_H),
+        "week_decay": np.exp(-step_h / WEEK_H),
         "widest_pct": limits.band_rh_pct,
         "most": limits.probability,
     }
@@ -202,26 +203,27 @@ def _expansion_rows(draws: Stacked) -> dict[str, Floats]:
     return rows
 
 
-def _tension_rows(draws: Stacked) -> dict[str, Floats]:
+def _tension_rows(draws: Stacked, step_h: float) -> dict[str, Floats]:
     """Return stiffness, relaxation and hinges; what they sustain as a reserve of strain."""
     fit = prony()
-    end = np.array([hold_weights(float(HOUR_S / tau))[1] for tau in fit.times_s])
+    end = np.array([hold_weights(float(step_h * HOUR_S / tau))[1] for tau in fit.times_s])
     m = relax_m(draws)
     end_share = m * float(fit.weights @ end)
     coverage = draws["hinge_coverage"]
     rows = {"relax_m": m, "zero_gain": 1.0 / (1.0 - end_share)}
-    bled = -np.expm1(-1.0 / (24.0 * draws["hinge_creep_days"]))
+    bled = -np.expm1(-step_h / (24.0 * draws["hinge_creep_days"]))
     axes = axes_of(draws.facts("width_mm"), draws.facts("height_mm"), draws.values)
     for axis, (length, ea) in axes.items():
         free = draws["hinge_free_length_mm"] / 1000.0
         f = series_factor(length, ea, free, coverage, draws["hinge_stiffness_n_m"])
         rows[f"mat_gain_{axis}"] = f / (1.0 - (1.0 - f) * end_share)
-        rows[f"gain_{axis}"] = (1.0 - end_share) * rows[f"mat_gain_{axis}"]
+        rows[f"left_{axis}"] = (1.0 - end_share) / (1.0 - (1.0 - f) * end_share)
+        rows[f"gain_{axis}"] = f
         rows[f"ea_{axis}"] = ea
-        rows[f"creep_{axis}"] = bled / rows[f"gain_{axis}"]
+        rows[f"creep_{axis}"] = bled / f
         rows[f"sustain_{axis}"] = draws["hinge_sustained_n_m"] * coverage / ea
         capacity = draws["hinge_capacity_n_m"] * coverage / ea
-        rows[f"load_{axis}"] = rows[f"gain_{axis}"] / capacity
+        rows[f"load_{axis}"] = f / capacity
     rows["week_limit"] = draws["hinge_week_strain"]
     rows["soften"] = 100.0 * draws["softening_per_pct"] * draws["moisture_slope"]
     rows["sorptive"] = 100.0 * draws["mechano_sorptive_per_pct"] * draws["moisture_slope"]
@@ -229,11 +231,14 @@ def _tension_rows(draws: Stacked) -> dict[str, Floats]:
     return rows
 
 
-def _air_rows(draws: Stacked) -> dict[str, Floats]:
-    begin, end = _hold(1.0, draws["thermal_time_h"])
-    begin_half, end_half = _hold(0.5, draws["thermal_time_h"])
+def _air_rows(draws: Stacked, step_h: float) -> dict[str, Floats]:
+    begin, end = _hold(step_h, draws["thermal_time_h"])
+    begin_half, end_half = _hold(0.5 * step_h, draws["thermal_time_h"])
+    rate = step_h * LN2
     return {
         "rh_offset": draws["sensor_offset_pct"] / 100.0,
+        "frame_c": draws["frame_minus_logger_k"],
+        "drift": draws["logger_drift_pct_a"] / 100.0,
         "gap_fill": draws["gap_fill"],
         "wall_factor": draws["wall_factor"],
         "outdoor_c": draws["outdoor_temp_c"],
@@ -242,10 +247,10 @@ def _air_rows(draws: Stacked) -> dict[str, Floats]:
         "heat_begin_half": begin_half,
         "heat_end_half": end_half,
         "heat_scale": heat_scale(draws),
-        "frame_rate": LN2 / draws["half_time_h"],
-        "core_rate": LN2 / draws["core_half_time_h"],
-        "image_rate": LN2 / draws["image_half_time_h"],
-        "panel_rate": LN2 / draws["panel_half_time_h"],
+        "frame_rate": rate / draws["half_time_h"],
+        "core_rate": rate / draws["core_half_time_h"],
+        "image_rate": rate / draws["image_half_time_h"],
+        "panel_rate": rate / draws["panel_half_time_h"],
         "image_share": draws["image_share"],
     }
 
@@ -262,16 +267,22 @@ def _surface_rows(draws: Stacked) -> dict[str, Floats]:
         "slack_visible": slack_of_slope(draws["visible_slope_mrad"]),
         "slack_contact": np.where(told, contact, np.inf),
         "wavelength": draws["wavelength_m"],
+        "season_cos": draws["season_cos_pct"] / 100.0,
+        "season_sin": draws["season_sin_pct"] / 100.0,
+        "path_share": draws["path_share"],
         "weight": draws.weight,
     }
 
 
-def fixed_rows(draws: Stacked) -> Floats:
-    """Return what stays constant through a run, shape (works, len(layout.FIXED), n)."""
+def fixed_rows(draws: Stacked, step_h: float = 1.0) -> Floats:
+    """Return what stays constant through a run, shape (works, len(layout.FIXED), n).
+
+    ``step_h`` is how long each step of the run is.
+    """
     rows = {
-        **_air_rows(draws),
+        **_air_rows(draws, step_h),
         **_expansion_rows(draws),
-        **_tension_rows(draws),
+        **_tension_rows(draws, step_h),
         **_surface_rows(draws),
     }
     out = np.empty((len(draws.works), len(layout.FIXED), draws.weight.shape[1]))
@@ -290,6 +301,8 @@ class Beginning:
         Humidity in the frame at the first hour, low and high copy, free of the logger's offset.
     level_c : ndarray
         Temperature at which that humidity was read: at mounting; NaN: the print's of that hour.
+    of_room : ndarray of bool
+        Whether that humidity is the room's, read at the room's temperature.
     held_h : ndarray
         Hours since mounting.
     room_c, outdoor_c : float
@@ -301,6 +314,7 @@ class Beginning:
     low_pct: Floats
     high_pct: Floats
     level_c: Floats
+    of_room: npt.NDArray[np.bool_]
     held_h: Floats
     room_c: float
     outdoor_c: float
@@ -318,12 +332,16 @@ def first_state(draws: Stacked, fixed: Floats, begin: Beginning) -> Floats:
     out = np.zeros((len(draws.works), len(layout.STATE), draws.weight.shape[1]))
     row = {name: out[:, i, :] for i, name in enumerate(layout.STATE)}
     outside = at["outdoor_c"] if np.isnan(begin.outdoor_c) else begin.outdoor_c
-    temp = begin.room_c + at["wall_factor"] * (outside - begin.room_c)
+    warmer = at["frame_c"] + at["wall_factor"] * (outside - begin.room_c)
+    temp = begin.room_c + warmer
     ratio = saturation_pressure_pa(temp) / saturation_pressure_pa(20.0)
+    room_ratio = float(saturation_pressure_pa(begin.room_c) / saturation_pressure_pa(20.0))
     level = begin.low_pct + at["gap_fill"] * (begin.high_pct - begin.low_pct)
+    # the room's vapour pressure in a frame that is warmer or cooler than the room's logger
+    warmed = saturation_pressure_pa(begin.room_c + at["frame_c"]) / saturation_pressure_pa(20.0)
+    level = level * np.where(begin.of_room, room_ratio / warmed, 1.0)
     read_c = np.where(np.isnan(begin.level_c), temp, begin.level_c)
     psi = psi_from(level, read_c, at["heat_scale"])
-    room_ratio = float(saturation_pressure_pa(begin.room_c) / saturation_pressure_pa(20.0))
     room = begin.rh_low + at["gap_fill"] * (begin.rh_high - begin.rh_low) + at["rh_offset"]
     drive = np.clip(room, 0.0, 1.0) * room_ratio / ratio
     row["outer_c"][:], row["temp_c"][:], row["ratio"][:] = temp, temp, ratio

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import RoomAir, unchecked_years
 from analysis.chain.enclosure import saturation_pressure_pa
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.results import Floats
@@ -19,6 +19,7 @@ from analysis.simulation.closing import (
     may_change_at_closing,
     recent_span,
 )
+from analysis.simulation.discrepancy import year_angle
 from analysis.simulation.layout import Hour
 from analysis.simulation.packing import (
     HOURS_PER_YEAR,
@@ -43,12 +44,16 @@ Singles = npt.NDArray[np.float32]
 
 def hour_rows(air: RoomAir) -> Floats:
     """Return what is known of a room by the hour, shape (h, len(layout.HOUR))."""
+    angle = year_angle(air.time_utc)
     columns = {
         "room_c": air.temp_c,
         "outdoor_c": air.outdoor_temp_c,
         "rh_low": air.rh_low_pct / 100,
         "rh_high": air.rh_high_pct / 100,
         "room_ratio": saturation_pressure_pa(air.temp_c) / saturation_pressure_pa(20.0),
+        "year_cos": np.cos(angle),
+        "year_sin": np.sin(angle),
+        "unchecked_a": unchecked_years(air),
     }
     return np.ascontiguousarray(np.column_stack([columns[name] for name in layout.HOUR]))
 
@@ -77,12 +82,13 @@ class Passage:
     ) -> None:
         self.air = air
         self.start = instant(air.time_utc[0])
+        self.step = timedelta(hours=air.step_h)
         self.first = self._first_hour(since)
         self.last = air.hours - 1
         self.hours = hour_rows(air)
-        self.constants = constants()
+        self.constants = constants(air.step_h)
         self.lives = self._lives(works, draws, earlier or {})
-        self.turns = turns_of(self.lives, weights)
+        self.turns = turns_of(self.lives, weights, air.step_h)
         self.works = list(works)
         begun = dict(draws)
         for i, life in self.lives.items():
@@ -90,7 +96,7 @@ class Passage:
         self.stacked = stack(self.works, begun, weights) if self.works else None
         n = self.stacked.weight.shape[1] if self.stacked else 1
         self.state = np.zeros((len(self.works), len(layout.STATE), n))
-        self.fixed = fixed_rows(self.stacked) if self.stacked else np.zeros((0, 1, 1))
+        self.fixed = fixed_rows(self.stacked, air.step_h) if self.stacked else np.zeros((0, 1, 1))
         self.active = np.zeros(len(self.works), dtype=np.bool_)
         self.mounted = np.array([self._mounting(work) for work in self.works], dtype=np.int64)
         if since is not None:
@@ -113,7 +119,7 @@ class Passage:
     def _first_hour(self, since: Checkpoint | None) -> int:
         if since is None:
             return 0
-        hours = round((since.time_utc - self.start) / HOUR)
+        hours = round((since.time_utc - self.start) / self.step)
         if hours < -1 or hours >= self.air.hours:
             raise NotEnoughError(
                 read="room air",
@@ -134,7 +140,7 @@ class Passage:
                 expected="a time in UTC",
                 action="State the zone.",
             )
-        return int((when - self.start) // HOUR)
+        return int((when - self.start) // self.step)
 
     def index_at_or_after(self, when: datetime) -> int:
         """Return the hour of the air at or after an instant, within the run."""
@@ -142,7 +148,7 @@ class Passage:
 
     def hour_at(self, when: datetime) -> int:
         """Return the hour of the air at or after an instant: before the air, negative."""
-        return -int((self.start - when) // HOUR)
+        return -int((self.start - when) // self.step)
 
     def _mounting(self, work: Work) -> int:
         """Return the hour at which a work begins: after the run while it is not held."""
@@ -229,24 +235,27 @@ class Passage:
 
     def _beginning(self, part: Stacked, at: int, mounted_now: npt.NDArray[np.bool_]) -> Beginning:
         """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
-        air, now = self.air, self.start + at * HOUR
+        air, now = self.air, self.start + at * self.step
         n = part.weight.shape[1]
         low, high = (x + part["sensor_offset_pct"] for x in (air.first_low_pct, air.first_high_pct))
+        of_room = np.ones((len(part.works), 1), dtype=np.bool_)
         held, level_c = np.zeros((len(part.works), n)), np.full((len(part.works), n), np.nan)
         for i, work in enumerate(part.works):
             held[i] = _hours_since(work.mounted_utc, now, part["mounted_years"][i])
             if mounted_now[i]:
                 low[i] = high[i] = part["mounted_rh_pct"][i]
                 level_c[i] = part["mounted_temp_c"][i]
+                of_room[i] = False
             elif closing_known(work):
                 closed = work.closed_utc or work.mounted_utc
                 closed_h = _hours_since(closed, now, part["mounted_years"][i])
                 drifted = 1.0 - 2.0 ** (-closed_h / part["half_time_h"][i])
                 closing = part["closing_rh_pct"][i]
+                of_room[i] = False
                 low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
                 high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
         room = self.hours[at][[Hour.ROOM_C, Hour.OUTDOOR_C, Hour.RH_LOW, Hour.RH_HIGH]]
-        return Beginning(low, high, level_c, held, *room)
+        return Beginning(low, high, level_c, of_room, held, *room)
 
     def phases(self, i: int) -> list[tuple[int, Work]]:
         """Return a work through the run, each time with the hour after which it was so."""
@@ -261,4 +270,4 @@ class Passage:
             for i, work in enumerate(self.works)
             if self.active[i]
         }
-        return Checkpoint(self.start + at * HOUR, states)
+        return Checkpoint(self.start + at * self.step, states)

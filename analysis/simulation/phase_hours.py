@@ -69,7 +69,7 @@ def on_hours(
 
 
 def turns_of(
-    lives: Mapping[int, Sequence[Begun]], weights: Mapping[str, Floats] | None
+    lives: Mapping[int, Sequence[Begun]], weights: Mapping[str, Floats] | None, step_h: float
 ) -> dict[int, list[Turn]]:
     """Return what changes at each hour of a run at which phases begin; works by their place."""
     turns: dict[int, list[Turn]] = {}
@@ -77,7 +77,7 @@ def turns_of(
         begun = {i: life[k] for i, life in lives.items() if len(life) > k}
         works = [one.work for one in begun.values()]
         part = stack(works, {one.work.work_id: one.draws for one in begun.values()}, weights)
-        fixed = fixed_rows(part)
+        fixed = fixed_rows(part, step_h)
         for at, (i, one) in enumerate(begun.items()):
             turn = Turn(i, one.work, stacked_part(part, [at]), fixed[at])
             turns.setdefault(one.hour, []).append(turn)

@@ -16,6 +16,7 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.refusals import require_possible
 from analysis.works import GLAZED, Adhesive, Grain, Paper, Work
 
+PASTS = 4  # of a room before its first reading; a draw lives through one of them
 # A pasted hinge does not creep: a time constant beyond any record.
 NEVER_DAYS = 1e9
 
@@ -120,6 +121,10 @@ def _sheet(drawer: Drawer) -> dict[str, Floats]:
     values |= {name: drawer.sheet(name) for name in SHEET_NAMES}
     share = drawer.row("scanning_share", parameter("prints", "hysteresis", "scanning_share"))
     branch = drawer.levels("branch") - 0.5
+    by_path = drawer.levels("path") < parameter("discrepancy", "path", "share").value
+    values["path_share"] = np.where(by_path, share, 0.0)
+    season = parameter("discrepancy", "season", "rh_pct")
+    values |= {name: drawer.normal(name, season) for name in ("season_cos_pct", "season_sin_pct")}
     values["hysteresis_offset_rh_pct"] = values["hysteresis_rh_pct"] * share * branch
     outside = parameter("prints", "gelatin", "outside_factor")
     values["gelatin_outside_factor"] = drawer.row("gelatin_outside_factor", outside)
@@ -183,10 +188,13 @@ def _mounting(drawer: Drawer) -> dict[str, Floats]:
     wide = triangular(drawer.levels("mounted_rh_pct"), 30.0, 50.0, 70.0)
     rh = wide if work.mounted_rh_pct is None else work.mounted_rh_pct + error
     temp = 20.0 if work.mounted_temp_c is None else work.mounted_temp_c
+    past = np.minimum(np.floor(PASTS * drawer.levels("past")), PASTS - 1.0)
     return {
         "mounted_rh_pct": np.clip(rh, 1.0, 99.0),
         "mounted_temp_c": np.full(drawer.n, temp),
-        "mounted_years": drawer.row("mounted_years", hinge["age_years"]),
+        # the draws of one past were mounted at one time: the middle of their share of the range
+        "mounted_years": spread((past + 0.5) / PASTS, hinge["age_years"]),
+        "past": past,
     }
 
 
@@ -216,6 +224,10 @@ def _frame(drawer: Drawer) -> dict[str, Floats]:
         "shift_per_k": drawer.row("shift_per_k", shift),
         "closing_rh_pct": np.clip(closing + error, 1.0, 99.0),
         "gap_fill": drawer.levels("gap_fill"),
+        **{
+            name: drawer.normal(name, frames["logger"][name])
+            for name in ("frame_minus_logger_k", "logger_drift_pct_a")
+        },
         "sensor_offset_pct": drawer.row("sensor_offset_pct", frames["sensor"]["offset_pct"]),
         "gap_mm": np.maximum(spacer + bow, 0.0),
     }

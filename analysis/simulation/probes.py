@@ -7,7 +7,8 @@ import numpy as np
 from analysis.chain.headroom import headroom_up
 from analysis.results import Floats
 from analysis.simulation import layout
-from analysis.simulation.chain_state import CHAIN, chain_state
+from analysis.simulation.chain_state import AXES, CHAIN, chain_state
+from analysis.simulation.discrepancy import delta_psi, play_lag
 
 PROBES = (
     "slack",
@@ -16,11 +17,12 @@ PROBES = (
     "tension_n_m",
     "headroom_up_pct",
     "overload",
+    "play_lag_pct",
     *CHAIN,
 )
 
 
-def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
+def probe_state(state: Floats, fixed: Floats, angle: float) -> dict[str, Floats]:
     """Return what one work's draws show at an hour: names in `PROBES`, each of shape (n,).
 
     ``overload`` is the greatest hinge load since mounting over the short-term capacity: above 1 the
@@ -30,13 +32,16 @@ def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
     ----------
     state : ndarray, shape (len(layout.STATE), n)
     fixed : ndarray, shape (len(layout.FIXED), n)
+    angle : float
+        Angle of the year at that hour [rad].
     """
     at = {name: fixed[i] for i, name in enumerate(layout.FIXED)}
     row = {name: state[i] for i, name in enumerate(layout.STATE)}
     share = at["image_share"]
     psi = share * row["psi_image"] + (1.0 - share) * row["psi_core"]
     soft = np.exp(-at["soften"] * (psi - 0.5))
-    md, cd = row["above_md"], row["above_cd"]
+    delta = delta_psi(at, row, angle)
+    md, cd = (row[f"above_{axis}"] + at[f"beta_{axis}"] * delta for axis in AXES)
     slack = np.maximum(np.maximum(-md, -cd) - at["buckle"], 0.0)
     tension = np.minimum(
         at["ea_md"] * at["gain_md"] * np.maximum(md, 0.0),
@@ -50,7 +55,8 @@ def probe_state(state: Floats, fixed: Floats) -> dict[str, Floats]:
         "tension_n_m": tension * soft,
         "headroom_up_pct": np.array(up),
         "overload": row["overload"].copy(),
-        **chain_state(at, row, slack, soft),
+        "play_lag_pct": 100.0 * play_lag(at, row),
+        **chain_state(at, row, {"md": md, "cd": cd}, slack, soft),
     }
 
 

@@ -184,6 +184,10 @@ def require_drawn(works: Sequence[Work], values: Mapping[str, Floats]) -> None:
 
 SIGNED = (
     "sensor_offset_pct",
+    "frame_minus_logger_k",
+    "logger_drift_pct_a",
+    "season_cos_pct",
+    "season_sin_pct",
     "hysteresis_offset_rh_pct",
     "outdoor_temp_c",
     "mounted_temp_c",
@@ -191,6 +195,8 @@ SIGNED = (
     "panel_alpha_along_cd",
 )
 MAY_BE_ZERO = (
+    "path_share",
+    "past",
     "prestrain",
     "image_share",
     "gelatin_share",

@@ -26,9 +26,9 @@ def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: flo
     a, c = k[Shared.MAGNUS_A], k[Shared.MAGNUS_B]
     known = outdoor_c == outdoor_c
     for j in range(n):
-        # outer = room + w (outdoors - room); temp follows it exactly, outer linear in the hour
+        # outer = room + frame over logger + w (outdoors - room); temp follows, outer being linear
         outside = outdoor_c if known else b[Row.OUTDOOR_C + j]
-        outer = room_c + b[Row.WALL_FACTOR + j] * (outside - room_c)
+        outer = room_c + b[Row.FRAME_C + j] + b[Row.WALL_FACTOR + j] * (outside - room_c)
         before = b[Row.TEMP_C + j]
         old, new = b[Row.OUTER_C + j] - before, outer - before
         half = b[Row.HEAT_BEGIN_HALF + j] * old + b[Row.HEAT_END_HALF + j] * 0.5 * (old + new)
@@ -41,7 +41,9 @@ def temperature_link(b: Floats, n: int, k: Floats, room_c: float, outdoor_c: flo
 
 
 @part
-def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio: float) -> None:
+def frame_link(
+    b: Floats, n: int, k: Floats, low: float, high: float, room_ratio: float, unchecked_a: float
+) -> None:
     """Moisture in the frame: predicted with old coefficients, corrected with middle ones."""
     c, kk, half = k[Shared.GAB_C], k[Shared.GAB_K], k[Shared.HALF_SLOPE]
     h0, h1, h2, h3, h4, h5 = six(k, Shared.HEAT_0, 1)
@@ -50,7 +52,8 @@ def frame_link(b: Floats, n: int, k: Floats, low: float, high: float, room_ratio
         ratio, middle_ratio = b[Row.RATIO + j], b[Row.RATIO_MIDDLE + j]
         # d psi/dt = rate · heat · slope(0.5)/slope(psi) · (drive - psi), drive = pressure/(ratio f)
         # f and slope are those of the middle of the hour, guessed by one implicit step
-        level = low + b[Row.GAP_FILL + j] * (high - low) + b[Row.RH_OFFSET + j]
+        offset = b[Row.RH_OFFSET + j] + b[Row.DRIFT + j] * unchecked_a
+        level = low + b[Row.GAP_FILL + j] * (high - low) + offset
         pressure = min(max(level, 0.0), 1.0) * room_ratio
         rate = b[Row.FRAME_RATE + j] * middle_ratio * before
         guess = predicted_psi(psi, pressure, ratio * before, rate, c, kk, half)

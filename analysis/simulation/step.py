@@ -16,7 +16,12 @@ from analysis.chain.compiled import compiled_parallel, part, sources_digest, thr
 from analysis.results import Floats
 from analysis.simulation import layout
 from analysis.simulation.layout import BLOCK, Hour, Row, Shared, Sum
-from analysis.simulation.print_to_tension import creep_link, moisture_link, tension_link
+from analysis.simulation.print_to_tension import (
+    discrepancy_link,
+    losses_link,
+    moisture_link,
+    tension_link,
+)
 from analysis.simulation.ranges import counted_weights, shares_of_levels, weighted_ranges
 from analysis.simulation.room_to_print import frame_link, stages_link, temperature_link
 from analysis.simulation.tension_to_surface import (
@@ -52,11 +57,13 @@ SOURCES = (
 def hour_link(b: Floats, n: int, k: Floats, hour: Floats, layered: bool) -> None:
     """Take a block of draws through one hour, from the room to the tension."""
     temperature_link(b, n, k, hour[Hour.ROOM_C], hour[Hour.OUTDOOR_C])
-    frame_link(b, n, k, hour[Hour.RH_LOW], hour[Hour.RH_HIGH], hour[Hour.ROOM_RATIO])
+    low, high, ratio = hour[Hour.RH_LOW], hour[Hour.RH_HIGH], hour[Hour.ROOM_RATIO]
+    frame_link(b, n, k, low, high, ratio, hour[Hour.UNCHECKED_A])
     stages_link(b, n, k, layered)
     moisture_link(b, n, k)
-    creep_link(b, n, k)
     tension_link(b, n, k)
+    losses_link(b, n, k)
+    discrepancy_link(b, n, hour)
 
 
 @part
@@ -68,7 +75,7 @@ def work_through(
     sums: Floats,
     detail: npt.NDArray[np.float32],
 ) -> None:
-    """Carry one work through the hours: shapes (h, 5), (FIXED, n), (STATE, n), (h, SUMS)."""
+    """Carry one work through the hours: shapes (h, HOUR), (FIXED, n), (STATE, n), (h, SUMS)."""
     n, length, wanted = fixed.shape[1], hours.shape[0], detail.shape[0] > 0
     values = np.empty((length if wanted else 0, N_DETAIL, n), dtype=np.int32)
     signs = np.empty((length, n), dtype=np.uint8)
@@ -156,8 +163,7 @@ def all_works(
 
     Parameters
     ----------
-    hours : ndarray, shape (h, 5)
-        Room and outdoor temperature [°C], low and high humidity [0-1], pressure over that at 20 °C.
+    hours : ndarray, shape (h, len(layout.HOUR))
     fixed : ndarray, shape (works, len(layout.FIXED), n)
     state : ndarray, shape (works, len(layout.STATE), n)
         Changed to the state at the last hour.

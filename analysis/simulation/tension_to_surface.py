@@ -21,7 +21,7 @@ def surface_link(b: Floats, n: int, sums: Floats, signs: Signs) -> None:
     slack_p, visible_p, contact_p, hinges_p = 0.0, 0.0, 0.0, 0.0
     for j in range(n):
         weight = b[Row.WEIGHT + j]
-        slack = max(-b[Row.ABOVE_MD + j], -b[Row.ABOVE_CD + j]) - b[Row.BUCKLE + j]
+        slack = max(-b[Row.SEEN_MD + j], -b[Row.SEEN_CD + j]) - b[Row.BUCKLE + j]
         seen, near = slack > b[Row.SLACK_VISIBLE + j], slack > b[Row.SLACK_CONTACT + j]
         load_md = b[Row.LOAD_MD + j] * b[Row.ABOVE_MD + j]
         load_cd = b[Row.LOAD_CD + j] * b[Row.ABOVE_CD + j]
@@ -61,7 +61,7 @@ def detail_link(b: Floats, n: int, out: Counts) -> None:
     for j in range(n):
         shift, share = b[Row.SHIFT + j], b[Row.IMAGE_SHARE + j]
         psi = share * b[Row.PSI_IMAGE + j] + (1.0 - share) * b[Row.PSI_CORE + j]
-        md, cd = b[Row.ABOVE_MD + j], b[Row.ABOVE_CD + j]
+        md, cd = b[Row.SEEN_MD + j], b[Row.SEEN_CD + j]
         slack = max(max(-md, -cd) - b[Row.BUCKLE + j], 0.0)
         load_md = b[Row.EA_MD + j] * b[Row.GAIN_MD + j] * max(md, 0.0)
         load_cd = b[Row.EA_CD + j] * b[Row.GAIN_CD + j] * max(cd, 0.0)
@@ -76,7 +76,7 @@ def detail_link(b: Floats, n: int, out: Counts) -> None:
 def headroom_link(b: Floats, n: int, out: Counts) -> None:
     """Write the headroom up and down, counted."""
     for j in range(n):
-        md, cd = b[Row.ABOVE_MD + j], b[Row.ABOVE_CD + j]
+        md, cd = b[Row.SEEN_MD + j], b[Row.SEEN_CD + j]
         per_md, per_cd = b[Row.PER_RH_MD + j], b[Row.PER_RH_CD + j]
         hard = 1.0 / b[Row.SOFT + j]
         left_md = b[Row.SUSTAIN_MD + j] / b[Row.GAIN_MD + j] * hard - md

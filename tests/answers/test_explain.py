@@ -14,6 +14,7 @@ from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
 from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.simulation import layout
+from analysis.simulation.discrepancy import angle_at
 from analysis.simulation.drawn_parameters import UNITS
 from analysis.simulation.estimator import run
 from analysis.simulation.packing import heat_scale, humidity_path, outside_factor, psi_from, stack
@@ -151,11 +152,16 @@ def test_the_growth_of_the_print_closes_the_account_of_stretch_in_every_draw(air
     outside, share = outside_factor(drawn)[0], draws["image_share"]
     psi = share * state["psi_image"] + (1.0 - share) * state["psi_core"]
     path = humidity_path(psi, outside) - humidity_path(mounted, outside)
+    lag = state["play"] - psi
+    angle = angle_at(last)
+    delta = draws["season_cos_pct"] * np.cos(angle) + draws["season_sin_pct"] * np.sin(angle)
+    delta = delta - 100.0 * draws["path_share"] * lag
     for axis in ("md", "cd"):
         # expansion along the path of humidity, the history of damp and dry, warmth
         grown = draws[f"beta_{axis}"] * (100.0 * path - draws["hysteresis_offset_rh_pct"])
+        grown = grown - draws[f"beta_{axis}"] * delta  # what the chain may be off by
         grown = grown + draws[f"alpha_{axis}"] * (state["temp_c"] - draws["mounted_temp_c"])
-        assert moved[f"print_strain_{axis}"] == pytest.approx(grown, abs=1e-12)
+        assert moved[f"print_strain_{axis}"] == pytest.approx(grown, abs=2e-7)
 
 
 def test_ranges_are_in_order_and_the_room_is_what_was_measured(chain: Chain, air: RoomAir) -> None:
@@ -164,8 +170,8 @@ def test_ranges_are_in_order_and_the_room_is_what_was_measured(chain: Chain, air
     hour = (200 * 24) + 12
     room = chain.link("room_rh_pct").value
     assert room.mid == pytest.approx(air.rh_low_pct[hour], abs=0.3)
-    # frames.toml, sensor.offset_pct: triangular, 2 %RH at most
-    assert room.high - room.low < 4.0
+    # frames.toml, sensor.offset_pct: triangular, 2 %RH at most; drift: 200 days of 1.5 %RH a year
+    assert 2.0 < room.high - room.low < 6.0
     assert chain.link("room_temp_c").value.mid == pytest.approx(air.temp_c[hour], abs=1e-3)
 
 
@@ -182,7 +188,8 @@ def test_every_link_says_what_decides_it(chain: Chain) -> None:
 
 def test_only_what_acts_on_a_link_can_decide_it(chain: Chain) -> None:
     named = {link.name: [one.name for one in link.influences] for link in chain.links}
-    assert set(named["room_rh_pct"]) <= {"sensor_offset_pct", "gap_fill"}
+    air = {"sensor_offset_pct", "logger_drift_pct_a", "gap_fill"}
+    assert set(named["room_rh_pct"]) <= air
     assert named["room_temp_c"] == []
     assert not any(name.startswith(("beta", "hinge")) for name in named["print_rh_pct"])
     assert "visible_slope_mrad" not in named["slope_mrad"]

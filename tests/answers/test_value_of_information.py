@@ -53,8 +53,10 @@ def test_knowing_what_decides_a_link_narrows_it_as_much_as_is_said(
         known = explain(WORK, draws.replace(**{name: middle}), air, AT).link(link.name).value
         width = link.value.high - link.value.low
         assert 1.0 - (known.high - known.low) / width == pytest.approx(share, abs=1e-6)
-    offset = told.link("room_rh_pct").narrower["sensor_offset_pct"]
-    assert offset == pytest.approx(1.0, abs=1e-3)
+    # a sensor's offset and 200 days of its drift are much alike: neither settles it alone
+    room = told.link("room_rh_pct").narrower
+    for name in ("sensor_offset_pct", "logger_drift_pct_a"):
+        assert 0.1 < room[name] < 0.6
 
 
 def test_what_is_of_the_sheet_is_known_in_its_earlier_frames_too(air: RoomAir) -> None:
@@ -84,6 +86,6 @@ def test_what_is_named_first_narrows_most_nearly_always(air: RoomAir, work: Work
     draws = draw(work, 200)
     found = with_what_knowing_brings(explain(work, draws, air, AT), work, draws, air)
     shares = [list(link.narrower.values()) for link in found.leading if link.named]
-    assert len(shares) >= 5
+    assert len(shares) >= 4
     right = [first >= max(others, default=0.0) - AS_GOOD for first, *others in shares]
     assert sum(right) >= len(right) - 1

@@ -197,7 +197,9 @@ def dry_spell(hours: int = 24 * 110) -> tuple[RoomAir, History]:
     air = RoomAir(time, temp, rh, rh, temp * np.nan, known, 3600.0, 46.0, 46.0)
     begun = datetime(2025, 1, 1, tzinfo=UTC) - timedelta(days=1)
     work = replace(EXAMPLE, frame=FrameBuild.A, mounted_utc=begun)
-    return air, run([work], {work.work_id: draw(work)}, air).histories[work.work_id]
+    plain = draw(work)
+    nothing = dict.fromkeys(("season_cos_pct", "season_sin_pct", "path_share"), np.zeros(plain.n))
+    return air, run([work], {work.work_id: plain.replace(**nothing)}, air).histories[work.work_id]
 
 
 @drawn

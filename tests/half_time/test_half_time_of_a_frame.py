@@ -92,7 +92,8 @@ def test_used_it_narrows_what_is_said_of_the_frame(paired_work: Any) -> None:
 
     before = width()
     use_half_time(stores, "W1", by="A. Person", at_utc=paired_work.now)
-    assert width() < 0.8 * before  # what is left is the doubt about sensor and shift
+    # what is left is the doubt about sensor, shift and how much warmer the frame is
+    assert width() < 0.97 * before
 
 
 def test_it_holds_since_the_frame_was_closed(paired_work: Any) -> None:
