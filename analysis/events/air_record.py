@@ -1,7 +1,7 @@
 """Where events are looked for, and what counts as one: a sensor's record, a site's limits."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cached_property
 
 import numpy as np
@@ -148,6 +148,11 @@ class AirRecord:
             self.temp_c[keep],
             self.flags[keep],
         )
+
+
+def instant(at_s: float) -> datetime:
+    """Return a time from seconds since 1970, to the second."""
+    return datetime.fromtimestamp(round(at_s), tz=UTC)
 
 
 def air_record(frame: pd.DataFrame, useless: Flag = USELESS) -> AirRecord:

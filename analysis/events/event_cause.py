@@ -13,7 +13,7 @@ import numpy as np
 
 from analysis.air.moist_air import saturation_pressure_pa, vapour_pressure_pa
 from analysis.air.time_weights import DAY_S, HOUR_S
-from analysis.events.air_record import SUDDEN, AirRecord, EventSettings
+from analysis.events.air_record import SUDDEN, AirRecord, EventSettings, instant
 from analysis.results import Cause, Event
 
 
@@ -112,7 +112,10 @@ class RoomRecord:
 
 @dataclass(frozen=True)
 class Found:
-    """An event as places in a record, before it is dressed with cause, rate and coverage."""
+    """An event as places in a record, before it is dressed with cause, rate and coverage.
+
+    ``end_s`` is when it ended, where that is known better than the place ``last`` [s since 1970].
+    """
 
     kind: str
     first: int
@@ -124,6 +127,7 @@ class Found:
     over: bool
     before: AirState
     after: AirState
+    end_s: float | None = None
 
 
 def event_of(room: RoomRecord, record: AirRecord, found: Found) -> Event:
@@ -135,7 +139,7 @@ def event_of(room: RoomRecord, record: AirRecord, found: Found) -> Event:
         channel=room.channel,
         start_utc=record.when(found.first),
         peak_utc=record.when(found.peak),
-        end_utc=record.when(found.last),
+        end_utc=record.when(found.last) if found.end_s is None else instant(found.end_s),
         from_value=round(found.from_value, 3),
         peak_value=round(found.peak_value, 3),
         size=round(size, 3),

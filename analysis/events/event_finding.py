@@ -7,7 +7,7 @@ to an object.
 """
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,9 @@ from analysis.series import require_readings
 
 Floats = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]
+
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+ALIKE = 2 / 3  # share of a wide day's size that a step or a cycle must make up to be it
 
 KINDS = (
     "spike",
@@ -96,6 +99,7 @@ def find_events(
     Returns
     -------
     list of Event
+        A wide day that is a step, or one of a cycle of days, is told once, as that.
         ``size`` is the peak less the value it started from, with its sign; ``rate_per_h`` the
         fastest change in one hour, of means over half an hour, on the way there; ``area`` what
         lies beyond the starting value over time, in unit·h; NaN where a figure has no meaning.
@@ -117,7 +121,9 @@ def find_events(
     )
     events = [_sudden_event(room, change) for change in changes]
     events += _band_events(room, frame, band) if band else []
-    events += _lasting_events(room) + _swing_events(room) + _cycling_events(room)
+    cycling = _cycling_events(room)
+    events += cycling + _lasting_events(room)
+    events += [swing for swing in _swing_events(room) if not _told_already(swing, events)]
     events += _silences(room, frame) + _silence_until(room, until_utc)
     return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
 
@@ -154,6 +160,7 @@ def _sudden_event(room: RoomRecord, change: SuddenChange) -> Event:
         over=change.over,
         before=mean_state(record, record.at_s[change.first] - HOUR_S, record.at_s[change.first]),
         after=AirState(float(record.temp_c[change.peak]), float(record.rh_pct[change.peak])),
+        end_s=change.end_s,
     )
     return event_of(room, record, found)
 
@@ -239,6 +246,28 @@ def _beyond(
         before=mean_state(record, start_s - DAY_S, start_s - 1.0),
         after=AirState(float(record.temp_c[peak]), float(record.rh_pct[peak])),
     )
+
+
+def _told_already(swing: Event, events: Sequence[Event]) -> bool:
+    """Whether a wide day is a step, a day of a cycle or the end of a spike, told as that."""
+    for event in events:
+        if event.kind == "step":
+            within = swing.start_utc - HOUR <= event.start_utc <= swing.peak_utc
+            brief = swing.end_utc - swing.start_utc <= 2 * DAY
+            same = event.size * swing.size > 0.0 and abs(event.size) >= ALIKE * abs(swing.size)
+        elif event.kind == "day–night cycling":
+            within = event.start_utc <= swing.start_utc and swing.end_utc <= event.end_utc
+            brief, same = True, ALIKE * abs(swing.size) <= abs(event.size)
+        elif event.kind == "spike":
+            within = event.start_utc <= swing.start_utc <= event.end_utc + HOUR
+            brief = swing.end_utc - swing.start_utc <= DAY
+            past = np.sign(swing.size) * (swing.peak_value - event.from_value)
+            same = event.size * swing.size < 0.0 and past < abs(event.size) / 4.0
+        else:
+            continue
+        if within and brief and same:
+            return True
+    return False
 
 
 def _swing_events(room: RoomRecord) -> list[Event]:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from datetime import timedelta
 
+from analysis.events.ranking import Crowd, ranked_events
 from analysis.results import Cause, Event
 from dashboards.text import wording
 
@@ -15,6 +16,21 @@ BEYOND = {
     "colder than band": "was colder than the band ({limit})",
     "sustained damp": "stayed damp (above {limit})",
     "sustained dry": "stayed dry (below {limit})",
+}
+
+
+CROWDS = {
+    "spike": "humidity changed suddenly and came back, at most by {largest}",
+    "step": "humidity changed suddenly and stayed, at most by {largest}",
+    "above band": "humidity was above the band, at most by {largest}",
+    "below band": "humidity was below the band, at most by {largest}",
+    "warmer than band": "it was warmer than the band, at most by {largest}",
+    "colder than band": "it was colder than the band, at most by {largest}",
+    "sustained damp": "it stayed damp, at most {largest} above the limit",
+    "sustained dry": "it stayed dry, at most {largest} below the limit",
+    "24-hour swing": "humidity ranged widely within 24 h, at most by {largest}",
+    "day–night cycling": "humidity went up and down with the day, at most by {largest}",
+    "no data": "no readings came for a while",
 }
 
 
@@ -105,6 +121,26 @@ def event_size(event: Event) -> float:
 
 
 def worth_a_number(events: Sequence[Event], most: int = MOST_NUMBERS) -> list[Event]:
-    """Return the events that a chart has room for, in order of time: silences, then the largest."""
-    ranked = sorted(events, key=lambda event: (not is_silence(event), -event_size(event)))
-    return sorted(ranked[:most], key=lambda event: event.start_utc)
+    """Return the events that a chart has room for, in order of time: the few that matter."""
+    return list(ranked_events(events, most).told)
+
+
+def crowds(events: Sequence[Event], most: int = MOST_NUMBERS) -> Sequence[Crowd]:
+    """Return the events that are counted only, a count for each kind."""
+    return ranked_events(events, most).crowds
+
+
+def crowd_note(crowd: Crowd) -> str:
+    """Return how many lesser events of one kind there were.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> at = datetime(2026, 3, 17, tzinfo=UTC)
+    >>> crowd_note(Crowd("24-hour swing", 170, 24.2, "rh_pct", at, at))
+    'Besides, 170 times humidity ranged widely within 24 h, at most by 24 %RH.'
+    """
+    warmth = crowd.quantity == "temp_c"
+    largest = wording.temp(crowd.largest) if warmth else wording.rh(crowd.largest)
+    times = "once" if crowd.count == 1 else f"{crowd.count} times"
+    return f"Besides, {times} {CROWDS[crowd.kind].format(largest=largest)}."

@@ -8,8 +8,10 @@ import pandas as pd
 
 from analysis.air.quality import flag_readings
 from analysis.events.event_finding import events_frame, find_events
+from analysis.events.ranking import ranked_events
 from analysis.results import Band, Event
 from dashboards.text import wording
+from dashboards.text.event_words import crowd_note
 from dashboards.text.sentences import event_sentence
 from service.commands.air import utc_text
 from service.commands.file_options import (
@@ -57,16 +59,15 @@ def write_events(events: Sequence[Event], out: Path) -> None:
 
 
 def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[str]:
-    """Return the events as plain sentences, the latest last, no more than fit a screen."""
+    """Return the events that matter most as sentences, in order of time, and the rest counted."""
     if not events:
         return ["No event was found; absence of events is not evidence of safety."]
-    ordered = sorted(events, key=lambda event: event.start_utc)
-    more = len(ordered) - SHOWN
-    lines = [_line(event, zone) for event in ordered[-SHOWN:]]
-    if more > 0:
-        where = f"in {out}" if out else "with --out FILE.csv"
-        lines.insert(0, f"{more} earlier events: {where}.")
-    return [*lines, f"{wording.capital(wording.plural(len(ordered), 'event'))}. Times in {zone}."]
+    ranked = ranked_events(events, SHOWN)
+    lines = [_line(event, zone) for event in ranked.told]
+    lines += [crowd_note(crowd) for crowd in ranked.crowds]
+    if ranked.crowds:
+        lines.append(f"Every one of them: {f'in {out}' if out else 'with --out FILE.csv'}.")
+    return [*lines, f"{wording.capital(wording.plural(len(events), 'event'))}. Times in {zone}."]
 
 
 def _line(event: Event, zone: str) -> str:

@@ -71,6 +71,71 @@ def test_a_spike_of_four_hours(step_s: float, sign: float) -> None:
     assert event.cause == (Cause.MOISTURE_ADDED if sign > 0 else Cause.MOISTURE_REMOVED)
 
 
+def sudden(frame: pd.DataFrame) -> list[Event]:
+    return [e for e in find_events(flag_readings(frame)) if e.kind in ("spike", "step")]
+
+
+@pytest.mark.parametrize("step_s", [60.0, 300.0, 900.0, 3600.0])
+@pytest.mark.parametrize(
+    ("creep_h", "creep_rh_pct"), [(0.73, 2.0), (2.0, 2.5), (1.0, 6.0), (4.0, 7.0)]
+)
+def test_a_rise_begins_at_its_knee_and_not_where_a_slow_creep_did(
+    step_s: float, creep_h: float, creep_rh_pct: float
+) -> None:
+    frame = room(5, step_s)
+    knots = [54.0 - creep_h, 54.0, 54.1, 55.0, 57.0]
+    rise = creep_rh_pct + 11.5
+    shape = np.interp(hours(frame), knots, [0.0, creep_rh_pct, rise, rise, 0.0])
+    (event,) = sudden(add(frame, "rh_pct", shape))
+    assert hour_of(event.start_utc) == pytest.approx(54.0, abs=0.1)
+    assert event.size == pytest.approx(11.5, abs=1.0)
+
+
+@pytest.mark.parametrize("tau_h", [2.0, 4.0])
+def test_an_end_does_not_wander_with_the_logging_interval(tau_h: float) -> None:
+    ends = []
+    for step_s in (60.0, 300.0, 900.0, 1800.0, 3600.0):
+        frame = room(5, step_s)
+        at = hours(frame)
+        decay = np.where(at < 54.0, 0.0, 20.0 * np.exp(-np.maximum(at - 54.0, 0.0) / tau_h))
+        (event,) = sudden(add(frame, "rh_pct", decay))
+        ends.append(hour_of(event.end_utc))
+    # Back within 3 %RH of the level before it: 54 h + tau ln(20/3).
+    assert ends == pytest.approx([54.0 + tau_h * math.log(20.0 / 3.0)] * 5, abs=0.25)
+
+
+@pytest.mark.parametrize("step_s", [60.0, 300.0, 1800.0])
+def test_spikes_nested_in_the_base_of_another_are_one_rise(step_s: float) -> None:
+    frame = room(6, step_s)
+    knots = [54, 55, 57, 58, 64, 64.5, 65, 66, 72, 72.5, 73, 74, 84]
+    values = [0, 24, 24, 11, 11, 23, 23, 11, 11, 23, 23, 11, 0]
+    (event,) = sudden(add(frame, "rh_pct", np.interp(hours(frame), knots, values)))
+    assert hour_of(event.start_utc) == pytest.approx(54.0, abs=0.1)
+    assert event.size == pytest.approx(24.0, abs=0.5)
+
+
+def test_two_rises_with_calm_between_them_are_two() -> None:
+    frame = room(6, 300.0)
+    knots = [54, 55, 56, 57, 64, 65, 66, 67]
+    shape = np.interp(hours(frame), knots, [0, 24, 24, 1, 1, 24, 24, 0])
+    assert [e.kind for e in sudden(add(frame, "rh_pct", shape))] == ["spike", "spike"]
+
+
+def test_a_step_is_not_told_again_as_a_wide_day() -> None:
+    frame = room(8, 300.0)
+    events = find_events(flag_readings(add(frame, "rh_pct", np.where(hours(frame) >= 72, -14, 0))))
+    assert [event.kind for event in events] == ["step"]
+
+
+def test_days_of_a_cycle_are_not_told_again_as_wide_days() -> None:
+    frame = room(14, 900.0)
+    day = (hours(frame) % 24 >= 8) & (hours(frame) % 24 < 18) & (hours(frame) >= 72)
+    slow = pd.Series(np.where(day, -13.0, 0.0)).rolling(32, min_periods=1).mean().to_numpy()
+    kinds = [e.kind for e in find_events(flag_readings(add(frame, "rh_pct", slow)))]
+    assert "day–night cycling" in kinds
+    assert kinds.count("24-hour swing") <= 1
+
+
 def test_a_slow_rise_of_an_opening_night() -> None:
     frame = room(4, 300.0)
     shape = np.interp(hours(frame), [43.0, 46.5, 48.0, 60.0], [0.0, 14.0, 14.0, 0.0])
