@@ -7,10 +7,12 @@ import zipfile
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 import openpyxl
 import pandas as pd
+import xlwt
 
 from bench.written_series import LAYOUTS, ROOMS, Rng, Style, Table, Written, chance, pick, series
 from bench.written_series import style as drawn_style
@@ -72,7 +74,9 @@ def written(number: int) -> Written:
     made.columns = _said(table, how)
     made.time_columns = "+".join(table.heads[i] for i in table.time_at)
     kind = str(rng.choice(list(CONTAINERS), p=[0.8, 0.08, 0.06, 0.06]))
-    CONTAINERS[kind](rng, how, table, made, facts)
+    if kind == "text" and number % 17 == 0 and layout in ("one sensor", "wide"):
+        kind = "fixed width"
+    (_fixed_width if kind == "fixed width" else CONTAINERS[kind])(rng, how, table, made, facts)
     made.facts = (kind, *facts)
     return made
 
@@ -188,9 +192,39 @@ def _workbook(rng: Rng, how: Style, table: Table, made: Written, facts: list[str
         sheet.append([_value(c, dated and i in table.time_at) for i, c in enumerate(row)])
     if chance(rng, 0.3):
         book.create_sheet("Notes").append(["Seen by", "the registrar"])
+    if made.number % 4 == 0:
+        made.data, made.name = _old_workbook(sheet), f"{made.number}.xls"
+        return
     file = io.BytesIO()
     book.save(file)
     made.data, made.name = file.getvalue(), f"{made.number}.xlsx"
+
+
+def _old_workbook(sheet: Any) -> bytes:
+    """Return a sheet as a workbook of the older format."""
+    old = xlwt.Workbook()
+    copy = old.add_sheet("Readings")
+    date = xlwt.easyxf(num_format_str="YYYY-MM-DD hh:mm:ss")
+    for i, row in enumerate(sheet.iter_rows(values_only=True)):
+        for j, value in enumerate(row):
+            if isinstance(value, datetime):
+                copy.write(i, j, value, date)
+            elif value is not None:
+                copy.write(i, j, value)
+    file = io.BytesIO()
+    old.save(file)
+    return file.getvalue()
+
+
+def _fixed_width(rng: Rng, how: Style, table: Table, made: Written, facts: list[str]) -> None:
+    """Write columns at fixed characters, numbers to the right, nothing between but blanks."""
+    rows = [*table.above, table.heads, *([table.below] if table.below else []), *table.rows]
+    if table.headless:
+        rows = table.rows
+    widths = [max(map(len, column)) + 2 for column in zip(*rows, strict=True)]
+    lines = ["".join(c.rjust(w) for c, w in zip(row, widths, strict=True)) for row in rows]
+    made.data = ("\n".join(line.rstrip() for line in lines) + "\n").encode("utf-8")
+    made.line_times = [*[None] * (len(lines) - len(table.rows)), *table.times]
 
 
 def _value(cell: str, dated: bool) -> object:

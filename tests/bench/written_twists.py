@@ -70,8 +70,8 @@ def _thousands(rng: Rng, how: Style, table: Table, made: Written) -> bool:
 
 
 def _no_headings(rng: Rng, how: Style, table: Table, made: Written) -> bool:
-    table.headless = True
-    return len(made.truth) == 1 and len(table.temp_at) == 1 and not table.above
+    table.headless = len(made.truth) == 1 and len(table.temp_at) == 1 and not table.above
+    return table.headless
 
 
 def _headings_swapped(rng: Rng, how: Style, table: Table, made: Written) -> bool:
@@ -126,8 +126,8 @@ def _end_delimiter(rng: Rng, how: Style, table: Table, made: Written) -> bool:
 
 
 def _decimal_commas_between_commas(rng: Rng, how: Style, table: Table, made: Written) -> bool:
-    table.bare_commas = made.no_answer = True
-    return len(table.temp_at) >= 1 and how.comma
+    table.bare_commas = made.no_answer = len(table.temp_at) >= 1 and how.comma
+    return table.bare_commas
 
 
 def _clock_set_back(rng: Rng, how: Style, table: Table, made: Written) -> bool:

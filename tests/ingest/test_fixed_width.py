@@ -63,3 +63,19 @@ def test_commas_after_blanks_are_no_fixed_columns() -> None:
     found = read_bytes("a.csv", ("time, temp, rh\n" + rows).encode(), zone="UTC")
     assert found.understanding.delimiter == ","
     assert found.understanding.rows.readings == 24
+
+
+def test_names_of_several_words_stand_over_their_columns() -> None:
+    heads = f"{'Read at':>19}{'Temperature of the air':>26}{'Humidity in %':>17}\n"
+    rows = "".join(
+        f"{f'13/1/2024 {h % 12 or 12}:{m:02d} {half}':>19}{20 + m / 10:>26.1f}{45 + h / 2:>17.1f}\n"
+        for half in ("AM", "PM")
+        for h in range(12)
+        for m in (0, 30)
+    )
+    found = read_bytes("fixed.txt", (heads + rows).encode(), zone="UTC")
+    frame = found.sensors[""]
+    assert len(frame) == 48
+    assert str(frame.index[-1]) == "2024-01-13 23:30:00+00:00"
+    assert frame.iloc[1, :2].tolist() == [23.0, 45.0]
+    assert not found.understanding.problems

@@ -13,10 +13,11 @@ from service.ingest.files.decode import Decoded
 
 SAMPLE_BYTES = 60_000
 SAMPLE_LINES = 300
-# Share of the lines of a table that must fit the columns found, and of cells that must line up.
-MOST_LINES, ALIGNED = 0.95, 0.9
+# Share of the cells of a column that must line up.
+ALIGNED = 0.9
 LONGEST = 2_000
 _TOKEN = re.compile(r"\S+")
+_PHRASE = re.compile(r"\S+(?: \S+)*")
 _VALUE = re.compile(r"[-+−]?[\d.,:/\-TZ+]*\d[\d.,:/\-TZ+%°CF]*")
 _OTHER_DELIMITER = re.compile(r"[;\t|]|(?<!\d),|,(?!\d)")
 
@@ -81,10 +82,59 @@ def _spans_seen(text: Decoded) -> list[Span]:
     if sum(bool(_OTHER_DELIMITER.search(line)) for line in lines) > 0.1 * len(lines):
         return []
     counts = Counter(len(line.split()) for line in lines)
-    if counts.most_common(1)[0][1] == len(lines):
+    heading = _heading(text)
+    if len(counts) == 1 and _fits(heading, next(iter(counts))):
         return []
     spans = _runs(lines)
-    return spans if len(spans) >= 3 and all(_lined_up(lines, span) for span in spans) else []
+    if len(spans) < 3 or not all(_lined_up(lines, span) for span in spans):
+        return []
+    return _joined(spans, heading)
+
+
+def _heading(text: Decoded) -> str:
+    """Return the last filled line above the rows, among the first lines."""
+    above = ""
+    for line in text.lines(0, SAMPLE_BYTES):
+        if _is_row(line):
+            return above
+        above = line.rstrip() if line.strip(" -=_") else above
+    return ""
+
+
+def _fits(heading: str, count: int) -> bool:
+    """Return whether blanks cut a line of headings into as many names as the rows have values."""
+    if not heading:
+        return True
+    return len(heading.split()) == count and len(_PHRASE.findall(heading)) in (1, count)
+
+
+def _joined(spans: Sequence[Span], heading: str) -> list[Span]:
+    """Return the columns, joined where one blank alone parts them under one heading.
+
+    A date and its clock, a clock and its half of the day, a number and its unit stand so.
+    """
+    phrases = [match.span() for match in _PHRASE.finditer(heading)]
+    if len(phrases) < 2:
+        return list(spans)
+    owners = [_nearest(span, phrases) for span in spans]
+    joined = [spans[0]]
+    for n, span in enumerate(spans[1:], 1):
+        if owners[n] == owners[n - 1] and span[0] - joined[-1][1] == 1:
+            joined[-1] = (joined[-1][0], span[1])
+        else:
+            joined.append(span)
+    return joined
+
+
+def _nearest(span: Span, others: Sequence[Span]) -> int:
+    """Return which of some spans lies over another, or next to it."""
+    start, end = span
+
+    def apart(other: Span) -> tuple[int, int]:
+        beside = max(other[0] - end, start - other[1])
+        return beside if beside > 0 else 0, min(abs(other[0] - start), abs(other[1] - end))
+
+    return min(range(len(others)), key=lambda n: apart(others[n]))
 
 
 def _sample(text: Decoded) -> list[str]:
@@ -115,15 +165,14 @@ def _runs(lines: Sequence[str]) -> list[Span]:
 
 
 def _lined_up(lines: Sequence[str], span: Span) -> bool:
-    """Return whether the cells of a column are single and begin or end at one character."""
+    """Return whether the cells of a column begin, end or have their points at one character."""
     cells = [line[slice(*span)].ljust(span[1] - span[0]) for line in lines]
     filled = [cell for cell in cells if cell.strip()]
     starts = Counter(len(cell) - len(cell.lstrip()) for cell in filled).most_common(1)[0][1]
     ends = Counter(len(cell.rstrip()) for cell in filled).most_common(1)[0][1]
     points = Counter(cell.find(".") for cell in filled).most_common(1)[0]
     level = max(starts, ends, points[1] if points[0] >= 0 else 0)
-    single = sum(len(cell.split()) == 1 for cell in filled)
-    return level >= ALIGNED * len(filled) and single >= MOST_LINES * len(filled)
+    return level >= ALIGNED * len(filled)
 
 
 def _cut(line: str, spans: Sequence[Span]) -> Iterator[str]:
@@ -135,10 +184,14 @@ def _cut(line: str, spans: Sequence[Span]) -> Iterator[str]:
 
 
 def _named(line: str, spans: Sequence[Span]) -> list[str]:
-    """Return the words of a line above the table, each over the column it stands nearest to."""
+    """Return what stands in a line above the table, each piece over the nearest column.
+
+    Pieces are parted by two blanks or more, or where none are, by one.
+    """
+    pieces = list(_PHRASE.finditer(line))
+    if len(pieces) < 2:
+        pieces = list(_TOKEN.finditer(line))
     names: list[list[str]] = [[] for _ in spans]
-    for match in _TOKEN.finditer(line):
-        start, end = match.span()
-        distances = [max(a - end, start - b, 0) + abs(a + b - start - end) / 1e4 for a, b in spans]
-        names[distances.index(min(distances))].append(match.group())
+    for piece in pieces:
+        names[_nearest(piece.span(), spans)].append(piece.group())
     return [" ".join(words) for words in names]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from analysis.errors import UnknownNameError
-from service.errors import NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.files.decode import HEAD_BYTES, Decoded, decode, require_text
 from service.ingest.files.fixed_width import by_width
 from service.ingest.files.json_rows import is_json, json_table
@@ -153,6 +153,7 @@ def _many(name: str, files: Sequence[Member]) -> QuestionError:
         found=f"{len(files)} files: {shown}" + (", …" if len(files) > 20 else ""),
         expected="to know which of them is meant",
         action=f"Unpack it, or name one: --column {PART}='{files[0].name}'.",
+        answers=[Answer(f"the file {one.name}", {PART: one.name}) for one in files],
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 from analysis.errors import StilltautError
-from service.errors import NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART
 
@@ -67,4 +67,5 @@ def _which(texts: Sequence[Decoded]) -> QuestionError:
         found="readings in " + ", ".join(names[:SHOWN]) + more,
         expected="to know which of them is meant",
         action=f"Name one: --column {PART}='{names[0]}'.",
+        answers=[Answer(f"the readings in {name}", {PART: name}) for name in names[:SHOWN]],
     )
