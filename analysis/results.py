@@ -15,12 +15,13 @@ Floats = npt.NDArray[np.float64]
 
 
 class Listing(StrEnum):
-    """The four lists."""
+    """Where a work belongs: four lists, and the works that no estimate covers."""
 
     LOOK_FIRST = "look first"
     WATCH = "watch"
     LEAVE_BE = "leave be"
     CANNOT_TELL = "cannot tell"
+    NOT_COVERED = "not covered"
 
 
 class State(StrEnum):
@@ -80,11 +81,97 @@ class LeadTime:
     horizon_h: float
 
 
+class Because(StrEnum):
+    """What put a work on its list; the limits that decide it are a setting."""
+
+    LOOSE_HINGE = "a hinge was found loose"
+    GRADED = "it was graded and not seen since"
+    WAVES_NOW = "waves now"
+    WAVES_THIS_WEEK = "waves this week"
+    GLAZING = "near the glazing this week"
+    HINGES = "hinges giving way this week"
+    LEAD_TIME = "waves soon if the room stays"
+
+
+class SlackCause(StrEnum):
+    """Why a print is, or is likely to become, slack."""
+
+    TOO_DAMP = "too damp"
+    PANEL = "panel shrank"
+    RELAXED = "relaxed"
+    HINGES = "hinges slipped"
+    MOUNTED_SLACK = "mounted slack"
+
+
+class Change(StrEnum):
+    """What became otherwise of a work at an instant."""
+
+    ARRIVED = "hung in this room"
+    WALL = "another wall"
+    SUN_GONE = "no sun or spotlight any more"
+    MOUNTED = "mounted anew"
+    FRAMED = "framed anew"
+    MEASURED = "a number was measured"
+
+
+@dataclass(frozen=True)
+class ChangeAt:
+    """A change of a work, the step of the chain on which it bears, and its instant.
+
+    ``detail`` is the wall it hangs on, or the parameter that was measured.
+    """
+
+    change: Change
+    step: str
+    at_utc: datetime
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class AirNow:
+    """What was measured in a room at an hour and in the week before it; NaN where nothing was."""
+
+    measured: bool
+    rh_pct: float
+    temp_c: float
+    week_low_rh_pct: float
+    week_high_rh_pct: float
+
+
+@dataclass(frozen=True)
+class WorkNow:
+    """The chain of one work at an hour, in ranges.
+
+    ``headroom_change_pct`` is how far the spare upwards moved over the week [%RH];
+    ``likeliest_utc`` is the hour of the week at which waves were most probable.
+    """
+
+    p_slack: float
+    frame_rh_pct: Range
+    print_rh_pct: Range
+    tension_n_m: Range
+    slope_mrad: Range
+    headroom_up_pct: Range
+    headroom_down_pct: Range
+    headroom_change_pct: float
+    likeliest_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
+class LastLook:
+    """A look that asks for another: when, what grade, whether a hinge was found loose."""
+
+    at_utc: datetime
+    grade: int | None
+    released: bool = False
+
+
 @dataclass(frozen=True)
 class Judgement:
-    """One work's line on the round: where it belongs and why.
+    """One work's line on the round: where it belongs, and everything its sentences are made of.
 
-    ``chain`` holds the five steps room → frame → print → tension → surface as (name, sentence).
+    `dashboards.text` words it. ``refusal`` is a key of `analysis.simulation.refusals`, or "";
+    ``missing`` names facts of the register without which something cannot be told.
     """
 
     work_id: str
@@ -100,11 +187,16 @@ class Judgement:
     headroom_down_pct: Range | None
     print_rh_pct: Range | None
     lead_time: LeadTime | None
-    reason: str
-    chain: Sequence[tuple[str, str]]
-    condition: str
     look_again_utc: datetime | None
-    what_would_mend: str = ""
+    work: Work
+    because: tuple[Because, ...] = ()
+    cause: SlackCause | None = None
+    refusal: str = ""
+    air: AirNow | None = None
+    now: WorkNow | None = None
+    asks: LastLook | None = None
+    changes: tuple[ChangeAt, ...] = ()
+    missing: tuple[str, ...] = ()
     order_key: tuple[float, ...] = ()
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from analysis.results import Coverage, Judgement, Listing, Range
+from analysis.results import Coverage, Judgement, Listing, Range, State
 
 
 @dataclass(frozen=True)
@@ -221,6 +221,17 @@ class Receipt:
 
 
 @dataclass(frozen=True)
+class NoticedWork:
+    """A work in the order of a notice, as it was told of when the notice was written."""
+
+    work_id: str
+    title: str
+    listing: Listing
+    state: State
+    reason: str
+
+
+@dataclass(frozen=True)
 class NoticeLine:
     """A notice: what, since when, by which sensor, which works in which order and why.
 
@@ -236,7 +247,7 @@ class NoticeLine:
     since_utc: datetime
     sensor: str
     confirmed_by: str = ""
-    works: Sequence[Judgement] = ()
+    works: Sequence[NoticedWork] = ()
     felt: str = ""
     lead: str = ""
     do_now: Sequence[str] = ()

@@ -20,7 +20,7 @@ from dashboards.forms import stated_words
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
 from dashboards.pages import mount_record
-from dashboards.text import display_units, event_words, sentences, wording
+from dashboards.text import display_units, event_words, judgement_text, sentences, wording
 
 NAVIGATION = (
     ("week", "This week", links.this_week()),
@@ -37,6 +37,7 @@ LIST_STATES = {
     Listing.WATCH: State.EASING,
     Listing.LEAVE_BE: State.TAUT,
     Listing.CANNOT_TELL: State.CANNOT_TELL,
+    Listing.NOT_COVERED: State.NOT_HELD_BY_TENSION,
 }
 _unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
 
@@ -77,6 +78,7 @@ def environment() -> Environment:
         say=wording,
         units=display_units,
         sentences=sentences,
+        judged=judgement_text,
         event_words=event_words,
         record=mount_record,
         forms=forms,

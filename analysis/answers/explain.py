@@ -23,7 +23,6 @@ from analysis.answers.sensitivity import Doubts, Ends, Influence, ends, matters_
 from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
 from analysis.learning.weighted import weighted_range
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
 from analysis.results import Floats, History, Range
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import run
@@ -31,6 +30,7 @@ from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.ranges import LEVELS
 from analysis.works import GLAZED, Work
+from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS
 
 HOUR = timedelta(hours=1)
 WEEK = timedelta(days=8)  # the week that a judgement looks at, and a day before it

@@ -1,37 +1,34 @@
-"""The four lists: where a work belongs this week, and why, in one sentence from the chain."""
+"""The four lists: where a work belongs this week, and what put it there, as data alone.
 
-from dataclasses import dataclass, replace
+`dashboards.text.judgement_text` turns a judgement into sentences.
+"""
+
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
 
 from analysis.air.room_air import RoomAir
-from analysis.answers.judgement_words import (
-    LOOSE,
-    against_mounting,
-    clearance_words,
-    headroom_words,
-    seen_words,
-)
 from analysis.learning.inspections import Inspection
-from analysis.results import Floats, History, Judgement, LeadTime, Listing, Range, State
-from analysis.simulation.refusals import REFUSALS
-from analysis.words import day, duration, in_hundred, likely, ranged, span, whole
-from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
+from analysis.results import (
+    AirNow,
+    Because,
+    Floats,
+    History,
+    Judgement,
+    LastLook,
+    LeadTime,
+    Listing,
+    Range,
+    State,
+    WorkNow,
+)
+from analysis.simulation.checkpoints import instant
+from analysis.works import GLAZED, Mount, Work
 
 WEEK_H = 168
-NOT_HELD = {
-    Mount.BONDED: "It is bonded overall and not held by tension: not at risk of cockling.",
-    Mount.CORNER_HUNG: (
-        "It hangs by its corners or top edge and is not held by tension: it may sag or curl, which "
-        "no estimate here covers."
-    ),
-    Mount.WINDOW: (
-        "It lies in a window mount and is not held by tension: it may undulate freely, which no "
-        "estimate here covers."
-    ),
-}
+NO_READINGS = "no readings"
 
 
 @dataclass(frozen=True)
@@ -68,21 +65,19 @@ class JudgementLimits:
 
 @dataclass(frozen=True)
 class _Week:
-    """What a history says of the week up to an hour."""
+    """The chances of a history at an hour and over the week up to it."""
 
-    at: int
     visible: float
     visible_week: float
     clearance: float
     hinges: float
     slack: float
-    frame: Range
-    sheet: Range
-    tension: Range
-    slope: Range
-    up: Range
-    down: Range
-    up_change: float
+
+    @property
+    def worst(self) -> float:
+        """The largest chance that sends people to a work."""
+        clearance = 0.0 if np.isnan(self.clearance) else self.clearance
+        return max(self.visible_week, clearance, self.hinges)
 
 
 def judge(
@@ -109,17 +104,41 @@ def judge(
         How the work was last seen.
     """
     limit = limits or JudgementLimits()
-    graded = seen_words(last_inspection, limit.first_grade)
+    asks = asks_for_another(last_inspection, limit.first_grade)
     if work.mount is not Mount.TENSION_HELD:
-        return _not_held(work, at_utc, graded)
+        return _without_figures(
+            work,
+            at_utc,
+            asks,
+            Listing.NOT_COVERED,
+            state=State.NOT_HELD_BY_TENSION,
+            air=None if air is None else air_now(air, at_utc),
+        )
     if air is None:
-        return _cannot_tell(work, "no readings", None, at_utc, graded)
+        return _cannot_tell(work, NO_READINGS, None, at_utc, asks)
     at = -1 if history is None else _hour(history, at_utc)
     key = "starting up" if at < 0 or history is None else str(history.refused[at])
     if history is None or key:
-        return _cannot_tell(work, key, air, at_utc, graded)
-    week = _week(history, at)
-    return _told(work, week, air, at_utc, lead_time, limit, graded)
+        return _cannot_tell(work, key, air, at_utc, asks)
+    return _told(work, history, at, air, at_utc, lead_time, limit, asks)
+
+
+def asks_for_another(last: Inspection | None, first_grade: int) -> LastLook | None:
+    """Return the last look where it asks for another, or None.
+
+    Parameters
+    ----------
+    last : Inspection or None
+        How a work was last seen.
+    first_grade : int
+        Grade from which a work is to be seen again. A loose hinge is, whatever the grade.
+    """
+    if last is None:
+        return None
+    graded = last.grade is not None and last.grade >= first_grade
+    if last.released or graded:
+        return LastLook(last.at_utc, last.grade, bool(last.released))
+    return None
 
 
 def _hour(history: History, at_utc: datetime) -> int:
@@ -127,41 +146,29 @@ def _hour(history: History, at_utc: datetime) -> int:
     return int(np.searchsorted(history.time_utc, now, side="right")) - 1
 
 
-def _not_held(work: Work, at_utc: datetime, graded: str) -> Judgement:
-    sentence = NOT_HELD[work.mount]
-    return _without_figures(
-        work,
-        at_utc,
-        listing=Listing.LOOK_FIRST if graded else Listing.LEAVE_BE,
-        state=State.NOT_HELD_BY_TENSION,
-        reason=f"{graded} {sentence}".strip(),
-        chain=(("tension", sentence),),
-        order_key=(0.0 if graded else 2.0, 1.0),
-    )
-
-
 def _cannot_tell(
-    work: Work, key: str, air: RoomAir | None, at_utc: datetime, graded: str
+    work: Work, key: str, air: RoomAir | None, at_utc: datetime, asks: LastLook | None
 ) -> Judgement:
-    why, mend = REFUSALS[key]
-    reason = f"Cannot tell: {why}."
     return _without_figures(
         work,
         at_utc,
-        listing=Listing.LOOK_FIRST if graded else Listing.CANNOT_TELL,
+        asks,
+        Listing.CANNOT_TELL,
         state=State.CANNOT_TELL,
-        reason=f"{graded} {reason}".strip(),
-        chain=(("room", _room(air, at_utc)), ("print", reason)),
-        order_key=(0.0 if graded else 3.0, 0.0),
-        what_would_mend=mend,
+        refusal=key,
+        air=None if air is None else air_now(air, at_utc),
     )
 
 
-def _without_figures(work: Work, at_utc: datetime, **told: Any) -> Judgement:
+def _without_figures(
+    work: Work, at_utc: datetime, asks: LastLook | None, otherwise: Listing, **known: Any
+) -> Judgement:
     """Return a judgement that rests on no estimate: every probability is NaN."""
+    rank = {Listing.NOT_COVERED: (4.0, 0.0), Listing.CANNOT_TELL: (3.0, 0.0)}[otherwise]
     return Judgement(
         work_id=work.work_id,
         title=work.title,
+        listing=Listing.LOOK_FIRST if asks else otherwise,
         at_utc=at_utc,
         p_visible_now=float("nan"),
         p_visible_week=float("nan"),
@@ -171,52 +178,84 @@ def _without_figures(work: Work, at_utc: datetime, **told: Any) -> Judgement:
         headroom_down_pct=None,
         print_rh_pct=None,
         lead_time=None,
-        condition="",
         look_again_utc=None,
-        **told,
+        work=work,
+        because=_because_seen(asks),
+        asks=asks,
+        order_key=(0.0, rank[1]) if asks else rank,
+        **known,
     )
+
+
+def _because_seen(asks: LastLook | None) -> tuple[Because, ...]:
+    if asks is None:
+        return ()
+    return (Because.LOOSE_HINGE if asks.released else Because.GRADED,)
 
 
 def _range(values: Floats, at: int) -> Range:
     return Range(*(float(v) for v in values[at]))
 
 
-def _week(history: History, at: int) -> _Week:
-    recent = slice(max(at - WEEK_H + 1, 0), at + 1)
-    up = history.headroom_up_pct[recent, 1]
-    known = up[np.isfinite(up)]
+def _chances(history: History, at: int) -> _Week:
     return _Week(
-        at=at,
         visible=float(history.p_visible[at]),
         visible_week=float(history.p_visible_week[at]),
         clearance=float(history.p_clearance_week[at]),
         hinges=float(history.p_hinges_week[at]),
         slack=float(history.p_slack[at]),
-        frame=_range(history.frame_rh_pct, at),
-        sheet=_range(history.print_rh_pct, at),
-        tension=_range(history.tension_n_m, at),
-        slope=_range(history.slope_mrad, at),
-        up=_range(history.headroom_up_pct, at),
-        down=_range(history.headroom_down_pct, at),
-        up_change=float(known[-1] - known[0]),
     )
 
 
-def _listing(week: _Week, lead: LeadTime | None, limit: JudgementLimits, graded: str) -> Listing:
-    if (
-        graded
-        or week.visible_week > limit.first_visible
-        or week.clearance > limit.first_clearance
-        or week.hinges > limit.first_hinges
-    ):
+def _now(history: History, at: int) -> WorkNow:
+    """Return the chain at an hour, with what the week before it did."""
+    recent = slice(max(at - WEEK_H + 1, 0), at + 1)
+    up = history.headroom_up_pct[recent, 1]
+    known = up[np.isfinite(up)]
+    seen = history.p_visible[recent]
+    likeliest = None
+    if np.isfinite(seen).any():
+        likeliest = instant(history.time_utc[recent][int(np.nanargmax(seen))])
+    return WorkNow(
+        p_slack=float(history.p_slack[at]),
+        frame_rh_pct=_range(history.frame_rh_pct, at),
+        print_rh_pct=_range(history.print_rh_pct, at),
+        tension_n_m=_range(history.tension_n_m, at),
+        slope_mrad=_range(history.slope_mrad, at),
+        headroom_up_pct=_range(history.headroom_up_pct, at),
+        headroom_down_pct=_range(history.headroom_down_pct, at),
+        headroom_change_pct=float(known[-1] - known[0]),
+        likeliest_utc=likeliest,
+    )
+
+
+def _because(
+    week: _Week, lead: LeadTime | None, limit: JudgementLimits, asks: LastLook | None
+) -> tuple[Because, ...]:
+    """Return everything that puts a work on the first list or on the second."""
+    stays = None if lead is None else lead.if_room_stays_h
+    listed = limit.first_visible if week.visible_week > limit.first_visible else limit.watch_visible
+    holds = {
+        Because.WAVES_NOW: week.visible > limit.first_visible,
+        Because.WAVES_THIS_WEEK: week.visible <= listed <= week.visible_week,
+        Because.GLAZING: week.clearance > limit.first_clearance,
+        Because.HINGES: week.hinges > limit.first_hinges,
+        Because.LEAD_TIME: stays is not None and stays <= 24.0 * limit.watch_days,
+    }
+    return (*_because_seen(asks), *(reason for reason, so in holds.items() if so))
+
+
+def _listing(week: _Week, because: tuple[Because, ...], limit: JudgementLimits) -> Listing:
+    first = {Because.LOOSE_HINGE, Because.GRADED, Because.GLAZING, Because.HINGES}
+    if week.visible_week > limit.first_visible or first & set(because):
         return Listing.LOOK_FIRST
-    soon = lead is not None and lead.if_room_stays_h is not None
-    if soon and lead is not None and lead.if_room_stays_h is not None:
-        soon = lead.if_room_stays_h <= 24.0 * limit.watch_days
-    return Listing.WATCH if soon or week.visible_week >= limit.watch_visible else Listing.LEAVE_BE
+    watched = Because.LEAD_TIME in because or week.visible_week >= limit.watch_visible
+    return Listing.WATCH if watched else Listing.LEAVE_BE
 
 
-def _state(week: _Week, limit: JudgementLimits) -> State:
+def _state(week: _Week, limit: JudgementLimits, asks: LastLook | None) -> State:
+    if asks is not None and asks.released:
+        return State.HINGES
     if week.clearance > limit.first_clearance:
         return State.NEAR_GLAZING
     if week.slack > limit.first_visible:
@@ -228,141 +267,68 @@ def _state(week: _Week, limit: JudgementLimits) -> State:
 
 def _told(
     work: Work,
-    week: _Week,
+    history: History,
+    at: int,
     air: RoomAir,
     at_utc: datetime,
     lead: LeadTime | None,
     limit: JudgementLimits,
-    graded: str,
+    asks: LastLook | None,
 ) -> Judgement:
-    listing = _listing(week, lead, limit, graded)
-    again = at_utc + timedelta(days=_days_until_next(week, limit))
+    week, now = _chances(history, at), _now(history, at)
+    because = _because(week, lead, limit, asks)
+    listing = _listing(week, because, limit)
+    again = at_utc + timedelta(days=_days_until_next(now, limit))
     rank = {Listing.LOOK_FIRST: 0.0, Listing.WATCH: 1.0, Listing.LEAVE_BE: 2.0}[listing]
-    judged = Judgement(
+    return Judgement(
         work_id=work.work_id,
         title=work.title,
         listing=listing,
-        state=State.HINGES if graded.startswith(LOOSE) else _state(week, limit),
+        state=_state(week, limit, asks),
         at_utc=at_utc,
         p_visible_now=week.visible,
         p_visible_week=week.visible_week,
         p_clearance=week.clearance,
         p_hinges=week.hinges,
-        headroom_up_pct=week.up,
-        headroom_down_pct=week.down,
-        print_rh_pct=week.sheet,
+        headroom_up_pct=now.headroom_up_pct,
+        headroom_down_pct=now.headroom_down_pct,
+        print_rh_pct=now.print_rh_pct,
         lead_time=lead,
-        reason=graded or _reason(work, week, air, at_utc, lead, limit),
-        chain=_chain(work, week, air, at_utc),
-        condition=_condition(week, lead, again) if listing is Listing.LEAVE_BE else "",
         look_again_utc=again if listing is Listing.LEAVE_BE else None,
-        order_key=(rank, -_worst(week)),
+        work=work,
+        because=because,
+        air=air_now(air, at_utc),
+        now=now,
+        asks=asks,
+        missing=_missing(work),
+        order_key=(rank, -week.worst),
     )
-    return replace(judged, what_would_mend=_unknown_clearance(work))
 
 
-def _worst(week: _Week) -> float:
-    clearance = 0.0 if np.isnan(week.clearance) else week.clearance
-    return max(week.visible_week, clearance, week.hinges)
+def _missing(work: Work) -> tuple[str, ...]:
+    unknown = work.spacer_mm is None and "gap_mm" not in work.overrides
+    return ("spacer_mm",) if work.frame in GLAZED and unknown else ()
 
 
-def _unknown_clearance(work: Work) -> str:
-    if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
-        return "Record the spacer's depth: without it the clearance cannot be told."
-    return ""
-
-
-def _days_until_next(week: _Week, limit: JudgementLimits) -> float:
+def _days_until_next(now: WorkNow, limit: JudgementLimits) -> float:
     """Return the days in which headroom would be used up at the week's pace, within bounds."""
-    if week.up_change >= -0.5:
+    if now.headroom_change_pct >= -0.5:
         return limit.latest_days
-    days = 7.0 * max(week.up.low, 0.0) / -week.up_change
+    days = 7.0 * max(now.headroom_up_pct.low, 0.0) / -now.headroom_change_pct
     return float(min(max(days, limit.soonest_days), limit.latest_days))
 
 
-def _room(air: RoomAir | None, at_utc: datetime) -> str:
-    if air is None:
-        return "The room has no usable readings."
-    now = np.datetime64(at_utc.replace(tzinfo=None), "s")
-    at = max(int(np.searchsorted(air.time_utc, now, side="right")) - 1, 0)
+def air_now(air: RoomAir, at_utc: datetime) -> AirNow:
+    """Return what was measured in a room at an hour, and over the week before it."""
+    hour = np.datetime64(at_utc.replace(tzinfo=None), "s")
+    at = max(int(np.searchsorted(air.time_utc, hour, side="right")) - 1, 0)
     recent = slice(max(at - WEEK_H + 1, 0), at + 1)
-    measured = air.measured[recent]
-    week = air.rh_low_pct[recent][measured]
-    if not len(week):
-        return "The room was not measured in the last week."
-    past = f"; {span(float(week.min()), float(week.max()))} % in the last week"
-    if not air.measured[at]:
-        return f"The room is not measured at this hour{past}."
-    return f"The room is at {whole(air.rh_low_pct[at])} %RH and {whole(air.temp_c[at])} °C{past}."
-
-
-def _chain(work: Work, week: _Week, air: RoomAir, at_utc: datetime) -> tuple[tuple[str, str], ...]:
-    mounted = "" if work.mounted_rh_pct is None else f"; mounted at {whole(work.mounted_rh_pct)} %"
-    clearance = clearance_words(work, week.clearance)
-    return (
-        ("room", _room(air, at_utc)),
-        (
-            "frame",
-            f"{FRAME_WORDS[work.frame].capitalize()}: the air in front of the print is at "
-            f"{ranged(week.frame, ' %RH')}.",
-        ),
-        ("print", f"The {work.paper.value} print is at {ranged(week.sheet, ' %RH')}{mounted}."),
-        (
-            "tension",
-            f"It {likely(week.slack, 'slack')}; {headroom_words(week.up)}; tension "
-            f"{ranged(week.tension, ' N/m')}; hinges giving way: {in_hundred(week.hinges)}.",
-        ),
-        (
-            "surface",
-            f"It {likely(week.visible, 'visibly cockled')}; largest slope "
-            f"{ranged(week.slope, ' mrad')}{clearance}.",
-        ),
-    )
-
-
-def _reason(
-    work: Work,
-    week: _Week,
-    air: RoomAir,
-    at_utc: datetime,
-    lead: LeadTime | None,
-    limit: JudgementLimits,
-) -> str:
-    """Return one sentence: room → frame → print → tension → surface."""
-    room = _room(air, at_utc).split(";")[0].rstrip(".")
-    mounted = against_mounting(week.sheet, work.mounted_rh_pct)
-    return (
-        f"{room}, the frame at {whole(week.frame.mid)} % and the print at "
-        f"{whole(week.sheet.mid)} %{mounted}; {headroom_words(week.up)}, and it "
-        f"{likely(week.visible, 'visibly cockled')}{_besides(week, lead, limit)}."
-    )
-
-
-def _besides(week: _Week, lead: LeadTime | None, limit: JudgementLimits) -> str:
-    """Return what else put a work on the first list, or on the second."""
-    parts, past = [], in_hundred(week.visible_week)
-    if week.visible_week > limit.first_visible >= week.visible:
-        parts.append(f"it probably was this week ({past})")
-    elif week.visible_week >= limit.watch_visible > week.visible:
-        parts.append(f"the chance that it was this week is {past}")
-    if lead is not None and lead.if_room_stays_h:
-        parts.append(f"if the room stays, it probably will be in {duration(lead.if_room_stays_h)}")
-    if week.clearance > limit.first_clearance:
-        parts.append(f"the chance that it comes near the glazing is {in_hundred(week.clearance)}")
-    if week.hinges > limit.first_hinges:
-        giving_way = f"the chance that its hinges are giving way is {in_hundred(week.hinges)}"
-        parts.append(f"{giving_way}: look at its edges")
-    return "".join(f"; {part}" for part in parts)
-
-
-def _condition(week: _Week, lead: LeadTime | None, again: datetime) -> str:
-    """Return until when, and on which condition, a work can be left be."""
-    way = "rising" if week.up_change > 0.5 else "falling" if week.up_change < -0.5 else "steady"
-    known = lead is not None and lead.if_trend_goes_on_h is not None
-    trend = ""
-    if known and lead is not None and lead.if_trend_goes_on_h is not None:
-        trend = f"; sooner if the room goes on as now: {duration(lead.if_trend_goes_on_h)}"
-    return (
-        f"Print RH {whole(week.sheet.mid)} %, {whole(week.up.mid)} % of headroom, {way}; look "
-        f"again by {day(again)}{trend}."
+    week = air.rh_low_pct[recent][air.measured[recent]]
+    measured, none = bool(air.measured[at]), float("nan")
+    return AirNow(
+        measured=measured,
+        rh_pct=float(air.rh_low_pct[at]) if measured else none,
+        temp_c=float(air.temp_c[at]) if measured else none,
+        week_low_rh_pct=float(week.min()) if len(week) else none,
+        week_high_rh_pct=float(week.max()) if len(week) else none,
     )

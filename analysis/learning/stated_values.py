@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 
-from analysis.parameter_words import PARAMETER_WORDS
 from analysis.parameters import Parameter, table
 from analysis.simulation.drawer import group_of
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.priors import wall_factor_row
 from analysis.works import GLAZED, Adhesive, Work
+from dashboards.text.parameters import PARAMETER_WORDS
 
 GROUPS: Mapping[str, tuple[str, ...]] = {
     "print": (

@@ -31,7 +31,6 @@ from analysis.planning.year import (
     years_of,
 )
 from analysis.results import Floats, History, Range
-from analysis.simulation.refusals import REFUSALS
 from analysis.words import day
 from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
 
@@ -257,13 +256,12 @@ def _known_last(history: History) -> Range:
         If that hour cannot be told.
     """
     if history.refused[-1]:
-        why, mend = REFUSALS[str(history.refused[-1])]
         raise NotEnoughError(
             read=f"work {history.work_id}",
             where="humidity in the frame at the last hour",
-            found=f"cannot tell: {why}",
+            found=f"cannot tell: {history.refused[-1]}",
             expected="an hour that can be told",
-            action=mend,
+            action="See what would mend it on the page of the work.",
         )
     return Range(*(float(x) for x in history.frame_rh_pct[-1]))
 

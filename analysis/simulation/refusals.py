@@ -15,71 +15,24 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.simulation.layout import Sum
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 
-# Key of a refusal → (why no number is given, what would mend it).
-REFUSALS: Mapping[str, tuple[str, str]] = {
-    "no readings": (
-        "there are no usable readings of its room",
-        "Bring in the readings of a logger that hangs in this room.",
-    ),
-    "not yet mounted": (
-        "it was not yet mounted at that time",
-        "Nothing: ask for a later time.",
-    ),
-    "not held": (
-        "it was not held by tension at that time",
-        "Nothing: ask for another time.",
-    ),
-    "mounting RH unknown": (
-        "the humidity at which it was mounted is not recorded",
-        "Record the relative humidity at mounting, or the measured headroom, or bring several "
-        "inspections.",
-    ),
-    "closing RH unknown": (
-        "the frame is sealed and the humidity locked in at closing is not recorded",
-        "Record the humidity at closing, or leave a logger inside the frame at its next opening.",
-    ),
-    "sun or spot": (
-        "sun or a spotlight warms it, so its temperature is not known",
-        "Shade it, or measure the temperature at its surface and record it.",
-    ),
-    "conditioned": (
-        "its frame holds desiccant, gel or a unit that conditions the air, of unknown strength",
-        "Leave a logger inside the frame, and read that; or record when it was taken out.",
-    ),
-    "starting up": (
-        "the readings began too recently for this frame",
-        "Wait for more readings, or bring older ones.",
-    ),
-    "framed anew": (
-        "its frame was closed too recently, at a humidity that is not recorded",
-        "Record the humidity at closing, or wait until the frame has forgotten it.",
-    ),
-    "gap": (
-        "readings are missing for too long",
-        "Bring the missing readings, or wait until the frame has forgotten the gap.",
-    ),
-    "above 85 %RH": (
-        "the print may be above 85 %RH, where no estimate holds",
-        "Look at the work, and look for mould and sticking; a conservator decides.",
-    ),
-    "temperature": (
-        "its temperature may lie below 0 °C or above 40 °C",
-        "Check the logger and the room.",
-    ),
-    "condensation": (
-        "its surface may have been at or below the dew point",
-        "Look at the work and at the wall behind it; estimates start again from a wide range.",
-    ),
-    "after condensation": (
-        "its surface may have been at or below the dew point a while ago, and how damp that left "
-        "it is not known",
-        "Look at the work and at the wall behind it; wait until the frame has forgotten it.",
-    ),
-    "interval": (
-        "the readings are more than three hours apart",
-        "Set the logger to record at least every hour.",
-    ),
-}
+# Keys of the reasons why no number is given; `dashboards.text.judgement_text` words them.
+REFUSALS = (
+    "no readings",
+    "not yet mounted",
+    "not held",
+    "mounting RH unknown",
+    "closing RH unknown",
+    "sun or spot",
+    "conditioned",
+    "starting up",
+    "framed anew",
+    "gap",
+    "above 85 %RH",
+    "temperature",
+    "condensation",
+    "after condensation",
+    "interval",
+)
 
 
 def _require(fact: bool, *, work: Work, where: str, found: str, expected: str, action: str) -> None:

@@ -54,7 +54,7 @@ def _name_months(axes: Axes, carpet: Carpet) -> None:
         if first:
             axes.axvline(first, color="white", linewidth=0.4)
         month = months[first].astype(object)
-        name = wording.MONTHS[month.month - 1][:3]
+        name = wording.month_short(month.month)
         words = f"{name} {month.year}" if first == 0 or month.month == 1 else name
         room_mm = (last - first) / carpet.days.size * PLOT_MM[0]
         if text_width_mm(words, 8.0) + 1.5 < room_mm:
@@ -103,4 +103,4 @@ def carpet_words(carpet: Carpet) -> str:
 
 def _month(month: np.datetime64) -> str:
     day = month.astype(object)
-    return f"{wording.MONTHS[day.month - 1]} {day.year}"
+    return wording.month_year(day)

@@ -7,9 +7,9 @@ from matplotlib.figure import Figure
 
 from analysis.answers.explain import Chain, Link
 from analysis.answers.sensitivity import way_words
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
+from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS
 from dashboards.text.reasons import value_words
 from dashboards.text.wording import number
 

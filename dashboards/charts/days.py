@@ -83,8 +83,7 @@ def rule_days(axes: Axes, days: Days) -> None:
 def name_days(axes: Axes, days: Days, *, short: bool, size: float) -> None:
     """Write the name of each day above the axes."""
     for midnight, first, last in days.midnights():
-        name = wording.DAYS[midnight.weekday()]
-        words = f"{name[:2] if short else name} {midnight.day}"
+        words = wording.day_heading(midnight.date(), short=short)
         axes.annotate(
             words,
             ((first + last) / 2, 1.0),

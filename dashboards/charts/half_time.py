@@ -133,7 +133,7 @@ def _hours(mark: pd.Timestamp, start: pd.Timestamp) -> float:
 
 
 def _date(mark: pd.Timestamp) -> str:
-    return f"{mark.day} {wording.MONTHS[mark.month - 1][:3]}"
+    return wording.month_day_short(mark)
 
 
 @drawn

@@ -102,7 +102,7 @@ def psychrometric_words(picture: PsychrometricPicture) -> str:
     temp = _middle_share(picture.temp_edges_c, picture.hours.sum(axis=0))
     water = _middle_share(picture.ratio_edges_kg_kg * PER_G, picture.hours.sum(axis=1))
     said = (
-        f"The stronger the ink, the longer. Nine tenths of the time the air was between "
+        f"The stronger the ink, the longer. Nine tenths of the time the air was from "
         f"{wording.span(*temp, '°C')} and held {wording.span(*water, 'g/kg', 1)} of water."
     )
     if picture.trails:

@@ -169,7 +169,7 @@ def _name_time(axes: Axes, days: Days) -> None:
 
 
 def _short(day: datetime) -> str:
-    return f"{day.day} {wording.MONTHS[day.month - 1][:3]}"
+    return wording.month_day_short(day)
 
 
 def _seen(sheet: Sheet, inspections: Sequence[InspectionLine], days: Days, top: float) -> None:

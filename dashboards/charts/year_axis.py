@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from analysis.results import Floats
 from dashboards.inks import HAIR, SOFT
-from dashboards.text.wording import MONTHS, number
+from dashboards.text.wording import month_short, number
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ def name_months(axes: Axes, days: Floats, *, every: int = 1, named: bool = True)
     for place in at:
         axes.axvline(place, color=HAIR, lw=0.4, zorder=0.4)
     numbers = months.astype(np.int64) % 12
-    names = [MONTHS[n][:3] if i % every == 0 else "" for i, n in enumerate(numbers)]
+    names = [month_short(n + 1) if i % every == 0 else "" for i, n in enumerate(numbers)]
     axes.set_xticks(at, names if named else [""] * len(at), ha="left", size=8)
 
 

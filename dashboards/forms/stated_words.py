@@ -10,7 +10,7 @@ from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.forms.form import Field, Kind
 from dashboards.text.display_units import scale, shown
-from dashboards.text.wording import RANGE, capital, listed, number, significant
+from dashboards.text.wording import capital, joined, listed, number, significant
 
 GROUP_WORDS: Mapping[str, str] = {
     "print": "The print",
@@ -70,7 +70,7 @@ def range_text(name: str, value: float, low: float, high: float) -> str:
     unit = "" if unit == "1" else unit
     if seen.low == seen.high:
         return f"{rounded(seen.mid)} {unit}".strip()
-    inside = f"{rounded(seen.low)}{RANGE}{rounded(seen.high)}"
+    inside = joined(rounded(seen.low), rounded(seen.high))
     if seen.low < 0:
         inside = f"{rounded(seen.low)} to {rounded(seen.high)}"
     return f"{rounded(seen.mid)} ({inside}) {unit}".strip()

@@ -23,7 +23,9 @@ from dashboards.pages.plan_tables import (
     schedule_table,
     sealing_table,
 )
+from dashboards.text import hanging_text
 from dashboards.text.bench_sheet import BOXES, blocks
+from dashboards.text.messages import _
 
 BOW = (
     "Bow of glazing and panel: no published figures were found; see the sources.",
@@ -54,18 +56,19 @@ def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
 
 def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> PlanPage:
     """Return the page of where to hang; ``title`` is that of the one work asked for, or empty."""
-    left_out = [f"Left out: {words}." for words in table.left_out]
+    answer = hanging_text.answer(table)
+    left_out = [_("Left out: {work}.", work=words) for words in hanging_text.left_out(table)]
     return PlanPage(
         question=f"Where to hang {title}?" if title else "Where to hang the works?",
-        answer=table.answer,
+        answer=answer,
         form=form,
-        picture=inline_svg(hanging_figure(table), table.answer),
-        picture_narrow=inline_svg(hanging_narrow(table), table.answer),
+        picture=inline_svg(hanging_figure(table), answer),
+        picture_narrow=inline_svg(hanging_narrow(table), answer),
         picture_words="The darker a cell, the larger the share of the last year in which the round "
         "would have said “look first” there; beneath, how much of it for which cause.",
-        reasons=[*table.notes, *left_out],
+        reasons=[*hanging_text.notes(table), *left_out],
         table=None,
-        assumed=table.assumed,
+        assumed=hanging_text.assumed(),
     )
 
 

@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 
-from analysis.duration_words import hours_words
 from analysis.planning.mounting import MountingCurve
 from analysis.planning.sealing import SealingComparison
 from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
 from analysis.results import Range
 from dashboards.lines import Table
-from dashboards.text.wording import percent, range_words, with_unit
+from dashboards.text.wording import duration, percent, range_words, with_unit
 
 
 def mounting_table(curve: MountingCurve) -> Table:
@@ -50,8 +49,8 @@ def sealing_table(found: SealingComparison) -> Table:
 
 
 def _duration(hours: Range) -> str:
-    ends = f"{hours_words(hours.low)} to {hours_words(hours.high)}"
-    return f"{hours_words(hours.mid)} ({ends})"
+    ends = f"{duration(hours.low)} to {duration(hours.high)}"
+    return f"{duration(hours.mid)} ({ends})"
 
 
 def clearance_table(found: Clearance) -> Table:

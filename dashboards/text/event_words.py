@@ -7,6 +7,7 @@ from datetime import timedelta
 from analysis.events.ranking import Crowd, ranked_events
 from analysis.results import Cause, Event
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 MOST_NUMBERS = 8  # as many notes as fit under a chart
 BEYOND = {
@@ -102,14 +103,14 @@ def _cause(event: Event) -> str:
 
 
 def event_span(event: Event, zone: str) -> str:
-    """Return when an event began and ended, short: ``Tue 16:10 – Wed 04:00``."""
+    """Return when an event began and ended, short: ``Tue 16:10 to Wed 04:00``."""
     start, end = wording.local(event.start_utc, zone), wording.local(event.end_utc, zone)
-    first = f"{wording.DAYS[start.weekday()][:3]} {start:%H:%M}"
+    first = wording.short_time(event.start_utc, zone)
     if not event.over:
-        return f"{first}, still going on"
+        return _("{since}, still going on", since=first)
     if start.date() == end.date():
-        return f"{first}–{end:%H:%M}"
-    return f"{first} – {wording.DAYS[end.weekday()][:3]} {end:%H:%M}"
+        return wording.joined(first, wording.clock(event.end_utc, zone))
+    return wording.joined(first, wording.short_time(event.end_utc, zone))
 
 
 def event_size(event: Event) -> float:

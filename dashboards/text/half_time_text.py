@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from analysis.duration_words import hours_words
 from analysis.learning.half_time import HalfTimeFit
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import SAMPLES_A_HALF_TIME
@@ -11,6 +10,7 @@ from analysis.results import Range
 from analysis.works import FRAME_WORDS, GLAZED, Override, Work
 from dashboards.lines import Table
 from dashboards.text import wording
+from dashboards.text.wording import duration
 
 HEADINGS = ("Half-time", "Low", "Typical", "High")
 
@@ -27,22 +27,22 @@ def answer_words(work: Work, found: HalfTimeFit | None, default_h: Range) -> str
         return _fitted_words(found)
     if found is None and stated is not None:
         return (
-            f"Half of the way in about {hours_words(stated.value)} "
-            f"({hours_words(stated.low)} to {hours_words(stated.high)}), as was measured."
+            f"Half of the way in about {duration(stated.value)} "
+            f"({duration(stated.low)} to {duration(stated.high)}), as was measured."
         )
-    usual = f"{hours_words(default_h.low)} to {hours_words(default_h.high)}"
+    usual = f"{duration(default_h.low)} to {duration(default_h.high)}"
     start = "Nobody has measured it" if found is None else "The record does not tell it"
     return f"{start}: half of the way may take {usual}, as is usual for its build."
 
 
 def _fitted_words(found: HalfTimeFit) -> str:
     fit = found.fit
-    low, high = hours_words(fit.low_h), hours_words(fit.high_h)
+    low, high = duration(fit.low_h), duration(fit.high_h)
     if fit.bound is Bound.AT_LEAST:
         return f"Half of the way takes at least {low}; the record does not say how much longer."
     if fit.bound is Bound.AT_MOST:
         return f"Half of the way takes at most {high}; the record does not say how much less."
-    said = f"Half of the way in about {hours_words(fit.half_time_h)}, probably {low} to {high}"
+    said = f"Half of the way in about {duration(fit.half_time_h)}, probably {low} to {high}"
     return f"{said}." if found.sound else f"{said}, but the record leaves doubts."
 
 
@@ -56,8 +56,8 @@ def in_use_words(stated: Override, since_utc: datetime | None, zone: str) -> str
     """Return which measured half-time is in use, since when, and where it came from."""
     since = "" if since_utc is None else f" since {wording.day(since_utc, zone)}"
     return (
-        f"In use{since}: {hours_words(stated.value)} ({hours_words(stated.low)} to "
-        f"{hours_words(stated.high)}), {stated.origin}."
+        f"In use{since}: {duration(stated.value)} ({duration(stated.low)} to "
+        f"{duration(stated.high)}), {stated.origin}."
     )
 
 
@@ -88,7 +88,7 @@ def table(work: Work, found: HalfTimeFit | None, default_h: Range) -> Table:
 
 
 def _row(name: str, hours: Range) -> tuple[str, ...]:
-    return (name, *(hours_words(value) for value in (hours.low, hours.mid, hours.high)))
+    return (name, *(duration(value) for value in (hours.low, hours.mid, hours.high)))
 
 
 def how_to_measure(work: Work, default_h: Range) -> list[str]:
@@ -98,7 +98,7 @@ def how_to_measure(work: Work, default_h: Range) -> list[str]:
             "This work has no glazing: its face is in the room's air and follows within minutes to "
             "an hour. A logger behind it would tell of its back, not of its face."
         ]
-    most = hours_words(default_h.low / SAMPLES_A_HALF_TIME)
+    most = duration(default_h.low / SAMPLES_A_HALF_TIME)
     return [
         "Lay a small logger beside the room’s for 24 to 48 hours: this tells the offset between "
         "the two sensors.",
@@ -108,8 +108,8 @@ def how_to_measure(work: Work, default_h: Range) -> list[str]:
         f"Set both loggers to a reading at least every {most}, a fifth of the shortest half-time "
         "of this build.",
         "Leave it for at least one half-time, better three: for this build usually "
-        f"{hours_words(default_h.mid)} to {hours_words(3.0 * default_h.mid)}, in a tight one up "
-        f"to {hours_words(3.0 * default_h.high)}.",
+        f"{duration(default_h.mid)} to {duration(3.0 * default_h.mid)}, in a tight one up "
+        f"to {duration(3.0 * default_h.high)}.",
         "Enter in the register that the logger is in the frame of this work, since when, and since "
         "when the frame is closed; then bring both records in.",
     ]

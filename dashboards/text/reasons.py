@@ -3,12 +3,12 @@
 from analysis.answers.chain_quantities import STEPS
 from analysis.answers.explain import Chain, Link
 from analysis.answers.sensitivity import Ends, Influence, strength_words, way_words
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.results import Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
 from dashboards.text import display_units, wording
-from dashboards.text.sentences import headroom_words
+from dashboards.text.judgement_text import spare_figure
+from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 
 BARS = 3
 FAINT = 0.2  # below this a bar is not worth drawing
@@ -72,7 +72,7 @@ def settled_words(link: Link) -> str:
 def value_words(link: Link) -> str:
     """Return a link's number with its range."""
     if link.name.startswith("headroom"):
-        return headroom_words(link.value)
+        return spare_figure(link.value)
     return wording.range_words(link.value, link.unit, link.decimals)
 
 

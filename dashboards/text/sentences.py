@@ -5,16 +5,22 @@ from datetime import timedelta
 
 import numpy as np
 
-from analysis.answers.judgement_words import LOOSE
-from analysis.chain.headroom import MOST_PCT
-from analysis.results import Event, History, Judgement, Listing, Range, RoomWeek, State
+from analysis.results import Event, History, Judgement, Listing, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards.lines import NoticeLine, RoomSummary
+from dashboards.text import judgement_text as judged
 from dashboards.text import wording
 from dashboards.text.event_words import event_sentence as event_sentence
 from dashboards.text.event_words import event_size
+from dashboards.text.messages import _, counted
 
-LISTINGS = (Listing.LOOK_FIRST, Listing.WATCH, Listing.CANNOT_TELL, Listing.LEAVE_BE)
+LISTINGS = (
+    Listing.LOOK_FIRST,
+    Listing.WATCH,
+    Listing.CANNOT_TELL,
+    Listing.LEAVE_BE,
+    Listing.NOT_COVERED,
+)
 NOTICE_WORDS = {"humidity": "humidity", "works": "a print has changed", "no data": "no readings"}
 FELT_WITHIN = timedelta(hours=24)
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
@@ -86,7 +92,10 @@ def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "prin
         parts.append(f"watch {wording.count(watch) if first else wording.plural(watch, noun)}")
     parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch), zone, noun)
     if unsure := len(lists[Listing.CANNOT_TELL]):
-        parts.append(f"for {wording.count(unsure)} we cannot tell")
+        parts.append(_("for {many} we cannot tell", many=wording.count(unsure)))
+    if beside := len(lists[Listing.NOT_COVERED]):
+        one, more = "no estimate covers {many}", "no estimate covers {many}"
+        parts.append(counted(one, more, beside, many=wording.count(beside)))
     return wording.capital("; ".join(parts)) + "."
 
 
@@ -158,109 +167,94 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
     return f"{many} {verb} open; {seen}."
 
 
-def work_answer(judgement: Judgement) -> str:
+def work_answer(judgement: Judgement, zone: str) -> str:
     """Return whether a work is still taut, how sure that is, and its reason."""
+    said = judged.reason(judgement, zone)
     if judgement.listing is Listing.CANNOT_TELL:
-        return f"We cannot tell. {_without_lead(judgement.reason)}"
+        return _("We cannot tell. {why}", why=without_lead(said))
     if judgement.state is State.NOT_HELD_BY_TENSION:
-        return f"It is not held by tension. {judgement.reason}"
+        return _("It is not held by tension. {why}", why=said)
     if judgement.state is State.CANNOT_TELL:  # sent to the first list by what was seen of it
-        return judgement.reason
-    if judgement.reason.startswith(LOOSE):
-        return f"{judgement.reason} {visible_words(judgement.p_visible_now)}"
-    return f"{_opening(judgement)} {visible_words(judgement.p_visible_now)} {judgement.reason}"
+        return said
+    waves = _("Waves {show}.", show=judged.show_words(judgement.p_visible_now))
+    if judgement.asks is not None and judgement.asks.released:
+        return f"{said} {waves}"
+    if judgement.asks is not None:
+        return f"{_opening(judgement)} {waves} {said}"
+    return f"{_opening(judgement)} {said}"
 
 
-def _without_lead(reason: str) -> str:
+def without_lead(said: str) -> str:
     """Return a reason without the words that stand before it already."""
-    return wording.capital(reason.removeprefix("Cannot tell: "))
+    lead = _("Cannot tell: {why}", why="")
+    return wording.capital(said.removeprefix(lead))
 
 
 def _opening(judgement: Judgement) -> str:
     worst = max(judgement.p_visible_now, judgement.p_visible_week)
-    gone = {"probably": "it has probably gone slack", "may": "it may have gone slack"}
-    near, hinges = (wording.percent(p) for p in (judgement.p_clearance, judgement.p_hinges))
-    return {
-        State.TAUT: "Yes, as far as can be estimated.",
-        State.EASING: "Still, but its tension is easing.",
-        State.SLACK: f"Not surely: {gone.get(wording.likely(worst), 'it has been slack')}.",
-        State.NEAR_GLAZING: f"The chance that it comes near its glazing is {near}.",
-        State.HINGES: f"The chance that its hinges are giving way is {hinges}.",
-    }[judgement.state]
-
-
-def visible_words(probability: float) -> str:
-    """Return how probably waves show now, in words with the figure.
-
-    Examples
-    --------
-    >>> visible_words(0.82), visible_words(0.5), visible_words(0.04)
-    ('Waves probably show (82 %).', 'Waves may show (50 %).', 'Waves are unlikely to show (4 %).')
-    """
-    figure = wording.percent(probability)
-    said = {"probably": "probably show", "may": "may show", "unlikely": "are unlikely to show"}
-    return f"Waves {said[wording.likely(probability)]} ({figure})."
-
-
-def short_reason(judgement: Judgement) -> str:
-    """Return in a few words why a work is to be looked at; its page says the rest."""
-    if judgement.reason.startswith(LOOSE):
-        return judgement.reason.split(".")[0].replace("A hinge", "a hinge", 1)
-    near, hinges = judgement.p_clearance, judgement.p_hinges
+    if judgement.state is State.TAUT:
+        return _("Yes, as far as can be estimated.")
+    if judgement.state is State.EASING:
+        return _("Still, but its tension is easing.")
     if judgement.state is State.NEAR_GLAZING:
-        return f"{wording.percent(near)} chance of coming near its glazing"
+        return _(
+            "The chance that it comes near its glazing is {chance}.",
+            chance=wording.percent(judgement.p_clearance),
+        )
     if judgement.state is State.HINGES:
-        return f"{wording.percent(hinges)} chance that its hinges are giving way"
+        return _(
+            "The chance that its hinges are giving way is {chance}.",
+            chance=wording.percent(judgement.p_hinges),
+        )
+    if worst > wording.PROBABLY:
+        return _("Probably not ({chance}).", chance=wording.percent(worst))
+    if worst >= wording.MAY:
+        return _("Not surely: it may have waves ({chance}).", chance=wording.percent(worst))
+    return _("Not surely: it may be slack without waves that show.")
+
+
+def short_reason(judgement: Judgement, zone: str) -> str:
+    """Return in a few words why a work is to be looked at; its page says the rest."""
+    if judgement.asks is not None:
+        first = judged.seen_sentence(judgement.asks, zone).split(".")[0]
+        return wording.uncapital(first)
     now, week = judgement.p_visible_now, judgement.p_visible_week
-    if judgement.reason.startswith("It was graded"):
-        return judgement.reason.removesuffix(".").replace("It was", "was", 1)
+    if judgement.state is State.NEAR_GLAZING:
+        near = wording.percent(judgement.p_clearance)
+        return _("{chance} chance of coming near its glazing", chance=near)
+    if judgement.state is State.HINGES:
+        hinges = wording.percent(judgement.p_hinges)
+        return _("{chance} chance that its hinges are giving way", chance=hinges)
     if now < week and now < wording.PROBABLY and wording.likely(now) != wording.likely(week):
-        return _showed(week)
+        return judged.showed_words(judgement, zone)
     lead = judgement.lead_time
     if judgement.listing is Listing.WATCH and lead is not None and now < wording.MAY:
         if lead.if_room_stays_h:
-            return f"waves may show in about {wording.duration(lead.if_room_stays_h)}"
+            time = wording.duration(lead.if_room_stays_h)
+            return _("waves may show in about {time}", time=time)
         if lead.if_trend_goes_on_h:
-            until = wording.duration(lead.if_trend_goes_on_h)
-            return f"if its trend goes on, waves may show in about {until}"
-        return _showed(week)
-    return visible_words(now).removesuffix(".").replace("Waves", "waves", 1)
+            time = wording.duration(lead.if_trend_goes_on_h)
+            return _("if its trend goes on, waves may show in about {time}", time=time)
+        return judged.showed_words(judgement, zone)
+    return _("waves {show}", show=judged.show_words(now))
 
 
 def leave_or_mend(judgement: Judgement, zone: str) -> str:
     """Return in one line until when a work can be left, or why nothing can be told."""
-    if judgement.listing is Listing.CANNOT_TELL:
-        return _without_lead(judgement.reason)
+    if judgement.listing in (Listing.CANNOT_TELL, Listing.NOT_COVERED):
+        return without_lead(judged.reason(judgement, zone))
     if judgement.look_again_utc is None:
-        return "Leave it be."
+        return _("Leave it be.")
     until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
-    state = judgement.condition.split("; look again")[0]
-    return f"Leave it until {until}" + (f": {state[:1].lower()}{state[1:]}." if state else ".")
-
-
-def _showed(probability: float) -> str:
-    """Return how probably waves showed within the week, in words with the figure."""
-    said = {
-        "probably": "probably showed",
-        "may": "may have shown",
-        "unlikely": "are unlikely to have shown",
-    }[wording.likely(probability)]
-    return f"waves {said} this week ({wording.percent(probability)})"
-
-
-def headroom_words(headroom: Range | None) -> str:
-    """Return how far RH may move; what lies beyond the search is said as "or more".
-
-    Examples
-    --------
-    >>> headroom_words(Range(5.0, 15.2, 50.0)), headroom_words(Range(50.0, 50.0, 50.0))
-    ('15 %RH (5 or more)', '50 %RH or more')
-    """
-    if headroom is None or headroom.high < MOST_PCT:
-        return wording.range_words(headroom, "%RH")
-    if headroom.mid >= MOST_PCT:
-        return f"{wording.rh(MOST_PCT)} or more"
-    return f"{wording.rh(headroom.mid)} ({wording.number(headroom.low)} or more)"
+    now = judgement.now
+    if now is None:
+        return _("Leave it until {day}.", day=until)
+    return _(
+        "Leave it until {day}: the print is at {rh}; {spare}.",
+        day=until,
+        rh=wording.rh(now.print_rh_pct.mid),
+        spare=judged.spare_words(now.headroom_up_pct),
+    )
 
 
 def figures_lines(judgement: Judgement, zone: str) -> list[str]:
@@ -268,7 +262,7 @@ def figures_lines(judgement: Judgement, zone: str) -> list[str]:
     lines = []
     if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
         until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
-        lines.append(f"Look again by {until}.")
+        lines.append(_("Look again by {day}.", day=until))
     lead = judgement.lead_time
     begun = lead is not None and lead.if_room_stays_h is not None and lead.if_room_stays_h <= 0
     if judgement.listing is not Listing.LEAVE_BE and lead is not None and not begun:

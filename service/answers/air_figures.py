@@ -85,7 +85,7 @@ def air_answer(found: RoomStatistics) -> str:
         return f"{wording.capital(found.words)}."
     rh, temp = found.rh_pct.percentiles, found.temp_c.percentiles
     said = (
-        f"For nine tenths of the time it was between {wording.span(rh[5.0], rh[95.0], '%RH')} "
+        f"For nine tenths of the time it was from {wording.span(rh[5.0], rh[95.0], '%RH')} "
         f"and {wording.span(temp[5.0], temp[95.0], '°C')}"
     )
     if found.rh_within is None:

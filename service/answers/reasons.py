@@ -7,15 +7,16 @@ from zoneinfo import ZoneInfo
 
 from analysis.air.room_air import RoomAir
 from analysis.answers.explain import WEEK, Chain, Link, as_it_was, explain
-from analysis.answers.judgement import NOT_HELD, judge
+from analysis.answers.judgement import judge
 from analysis.answers.sensitivity import Influence, way_words
 from analysis.answers.value_of_information import with_what_knowing_brings
 from analysis.errors import OutOfRangeError
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.results import Range
 from analysis.simulation.checkpoints import instant
 from analysis.works import Mount, Work
 from dashboards.text import wording
+from dashboards.text.judgement_text import mend, not_held_sentences, reason
+from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from service.answers.museum import Museum
 from service.answers.unhung import unhung
 from service.climate.room_readings import full_hour
@@ -71,8 +72,8 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
     work, air = found.work, found.air
     if found.draws is None or air is None:
         judged = found.judgement
-        answer = judged.reason
-        return Reasons(work, found.room_id, at_utc, answer, mend=judged.what_would_mend)
+        answer = reason(judged, museum.zone)
+        return Reasons(work, found.room_id, at_utc, answer, mend=mend(judged))
     first, last = instant(air.time_utc[0]) + HOUR, instant(air.time_utc[-1])
     told = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
     then, _, _ = as_it_was(work, found.draws, found.earlier, at_utc)
@@ -86,9 +87,9 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
     return replace(
         told,
         work=chain.work,
-        answer=judged.reason,
+        answer=reason(judged, museum.zone),
         chain=chain,
-        mend=judged.what_would_mend,
+        mend=mend(judged),
     )
 
 
@@ -96,7 +97,7 @@ def _nothing_to_tell(work: Work, air: RoomAir, at_utc: datetime, zone: str) -> s
     """Return why nothing can be told of an hour outside the record or before mounting, or ""."""
     begun, last = instant(air.time_utc[0]), instant(air.time_utc[-1])
     if work.mount is not Mount.TENSION_HELD:
-        return NOT_HELD[work.mount]
+        return " ".join(not_held_sentences(work))
     if at_utc < begun + HOUR:
         since = wording.date_time(begun, zone)
         return f"Nothing can be told of that time: the readings where it hung begin on {since}."

@@ -6,6 +6,7 @@ from textwrap import fill
 
 from analysis.results import Judgement
 from dashboards.text import sentences, wording
+from dashboards.text.judgement_text import condition, mend, reason
 
 WIDTH = 96
 
@@ -30,13 +31,13 @@ def round_text(
             yield ""
             yield f"{listing.value.upper()} ({len(listed)})"
         for judgement in listed:
-            yield from _lines(judgement, rooms[judgement.work_id])
+            yield from _lines(judgement, rooms[judgement.work_id], zone)
     yield ""
     yield fill(sentences.CAUTION, WIDTH)
 
 
-def _lines(judgement: Judgement, room: str) -> Iterator[str]:
+def _lines(judgement: Judgement, room: str, zone: str) -> Iterator[str]:
     yield f"  {judgement.work_id}  {judgement.title} ({room}): {judgement.state.value}"
-    said = [judgement.reason, judgement.condition, judgement.what_would_mend]
+    said = [reason(judgement, zone), condition(judgement, zone), mend(judgement)]
     text = " ".join(part for part in said if part)
     yield fill(text, WIDTH, initial_indent="      ", subsequent_indent="      ")

@@ -3,9 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from analysis.answers.judgement import JudgementLimits
-from analysis.answers.judgement_words import LOOSE
-from analysis.results import Judgement, Listing
+from analysis.results import Because, Judgement, Listing
 from dashboards.lines import RoundLine
 from dashboards.text.sentences import LISTINGS
 from service.answers.museum import Museum
@@ -45,8 +43,7 @@ def round_lines(
 
 def _at_its_edges(judgement: Judgement) -> bool:
     """Return whether hinges send people to a work: likely to give way, or found loose."""
-    loose = judgement.reason.startswith(LOOSE)
-    return loose or judgement.p_hinges > JudgementLimits().first_hinges
+    return bool({Because.LOOSE_HINGE, Because.HINGES} & set(judgement.because))
 
 
 def _last_seen(museum: Museum, at_utc: datetime) -> dict[str, Inspection]:

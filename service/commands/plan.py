@@ -8,7 +8,6 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
-from analysis.planning.hanging import place_words
 from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
@@ -27,6 +26,7 @@ from dashboards.pages.plan_tables import (
     sealing_table,
     table_lines,
 )
+from dashboards.text import hanging_text
 from dashboards.text.bench_sheet import text
 from service.answers.museum import Museum
 from service.answers.planning import (
@@ -101,7 +101,7 @@ def hang(
     """Works by rooms: the share of the last year in which to look first, and why."""
     with _museum(data_dir) as museum:
         table = plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
-    names = [place_words(place, table.places) for place in table.places]
+    names = [hanging_text.place_words(place, table.places) for place in table.places]
     rows = []
     for row in table.rows:
         shares = [
@@ -109,8 +109,9 @@ def hang(
             for name, place, cell in zip(names, table.places, row.cells, strict=True)
         ]
         rows.append(f"{row.work.title}: " + ", ".join(shares))
-    left_out = [f"Left out: {words}." for words in table.left_out]
-    _say(table.answer, [*rows, *left_out, *table.notes], table.assumed)
+    left_out = [f"Left out: {words}." for words in hanging_text.left_out(table)]
+    lines = [*rows, *left_out, *hanging_text.notes(table)]
+    _say(hanging_text.answer(table), lines, hanging_text.assumed())
     if out:
         _draw(hanging_figure(table), out)
 

@@ -29,7 +29,9 @@ def command(data: Path | None, room: str | None, as_json: bool) -> int:
         rooms = [museum.room(room)] if room else list(museum.rooms())
         judged = {r.name: museum.judgements(r.room, now) for r in rooms}
         if as_json:
-            plain = {name: [as_plain(j) for j in many] for name, many in judged.items()}
+            plain = {
+                name: [as_plain(j, museum.zone) for j in many] for name, many in judged.items()
+            }
             click.echo(json.dumps({"at_utc": now.isoformat(), "rooms": plain}, indent=2))
         else:
             click.echo("\n".join(round_text(judged, now, museum.zone)))

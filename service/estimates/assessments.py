@@ -1,14 +1,14 @@
 """Stores → analysis → results: which works are still taut at a time, and why."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import pandas as pd
 
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.judgement import JudgementLimits, judge
-from analysis.answers.phase_words import changes_told, with_changes
+from analysis.answers.work_changes import work_changes
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
@@ -29,7 +29,7 @@ from analysis.simulation.priors import Draws, draw
 from analysis.works import Mount, Work
 from service.climate.room_readings import RoomReadings
 from service.estimates.checkpoints import run_from_checkpoint
-from service.estimates.hanging_history import Companions, air_of, arrival_told
+from service.estimates.hanging_history import Companions, air_of, arrival
 from service.estimates.learned import learned_draws
 from service.storage.inspections import Inspection, inspections
 from service.storage.stores import Stores
@@ -215,8 +215,8 @@ def _judged(
         limits=limits,
         last_inspection=_last_look(seen[work.work_id], mounted),
     )
-    told = [*arrival_told(group.stays, at_utc), *changes_told(work, earlier, at_utc)]
-    return with_changes(judged, told)
+    changes = (*arrival(group.stays, at_utc), *work_changes(work, earlier, at_utc))
+    return replace(judged, changes=changes)
 
 
 def _without_air(

@@ -6,9 +6,9 @@ from datetime import datetime
 
 import pandas as pd
 
-from analysis.answers.phase_words import lately
+from analysis.answers.work_changes import lately
+from analysis.results import Change, ChangeAt
 from analysis.simulation.phases import Phase
-from analysis.words import day
 from analysis.works import Work
 from service.climate.room_readings import RoomReadings, empty_frame
 from service.estimates.work_phases import life_until
@@ -77,12 +77,12 @@ def stays_until(hangings: Sequence[Hanging], at_utc: datetime) -> tuple[Stay, ..
     return tuple(stays)
 
 
-def arrival_told(stays: Sequence[Stay], at_utc: datetime) -> list[tuple[str, str]]:
-    """Return that a work came into its room within the week, as (step of the chain, sentence)."""
+def arrival(stays: Sequence[Stay], at_utc: datetime) -> list[ChangeAt]:
+    """Return that a work came into its room within the week, or nothing."""
     since = stays[-1].from_utc
     if since is None or not lately(since, at_utc):
         return []
-    return [("room", f"It has hung in this room since {day(since)}.")]
+    return [ChangeAt(Change.ARRIVED, "room", since)]
 
 
 def air_of(stays: Sequence[Stay], readings: Mapping[str, RoomReadings]) -> pd.DataFrame:

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from dashboards.lines import NoticeLine
-from service.notices.told_judgement import from_plain
+from service.notices.told_judgement import noticed
 from service.storage.notices import Notice
 
 
@@ -20,7 +20,7 @@ def notice_line(notice: Notice, room_name: str) -> NoticeLine:
         since_utc=notice.since_utc,
         sensor=", ".join(details.get("sensors", ())),
         confirmed_by=str(details.get("confirmed_by", "")),
-        works=tuple(from_plain(work) for work in details.get("works", ())),
+        works=tuple(noticed(work) for work in details.get("works", ())),
         felt=str(details.get("felt", "")),
         lead=str(details.get("lead", "")),
         do_now=tuple(details.get("do_now", ())),

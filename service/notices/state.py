@@ -164,7 +164,7 @@ class _Desk:
             "felt": texts.felt(works),
             "lead": texts.lead(works),
             "do_now": list(texts.do_now(cause)),
-            "works": [as_plain(work) for work in works],
+            "works": [as_plain(work, place.zone) for work in works],
         }
 
     def _place(self, cause: Cause) -> texts.Place:

@@ -1,25 +1,35 @@
-"""A judgement as plain values and back, so that a notice keeps what it said."""
+"""A judgement as plain values for scripts, with its sentences; and as a notice keeps it."""
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import datetime
 from typing import Any
 
-from analysis.results import Judgement, LeadTime, Listing, Range, State
+from analysis.results import Judgement, Listing, State
+from dashboards.lines import NoticedWork
+from dashboards.text.judgement_text import chain_sentences, condition, mend, reason
 
-RANGES = ("headroom_up_pct", "headroom_down_pct", "print_rh_pct")
-NUMBERS = ("p_visible_now", "p_visible_week", "p_clearance", "p_hinges")
+# What the sentences are made of stays inside: scripts get the numbers of the list, and the words.
+INSIDE = ("work", "air", "now", "asks", "changes")
 
 
-def as_plain(judgement: Judgement) -> dict[str, Any]:
+def as_plain(judgement: Judgement, zone: str) -> dict[str, Any]:
     """Return a judgement as values that can stand in JSON; a number that is none becomes None."""
-    plain = asdict(judgement)
-    plain["at_utc"] = judgement.at_utc.isoformat()
+    plain = {name: value for name, value in asdict(judgement).items() if name not in INSIDE}
     again = judgement.look_again_utc
-    plain["look_again_utc"] = None if again is None else again.isoformat()
-    plain["chain"] = [list(step) for step in judgement.chain]
-    plain["order_key"] = list(judgement.order_key)
-    plain["listing"], plain["state"] = str(judgement.listing), str(judgement.state)
+    plain |= {
+        "at_utc": judgement.at_utc.isoformat(),
+        "look_again_utc": None if again is None else again.isoformat(),
+        "order_key": list(judgement.order_key),
+        "listing": str(judgement.listing),
+        "state": str(judgement.state),
+        "because": [str(one) for one in judgement.because],
+        "cause": None if judgement.cause is None else str(judgement.cause),
+        "missing": list(judgement.missing),
+        "reason": reason(judgement, zone),
+        "chain": [list(step) for step in chain_sentences(judgement, zone)],
+        "condition": condition(judgement, zone),
+        "what_would_mend": mend(judgement),
+    }
     return {name: _without_nan(value) for name, value in plain.items()}
 
 
@@ -31,24 +41,12 @@ def _without_nan(value: Any) -> Any:
     return None if isinstance(value, float) and value != value else value
 
 
-def from_plain(plain: Mapping[str, Any]) -> Judgement:
-    """Return the judgement again."""
-    values = dict(plain)
-    for name in NUMBERS:
-        values[name] = _number(values[name])
-    for name in RANGES:
-        span = values[name]
-        values[name] = None if span is None else Range(**{k: _number(v) for k, v in span.items()})
-    lead = values["lead_time"]
-    values["lead_time"] = None if lead is None else LeadTime(**lead)
-    again = values["look_again_utc"]
-    values["look_again_utc"] = None if again is None else datetime.fromisoformat(again)
-    values["at_utc"] = datetime.fromisoformat(values["at_utc"])
-    values["listing"], values["state"] = Listing(values["listing"]), State(values["state"])
-    values["chain"] = tuple((str(name), str(said)) for name, said in values["chain"])
-    values["order_key"] = tuple(_number(value) for value in values["order_key"])
-    return Judgement(**values)
-
-
-def _number(value: float | None) -> float:
-    return float("nan") if value is None else float(value)
+def noticed(plain: Mapping[str, Any]) -> NoticedWork:
+    """Return a work as a notice kept it, from `as_plain` of this or of an earlier release."""
+    return NoticedWork(
+        work_id=str(plain["work_id"]),
+        title=str(plain["title"]),
+        listing=Listing(plain["listing"]),
+        state=State(plain["state"]),
+        reason=str(plain["reason"]),
+    )

@@ -12,7 +12,6 @@ from analysis.answers.chain_quantities import QUANTITIES, STEPS, holds
 from analysis.answers.explain import Chain, air_until, explain, quantities_of, range_of
 from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
-from analysis.parameter_words import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from analysis.simulation import layout
 from analysis.simulation.discrepancy import angle_at
 from analysis.simulation.drawn_parameters import UNITS
@@ -24,6 +23,7 @@ from analysis.simulation.refusals import REFUSALS
 from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from dashboards.charts import style
 from dashboards.charts.chain import chain_figure
+from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 
 N = 60
 WORK = Work(

@@ -11,6 +11,7 @@ import pytest
 
 from analysis.results import Listing
 from analysis.series import readings_frame
+from dashboards.text.judgement_text import reason
 from service.answers.museum import Museum
 from service.intake.demo import sample_folder
 from service.notices.after_arrival import after_arrival
@@ -49,7 +50,7 @@ def judged(museum: Museum) -> dict[str, tuple[float, float, str]]:
     now = museum.as_of()
     assert now is not None
     return {
-        j.work_id: (j.p_visible_now, j.p_visible_week, j.reason)
+        j.work_id: (j.p_visible_now, j.p_visible_week, reason(j, "UTC"))
         for j in museum.judgements(ROOM, now)
     }
 
@@ -126,7 +127,7 @@ def test_a_room_without_readings_cannot_tell(museum: Museum) -> None:
     assert now is not None
     held = [j for j in museum.judgements("tower", now) if j.p_visible_now != j.p_visible_now]
     assert held
-    assert all("readings" in j.reason for j in held if j.listing is Listing.CANNOT_TELL)
+    assert all("readings" in reason(j, "UTC") for j in held if j.listing is Listing.CANNOT_TELL)
 
 
 def test_readings_dated_ahead_of_the_clock_do_not_become_the_present(museum: Museum) -> None:

@@ -9,6 +9,7 @@ import pytest
 from analysis.answers.judgement import JudgementLimits
 from analysis.results import Listing, State
 from analysis.works import Finish, Paper
+from dashboards.text.judgement_text import reason
 from dashboards.text.sentences import work_answer
 from service.answers.rounds import round_lines
 from service.estimates.assessments import Assessed
@@ -62,8 +63,8 @@ def test_a_loose_hinge_goes_first_and_withdrawn_leaves_no_trace(small: Any) -> N
     look(small, 30, released=True)
     loose = found(small)
     assert loose.judgement.listing is Listing.LOOK_FIRST
-    assert loose.judgement.reason.startswith("A hinge was found loose on 3 February 2026")
-    assert "Do not press it back" in work_answer(loose.judgement)
+    assert reason(loose.judgement, "UTC").startswith("A hinge was found loose on 3 February 2026")
+    assert "Do not press it back" in work_answer(loose.judgement, "UTC")
     assert loose.learned is not None and before.learned is not None
     assert not np.array_equal(loose.learned.weights, before.learned.weights)
     withdraw_inspection(small.stores.register, "W-1", small.day(30), BY, why="slip", by=BY)
@@ -79,9 +80,9 @@ def test_seen_again_it_leaves_the_first_list(small: Any) -> None:
     look(small, 20, released=True)
     look(small, 25, None)  # somebody passed by, and did not look at the edges
     assert found(small).judgement.listing is Listing.LOOK_FIRST
-    assert found(small).judgement.reason.startswith("A hinge was found loose")
+    assert reason(found(small).judgement, "UTC").startswith("A hinge was found loose")
     look(small, 30, released=False)
-    assert not found(small).judgement.reason.startswith("A hinge")
+    assert not reason(found(small).judgement, "UTC").startswith("A hinge")
 
 
 def test_a_loose_hinge_in_a_room_without_readings(small: Any) -> None:
@@ -90,8 +91,8 @@ def test_a_loose_hinge_in_a_room_without_readings(small: Any) -> None:
     look(small, 20, released=True)
     (judged,) = small.museum.judgements("south", small.museum.as_of())
     assert (judged.listing, judged.state) == (Listing.LOOK_FIRST, State.CANNOT_TELL)
-    assert work_answer(judged).startswith("A hinge was found loose")
-    assert "no usable readings" in work_answer(judged)
+    assert work_answer(judged, "UTC").startswith("A hinge was found loose")
+    assert "no usable readings" in work_answer(judged, "UTC")
 
 
 def test_the_round_asks_for_the_edges_where_hinges_sent_people(dry: Any) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from analysis.works import Finish, Mount, Paper
+from dashboards.text.judgement_text import reason
 from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, reasons
 from service.storage import works
@@ -28,7 +29,7 @@ def test_now_is_the_hour_that_is_judged_and_the_reason_the_same(small: Any) -> N
     judged = museum.judgements("north", told.at_utc)[0]
     assert told.at_utc == museum.as_of()
     assert told.at_utc == judged.at_utc
-    assert told.answer == judged.reason
+    assert told.answer == reason(judged, "UTC")
     assert told.chain is not None
     middle = told.chain.link("print_rh_pct").value.mid
     assert judged.print_rh_pct is not None

@@ -11,6 +11,7 @@ import service.estimates.learned
 from analysis.learning.posterior import Learned, learn
 from analysis.results import Listing
 from analysis.works import FrameBuild, Mount, Wall
+from dashboards.text.judgement_text import chain_sentences, mend, reason
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
 from service.estimates.work_phases import life_until
@@ -160,7 +161,7 @@ def test_hung_taken_down_and_hung_again_on_the_same_kind_of_wall_is_one_phase(sm
     assert life(small)[1] == ()
     (found,) = assessed(small)
     assert found.history is not None
-    assert "hung in this room" not in str(found.judgement.chain)
+    assert "hung in this room" not in str(chain_sentences(found.judgement, "UTC"))
 
 
 def test_a_new_phase_leaves_the_weeks_before_it_as_they_were_kept(
@@ -250,7 +251,7 @@ def test_a_print_mounted_anew_is_judged_from_there(hung: Any) -> None:
     frame(hung, 46.2, "C")
     (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
     assert found.judgement.listing is not Listing.LOOK_FIRST
-    (said,) = (text for step, text in found.judgement.chain if step == "print")
+    (said,) = (text for step, text in chain_sentences(found.judgement, "UTC") if step == "print")
     assert "Mounted anew on 19 February 2026: the estimate starts again from there." in said
     assert found.history is not None
     assert set(found.history.refused) == {""}
@@ -260,7 +261,7 @@ def test_a_print_mounted_within_the_hour_is_not_judged_by_its_old_mounting(hung:
     mount(hung, NOW - 1.2 / 24)
     (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
     assert found.judgement.listing is Listing.CANNOT_TELL
-    assert "Mounted anew on 22 February 2026" in str(found.judgement.chain)
+    assert "Mounted anew on 22 February 2026" in str(chain_sentences(found.judgement, "UTC"))
     hung.bring("n1", NOW, NOW + 2 / 24)
     (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
     assert found.judgement.listing is not Listing.CANNOT_TELL
@@ -273,9 +274,9 @@ def test_a_frame_taped_at_an_unknown_humidity_says_why_it_cannot_be_told(small: 
     frame(small, 47.4, "D", closing_rh_pct=None)
     (found,) = assessed(small)
     assert found.judgement.listing is Listing.CANNOT_TELL
-    assert "its frame was closed too recently" in found.judgement.reason
-    assert "Record the humidity at closing" in found.judgement.what_would_mend
-    assert "Framed anew on 21 February 2026" in str(found.judgement.chain)
+    assert "its frame was closed too recently" in reason(found.judgement, "UTC")
+    assert "Record the humidity at closing" in mend(found.judgement)
+    assert "Framed anew on 21 February 2026" in str(chain_sentences(found.judgement, "UTC"))
 
 
 def test_a_work_once_hung_by_its_corners_has_no_estimate_from_then(hung: Any) -> None:
@@ -296,7 +297,7 @@ def test_a_work_that_came_into_the_room_says_so_for_a_week(hung: Any) -> None:
 
     def said(day: float) -> str:
         (found,) = (one for one in assessed(hung, day) if one.work.work_id == "W-3")
-        return dict(found.judgement.chain)["room"]
+        return dict(chain_sentences(found.judgement, "UTC"))["room"]
 
     assert "It has hung in this room since 18 February 2026." in said(NOW - 1)
     hung.bring("n1", NOW, NOW + 6)

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any
 
 from analysis.results import Listing
-from analysis.simulation.refusals import REFUSALS
 from analysis.works import FrameBuild
 from dashboards.pages.mount_record import mount_record
+from dashboards.text.judgement_text import mend, reason, refusal_words
 from service.answers.museum import Museum
 from service.estimates.half_times import CONDITIONED, half_time_of_frame
 from service.register.register_files import load_register, write_register
@@ -29,8 +29,8 @@ def test_nothing_is_told_of_a_conditioned_frame(work: Any) -> None:
     after = museum.work_over("W1", 1)
     assert after is not None
     assert after.judgement.listing is Listing.CANNOT_TELL
-    assert after.judgement.reason == f"Cannot tell: {REFUSALS['conditioned'][0]}."
-    assert "leave a logger inside" in after.judgement.what_would_mend.lower()
+    assert reason(after.judgement, "UTC") == f"Cannot tell: {refusal_words('conditioned')[0]}."
+    assert "leave a logger inside" in mend(after.judgement).lower()
 
 
 def test_no_half_time_is_offered_for_it(paired_work: Any) -> None:

@@ -24,6 +24,7 @@ from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import run
 from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
+from dashboards.text.judgement_text import reason
 
 LOADS = st.lists(st.floats(0.0, 20.0), min_size=1, max_size=8)
 
@@ -165,7 +166,7 @@ def test_a_work_that_nobody_looked_at_stays_on_the_list_and_says_where_to_look(
     worst = instant(history.time_utc[int(np.nanargmax(history.p_hinges))])
     judged = judge(WORK, history, winter, at_utc=worst)
     assert judged.listing is Listing.LOOK_FIRST
-    assert "look at its edges" in judged.reason
+    assert "look at its edges" in reason(judged, "UTC")
 
 
 def test_looks_that_held_raise_the_capacity_and_a_release_lowers_it(winter: RoomAir) -> None:

@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 
 from analysis.results import Cause as Likely
 from analysis.results import Event, Judgement, Listing, State
+from analysis.works import Finish, Paper, Work
 from service.notices.causes import Kind, NoticeLimits
 from service.notices.rules import Action, End, Known, Open, Update, decide, in_order
 
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
+A_WORK = Work("W1", "Quay", 900.0, 700.0, Paper.FIBRE_BASE, Finish.MATT)
 
 
 def h(hours: float) -> timedelta:
@@ -66,10 +68,8 @@ def work(work_id: str, p: float, p_clearance: float = 0.0) -> Judgement:
         None,
         None,
         None,
-        "because",
-        (),
-        "",
         None,
+        A_WORK,
     )
 
 

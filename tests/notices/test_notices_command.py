@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from aiosmtpd.controller import Controller
 
-from analysis.results import Cause, Event, Judgement, LeadTime, Listing, Range, State
+from analysis.results import Cause, Event, Judgement, LastLook, LeadTime, Listing, Range, State
+from analysis.works import Finish, Paper, Work
 from service.cli import main
 from service.notices.courier import Courier
 from service.notices.sending import SmtpServer
@@ -21,6 +22,7 @@ from service.storage.outbox import letters
 from service.storage.stores import Stores
 
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
+A_WORK = Work("W1", "Quay", 900.0, 700.0, Paper.FIBRE_BASE, Finish.MATT)
 JUDGEMENT = Judgement(
     "2020-06",
     "Car park, level four",
@@ -35,10 +37,9 @@ JUDGEMENT = Judgement(
     None,
     Range(48.0, 53.0, 58.0),
     LeadTime(0.0, 0.0, 336.0),
-    "the room rose and the frame followed half of it",
-    (),
-    "",
     None,
+    A_WORK,
+    asks=LastLook(datetime(2026, 3, 20, tzinfo=UTC), 2),
 )
 
 
@@ -96,7 +97,7 @@ def test_open_notices_are_listed_newest_first(
     assert code == 1
     assert out.startswith("Two notices are open; nobody has seen")
     assert out.index("North Gallery") < out.index("Court Gallery")
-    assert "1. Car park, level four: the room rose and the frame followed half of it" in out
+    assert "1. Car park, level four: It was graded 2 on 20 March 2026" in out
     assert "Two letters wait to be sent." in out
     assert max(map(len, out.splitlines())) <= 100
 

@@ -10,7 +10,9 @@ import pandas as pd
 import pytest
 
 from analysis.results import (
+    AirNow,
     Band,
+    Because,
     Cause,
     Coverage,
     Event,
@@ -21,6 +23,7 @@ from analysis.results import (
     Range,
     RoomWeek,
     State,
+    WorkNow,
 )
 from analysis.series import Flag, readings_frame
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Mount, Panel, Paper, Wall, Work
@@ -52,20 +55,17 @@ LISTS = {
     State.HINGES: Listing.WATCH,
     State.EASING: Listing.WATCH,
     State.CANNOT_TELL: Listing.CANNOT_TELL,
+    State.NOT_HELD_BY_TENSION: Listing.NOT_COVERED,
 }
 LEADS = {
     Listing.LOOK_FIRST: LeadTime(0.0, 0.0, 336.0),
     Listing.WATCH: LeadTime(None, 52.0, 336.0),
     Listing.LEAVE_BE: LeadTime(None, None, 336.0),
 }
-REASONS = {
-    State.NEAR_GLAZING: "The print has grown past its fixings and may reach the glazing.",
-    State.SLACK: "The frame let in about 8 %RH on Tuesday; the print took it up within a day.",
-    State.EASING: "Half its headroom is gone; it is drying again since Wednesday.",
-    State.HINGES: "The dry winter pulled on pressure-sensitive hinges; they have crept.",
-    State.TAUT: "The frame let almost nothing through.",
-    State.CANNOT_TELL: "The sealed package has no closing RH on record.",
-    State.NOT_HELD_BY_TENSION: "Bonded overall: not at risk of cockling.",
+BECAUSE = {
+    State.NEAR_GLAZING: (Because.WAVES_NOW, Because.GLAZING),
+    State.SLACK: (Because.WAVES_NOW,),
+    State.HINGES: (Because.HINGES,),
 }
 
 
@@ -184,20 +184,28 @@ def judgement(number: int) -> Judgement:
         headroom_down_pct=Range(9.0, 14.0, 19.0) if sure else None,
         print_rh_pct=Range(50.2, 53.1, 56.0) if sure else None,
         lead_time=LEADS[listing] if sure else None,
-        reason=REASONS[state],
-        chain=(
-            ("room", "Room air rose 14 %RH on Tuesday evening."),
-            ("frame", "Untaped: about half of it came through within 14 h."),
-            ("print", "Fibre base: it is at about 53 %RH now, mounted at 43 %RH."),
-            ("tension", "The print has outgrown its fixings across the grain."),
-            ("surface", "Waves of about 2–5 mm probably show (71 %)."),
-        ),
-        condition="Print RH 51 %, 6 %RH of headroom, falling." if sure else "",
+        work=work(number),
+        because=BECAUSE.get(state, ()),
+        refusal="closing RH unknown" if state is State.CANNOT_TELL else "",
+        air=AirNow(True, 58.0, 20.0, 39.0, 59.0),
+        now=now(spare) if sure else None,
         look_again_utc=START + timedelta(days=4, hours=9) if listing is Listing.LEAVE_BE else None,
-        what_would_mend="Measure the RH inside, or note it at the next closing."
-        if state is State.CANNOT_TELL
-        else "",
         order_key=(float(number),),
+    )
+
+
+def now(spare: float) -> WorkNow:
+    """Return the chain of an invented work at the hour of the round."""
+    return WorkNow(
+        p_slack=0.9 if spare < 1.0 else 0.2,
+        frame_rh_pct=Range(51.0, 54.0, 57.0),
+        print_rh_pct=Range(50.2, 53.1, 56.0),
+        tension_n_m=Range(20.0, 60.0, 140.0),
+        slope_mrad=Range(0.0, 6.0, 20.0),
+        headroom_up_pct=Range(spare - 2.1, spare, spare + 2.4),
+        headroom_down_pct=Range(9.0, 14.0, 19.0),
+        headroom_change_pct=-3.0,
+        likeliest_utc=START + timedelta(days=1, hours=20),
     )
 
 

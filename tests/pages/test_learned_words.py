@@ -14,11 +14,11 @@ from dashboards.text.reasons import _share as share_words
 @pytest.mark.parametrize(
     ("value", "unit", "said"),
     [
-        (Range(517.0, 1000.0, 1943.0), "N/m", "1000 (520–1900) N/m"),
-        (Range(1040.0, 1055.0, 1065.0), "N/m", "1055 (1040–1065) N/m"),
-        (Range(12.2, 47.3, 190.0), "h", "47 (12–190) h"),
-        (Range(42.1, 44.0, 45.8), "%RH", "44 (42–46) %RH"),
-        (Range(11_200.0, 31_400.0, 52_000.0), "N/m", "31,000 (11,000–52,000) N/m"),
+        (Range(517.0, 1000.0, 1943.0), "N/m", "1000 (520 to 1900) N/m"),
+        (Range(1040.0, 1055.0, 1065.0), "N/m", "1055 (1040 to 1065) N/m"),
+        (Range(12.2, 47.3, 190.0), "h", "47 (12 to 190) h"),
+        (Range(42.1, 44.0, 45.8), "%RH", "44 (42 to 46) %RH"),
+        (Range(11_200.0, 31_400.0, 52_000.0), "N/m", "31,000 (11,000 to 52,000) N/m"),
         (Range(19.981, 20.004, 20.031), "°C", "20.0 (20.0) °C"),
         (Range(-120.0, -3.0, 99.0), "%RH", "−3 (−120 to 99) %RH"),
     ],
@@ -38,7 +38,7 @@ def test_wide_ranges_have_two_digits_that_count(low: float, spread: float) -> No
 @given(st.floats(0.1, 1e4), st.floats(1e-3, 1e4))
 def test_ends_that_differ_are_told_apart(low: float, width: float) -> None:
     words = learned_words(Range(low, low + width / 2.0, low + width), "mm")
-    assert "–" in words
+    assert " to " in words
 
 
 @given(st.sampled_from(sorted(FINEST)), st.floats(0.1, 1e3), st.floats(1e-6, 1e2))

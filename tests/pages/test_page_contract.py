@@ -31,6 +31,7 @@ from dashboards.lines import (
     LimitGroup,
     LimitLine,
     LoggerChoice,
+    NoticedWork,
     NoticeLine,
     ProblemLine,
     Question,
@@ -62,6 +63,7 @@ from dashboards.pages.register_lines import (
 from dashboards.pages.register_pages import REGISTER_PAGES
 from dashboards.pages.why_page import WhyPage
 from dashboards.text import sentences
+from dashboards.text.judgement_text import reason
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
@@ -99,7 +101,10 @@ def notice(week: RoomWeek, **changes: Any) -> NoticeLine:
         "since_utc": START + timedelta(hours=40, minutes=10),
         "sensor": "Logger north wall, picture height",
         "confirmed_by": "the logger by the door",
-        "works": week.judgements[:3],
+        "works": [
+            NoticedWork(j.work_id, j.title, j.listing, j.state, reason(j, ZONE))
+            for j in week.judgements[:3]
+        ],
         "felt": "Behind glazing it was at most about 4 %RH.",
         "lead": "If the room stays as it is, waves may show in about 2 days.",
         "do_now": ["Look for water and open doors.", "Do not touch the frames or the plant."],

@@ -18,6 +18,7 @@ from analysis.results import Listing
 from analysis.simulation.estimator import run
 from analysis.works import Finish, FrameBuild, Mount, Panel, Paper, Wall, Work
 from dashboards.charts.hanging import CAUSES, causes_of, grid_of, hanging_figure, hanging_narrow
+from dashboards.text import hanging_text
 
 N = 40
 Damper = Callable[[RoomAir, float], RoomAir]
@@ -72,22 +73,24 @@ def test_works_are_sorted_by_what_the_place_does_to_them(table: HangingTable) ->
 
 
 def test_the_answer_names_the_best_and_the_worst_place(table: HangingTable) -> None:
-    assert table.answer.startswith("These 3 works would have asked for a first look least in dry")
-    assert "most in damp room" in table.answer
-    assert "It matters most to “" in table.answer
+    assert hanging_text.answer(table).startswith(
+        "These 3 works would have asked for a first look least in dry"
+    )
+    assert "most in damp room" in hanging_text.answer(table)
+    assert "It matters most to “" in hanging_text.answer(table)
 
 
 def test_like_rooms_are_said_to_hardly_differ(air: RoomAir, print_on_metal: Work) -> None:
     resin = replace(print_on_metal, paper=Paper.RESIN_COATED, panel=Panel.PAPER_HONEYCOMB)
-    assert "hardly differ" in tabled([resin], {"one": air, "other": air}).answer
+    assert "hardly differ" in hanging_text.answer(tabled([resin], {"one": air, "other": air}))
 
 
 def test_bonded_is_left_out_and_what_cannot_be_told_says_why_and_what_would_mend_it(
     table: HangingTable,
 ) -> None:
     assert "P3" not in [row.work.work_id for row in table.rows]
-    assert table.left_out == ["Well: bonded overall"]
-    untold = [note for note in table.notes if note.startswith("“Mill”")]
+    assert hanging_text.left_out(table) == ["Well: bonded overall"]
+    untold = [note for note in hanging_text.notes(table) if note.startswith("“Mill”")]
     assert len(untold) == 1
     assert "anywhere: the humidity at which it was mounted is not recorded" in untold[0]
     assert "Record the relative humidity at mounting" in untold[0]
@@ -96,7 +99,9 @@ def test_bonded_is_left_out_and_what_cannot_be_told_says_why_and_what_would_mend
 def test_an_unknown_spacer_leaves_the_glazing_untold(table: HangingTable) -> None:
     row = next(row for row in table.rows if row.work.work_id == "P5")
     assert [cell.clearance for cell in row.cells] == [None, None]
-    assert any("nearness to the glazing cannot be told: Byre" in note for note in table.notes)
+    assert any(
+        "nearness to the glazing cannot be told: Byre" in note for note in hanging_text.notes(table)
+    )
 
 
 def test_an_outside_wall_of_masonry_is_worse_in_a_cold_winter(
@@ -109,8 +114,8 @@ def test_an_outside_wall_of_masonry_is_worse_in_a_cold_winter(
         table.places, table.rows[0].cells, strict=True)}  # fmt: skip
     assert shares[Wall.INSIDE] <= shares[Wall.OUTSIDE_INSULATED] <= shares[Wall.OUTSIDE_MASONRY]
     assert shares[Wall.OUTSIDE_MASONRY] > shares[Wall.INSIDE]
-    assert "most in room, outside wall, solid masonry" in table.answer
-    assert "Over all rooms: inside wall" in table.answer
+    assert "most in room, outside wall, solid masonry" in hanging_text.answer(table)
+    assert "Over all rooms: inside wall" in hanging_text.answer(table)
 
 
 def test_a_work_mounted_in_the_year_is_taken_as_mounted_at_its_beginning(
@@ -197,7 +202,7 @@ def one_row(*cells: LookFirst) -> str:
     """Return the answer for one work in some rooms."""
     work = Work("P9", "Moor", 900.0, 700.0, Paper.FIBRE_BASE, Finish.MATT)
     found = {Place(f"room {i}"): {"P9": one} for i, one in enumerate(cells)}
-    return hanging_table([work], found).answer
+    return hanging_text.answer(hanging_table([work], found))
 
 
 def test_a_work_that_is_told_in_some_places_is_compared_there() -> None:

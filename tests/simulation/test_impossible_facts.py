@@ -20,6 +20,7 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.simulation.lead_time import lead_time
 from analysis.simulation.priors import Draws, draw
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Work
+from dashboards.text.judgement_text import chain_sentences, reason
 
 Knowing = Callable[..., tuple[Work, Draws]]
 AirOf = Callable[..., RoomAir]
@@ -125,7 +126,7 @@ def test_mounted_after_it_was_hung_is_not_told_of_before(air_of: AirOf) -> None:
         assert np.isnan(getattr(history, name)[before]).all()
     judged = judge(late, history, air, at_utc=AT - timedelta(days=2))
     assert judged.listing is Listing.CANNOT_TELL
-    assert "not yet mounted" in judged.reason
+    assert "not yet mounted" in reason(judged, "UTC")
     assert judged.headroom_up_pct is None
 
 
@@ -149,7 +150,7 @@ def test_clearance_unknown_is_no_number(air_of: AirOf) -> None:
     assert np.isnan(history.p_clearance).all()
     judged = judge(unknown, history, air, at_utc=AT)
     assert np.isnan(judged.p_clearance)
-    assert "clearance cannot be told" in dict(judged.chain)["surface"]
+    assert "clearance cannot be told" in dict(chain_sentences(judged, "UTC"))["surface"]
 
 
 def test_every_row_of_the_tables_could_be_stated() -> None:

@@ -21,6 +21,7 @@ from analysis.simulation.priors import Draws
 from analysis.simulation.refusals import RefusalLimits, hourly_refusals
 from analysis.simulation.weeks import GIVING, NEAR, SEEN, carry_week, is_told, share_within_week
 from analysis.works import Work
+from dashboards.text.judgement_text import reason
 
 Knowing = Callable[..., tuple[Work, Draws]]
 AirOf = Callable[..., RoomAir]
@@ -256,7 +257,7 @@ def test_the_judgement_looks_at_the_week_draw_by_draw(knowing: Knowing, air_of: 
     assert (judged.p_visible_now, judged.p_visible_week) == (0.4, 0.8)
     assert judged.p_hinges == 0.15
     assert judged.listing is Listing.LOOK_FIRST
-    assert "it probably was this week (80 %)" in judged.reason
+    assert "it probably was this week (80 %)" in reason(judged, "UTC")
 
 
 def test_a_short_history_knows_its_week(knowing: Knowing, air_of: AirOf) -> None:

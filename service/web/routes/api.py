@@ -64,7 +64,7 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
         "sentence": week_sentence(week),
         "coverage_pct": week.coverage.valid_pct,
         "events": [_event(event) for event in week.events],
-        "judgements": [as_plain(judgement) for judgement in week.judgements],
+        "judgements": [as_plain(judgement, museum.zone) for judgement in week.judgements],
     }
 
 
@@ -77,7 +77,7 @@ def round_(museum: MuseumDep, room: str | None = None) -> Json:
     return {
         "at_utc": now.isoformat() if now else None,
         "sentence": round_sentence(judged, museum.zone),
-        "judgements": [as_plain(j) for j in sorted(judged, key=lambda j: j.order_key)],
+        "judgements": [as_plain(j, museum.zone) for j in sorted(judged, key=lambda j: j.order_key)],
     }
 
 
@@ -87,7 +87,7 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
     borne = to_bear_in_mind(museum, found)
     seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
-    return as_plain(found.judgement) | {
+    return as_plain(found.judgement, museum.zone) | {
         "room": found.room_id or None,
         "inspections": [_look(one) for one in seen],
         "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],

@@ -7,16 +7,17 @@ from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
-from analysis.answers.judgement_words import LEAVE_IT
-from analysis.answers.phase_words import changes_told
-from analysis.parameter_words import PARAMETER_WORDS
+from analysis.answers.work_changes import work_changes
 from analysis.results import Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
 from dashboards.lines import Choice, InspectionLine, LearnedLine
 from dashboards.pages.page import RoundPage, WorkPage
+from dashboards.text.changes_text import change_sentence
 from dashboards.text.display_units import shown as as_read
+from dashboards.text.judgement_text import LEAVE_IT
+from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.reasons import account_words
 from dashboards.text.sentences import round_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
@@ -78,7 +79,9 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
             bear_in_mind=to_bear_in_mind(museum, found),
-            life=[sentence for _, sentence in changes_told(found.work, found.earlier)],
+            life=[
+                change_sentence(one, museum.zone) for one in work_changes(found.work, found.earlier)
+            ],
         )
     )
 

@@ -1,4 +1,4 @@
-"""The uncertain parameters in plain words, and what would settle each, for pages and sentences."""
+"""The uncertain parameters in plain words, and what would settle each."""
 
 from collections.abc import Mapping
 

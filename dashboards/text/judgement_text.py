@@ -1,0 +1,492 @@
+"""A judgement in sentences: where to go, how it is now, what happened and when, what would mend it.
+
+The list says where to go, the mark how it is now, the sentence what happened and when.
+"""
+
+import math
+from collections.abc import Mapping
+
+from analysis.chain.headroom import MOST_PCT
+from analysis.results import (
+    AirNow,
+    Because,
+    Judgement,
+    LastLook,
+    Listing,
+    Range,
+    SlackCause,
+    State,
+    WorkNow,
+)
+from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
+from dashboards.text import wording
+from dashboards.text.changes_text import change_sentence
+from dashboards.text.messages import _
+
+# Key of a refusal → (why no number is given, what would mend it).
+REFUSALS: Mapping[str, tuple[str, str]] = {
+    "no readings": (
+        "there are no usable readings of its room",
+        "Bring in the readings of a logger that hangs in this room.",
+    ),
+    "not yet mounted": (
+        "it was not yet mounted at that time",
+        "Nothing: ask for a later time.",
+    ),
+    "not held": (
+        "it was not held by tension at that time",
+        "Nothing: ask for another time.",
+    ),
+    "mounting RH unknown": (
+        "the humidity at which it was mounted is not recorded",
+        "Record the relative humidity at mounting, or the measured headroom, or bring several "
+        "inspections.",
+    ),
+    "closing RH unknown": (
+        "the frame is sealed and the humidity locked in at closing is not recorded",
+        "Record the humidity at closing, or leave a logger inside the frame at its next opening.",
+    ),
+    "sun or spot": (
+        "sun or a spotlight warms it, so its temperature is not known",
+        "Shade it, or measure the temperature at its surface and record it.",
+    ),
+    "conditioned": (
+        "its frame holds desiccant, gel or a unit that conditions the air, of unknown strength",
+        "Leave a logger inside the frame, and read that; or record when it was taken out.",
+    ),
+    "starting up": (
+        "the readings began too recently for this frame",
+        "Wait for more readings, or bring older ones.",
+    ),
+    "framed anew": (
+        "its frame was closed too recently, at a humidity that is not recorded",
+        "Record the humidity at closing, or wait until the frame has forgotten it.",
+    ),
+    "gap": (
+        "readings are missing for too long",
+        "Bring the missing readings, or wait until the frame has forgotten the gap.",
+    ),
+    "above 85 %RH": (
+        "the print may be above 85 %RH, where no estimate holds",
+        "Look at the work, and look for mould and sticking; a conservator decides.",
+    ),
+    "temperature": (
+        "its temperature may lie below 0 °C or above 40 °C",
+        "Check the logger and the room.",
+    ),
+    "condensation": (
+        "its surface may have been at or below the dew point",
+        "Look at the work and at the wall behind it; estimates start again from a wide range.",
+    ),
+    "after condensation": (
+        "its surface may have been at or below the dew point a while ago, and how damp that left "
+        "it is not known",
+        "Look at the work and at the wall behind it; wait until the frame has forgotten it.",
+    ),
+    "interval": (
+        "the readings are more than three hours apart",
+        "Set the logger to record at least every hour.",
+    ),
+}
+NOT_HELD = {
+    Mount.BONDED: "It is bonded overall and not held by tension: not at risk of cockling.",
+    Mount.CORNER_HUNG: (
+        "It hangs by its corners or top edge and is not held by tension: it may sag or curl, which "
+        "no estimate here covers."
+    ),
+    Mount.WINDOW: (
+        "It lies in a window mount and is not held by tension: it may undulate freely, which no "
+        "estimate here covers."
+    ),
+}
+CAUSES = {
+    SlackCause.TOO_DAMP: "It is too damp.",
+    SlackCause.PANEL: "The panel shrank more than the print.",
+    SlackCause.RELAXED: "Tension has relaxed.",
+    SlackCause.HINGES: "Hinges have slipped.",
+    SlackCause.MOUNTED_SLACK: "It was mounted too slack.",
+}
+LEAVE_IT = "Do not press it back; leave the frame level and call a conservator."
+# Humidity from which mould is looked for, whatever the mount (table of trade levels, 75 %RH).
+MOULD_PCT = 75.0
+
+
+def refusal_words(key: str) -> tuple[str, str]:
+    """Return why no number is given, and what would mend it."""
+    why, mend = REFUSALS[key]
+    return _(why), _(mend)
+
+
+def reason(judgement: Judgement, zone: str) -> str:
+    """Return in one or a few sentences why a work stands where it stands."""
+    said = [] if judgement.asks is None else [seen_sentence(judgement.asks, zone)]
+    if judgement.state is State.NOT_HELD_BY_TENSION:
+        said += not_held_sentences(judgement.work, judgement.air)
+    elif judgement.refusal:
+        said.append(_("Cannot tell: {why}.", why=refusal_words(judgement.refusal)[0]))
+    elif judgement.asks is None and judgement.now is not None:
+        said.append(_chain_sentence(judgement, judgement.now))
+        said += happened(judgement, zone)
+    return " ".join(said)
+
+
+def seen_sentence(seen: LastLook, zone: str) -> str:
+    """Return what a last look found that asks for another.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> seen_sentence(LastLook(datetime(2026, 3, 2, tzinfo=UTC), 2), "UTC")
+    'It was graded 2 on 2 March 2026 and has not been seen since.'
+    """
+    on = wording.day_only(seen.at_utc, zone)
+    if seen.released:
+        found = _(
+            "A hinge was found loose on {day}, and nobody has found all to hold since.", day=on
+        )
+        return f"{found} {_(LEAVE_IT)}"
+    return _(
+        "It was graded {grade} on {day} and has not been seen since.", grade=seen.grade, day=on
+    )
+
+
+def not_held_sentences(work: Work, air: AirNow | None = None) -> list[str]:
+    """Return what holds a work instead of tension, and what damp air asks for all the same."""
+    said = [_(NOT_HELD[work.mount])]
+    if air is not None and air.measured and air.rh_pct >= MOULD_PCT:
+        said.append(
+            _(
+                "Its room is at {rh}: look for mould and for a surface that sticks; a conservator "
+                "decides.",
+                rh=wording.rh(air.rh_pct),
+            )
+        )
+    return said
+
+
+def _chain_sentence(judgement: Judgement, now: WorkNow) -> str:
+    """Return one sentence: room → frame → print → tension → surface, with its cause."""
+    work = judgement.work
+    sentence = _(
+        "{room}, the frame at {frame} and the print at {print}{mounting}; {spare}; waves {show}.",
+        room=_room_short(judgement.air),
+        frame=wording.rh(now.frame_rh_pct.mid),
+        print=wording.rh(now.print_rh_pct.mid),
+        mounting=against_mounting(now.print_rh_pct, work.mounted_rh_pct),
+        spare=spare_words(now.headroom_up_pct),
+        show=show_words(judgement.p_visible_now),
+    )
+    cause = cause_sentence(judgement)
+    return f"{cause} {sentence}" if cause else sentence
+
+
+def cause_sentence(judgement: Judgement) -> str:
+    """Return why a work is, or may be, slack, as a sentence; "" where nothing says so."""
+    return "" if judgement.cause is None else _(CAUSES[judgement.cause])
+
+
+def happened(judgement: Judgement, zone: str) -> list[str]:
+    """Return what else put a work on the first list, or on the second, a sentence each."""
+    parts, because = [], judgement.because
+    if Because.WAVES_THIS_WEEK in because:
+        parts.append(showed_sentence(judgement, zone))
+    lead = judgement.lead_time
+    if lead is not None and lead.if_room_stays_h:
+        parts.append(
+            _(
+                "If the room stays as it is, they probably will in {time}.",
+                time=wording.duration(lead.if_room_stays_h),
+            )
+        )
+    if Because.GLAZING in because:
+        parts.append(
+            _(
+                "The chance that it comes near the glazing is {chance}.",
+                chance=wording.percent(judgement.p_clearance),
+            )
+        )
+    if Because.HINGES in because:
+        parts.append(
+            _(
+                "The chance that its hinges are giving way is {chance}: look at its edges.",
+                chance=wording.percent(judgement.p_hinges),
+            )
+        )
+    return parts
+
+
+def showed_sentence(judgement: Judgement, zone: str) -> str:
+    """Return how probably waves showed within the week, when, and what that asks for."""
+    chance = judgement.p_visible_week
+    said = wording.capital(showed_words(judgement, zone))
+    if chance > wording.PROBABLY:
+        return _("{showed}; look for a ripple that stayed.", showed=said)
+    return f"{said}."
+
+
+def showed_words(judgement: Judgement, zone: str) -> str:
+    """Return "waves almost surely showed on Thursday evening (over 99 %)"."""
+    chance, figure = judgement.p_visible_week, wording.percent(judgement.p_visible_week)
+    at = None if judgement.now is None else judgement.now.likeliest_utc
+    when = _("this week") if at is None else _("on {when}", when=wording.part_of_day(at, zone))
+    if chance > wording.ALMOST_SURELY:
+        return _("waves almost surely showed {when} ({chance})", when=when, chance=figure)
+    if chance > wording.PROBABLY:
+        return _("waves probably showed {when} ({chance})", when=when, chance=figure)
+    if chance >= wording.MAY:
+        return _("waves may have shown {when} ({chance})", when=when, chance=figure)
+    return _("waves are unlikely to have shown {when} ({chance})", when=when, chance=figure)
+
+
+def show_words(probability: float) -> str:
+    """Return how probably waves show, as the end of a sentence.
+
+    Examples
+    --------
+    >>> show_words(0.82), show_words(0.5), show_words(0.04)
+    ('probably show (82 %)', 'may show (50 %)', 'are unlikely to show (4 %)')
+    """
+    figure = wording.percent(probability)
+    if probability > wording.PROBABLY:
+        return _("probably show ({chance})", chance=figure)
+    if probability >= wording.MAY:
+        return _("may show ({chance})", chance=figure)
+    return _("are unlikely to show ({chance})", chance=figure)
+
+
+def slack_words(probability: float) -> str:
+    """Return how probably a work is slack, as the end of a sentence.
+
+    Examples
+    --------
+    >>> slack_words(0.8), slack_words(0.4), slack_words(0.05)
+    ('is probably slack (80 %)', 'may be slack (40 %)', 'is unlikely to be slack (5 %)')
+    """
+    figure = wording.percent(probability)
+    if probability > wording.PROBABLY:
+        return _("is probably slack ({chance})", chance=figure)
+    if probability >= wording.MAY:
+        return _("may be slack ({chance})", chance=figure)
+    return _("is unlikely to be slack ({chance})", chance=figure)
+
+
+def spare_words(up: Range) -> str:
+    """Return how much damper the print may become before it goes slack [%RH].
+
+    Examples
+    --------
+    >>> spare_words(Range(4.0, 11.2, 50.0))
+    '11 %RH to spare at the print before it goes slack (4 or more)'
+    >>> spare_words(Range(-19.0, -15.1, -9.0))
+    'already 15 %RH past the point where it goes slack (9 to 19)'
+    """
+    if up.mid > MOST_PCT - 1.0:
+        return _("its panel moves as much as it does, so damper air would not slacken it")
+    if up.mid <= -0.5:
+        past = Range(-up.high, -up.mid, -up.low)
+        return _(
+            "already {past} past the point where it goes slack ({reach})",
+            past=wording.rh(past.mid),
+            reach=spare_reach(past),
+        )
+    if up.mid < 0.5:
+        return _("nothing to spare before it goes slack ({reach})", reach=spare_reach(up, "%RH"))
+    return _(
+        "{spare} to spare at the print before it goes slack ({reach})",
+        spare=wording.rh(up.mid),
+        reach=spare_reach(up),
+    )
+
+
+def spare_reach(spare: Range, unit: str = "") -> str:
+    """Return "low to high"; an end beyond what is reckoned is left open."""
+    if spare.high > MOST_PCT - 1.0:
+        return _("{low} or more", low=wording.with_unit(spare.low, unit))
+    if spare.low < 1.0 - MOST_PCT:
+        return _("up to {high}", high=wording.with_unit(spare.high, unit))
+    return wording.span(spare.low, spare.high, unit)
+
+
+def spare_figure(spare: Range | None) -> str:
+    """Return how far the humidity of the print can move, for a table.
+
+    Examples
+    --------
+    >>> spare_figure(Range(5.0, 15.2, 50.0)), spare_figure(Range(50.0, 50.0, 50.0))
+    ('15 %RH (5 or more)', '50 %RH or more')
+    >>> spare_figure(Range(-19.0, -15.1, -9.0))
+    'already 15 %RH past it (9 to 19)'
+    """
+    if spare is None or math.isnan(spare.mid):
+        return wording.NONE
+    if spare.mid >= MOST_PCT:
+        return _("{most} or more", most=wording.rh(MOST_PCT))
+    if spare.mid <= -0.5:
+        past = Range(-spare.high, -spare.mid, -spare.low)
+        return _(
+            "already {past} past it ({reach})", past=wording.rh(past.mid), reach=spare_reach(past)
+        )
+    if spare.high < MOST_PCT:
+        return wording.range_words(spare, "%RH")
+    return f"{wording.rh(spare.mid)} ({spare_reach(spare)})"
+
+
+def against_mounting(sheet: Range, mounted_pct: float | None) -> str:
+    """Return how far a print is from the humidity of its mounting, after a comma; or ""."""
+    if mounted_pct is None:
+        return ""
+    change = round(sheet.mid - mounted_pct)
+    if change == 0:
+        return _(", as at mounting")
+    size = wording.rh(abs(change))
+    return (
+        _(", {size} above its mounting", size=size)
+        if change > 0
+        else _(", {size} below its mounting", size=size)
+    )
+
+
+def _room_short(air: AirNow | None) -> str:
+    if air is None:
+        return _("The room has no usable readings")
+    if math.isnan(air.week_low_rh_pct):
+        return _("The room was not measured in the last week")
+    if not air.measured:
+        return _("The room is not measured at this hour")
+    return _(
+        "The room is at {rh} and {temp}",
+        rh=wording.rh(air.rh_pct),
+        temp=wording.with_unit(air.temp_c, "°C"),
+    )
+
+
+def room_sentence(air: AirNow | None) -> str:
+    """Return what was measured in the room, now and over the week."""
+    now = _room_short(air)
+    if air is None or math.isnan(air.week_low_rh_pct):
+        return f"{now}."
+    week = wording.span(air.week_low_rh_pct, air.week_high_rh_pct, "%RH")
+    return _("{now}; {week} in the last week.", now=now, week=week)
+
+
+def condition(judgement: Judgement, zone: str) -> str:
+    """Return until when, and on which condition, a work can be left be; "" for other lists."""
+    now, again = judgement.now, judgement.look_again_utc
+    if judgement.listing is not Listing.LEAVE_BE or now is None or again is None:
+        return ""
+    said = _(
+        "The print is at {rh}, {spare}, {way}; look again by {day}",
+        rh=wording.rh(now.print_rh_pct.mid),
+        spare=_spare_left(now.headroom_up_pct),
+        way=_way(now.headroom_change_pct),
+        day=wording.day_only(again, zone),
+    )
+    lead = judgement.lead_time
+    if lead is None or lead.if_trend_goes_on_h is None:
+        return f"{said}."
+    return _(
+        "{said}; sooner if the room goes on as now: in {time}.",
+        said=said,
+        time=wording.duration(lead.if_trend_goes_on_h),
+    )
+
+
+def _spare_left(up: Range) -> str:
+    if up.mid > MOST_PCT - 1.0:
+        return _("which damper air would not slacken")
+    return _("with {spare} to spare", spare=wording.rh(max(up.mid, 0.0)))
+
+
+def _way(change_pct: float) -> str:
+    if change_pct > 0.5:
+        return _("growing")
+    return _("shrinking") if change_pct < -0.5 else _("steady")
+
+
+def mend(judgement: Judgement) -> str:
+    """Return what would let more be told, or ""."""
+    if judgement.refusal:
+        return refusal_words(judgement.refusal)[1]
+    if "spacer_mm" in judgement.missing:
+        return _("Record the spacer's depth: without it the clearance cannot be told.")
+    return ""
+
+
+def chain_sentences(judgement: Judgement, zone: str) -> list[tuple[str, str]]:
+    """Return the steps room → frame → print → tension → surface as (name, sentence).
+
+    What changed of the work lately is said first in the step on which it bears.
+    """
+    steps = _steps(judgement)
+    names = [name for name, _said in steps]
+    told: dict[str, list[str]] = {name: [] for name in names}
+    for change in judgement.changes:
+        step = change.step if change.step in told else names[-1]
+        told[step].append(change_sentence(change, zone))
+    return [(name, " ".join([said, *told[name]])) for name, said in steps]
+
+
+def _steps(judgement: Judgement) -> list[tuple[str, str]]:
+    if judgement.state is State.NOT_HELD_BY_TENSION:
+        return [("tension", " ".join(not_held_sentences(judgement.work, judgement.air)))]
+    room = ("room", room_sentence(judgement.air))
+    now, work = judgement.now, judgement.work
+    if judgement.refusal or now is None:
+        key = judgement.refusal or "no readings"
+        return [room, ("print", _("Cannot tell: {why}.", why=refusal_words(key)[0]))]
+    return [room, *_figured_steps(judgement, now, work)]
+
+
+def _figured_steps(judgement: Judgement, now: WorkNow, work: Work) -> list[tuple[str, str]]:
+    mounted = (
+        ""
+        if work.mounted_rh_pct is None
+        else _("; mounted at {rh}", rh=wording.rh(work.mounted_rh_pct))
+    )
+    return [
+        (
+            "frame",
+            _(
+                "{frame}: the air in front of the print is at {rh}.",
+                frame=wording.capital(_(FRAME_WORDS[work.frame])),
+                rh=wording.range_words(now.frame_rh_pct, "%RH"),
+            ),
+        ),
+        (
+            "print",
+            _(
+                "The {paper} print is at {rh}{mounted}.",
+                paper=_(work.paper.value),
+                rh=wording.range_words(now.print_rh_pct, "%RH"),
+                mounted=mounted,
+            ),
+        ),
+        (
+            "tension",
+            _(
+                "It {slack}; {spare}; tension {tension}; hinges giving way: {hinges}.",
+                slack=slack_words(now.p_slack),
+                spare=spare_words(now.headroom_up_pct),
+                tension=wording.range_words(now.tension_n_m, "N/m"),
+                hinges=wording.percent(judgement.p_hinges),
+            ),
+        ),
+        (
+            "surface",
+            _(
+                "Waves {show}; largest slope {slope}{clearance}.",
+                show=show_words(judgement.p_visible_now),
+                slope=wording.range_words(now.slope_mrad, "mrad"),
+                clearance=clearance_words(work, judgement.p_clearance),
+            ),
+        ),
+    ]
+
+
+def clearance_words(work: Work, p_clearance: float) -> str:
+    """Return the chance of touching the glazing, after a semicolon; NaN: it cannot be told."""
+    if work.frame not in GLAZED:
+        return _("; nothing in front to touch")
+    if math.isnan(p_clearance):
+        return _("; the clearance cannot be told, the spacer's depth is not recorded")
+    return _("; touching the glazing: {chance}", chance=wording.percent(p_clearance))

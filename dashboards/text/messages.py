@@ -1,0 +1,76 @@
+"""Whole sentences with named placeholders, in the language and the way of the site.
+
+Every sentence of the program is written in English where it is used, as ``_("… {name} …",
+name=…)``. The English text is the key of the catalogue, as with GNU gettext, so that another
+language is a file of messages and no change of code.
+"""
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from importlib.resources import files
+
+from babel import Locale
+
+DOMAIN = "stilltaut"
+BRITISH = "en_GB"
+_way: ContextVar[str] = ContextVar("way of the site", default=BRITISH)
+
+
+def _(message: str, /, **values: object) -> str:
+    """Return a message in the site's language, its placeholders filled.
+
+    Examples
+    --------
+    >>> _("Look again by {day}.", day="Friday")
+    'Look again by Friday.'
+    """
+    return catalogue(_way.get()).gettext(message).format(**values)
+
+
+def counted(one: str, more: str, many: int, /, **values: object) -> str:
+    """Return the form of a message that the language has for so many; ``{many}`` is the number.
+
+    Examples
+    --------
+    >>> counted("{many} letter waits", "{many} letters wait", 2)
+    '2 letters wait'
+    """
+    found = catalogue(_way.get()).ngettext(one, more, many)
+    return found.format(**{"many": many, **values})
+
+
+@cache
+def catalogue(way: str) -> gettext.NullTranslations:
+    """Return the messages of a language; English where there are none."""
+    folder = str(files("dashboards.text") / "languages")
+    return gettext.translation(DOMAIN, folder, languages=[way], fallback=True)
+
+
+def locale() -> Locale:
+    """Return the language and the way of numbers and dates in force."""
+    return _locale(_way.get())
+
+
+@cache
+def _locale(way: str) -> Locale:
+    return Locale.parse(way)
+
+
+@contextmanager
+def in_the_way_of(way: str) -> Iterator[None]:
+    """Word everything within as one language and country do: ``en_GB``, ``en_US``, ``en_NL``.
+
+    Examples
+    --------
+    >>> with in_the_way_of("en_US"):
+    ...     locale().territory
+    'US'
+    """
+    token = _way.set(str(_locale(way)))
+    try:
+        yield
+    finally:
+        _way.reset(token)
