@@ -447,7 +447,7 @@ def test_what_people_typed_stays_text(week: RoomWeek, filled_pages: list[Any]) -
 
 def test_a_number_and_its_unit_do_not_part(filled_pages: list[Any]) -> None:
     page = next(p for p in filled_pages if isinstance(p, RoomWeekPage))
-    assert "14\N{NO-BREAK SPACE}%RH in 3\N{NO-BREAK SPACE}h" in render.page_html(page)
+    assert "14\N{NO-BREAK SPACE}%RH in 3.2\N{NO-BREAK SPACE}h" in render.page_html(page)
 
 
 def test_an_error_shows_its_five_parts() -> None:
