@@ -9,28 +9,18 @@ import numpy as np
 
 from analysis.air.room_air import RoomAir, unchecked_years
 from analysis.answers.chain_quantities import QUANTITIES, Quantity, acting, holds
-from analysis.answers.link_words import (
-    frame_words,
-    growth_words,
-    headroom_down_words,
-    headroom_words,
-    print_words,
-    room_words,
-    slope_words,
-    spread,
-)
-from analysis.answers.sensitivity import Doubts, Ends, Influence, ends, matters_most
+from analysis.answers.judgement import air_now
+from analysis.answers.sensitivity import Doubts, Ends, Influence, ends
 from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
 from analysis.learning.weighted import weighted_range
-from analysis.results import Floats, History, Range
+from analysis.results import AirNow, Floats, History, Range
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import run
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.ranges import LEVELS
 from analysis.works import GLAZED, Work
-from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS
 
 HOUR = timedelta(hours=1)
 WEEK = timedelta(days=8)  # the week that a judgement looks at, and a day before it
@@ -47,8 +37,6 @@ class Link:
         As `analysis.answers.chain_quantities.Quantity`.
     value : Range
         By the same rule as the histories' ranges.
-    sentence, decides : str
-        The number in words; the parameter that matters most.
     influences : sequence of Influence
         The first five, strongest first.
     ends : Ends or None
@@ -67,8 +55,6 @@ class Link:
     quantity: str
     value: Range
     unit: str
-    sentence: str
-    decides: str
     influences: Sequence[Influence] = ()
     name: str = ""
     decimals: int = 0
@@ -90,7 +76,9 @@ class Chain:
 
     ``refused`` is the key of the reason why no judgement rests on it, or ""; ``history`` is that of
     the week up to the hour, ``work`` the work as it was then, ``effective`` how
-    many draws count: light ones and those taken twice after learning count little.
+    many draws count: light ones and those taken twice after learning count little. ``measured`` is
+    what the room's loggers read at that hour, ``half_time_h`` and ``seen_mrad`` the ranges of the
+    frame's half-time and of the slope at which a wave is seen. `dashboards.text.reasons` words it.
     """
 
     work_id: str
@@ -100,6 +88,9 @@ class Chain:
     history: History
     work: Work
     effective: float
+    measured: AirNow
+    half_time_h: Range
+    seen_mrad: Range
 
     @property
     def leading(self) -> list[Link]:
@@ -167,7 +158,18 @@ def explain(
     known = quantities_of(work, draws, part, probes)
     teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
     links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
-    return Chain(key, at_utc, links, teller.refused, history, work, teller.doubts.effective)
+    return Chain(
+        work_id=key,
+        at_utc=at_utc,
+        links=links,
+        refused=teller.refused,
+        history=history,
+        work=work,
+        effective=teller.doubts.effective,
+        measured=air_now(part, at_utc),
+        half_time_h=teller.middle("half_time_h"),
+        seen_mrad=teller.middle("visible_slope_mrad"),
+    )
 
 
 def as_it_was(
@@ -259,7 +261,7 @@ class _Teller:
         return Doubts(told, self.weights)
 
     def link(self, quantity: Quantity, values: Floats) -> Link:
-        """Return one link: its range, what matters most to it, and its words."""
+        """Return one link: its range, and what matters most to it."""
         doubts, shown, weights = self.doubts, values * quantity.times, self.weights
         found = doubts.influences(shown, acting(quantity, list(doubts.values)))
         first = found[0] if found and found[0].clear else None
@@ -269,8 +271,6 @@ class _Teller:
             quantity=quantity.words,
             value=value,
             unit=quantity.unit,
-            sentence=self.sentence(quantity, value),
-            decides=matters_most(found, f"the {quantity.words}", PARAMETER_WORDS, LARGER_WORDS),
             influences=found[:NAMED],
             name=quantity.name,
             decimals=quantity.decimals,
@@ -287,24 +287,6 @@ class _Teller:
         if quantity.name == "slope_mrad":
             return self.middle("visible_slope_mrad").mid
         return 0.0 if quantity.name == "headroom_up_pct" else None
-
-    def sentence(self, quantity: Quantity, value: Range) -> str:
-        """Return a number in words."""
-        told = {
-            "room_rh_pct": lambda: room_words(self.air),
-            "frame_rh_pct": lambda: frame_words(self.work, self.middle("half_time_h")),
-            "print_rh_pct": lambda: print_words(self.work, value),
-            "tension_n_m": lambda: (
-                f"Where it is least taut, it pulls with {spread(quantity, value)}."
-            ),
-            "headroom_up_pct": lambda: headroom_words(value),
-            "headroom_down_pct": lambda: headroom_down_words(value),
-            "slope_mrad": lambda: slope_words(quantity, value, self.middle("visible_slope_mrad")),
-        }
-        if quantity.name.startswith(("print_strain", "panel_strain")):
-            return growth_words(quantity, value)
-        plain = f"{quantity.words[:1].upper()}{quantity.words[1:]}: {spread(quantity, value)}."
-        return told.get(quantity.name, lambda: plain)()
 
     def middle(self, name: str) -> Range:
         """Return the range of a parameter."""

@@ -210,67 +210,6 @@ def ends(values: Floats, outcome: Floats, weights: Floats | None = None) -> Ends
     return Ends(float(cuts[0]), above, low, middle, high, low_some, high_some)
 
 
-def matters_most(
-    found: Sequence[Influence],
-    outcome: str,
-    words: Mapping[str, str],
-    larger: Mapping[str, str] | None = None,
-) -> str:
-    """Return a sentence on the parameter that matters most.
-
-    Parameters
-    ----------
-    found : sequence of Influence
-        Sorted, from `influences`.
-    outcome : str
-        The outcome in words.
-    words : mapping of str to str
-        Names of the parameters in words, without an article; the name itself where one is missing.
-    larger : mapping of str to str, optional
-        What "more of it" is called where it is not "the larger".
-
-    Examples
-    --------
-    >>> matters_most([Influence("prestrain", -0.8)], "the slope", {"prestrain": "pre-strain"})
-    'What decides the slope most is the pre-strain: the larger, the less (rank correlation −0.8).'
-    """
-    if not found:
-        return f"All draws agree on {outcome}: no parameter decides."
-    first = found[0]
-    name = words.get(first.name, first.name)
-    if not first.clear:
-        return f"No single parameter decides {outcome}; the nearest is the {name}."
-    way = way_words(first, larger or {})
-    return f"What decides {outcome} most is the {name}: {way} ({strength_words(first)})."
-
-
-def way_words(one: Influence, larger: Mapping[str, str]) -> str:
-    """Return which way a parameter acts.
-
-    Examples
-    --------
-    >>> way_words(Influence("prestrain", -0.8), {}), way_words(Influence("x", 0.1, 0.4), {})
-    ('the larger, the less', 'it acts both ways')
-    """
-    if one.both_ways:
-        return "it acts both ways"
-    way = "more" if one.correlation > 0.0 else "less"
-    return f"{larger.get(one.name, 'the larger')}, the {way}"
-
-
-def strength_words(one: Influence) -> str:
-    """Return the measure that a statement rests on.
-
-    Examples
-    --------
-    >>> strength_words(Influence("prestrain", -0.8)), strength_words(Influence("x", 0.1, 0.4))
-    ('rank correlation −0.8', '40 % of the spread')
-    """
-    if one.both_ways:
-        return f"{100.0 * one.share:.0f} % of the spread"
-    return f"rank correlation {one.correlation:.1f}".replace("-", "\N{MINUS SIGN}")
-
-
 def _shares(n: int, weights: Floats | None) -> Floats:
     if weights is None:
         return np.full(n, 1.0 / max(n, 1))

@@ -7,7 +7,6 @@ from analysis.simulation.drawer import group_of
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.priors import wall_factor_row
 from analysis.works import GLAZED, Adhesive, Work
-from dashboards.text.parameters import PARAMETER_WORDS
 
 GROUPS: Mapping[str, tuple[str, ...]] = {
     "print": (
@@ -71,11 +70,6 @@ NOT_STATED: Mapping[str, str] = {
     "grain_vertical": "the direction of the grain is a field of the print",
     "gap_fill": "what a room did in a gap of its readings",
     "hysteresis_offset_rh_pct": "where between damp and dry the print's history stands",
-}
-WORDS: Mapping[str, str] = {
-    **PARAMETER_WORDS,
-    "board_mass_kg_m2": "absorbent board around the print, weight per area",
-    "back_permeance": "how much vapour the back lets through",
 }
 # Where a number comes from when no row of a table holds it.
 OTHERWISE: Mapping[str, str] = {

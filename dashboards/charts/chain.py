@@ -6,11 +6,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.answers.explain import Chain, Link
-from analysis.answers.sensitivity import way_words
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
-from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS
-from dashboards.text.reasons import value_words
+from dashboards.text.parameters import PARAMETER_WORDS
+from dashboards.text.reasons import value_words, way_words
 from dashboards.text.wording import number
 
 ROW_MM, LEFT_MM, RIGHT_MM = 15.0, 20.0, 2.0
@@ -109,7 +108,7 @@ def _most(link: Link) -> Sequence[str]:
         return ["no single thing decides it" if link.influences else "all draws agree"]
     first = link.influences[0]
     name = PARAMETER_WORDS[first.name]
-    return [f"mostly {name}; {way_words(first, LARGER_WORDS)}", f"mostly {name}"]
+    return [f"mostly {name}; {way_words(first)}", f"mostly {name}"]
 
 
 def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:

@@ -4,12 +4,13 @@ from collections.abc import Mapping, Sequence
 
 from analysis.learning.board_back import PERMEANCE_UNITS
 from analysis.learning.offcut import Movement
-from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS, WORDS
+from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS
 from analysis.parameters import Parameter, parameter
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.forms.form import Field, Kind
 from dashboards.text.display_units import scale, shown
+from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital, joined, listed, number, significant
 
 GROUP_WORDS: Mapping[str, str] = {

@@ -3,7 +3,7 @@
 from analysis.results import Change, ChangeAt
 from dashboards.text import wording
 from dashboards.text.messages import _
-from dashboards.text.parameters import PARAMETER_WORDS
+from dashboards.text.parameters import STATED_WORDS
 
 SENTENCES = {
     Change.ARRIVED: "It has hung in this room since {day}.",
@@ -25,6 +25,6 @@ def change_sentence(one: ChangeAt, zone: str) -> str:
     >>> change_sentence(ChangeAt(Change.WALL, "room", at, "inside wall"), "UTC")
     'It has hung on an inside wall since 12 March 2026.'
     """
-    detail = PARAMETER_WORDS.get(one.detail, one.detail)
+    detail = STATED_WORDS.get(one.detail, one.detail)
     day = wording.day_only(one.at_utc, zone)
     return _(SENTENCES[one.change], day=day, detail=_(detail) if detail else "")

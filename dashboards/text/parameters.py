@@ -60,6 +60,12 @@ PARAMETER_WORDS: Mapping[str, str] = {
     "wavelength_m": "length of the waves",
     "gap_mm": "distance to the glazing",
 }
+# The numbers that a person may state: those that are drawn, and two of which one is worked out.
+STATED_WORDS: Mapping[str, str] = {
+    **PARAMETER_WORDS,
+    "board_mass_kg_m2": "absorbent board around the print, weight per area",
+    "back_permeance": "how much vapour the back lets through",
+}
 
 # What "more of it" is called, where "the larger" would not be said.
 LARGER_WORDS: Mapping[str, str] = {

@@ -1,13 +1,23 @@
 """The chain of a work at one hour as rows for a page or a terminal: numbers, words, small bars."""
 
+from collections.abc import Sequence
+
 from analysis.answers.chain_quantities import STEPS
 from analysis.answers.explain import Chain, Link
-from analysis.answers.sensitivity import Ends, Influence, strength_words, way_words
-from analysis.results import Range
+from analysis.answers.sensitivity import Ends, Influence
+from analysis.chain.headroom import MOST_PCT
+from analysis.results import AirNow, Range
 from analysis.simulation.drawn_parameters import UNITS
+from analysis.works import FRAME_WORDS, Work
 from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
 from dashboards.text import display_units, wording
-from dashboards.text.judgement_text import spare_figure
+from dashboards.text.judgement_text import (
+    against_mounting,
+    spare_figure,
+    spare_reach,
+    spare_words,
+)
+from dashboards.text.messages import _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 
 BARS = 3
@@ -34,9 +44,9 @@ def reason_steps(chain: Chain) -> list[ReasonStep]:
     steps = []
     for step in STEPS:
         links = [link for link in chain.links if link.step == step]
-        leading = [reason_line(link) for link in links if link.leading]
+        leading = [reason_line(chain, link) for link in links if link.leading]
         others = [
-            reason_line(link)
+            reason_line(chain, link)
             for link in links
             if link.holds and not link.leading and not link.name.startswith(IN_ACCOUNT)
         ]
@@ -44,20 +54,160 @@ def reason_steps(chain: Chain) -> list[ReasonStep]:
     return steps
 
 
-def reason_line(link: Link) -> ReasonLine:
+def reason_line(chain: Chain, link: Link) -> ReasonLine:
     """Return one row: the number with its range, what decides it, what would settle that."""
     words = wording.capital(link.quantity)
+    sentence = link_sentence(chain, link)
     if not link.holds:
         return ReasonLine(words, "not told", "", "", "")
     return ReasonLine(
         words=words,
         value=value_words(link),
-        sentence="" if link.sentence.startswith(words) else link.sentence,
-        decides=link.decides,
+        sentence="" if sentence.startswith(words) else sentence,
+        decides=decides_sentence(link.influences, link.quantity),
         ends=ends_words(link),
         settled_by=settled_words(link),
         bars=[_bar(x, link) for x in link.influences[:BARS] if x.strength >= max(FAINT, x.chance)],
     )
+
+
+def link_sentence(chain: Chain, link: Link) -> str:
+    """Return a number of the chain in words."""
+    if link.name.startswith(("print_strain", "panel_strain")):
+        return _growth_sentence(link)
+    if link.name == "room_rh_pct":
+        return _room_sentence(chain.measured)
+    if link.name == "frame_rh_pct":
+        half = chain.half_time_h
+        return _(
+            "The frame ({frame}) goes half the way in {time}, from {low} to {high}, at 20 °C.",
+            frame=_(FRAME_WORDS[chain.work.frame]),
+            time=wording.duration(half.mid),
+            low=wording.duration(half.low),
+            high=wording.duration(half.high),
+        )
+    if link.name == "print_rh_pct":
+        return _print_sentence(chain.work, link.value)
+    if link.name == "tension_n_m":
+        return _("Where it is least taut, it pulls with {pull}.", pull=_spread(link))
+    if link.name == "headroom_up_pct":
+        return wording.capital(spare_words(link.value)) + "."
+    if link.name == "headroom_down_pct":
+        return _down_sentence(link.value)
+    if link.name == "slope_mrad":
+        return _(
+            "Its steepest slope is {slope}; waves are seen from about {seen}.",
+            slope=_spread(link),
+            seen=wording.with_unit(chain.seen_mrad.mid, "mrad"),
+        )
+    return f"{wording.capital(_(link.quantity))}: {_spread(link)}."
+
+
+def _spread(link: Link) -> str:
+    return wording.range_words(link.value, link.unit, link.decimals)
+
+
+def _room_sentence(air: AirNow) -> str:
+    if not air.measured:
+        return _("The room was not measured at that hour: a low and a high course are followed.")
+    return _(
+        "The room was measured at {rh} and {temp}; the range is that of the sensor.",
+        rh=wording.rh(air.rh_pct),
+        temp=wording.temp(air.temp_c),
+    )
+
+
+def _print_sentence(work: Work, value: Range) -> str:
+    taken = {"paper": _(work.paper.value), "rh": wording.rh(value.mid)}
+    if work.mounted_rh_pct is None:
+        return _(
+            "The {paper} print has taken up about {rh}; its RH at mounting is not recorded.",
+            **taken,
+        )
+    than = against_mounting(value, work.mounted_rh_pct)
+    return _("The {paper} print has taken up about {rh}{than}.", than=than, **taken)
+
+
+def _down_sentence(value: Range) -> str:
+    if value.mid > MOST_PCT - 1.0:
+        return _("However far its RH falls, the hinges bear the load.")
+    return _(
+        "{spare} to spare as it dries before the hinges are loaded to what they bear for weeks "
+        "({reach}).",
+        spare=wording.rh(value.mid),
+        reach=spare_reach(value),
+    )
+
+
+def _growth_sentence(link: Link) -> str:
+    """Return a growth as "has grown" or "has shrunk"."""
+    value, of_print = link.value, link.name.startswith("print")
+    what = _("print") if of_print else _("panel")
+    axis = _("across the grain") if link.name.endswith("_cd") else _("along the grain")
+    if value.mid < 0.0:
+        size = Range(-value.high, -value.mid, -value.low)
+        by = wording.range_words(size, link.unit, link.decimals)
+        return _("The {what} has shrunk {axis} by {size}.", what=what, axis=axis, size=by)
+    by = _spread(link)
+    return _("The {what} has grown {axis} by {size}.", what=what, axis=axis, size=by)
+
+
+def decides_sentence(found: Sequence[Influence], outcome: str) -> str:
+    """Return which parameter matters most to an outcome.
+
+    Examples
+    --------
+    >>> decides_sentence([Influence("prestrain", -0.8)], "slope")
+    'What decides the slope most is the stretch at mounting: the larger, the less (rank correlation
+    −0.8).'
+    """
+    of = _(outcome)
+    if not found:
+        return _("All draws agree on the {outcome}: no parameter decides.", outcome=of)
+    first = found[0]
+    name = _(PARAMETER_WORDS.get(first.name, first.name))
+    if not first.clear:
+        return _(
+            "No single parameter decides the {outcome}; the nearest is the {name}.",
+            outcome=of,
+            name=name,
+        )
+    return _(
+        "What decides the {outcome} most is the {name}: {way} ({strength}).",
+        outcome=of,
+        name=name,
+        way=way_words(first),
+        strength=strength_words(first),
+    )
+
+
+def way_words(one: Influence) -> str:
+    """Return which way a parameter acts.
+
+    Examples
+    --------
+    >>> way_words(Influence("prestrain", -0.8)), way_words(Influence("x", 0.1, 0.4))
+    ('the larger, the less', 'it acts both ways')
+    """
+    if one.both_ways:
+        return _("it acts both ways")
+    larger = _(LARGER_WORDS.get(one.name, "the larger"))
+    if one.correlation > 0.0:
+        return _("{larger}, the more", larger=larger)
+    return _("{larger}, the less", larger=larger)
+
+
+def strength_words(one: Influence) -> str:
+    """Return the measure that a statement rests on.
+
+    Examples
+    --------
+    >>> strength_words(Influence("prestrain", -0.8)), strength_words(Influence("x", 0.1, 0.4))
+    ('rank correlation −0.8', '40 % of the spread')
+    """
+    if one.both_ways:
+        return _("{share} of the spread", share=wording.share(one.share))
+    return _("rank correlation {figure}", figure=wording.number(one.correlation, 1))
 
 
 def settled_words(link: Link) -> str:
@@ -81,7 +231,7 @@ def _bar(one: Influence, link: Link) -> InfluenceLine:
     brought = "" if known is None else f"; known, {_share(known)}"
     return InfluenceLine(
         name=PARAMETER_WORDS[one.name],
-        way=f"{way_words(one, LARGER_WORDS)} ({strength_words(one)}{brought})",
+        way=f"{way_words(one)} ({strength_words(one)}{brought})",
         size=one.strength if one.correlation > 0.0 else -one.strength,
         both_ways=one.both_ways,
     )

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from analysis.air.room_air import RoomAir
 from analysis.answers.explain import WEEK, Chain, Link, as_it_was, explain
 from analysis.answers.judgement import judge
-from analysis.answers.sensitivity import Influence, way_words
+from analysis.answers.sensitivity import Influence
 from analysis.answers.value_of_information import with_what_knowing_brings
 from analysis.errors import OutOfRangeError
 from analysis.results import Range
@@ -16,7 +16,8 @@ from analysis.simulation.checkpoints import instant
 from analysis.works import Mount, Work
 from dashboards.text import wording
 from dashboards.text.judgement_text import mend, not_held_sentences, reason
-from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from dashboards.text.parameters import PARAMETER_WORDS, SETTLED_BY
+from dashboards.text.reasons import decides_sentence, link_sentence, way_words
 from service.answers.museum import Museum
 from service.answers.unhung import unhung
 from service.climate.room_readings import full_hour
@@ -166,11 +167,11 @@ def as_json(told: Reasons) -> dict[str, Any]:
         "refused": "" if chain is None else chain.refused,
         "what_would_mend": told.mend,
         "effective_draws": None if chain is None else chain.effective,
-        "links": [] if chain is None else [_link(link) for link in chain.links],
+        "links": [] if chain is None else [_link(chain, link) for link in chain.links],
     }
 
 
-def _link(link: Link) -> dict[str, Any]:
+def _link(chain: Chain, link: Link) -> dict[str, Any]:
     said = {"step": link.step, "name": link.name, "quantity": link.quantity, "unit": link.unit}
     if not link.holds:
         return {**said, "told": False, "value": None}
@@ -180,8 +181,8 @@ def _link(link: Link) -> dict[str, Any]:
         "told": True,
         "value": _range(link.value),
         "against": link.against,
-        "sentence": link.sentence,
-        "decides": link.decides,
+        "sentence": link_sentence(chain, link),
+        "decides": decides_sentence(link.influences, link.quantity),
         "influences": [_influence(one, link) for one in link.influences],
         "ends": None if ends is None else {k: float(v) for k, v in vars(ends).items()},
     }
@@ -195,7 +196,7 @@ def _influence(one: Influence, link: Link) -> dict[str, Any]:
     return {
         "name": one.name,
         "words": PARAMETER_WORDS[one.name],
-        "way": way_words(one, LARGER_WORDS),
+        "way": way_words(one),
         "rank_correlation": one.correlation,
         "share_of_spread": one.share,
         "clear": one.clear,

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from analysis.learning.stated_values import WORDS
 from dashboards import links
 from dashboards.forms.form import Field
 from dashboards.forms.record_fields import PRINT
@@ -13,6 +12,7 @@ from dashboards.pages.mount_record import Fact, unknown_facts
 from dashboards.pages.record_facts import change_words, facts, value_words
 from dashboards.pages.register_lines import ChangeLine, Entry, RecordPart, StatedLine
 from dashboards.pages.register_pages import RoomRecordPage, WorkRecordPage, WorksPage
+from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
 from service.records.entry_forms import WAS, entry_fields, was_of

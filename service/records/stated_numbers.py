@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
-from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, WORDS, table_row
+from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, table_row
 from analysis.results import Range
 from analysis.works import Work
 from dashboards import links
@@ -19,6 +19,7 @@ from dashboards.forms.stated_words import (
 from dashboards.pages.register_lines import ParameterGroup, ParameterLine
 from dashboards.pages.register_pages import FormPage, MeasuredPage
 from dashboards.text.display_units import scale
+from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
 from service.records.entry_forms import WHY, Texts, form_of

@@ -37,7 +37,7 @@ WORK = Work(
     mounted_rh_pct=48.0,
 )
 AT = START + timedelta(days=200, hours=12)
-LINK = Link("surface", "steepest slope", Range(0.0, 3.0, 9.0), "mrad", "It is 3 mrad.", "…")
+LINK = Link("surface", "steepest slope", Range(0.0, 3.0, 9.0), "mrad")
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +68,7 @@ def test_every_step_has_its_leading_rows_and_the_rest_behind_them(chain: Chain) 
 def test_a_row_says_what_decides_what_would_settle_it_and_what_that_would_bring(
     chain: Chain,
 ) -> None:
-    line = reason_line(chain.link("headroom_up_pct"))
+    line = reason_line(chain, chain.link("headroom_up_pct"))
     assert 1 <= len(line.bars) <= 3
     assert all(0.2 <= abs(bar.size) <= 1.0 for bar in line.bars)
     first = line.bars[0]

@@ -24,6 +24,7 @@ from analysis.works import Finish, FrameBuild, Grain, Mount, Panel, Paper, Work
 from dashboards.charts import style
 from dashboards.charts.chain import chain_figure
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from dashboards.text.reasons import decides_sentence
 
 N = 60
 WORK = Work(
@@ -177,12 +178,13 @@ def test_ranges_are_in_order_and_the_room_is_what_was_measured(chain: Chain, air
 
 def test_every_link_says_what_decides_it(chain: Chain) -> None:
     for link in chain.links:
-        assert link.decides
+        assert decides_sentence(link.influences, link.quantity).endswith(".")
         assert len(link.influences) <= 5
         clear = bool(link.influences) and link.influences[0].clear
         assert (link.ends is not None) == clear
     headroom = chain.link("headroom_up_pct")
-    assert "decides the headroom" in headroom.decides
+    said = decides_sentence(headroom.influences, headroom.quantity)
+    assert "decides the spare" in said
     assert headroom.influences[0].strength > 0.3
 
 

@@ -10,10 +10,9 @@ from analysis.answers.sensitivity import (
     Influence,
     ends,
     influences,
-    matters_most,
     variance_share,
-    way_words,
 )
+from dashboards.text.reasons import decides_sentence, way_words
 
 RNG = np.random.default_rng(4)
 A, B = RNG.normal(size=400), RNG.normal(size=400)
@@ -57,12 +56,12 @@ def test_a_weight_is_as_good_as_that_many_draws(seed: int) -> None:
 
 
 def test_words() -> None:
-    assert "no parameter decides" in matters_most([], "the slope", {})
-    assert "No single parameter" in matters_most([Influence("a", 0.1)], "the slope", {})
-    sentence = matters_most([Influence("a", 0.7)], "the slope", {"a": "movement across the grain"})
+    assert "no parameter decides" in decides_sentence([], "slope")
+    assert "No single parameter" in decides_sentence([Influence("a", 0.1)], "slope")
+    sentence = decides_sentence([Influence("beta_cd", 0.7)], "slope")
     assert sentence.startswith("What decides the slope most is the movement across the grain")
     assert "the more" in sentence
-    assert way_words(Influence("t", 0.7), {"t": "the longer"}) == "the longer, the more"
+    assert way_words(Influence("half_time_h", 0.7)) == "the longer, the more"
 
 
 # ISHIGAMI1990, f = sin x1 + 7 sin² x2 + 0.1 x3⁴ sin x1, x in ±pi. Its variance is known in closed
@@ -88,7 +87,7 @@ def test_what_acts_both_ways_is_found_although_its_rank_correlation_is_nil() -> 
     second = next(one for one in found if one.name == "x2")
     assert abs(second.correlation) < 0.15
     assert second.both_ways
-    assert "acts both ways" in matters_most([second], "the height", {})
+    assert "acts both ways" in decides_sentence([second], "height")
     assert not next(one for one in found if one.name == "x1").both_ways
 
 

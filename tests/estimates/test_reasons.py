@@ -8,6 +8,7 @@ import pytest
 
 from analysis.works import Finish, Mount, Paper
 from dashboards.text.judgement_text import reason
+from dashboards.text.reasons import link_sentence
 from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, reasons
 from service.storage import works
@@ -84,7 +85,9 @@ def test_after_a_gap_the_chain_holds_at_the_room_only(small: Any) -> None:
     assert within.chain is not None
     assert after.chain is not None
     assert within.chain.refused == "gap"
-    assert "not measured at that hour" in within.chain.link("room_rh_pct").sentence
+    assert "not measured at that hour" in link_sentence(
+        within.chain, within.chain.link("room_rh_pct")
+    )
     assert {link.step for link in after.chain.links if link.holds} == {"room"}
     assert after.answer.startswith("Cannot tell: readings are missing for too long")
     assert after.mend
