@@ -6,7 +6,7 @@ from enum import StrEnum
 from functools import cache
 
 from analysis.errors import UnknownNameError
-from analysis.parameters import read_toml
+from analysis.parameters import Parameter, Status, read_toml
 
 
 class Seen(StrEnum):
@@ -83,3 +83,27 @@ def reference(key: str) -> Reference:
     if key not in known:
         raise UnknownNameError(read="references.toml", name=key, known=known)
     return known[key]
+
+
+STATUS_SEEN: Mapping[Seen, str] = {
+    Seen.READ: "published, read",
+    Seen.ABSTRACT: "published, abstract read",
+    Seen.SECOND_HAND: "published, second-hand",
+    Seen.MEMORY: "published, from memory",
+}
+
+
+def status_words(row: Parameter) -> str:
+    """Return how a number came to be in its table, and how far its publication was seen.
+
+    Examples
+    --------
+    >>> from analysis.parameters import parameter
+    >>> status_words(parameter("prints", "fibre_base", "softening_per_pct"))
+    'published, abstract read'
+    >>> status_words(parameter("prints", "fibre_base", "beta_md"))
+    'assumed'
+    """
+    if row.status is not Status.PUBLISHED or row.source not in references():
+        return str(row.status)
+    return STATUS_SEEN[reference(row.source).seen]

@@ -122,6 +122,8 @@ class Work:
     mounting_no, framing_no : int
         Which mounting and which framing of the print this is, from 0: what is not known of one of
         them is drawn anew for the next.
+    hinge_free_length_mm : float, optional
+        From the edge of the print to where the strip is fixed: what can give between the bonds.
     conditioned : bool
         Whether the frame holds desiccant, conditioned gel or an active unit, of whatever amount.
     overrides : mapping of str to Override

@@ -13,6 +13,7 @@ from markdown_it.token import Token
 from markupsafe import Markup
 
 from analysis.learning.grades import GRADE_WORDS
+from analysis.references import status_words
 from analysis.results import Listing, State
 from dashboards import links
 from dashboards.forms import form as forms
@@ -80,6 +81,7 @@ def environment() -> Environment:
         sentences=sentences,
         judged=judgement_text,
         event_words=event_words,
+        status_words=status_words,
         record=mount_record,
         forms=forms,
         stated_words=stated_words,

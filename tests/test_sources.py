@@ -1,5 +1,6 @@
 """Every published number can be traced: table row → key → bibliography, and back."""
 
+import math
 import re
 import tomllib
 from pathlib import Path
@@ -8,8 +9,8 @@ import pytest
 
 from analysis.errors import UnknownNameError
 from analysis.limits.published_limits import Definition, published_limits
-from analysis.parameters import Status, table
-from analysis.references import Seen, reference, references
+from analysis.parameters import Status, parameter, table
+from analysis.references import Seen, reference, references, status_words
 
 ROOT = Path(__file__).resolve().parents[1]
 PUBLISHED = ROOT / "analysis" / "published"
@@ -123,3 +124,52 @@ def test_the_bibliography_is_complete_and_free_of_blanks() -> None:
 def test_an_unknown_source_is_refused_by_name() -> None:
     with pytest.raises(UnknownNameError, match=r"references\.toml: found the name 'Nobody1900'"):
         reference("Nobody1900")
+
+
+def test_wherever_published_is_shown_it_says_how_far_the_source_was_seen() -> None:
+    for name, group, key in ROWS:
+        row = table(name)[group][key]
+        words = status_words(row)
+        if row.status is Status.PUBLISHED:
+            assert words == f"published, {SEEN_AS[reference(row.source).seen]}"
+        else:
+            assert words == row.status
+
+
+SEEN_AS = {
+    Seen.READ: "read",
+    Seen.ABSTRACT: "abstract read",
+    Seen.SECOND_HAND: "second-hand",
+    Seen.MEMORY: "from memory",
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "group", "key"),
+    [
+        ("prints", "polyester", "softening_per_pct"),
+        ("prints", "resin_coated", "softening_per_pct"),
+        ("prints", "inkjet_resin_coated", "softening_per_pct"),
+        ("prints", "resin_coated", "hysteresis_rh_pct"),
+        ("panels", "metal_faced_honeycomb", "beta_cd"),
+        ("gelatin", "softening", "sticky"),
+    ],
+)
+def test_a_row_whose_source_speaks_of_something_else_is_assumed(
+    name: str, group: str, key: str
+) -> None:
+    assert table(name)[group][key].status is Status.ASSUMED
+
+
+def test_the_low_end_of_the_hinge_is_that_of_its_source() -> None:
+    """Valverde (2007): 10 to 25 mm left free between the print's edge and the glued zone."""
+    row = parameter("hinges", "tissue", "free_length_mm")
+    assert (row.low, row.high) == (10.0, 25.0)
+
+
+def test_a_room_sensor_has_one_uncertainty() -> None:
+    """The verdict's is the estimator's at a check, and its drift of three quarters of a year."""
+    whole = parameter("record_rules", "sensor", "rh_pct").value
+    at_check = parameter("frames", "sensor", "offset_pct").high
+    a_year = parameter("frames", "logger", "logger_drift_pct_a").high
+    assert whole == pytest.approx(math.hypot(at_check, 0.75 * a_year), abs=0.05)

@@ -16,7 +16,7 @@ from analysis.series import require_readings, usable
 
 CONTACT_CAUTION = (
     "If contact with the glazing or sticking is suspected: do not touch, tap, tilt or unframe. "
-    "Keep it level with the wall and call a conservator."
+    "Leave it hanging as it is and call a conservator."
 )
 
 
@@ -34,6 +34,63 @@ class HoursAbove:
     longest_run_h: float
     measured_h: float
     assumed: bool
+
+
+@dataclass(frozen=True)
+class ImageLayerBounds:
+    """Humidities that the image layer of a print bears, whatever its hinges would [%RH].
+
+    Below ``floor`` gelatin stiffens and may crack, above ``ceiling`` it softens and may stick. Both
+    are recalled, not read.
+    """
+
+    floor: Parameter
+    ceiling: Parameter
+
+
+@dataclass(frozen=True)
+class BoundedSpare:
+    """How far humidity may move before hinges or image layer object [%RH].
+
+    ``by_image_layer`` is true where the image layer sets the end before the hinges or slackness do;
+    zero where the air is beyond its bound already.
+    """
+
+    up_pct: float
+    up_by_image_layer: bool
+    down_pct: float
+    down_by_image_layer: bool
+
+
+def image_layer_bounds() -> ImageLayerBounds:
+    """Return the floor and the ceiling for the image layer."""
+    rows = table("gelatin")["image_layer"]
+    return ImageLayerBounds(rows["floor"], rows["ceiling"])
+
+
+def bounded_spare(print_rh_pct: float, up_pct: float, down_pct: float) -> BoundedSpare:
+    """Return what is left of the mechanical spare once the image layer is minded too.
+
+    Parameters
+    ----------
+    print_rh_pct : float
+        Humidity of the print now [%].
+    up_pct, down_pct : float
+        How far humidity may rise before the print is slack, fall before its hinges are overloaded
+        or it is slack [%RH].
+
+    Examples
+    --------
+    >>> spare = bounded_spare(52.0, 6.0, 48.0)
+    >>> spare.down_pct, spare.down_by_image_layer
+    (22.0, True)
+    >>> spare.up_pct, spare.up_by_image_layer
+    (6.0, False)
+    """
+    bounds = image_layer_bounds()
+    up = max(bounds.ceiling.value - print_rh_pct, 0.0)
+    down = max(print_rh_pct - bounds.floor.value, 0.0)
+    return BoundedSpare(min(up, up_pct), up < up_pct, min(down, down_pct), down < down_pct)
 
 
 def softening_hours(readings: pd.DataFrame) -> list[HoursAbove]:

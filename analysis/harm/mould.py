@@ -23,9 +23,11 @@ Floats = npt.NDArray[np.float64]
 NEARLY_NOUGHT = 1e-9
 
 HEALTH_CAUTION = (
-    "Mould: protect people first. Those with asthma or an allergy keep away. Do not sniff, brush "
-    "or fan. Isolate what is affected. Under 0.3 m² is small, 0.3 to 3 m² is medium; beyond that "
-    "call outside expertise."
+    "Mould: protect people first. Those with asthma or an allergy keep away; whoever must come "
+    "near wears a fitted respirator and gloves. Do not sniff, brush or fan. Isolate what is "
+    "affected, but do not bag it while it is damp: mould goes on growing in the bag. Under 0.3 m² "
+    "is small, 0.3 to 3 m² is medium (classes recalled from guidance on buildings, no source "
+    "read); beyond that call outside expertise."
 )
 ORDINAL_NOTE = (
     "The index is a rank from 0 (nothing) over 1 (begins, seen under a microscope) and 3 (just "

@@ -141,24 +141,3 @@ def taping_order(count: int) -> tuple[int, ...]:
     """
     middle = (count - 1) / 2
     return tuple(sorted(range(count), key=lambda i: (abs(i - middle), -i)))
-
-
-def thumb_difference(plan: HingePlan) -> str:
-    """Return how the count compares with the rule of thumb, carried over by the length of edge."""
-    width, height, hinges = (
-        parameter("mounting", "rule_of_thumb", name) for name in ("width_mm", "height_mm", "hinges")
-    )
-    edge_mm = 2.0 * (width.value + height.value)
-    least, most = (edge_mm / number for number in (hinges.high, hinges.low))
-    share = 2.0 * (plan.width_mm + plan.height_mm) / edge_mm
-    carried = ""
-    if abs(share - 1.0) > 1e-9:
-        few, many = hinges.low * share, hinges.high * share
-        carried = f", which by the length of edge is {few:.0f} to {many:.0f} for this one"
-    return (
-        f"A rule of thumb from memory puts a sheet of {width.value:.0f} × {height.value:.0f} mm at "
-        f"{hinges.low:.0f} to {hinges.high:.0f} hinges{carried}; plain geometry at a pitch of "
-        f"{plan.pitch_mm:g} mm gives {plan.count}. The difference is not explained: the rule would "
-        f"need a hinge every {least:.0f} to {most:.0f} mm, so that hinges of 50 mm overlap by half "
-        "or more."
-    )

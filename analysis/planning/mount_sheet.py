@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from analysis.errors import OutOfRangeError
 from analysis.parameters import Parameter, parameter, table
-from analysis.planning.hinges import HingePlan, hinge_plan, thumb_difference
+from analysis.planning.hinges import HingePlan, hinge_plan
 from analysis.results import Range
 from analysis.works import Glazing, Mount, Paper, Work
 
@@ -16,6 +16,8 @@ CAUTIONS = (
     "plan. Ethanol burns: no flame, no spark, no hot lamp near it.",
     "Neither adhesive brings water to the print; keep wet brushes and cloths away from it.",
     "Touch the print by its edges with clean gloves; two people turn a large sheet, on a board.",
+    "Spot-test stamps, inks and retouching before any solvent or moisture; where they run, ask a "
+    "conservator.",
     "Glazed frames are heavy: two people or more, a trolley, a clear route, the place made ready "
     "before lifting.",
     "Working at height: trained staff, the right equipment, two people, the gallery closed below.",
@@ -62,7 +64,6 @@ class MountSheet:
     panel_thickness_mm: float
     panel_shows_mm: float
     hinges: HingePlan
-    hinge_difference: str
     glue_line_mm: float
     hinge_behind_mm: float
     tapes: Sequence[TapeLength]
@@ -111,7 +112,6 @@ def mount_sheet(
         panel_thickness_mm=thickness,
         panel_shows_mm=oversize / 2.0,
         hinges=plan,
-        hinge_difference=thumb_difference(plan),
         glue_line_mm=glue,
         hinge_behind_mm=max(plan.hinge_mm - glue - oversize / 2.0 - thickness, 0.0),
         tapes=_tapes(plan, width, height),
@@ -214,6 +214,7 @@ def _steps(
     return [
         f"Let print, tissue and panel lie single in air at {target} until they stop moving.",
         "Cut the panel from archival honeycomb and tape its cut edges.",
+        "Lay the print face down on clean non-woven polyester, over blotter, over a flat board.",
         f"Cut {plan.count} hinges of Japanese tissue, {plan.hinge_mm:g} mm square, one edge "
         "feathered.",
         f"Glue the feathered edge about {glue:g} mm in, behind the print, round all four edges, "
@@ -223,6 +224,9 @@ def _steps(
         "Tape the hinges behind from the middle of each side towards the corners, one piece as "
         "wide as the hinge on each.",
         "Run one full strip of tape behind along each side.",
-        "Set spacers of archival board so that they touch the print's edge; glaze and close.",
-        "The work stays framed for good: fill in the boxes and enter them in the register.",
+        "Air the hinges a day or more, until no solvent can be smelt, before glazing.",
+        "Set spacers of archival board, since they touch: each rests on the print's edge and keeps "
+        "it in place; glaze and close.",
+        "It is meant to stay framed; taking hinges off is a conservator's work. Fill in the boxes, "
+        "enter them in the register.",
     ]

@@ -21,7 +21,7 @@ from analysis.planning.year import (
 )
 from analysis.results import Floats
 from analysis.simulation.checkpoints import instant
-from analysis.words import PERHAPS, PROBABLY, day, ranged
+from analysis.words import PERHAPS, PROBABLY, day, in_hundred, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 
 WHOLE_YEAR_H = 360 * 24
@@ -287,9 +287,13 @@ def _damp_words(point: MountingPoint) -> str:
     plain, damp = point.year, point.damp
     return (
         f"Mounted damp at {point.rh_pct:g} %RH, so that it dries taut: slack for "
-        f"{damp.months_slack.mid:.1f} months instead of {plain.months_slack.mid:.1f}, peak load "
-        f"{ranged(damp.peak_load_n_m, ' N/m')} instead of "
-        f"{ranged(plain.peak_load_n_m, ' N/m')}: it stays flat longer and pulls its hinges harder."
+        f"{damp.months_slack.mid:.1f} months instead of {plain.months_slack.mid:.1f}, overtight "
+        f"for {damp.months_overtight.mid:.1f} instead of {plain.months_overtight.mid:.1f}; peak "
+        f"load {ranged(damp.peak_load_n_m, ' N/m')} instead of "
+        f"{ranged(plain.peak_load_n_m, ' N/m')}. That is {ranged(damp.peak_load_pct, ' %')} of "
+        f"what its hinges are taken to bear, and more than it in {in_hundred(damp.p_overloaded)} "
+        f"of the cases instead of {in_hundred(plain.p_overloaded)}: it stays flat longer and pulls "
+        "its hinges harder."
     )
 
 

@@ -110,7 +110,8 @@ class YearSummary:
     """A year in a few numbers; ranges are over the draws: 5, 50, 95 %.
 
     Months and the peak load count the hours that can be told, of which there are
-    ``look_first.told_months``.
+    ``look_first.told_months``. ``peak_load_pct`` is the peak load in per cent of what the hinges
+    are taken to bear for a short while, ``p_overloaded`` the share of the draws that pass it.
     """
 
     work_id: str
@@ -118,6 +119,8 @@ class YearSummary:
     months_slack: Range
     months_overtight: Range
     peak_load_n_m: Range
+    peak_load_pct: Range
+    p_overloaded: float
 
 
 def chances_of(work: Work, air: RoomAir, found: Run) -> Chances:
@@ -174,6 +177,7 @@ class DrawYear:
     slack: Bools
     overtight: Bools
     hinge_load_n_m: Floats
+    load_of_capacity: Floats
     weights: Floats | None
 
     def told(self, chances: Chances) -> "DrawYear":
@@ -201,6 +205,7 @@ class DrawYear:
             self.slack[keep],
             self.overtight[keep],
             self.hinge_load_n_m[keep],
+            self.load_of_capacity[keep],
             self.weights,
         )
 
@@ -256,14 +261,15 @@ def _draw_year(
     soft = np.exp(-at["soften"] * (psi - 0.5))
     delta = delta_psi(at, state, np.array([[angle_at(when)] for when in times]))
     slack = np.zeros(psi.shape, dtype=np.bool_)
-    tight, loads = slack.copy(), np.zeros(psi.shape)
+    tight, loads, shares = slack.copy(), np.zeros(psi.shape), np.zeros(psi.shape)
     for axis in ("md", "cd"):
         above = state[f"above_{axis}"] + at[f"beta_{axis}"] * delta
         reserve = at[f"gain_{axis}"] * np.maximum(above, 0.0) * soft
         slack |= -above > at["buckle"]
         tight |= reserve >= at[f"sustain_{axis}"]
         loads = np.maximum(loads, at[f"ea_{axis}"] * reserve)
-    return DrawYear(times, slack, tight, loads, weights)
+        shares = np.maximum(shares, at[f"load_{axis}"] * np.maximum(above, 0.0) * soft)
+    return DrawYear(times, slack, tight, loads, shares, weights)
 
 
 def year_summary(
@@ -279,6 +285,8 @@ def year_summary(
     first = look_first(chances, limits)
     told = year.told(chances)
 
+    peak = told.load_of_capacity.max(axis=0)
+
     def months(of: Bools) -> Range:
         return weighted_range(of.mean(axis=0) * first.told_months, year.weights)
 
@@ -288,6 +296,8 @@ def year_summary(
         months_slack=months(told.slack),
         months_overtight=months(told.overtight),
         peak_load_n_m=weighted_range(told.hinge_load_n_m.max(axis=0), year.weights),
+        peak_load_pct=weighted_range(100.0 * peak, year.weights),
+        p_overloaded=float(np.average(peak >= 1.0, weights=year.weights)),
     )
 
 

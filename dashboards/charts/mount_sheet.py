@@ -16,7 +16,7 @@ A4_MM = (210.0, 297.0)
 LEFT_MM, COLUMN_MM, GAP_MM = 12.0, 90.0, 6.0
 RIGHT_MM = LEFT_MM + COLUMN_MM + GAP_MM
 SHEET_MM = 2 * COLUMN_MM + GAP_MM
-PICTURE_MM, EDGE_MM = 56.0, 27.0
+PICTURE_MM, EDGE_MM = 51.0, 27.0
 SIZE, SMALL, LINE_MM = 9.0, 7.5, 3.95
 NAMES_MM, LONG_NAMES_MM, BOX_MM, BOXES_A_ROW = 38.0, 45.0, 8.6, 3
 
@@ -48,8 +48,7 @@ def mount_sheet_figure(sheet: MountSheet) -> Figure:
     top = max(_rows(page, LEFT_MM, left, tape.heading, tape.rows, LONG_NAMES_MM), right)
     top = _list(page, top, order.heading, [f"{i}. {s}" for i, s in enumerate(order.steps, 1)])
     top = _list(page, top, "Cautions", [f"– {words}" for words in sheet.cautions])
-    top = _boxes(page, top)
-    _note(page, top, hinges.note)
+    _boxes(page, top)
     return page.figure
 
 
@@ -99,11 +98,15 @@ def _edge(axes: Axes, sheet: MountSheet) -> None:
     axes.plot(run_x, run_y, color=MADDER, lw=1.2)
     axes.plot([shows, shows + glue], [0.9, 0.9], color=MADDER, lw=2.6)
     axes.plot([behind - 9.0, behind + 6.0], [-thick - 2.2, -thick - 2.2], color=GREY, lw=1.6)
+    # the free length: from the print's edge round the panel to where the strip is fixed
+    free_x, free_y = [*run_x[1:5], behind - 9.0], [*run_y[1:5], -thick - 0.9]
+    axes.plot(free_x, free_y, color=MADDER, lw=5.0, alpha=0.25, zorder=0.5)
     axes.add_patch(Rectangle((shows - 7.0, 1.3), 7.0, 9.5, facecolor=FELT, edgecolor=GREY, lw=0.5))
     notes = (
         (8.0, "spacer, touches the print's edge"),
         (1.0, f"hinge, glued {number(glue)} mm in"),
-        (-thick / 2 - 1.0, f"panel {number(thick)} mm, its edge taped"),
+        (-thick / 2 + 1.2, f"panel {number(thick)} mm, its edge taped"),
+        (-thick / 2 - 3.0, "pale: free length, edge to bond"),
         (-thick - 3.5, f"{number(behind)} mm behind, then tape"),
     )
     for height, words in notes:
@@ -143,7 +146,7 @@ def _list(page: Sheet, top: float, heading: str, items: Sequence[str]) -> float:
     return top + 1.2
 
 
-def _boxes(page: Sheet, top: float) -> float:
+def _boxes(page: Sheet, top: float) -> None:
     """Draw the boxes to fill in, some in a row."""
     words = "Fill in at the bench, and enter it in the register"
     top = _heading(page, LEFT_MM, top, SHEET_MM, words)
@@ -154,9 +157,3 @@ def _boxes(page: Sheet, top: float) -> float:
         axes = page.margin(left, top + row * BOX_MM, width, BOX_MM - 0.8)
         axes.plot([0.0, width], [0.2, 0.2], color=GREY, lw=0.6)
         axes.text(0.0, BOX_MM - 1.2, name, size=SMALL, color=SOFT, va="top")
-    return top + BOX_MM * -(-len(BOXES) // BOXES_A_ROW) + 1.5
-
-
-def _note(page: Sheet, top: float, words: str) -> None:
-    for i, line in enumerate(wrapped(words, SHEET_MM, SMALL)):
-        page.write(LEFT_MM, top + 3.3 * i, line, size=SMALL, color=SOFT)

@@ -124,7 +124,7 @@ MOUNTING = (
     Field("adhesive", "Hinges held by", Kind.CHOICE, choices=_or_taken(Adhesive, Adhesive.PASTED)),
     Field(
         "hinge_free_length_mm",
-        "Free length of the hinges, from the print to the panel’s edge",
+        "Free length of the hinges, from the edge of the print to where the strip is fixed",
         Kind.NUMBER,
         "mm",
         "20",

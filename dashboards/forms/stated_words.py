@@ -6,6 +6,7 @@ from analysis.learning.board_back import PERMEANCE_UNITS
 from analysis.learning.offcut import Movement
 from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS
 from analysis.parameters import Parameter, parameter
+from analysis.references import status_words
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.forms.form import Field, Kind
@@ -217,5 +218,5 @@ def measured_notes(row: Parameter | None) -> Sequence[str]:
     if row is None:
         return ()
     note = f" {capital(row.note)}." if row.note else ""
-    where = f"{row.source}, {row.place} ({row.status.value})"
+    where = f"{row.source}, {row.place} ({status_words(row)})"
     return (f"Where the table’s number comes from: {where}.{note}",)

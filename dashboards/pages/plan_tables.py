@@ -12,8 +12,9 @@ from dashboards.text.wording import duration, percent, range_words, with_unit
 
 
 def mounting_table(curve: MountingCurve) -> Table:
-    """Return months slack, months overtight and peak load by humidity at mounting."""
-    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "Slack if damp",
+    """Return months slack, months overtight and load, mounted as usual and mounted damp."""
+    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "Of capacity",
+                "Damp: slack", "Damp: overtight", "Damp: of capacity",
                 "Chance of best")  # fmt: skip
     rows = [
         (
@@ -21,13 +22,16 @@ def mounting_table(curve: MountingCurve) -> Table:
             range_words(point.year.months_slack, "", 1),
             range_words(point.year.months_overtight, "", 1),
             range_words(point.year.peak_load_n_m, "N/m"),
+            range_words(point.year.peak_load_pct, "%"),
             range_words(point.damp.months_slack, "", 1),
+            range_words(point.damp.months_overtight, "", 1),
+            range_words(point.damp.peak_load_pct, "%"),
             percent(point.p_best),
         )
         for point in curve.points
     ]
     return Table(
-        headings, rows, "The year, by humidity at mounting; ranges 5–95 %", (1, 2, 3, 4, 5)
+        headings, rows, "The year, by humidity at mounting; ranges 5–95 %", tuple(range(1, 9))
     )
 
 

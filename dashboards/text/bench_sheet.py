@@ -17,7 +17,7 @@ BOXES = (
     "Humidity at mounting, measured, %RH",
     "Temperature at mounting, °C",
     "Lot of the tissue",
-    "Free length of hinge, edge to bond, mm",
+    "Free hinge, print edge to where fixed, mm",
     "Mounted damp? (yes or no)",
     "Grain of the print",
     "Closed on (day)",
@@ -32,7 +32,7 @@ def blocks(sheet: MountSheet) -> list[SheetBlock]:
     """Return the mount sheet as headed blocks: sizes, hinges, tape, adhesive, order of work."""
     return [
         SheetBlock("Sizes", rows=_sizes(sheet), note=f"Panel: {ORIGIN}."),
-        SheetBlock("Hinges", rows=_hinges(sheet), note=_hinge_note(sheet)),
+        SheetBlock("Hinges", rows=_hinges(sheet), note=f"{ORIGIN.capitalize()}."),
         SheetBlock("Tape", rows=_tapes(sheet), note=f"{ORIGIN.capitalize()}."),
         SheetBlock("Adhesive", rows=_adhesive(sheet), note=f"{ORIGIN.capitalize()}."),
         SheetBlock("Order of work", steps=sheet.steps, note=f"{ORIGIN.capitalize()}."),
@@ -99,10 +99,6 @@ def _pitch(starts: Sequence[float]) -> str:
 def _overlap(plan: HingePlan) -> str:
     along, up = (with_unit(max(overlap, 0.0), "mm", 1) for overlap in plan.overlap_mm)
     return f"{along} and {up}; corners overlap"
-
-
-def _hinge_note(sheet: MountSheet) -> str:
-    return " ".join(filter(None, [f"{ORIGIN.capitalize()}.", sheet.hinge_difference]))
 
 
 def _tapes(sheet: MountSheet) -> list[tuple[str, str]]:

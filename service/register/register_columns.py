@@ -114,7 +114,7 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "mount": f"{_one_of(Mount)}; tension-held when empty",
         "panel": f"{_one_of(Panel)}; paper-faced honeycomb when empty",
         "adhesive": f"{_one_of(Adhesive)}; paste or cellulose ether when empty",
-        "hinge_free_length_mm": "free length of the hinges between print and panel edge, mm",
+        "hinge_free_length_mm": "length of hinge from print edge to where it is fixed, mm",
         "hinge_coverage": "part of the edge held by hinges, 0 to 1",
         "mounted_rh_pct": "relative humidity of the air when the hinges were set, per cent",
         "mounted_temp_c": "temperature of the air when the hinges were set, °C",

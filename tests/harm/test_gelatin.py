@@ -4,7 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.harm.gelatin import CONTACT_CAUTION, glazing_contact_hours, softening_hours
+from analysis.harm.gelatin import (
+    CONTACT_CAUTION,
+    bounded_spare,
+    glazing_contact_hours,
+    image_layer_bounds,
+    softening_hours,
+)
 from analysis.series import readings_frame
 
 
@@ -13,14 +19,14 @@ def room(rh_pct: list[float]) -> pd.DataFrame:
     return readings_frame(hours, temp_c=20.0, rh_pct=rh_pct)
 
 
-def test_sticky_from_60_percent_is_the_only_published_threshold() -> None:
-    """RAMP1988, section 3.1.5: begins to turn sticky on long exposure from about 60 %RH."""
+def test_sticky_from_60_percent_is_said_in_passing_and_every_threshold_is_assumed() -> None:
+    """RAMP1988, section 3.1.5: turns sticky on long exposure from as low as 60 %RH."""
     rows = {
         row.name: row
         for row in [*softening_hours(room([50.0])), *glazing_contact_hours(room([50.0]))]
     }
     assert rows["sticky"].threshold.value == 60.0
-    assert {name for name, row in rows.items() if row.assumed} == {"soft", "possible", "likely"}
+    assert {name for name, row in rows.items() if row.assumed} == set(rows)
 
 
 def test_hours_with_their_range() -> None:
@@ -44,3 +50,23 @@ def test_longest_run_ends_at_a_gap() -> None:
 def test_the_contact_caution_forbids_handling() -> None:
     assert "do not touch, tap, tilt or unframe" in CONTACT_CAUTION
     assert "conservator" in CONTACT_CAUTION
+
+
+def test_the_image_layer_bounds_what_hinges_alone_would_allow() -> None:
+    """McCormick-Goodhart (1996), recalled: about 30 to 60 %RH, cracking risk below 25 to 30 %."""
+    bounds = image_layer_bounds()
+    assert (bounds.floor.low, bounds.floor.value) == (25.0, 30.0)
+    assert bounds.ceiling.value == 60.0
+    # A spare of 48 %RH before the hinges mind is no leave to dry the room out to 2 %RH.
+    dry = bounded_spare(50.0, 10.0, 48.0)
+    assert (dry.down_pct, dry.down_by_image_layer) == (20.0, True)
+    damp = bounded_spare(57.0, 10.0, 5.0)
+    assert (damp.up_pct, damp.up_by_image_layer) == (3.0, True)
+    assert (damp.down_pct, damp.down_by_image_layer) == (5.0, False)
+    beyond = bounded_spare(24.0, 10.0, 12.0)
+    assert (beyond.down_pct, beyond.down_by_image_layer) == (0.0, True)
+
+
+def test_nobody_is_told_to_level_a_frame() -> None:
+    assert "Leave it hanging as it is" in CONTACT_CAUTION
+    assert "level" not in CONTACT_CAUTION

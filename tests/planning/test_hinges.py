@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.errors import OutOfRangeError
-from analysis.planning.hinges import hinge_plan, positions_mm, taping_order, thumb_difference
+from analysis.planning.hinges import hinge_plan, positions_mm, taping_order
 
 
 def test_one_and_a_half_by_one_metre_side_by_side_is_a_hundred() -> None:
@@ -17,23 +17,9 @@ def test_one_and_a_half_by_one_metre_side_by_side_is_a_hundred() -> None:
     assert plan.coverage == pytest.approx(1.0)
 
 
-def test_the_rule_of_thumb_is_noted_as_a_difference_not_used() -> None:
-    sentence = thumb_difference(hinge_plan(1000.0, 1500.0))
-    assert "200 to 300 hinges; plain" in sentence
-    assert "gives 100" in sentence
-    # 5 m of edge over 300 and over 200 hinges
-    assert "every 17 to 25 mm" in sentence
-
-
-def test_the_rule_of_thumb_is_carried_over_by_the_length_of_edge() -> None:
-    # 2 (1200 + 800) = 4 m of edge, four fifths of 5 m; plain geometry 2 (24 + 16)
-    sentence = thumb_difference(hinge_plan(1200.0, 800.0))
-    assert "160 to 240 for this one" in sentence
-    assert "gives 80" in sentence
-
-
 def test_at_the_pitch_of_the_rule_the_count_is_the_rule() -> None:
-    # half an overlap and two thirds: near the ends of 200 to 300, from memory
+    # Common practice, no source, from memory: 200 to 300 hinges for 1.5 × 1.0 m. Plain geometry
+    # gives 100; the rule would need hinges of 50 mm that overlap by half to two thirds.
     plan = hinge_plan(1500.0, 1000.0, pitch_mm=25.0)
     assert plan.count == pytest.approx(200, abs=5)
     assert plan.overlap_mm == (25.0, 25.0)

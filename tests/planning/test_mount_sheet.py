@@ -66,13 +66,27 @@ def test_tape_lengths_follow_from_the_panel_and_the_hinges() -> None:
     assert total["panel edges, sides"] == 2 * 1002.0
 
 
-def test_order_of_work_runs_from_resting_to_framed_for_good() -> None:
+def test_order_of_work_runs_from_resting_to_the_frame() -> None:
     steps = " | ".join(mount_sheet(WORK, target_rh_pct=47.0).steps)
     words = ("47 %RH", "tape its cut edges", "feathered edge about 10 mm in", "turn the hinges")
     assert all(word in steps for word in words)
     assert "from the middle of each side towards the corners" in steps
     assert steps.index("turn the hinges") < steps.index("one full strip")
-    assert "framed for good" in steps
+    assert "It is meant to stay framed; taking hinges off is a conservator's work" in steps
+    assert steps.index("Air the hinges") < steps.index("glaze and close")
+
+
+def test_a_print_that_lies_face_down_has_its_layers_under_it() -> None:
+    # Common practice, no source.
+    steps = mount_sheet(WORK).steps
+    (down,) = [i for i, step in enumerate(steps) if "face down" in step]
+    assert "clean non-woven polyester, over blotter, over a flat board" in steps[down]
+    assert down < next(i for i, step in enumerate(steps) if step.startswith("Glue the feathered"))
+
+
+def test_stamps_and_retouching_are_tested_before_any_solvent() -> None:
+    cautions = mount_sheet(WORK).cautions
+    assert any(c.startswith("Spot-test stamps, inks and retouching before any") for c in cautions)
 
 
 def test_hinges_sit_on_all_four_edges_and_none_in_the_middle() -> None:
@@ -107,8 +121,8 @@ def test_every_step_of_practice_stands_on_the_sheet() -> None:
         "from the middle of each side towards the corners",
         "one piece as wide as the hinge",
         "one full strip of tape behind along each side",
-        "spacers of archival board so that they touch the print's edge",
-        "stays framed for good",
+        "spacers of archival board, since they touch: each rests on the print's edge and keeps it",
+        "meant to stay framed",
     ):
         assert words in fibre
         assert words in resin
@@ -120,7 +134,7 @@ def test_boxes_ask_for_what_the_register_wants_to_know() -> None:
     asked = " ".join(BOXES)
     for words in ("Humidity at mounting", "Temperature at mounting", "Lot of the adhesive",
                   "Lot of the tissue", "Humidity at closing", "Depth of the spacer",
-                  "Free length of hinge", "Mounted by"):  # fmt: skip
+                  "Free hinge, print edge to where fixed", "Mounted by"):  # fmt: skip
         assert words in asked
 
 
@@ -150,7 +164,7 @@ def test_the_printed_sheet_asks_and_warns() -> None:
     words = " ".join(
         t.get_text() for t in (*figure.texts, *(t for a in figure.axes for t in a.texts))
     )
-    for part in ("Cautions", "Ethanol burns", *BOXES, "common practice, no source", "200 to 300"):
+    for part in ("Cautions", "Ethanol burns", *BOXES, "common practice, no source"):
         assert part in words
 
 
@@ -188,7 +202,7 @@ def test_text_sheet_fits_the_bench_and_says_everything() -> None:
     sheet = mount_sheet(WORK, target_rh_pct=47.0)
     page = text(sheet)
     assert max(map(len, page.splitlines())) <= 100
-    for word in ("1502 × 1002 mm", "47 %RH", "200 to 300", "cellulose ether", "Ethanol burns"):
+    for word in ("1502 × 1002 mm", "47 %RH", "cellulose ether", "Ethanol burns"):
         assert word in page
 
 

@@ -119,7 +119,19 @@ def test_mounted_damp_is_slack_for_less_and_pulls_harder(curve: MountingCurve) -
     for point in curve.points:
         assert point.damp.months_slack.mid <= point.year.months_slack.mid + 0.05
         assert point.damp.peak_load_n_m.mid > point.year.peak_load_n_m.mid
-    assert "pulls its hinges harder" in curve.reasons[1]
+        assert point.damp.peak_load_pct.mid > point.year.peak_load_pct.mid
+        assert point.damp.p_overloaded >= point.year.p_overloaded
+    assert "pulls its hinges harder" in curve.reasons[1].replace("\n", " ")
+    # Taut because overtight all year is no success: both counts, and the load against capacity.
+    assert "overtight for" in curve.reasons[1]
+    assert "of what its hinges are taken to bear" in curve.reasons[1]
+
+
+def test_the_table_has_both_counts_for_both_ways_of_mounting(curve: MountingCurve) -> None:
+    headings = mounting_table(curve).headings
+    for words in ("Months slack", "Months overtight", "Of capacity",
+                  "Damp: slack", "Damp: overtight", "Damp: of capacity"):  # fmt: skip
+        assert words in headings
 
 
 def test_the_season_is_told_for_each_quarter(

@@ -63,7 +63,8 @@ def draws() -> DrawYear:
     times = [datetime(2025, 1, 1, tzinfo=UTC) + i * timedelta(hours=100) for i in range(10)]
     slack = np.zeros((10, 4), dtype=np.bool_)
     slack[:, 0], slack[:5, 1] = True, True
-    return DrawYear(times, slack, ~slack, np.arange(1.0, 41.0).reshape(10, 4), None)
+    load_n_m = np.arange(1.0, 41.0).reshape(10, 4)
+    return DrawYear(times, slack, ~slack, load_n_m, load_n_m / 39.0, None)
 
 
 def test_months_are_counted_draw_by_draw() -> None:
