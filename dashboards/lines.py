@@ -257,6 +257,11 @@ class NoticeLine:
     seen_utc: datetime | None = None
     seen_reason: str = ""
 
+    @property
+    def in_the_air(self) -> bool:
+        """Whether it is about the air, which a second sensor could confirm."""
+        return self.kind in ("humidity", "sustained damp", "sustained dry")
+
 
 @dataclass(frozen=True)
 class LimitLine:

@@ -23,6 +23,7 @@ COMMANDS = {
     "half-time": "how fast a frame follows its room, from a logger left inside it",
     "plan": "mounting RH, hanging, sealing, spacer, mount sheet",
     "notices": "open notices, newest first",
+    "due": "once, what the service does by the clock: silence, reminders, letters; for cron",
     "check": "verify originals, readings and register against each other",
     "archive": "write everything in plain text and Parquet",
 }

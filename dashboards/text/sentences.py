@@ -21,7 +21,15 @@ LISTINGS = (
     Listing.LEAVE_BE,
     Listing.NOT_COVERED,
 )
-NOTICE_WORDS = {"humidity": "humidity", "works": "a print has changed", "no data": "no readings"}
+NOTICE_WORDS = {
+    "humidity": "humidity",
+    "sustained damp": "damp for long",
+    "sustained dry": "dry for long",
+    "works": "a print has changed",
+    "seen on a round": "seen on a round",
+    "no data": "no readings",
+    "silent house": "no readings at all",
+}
 FELT_WITHIN = timedelta(hours=24)
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
 CAUTION = (

@@ -10,7 +10,7 @@ from service.answers.week_files import write_week
 from service.commands.serve import serve
 from service.intake.demo import build, sample_folder
 from service.notices.after_arrival import after_arrival
-from service.notices.notice_lines import open_lines
+from service.notices.lines import open_lines
 from service.settings import load_settings
 from service.storage.stores import Stores
 

@@ -1,7 +1,8 @@
 """From a room's events to causes: what belongs together is told together.
 
 A spike that two sensors saw, and the excursion from the band that it made, are one cause. A spike
-in the midst of three damp weeks is a cause of its own; so is a fall after a rise.
+in the midst of three damp weeks is a cause of its own; so is a fall after a rise. An excursion
+from the band that is at the same time sustained damp is told as sustained damp.
 """
 
 import math
@@ -22,29 +23,46 @@ class Kind(StrEnum):
     """What a notice is about."""
 
     HUMIDITY = "humidity"
+    DAMP = "sustained damp"
+    DRY = "sustained dry"
     WORKS = "works"
+    SEEN = "seen on a round"
     NO_DATA = "no data"
+    HOUSE = "silent house"
+
+
+AIR = (Kind.HUMIDITY, Kind.DAMP, Kind.DRY)
+SUSTAINED = (Kind.DAMP, Kind.DRY)
 
 
 @dataclass(frozen=True)
 class NoticeLimits:
     """When a notice begins, is told again and ends. A site may set its own.
 
-    The values are common-sense first settings without a source.
+    The values are common-sense first settings without a source; 75 %RH is the usual line for damp
+    in guidance on collections (common practice).
 
     Parameters
     ----------
     open_p, keep_p : float
         Probability at which a work joins a notice, and below which it leaves it again.
     long_excursion_h : float
-        An excursion from the band that no spike made is told of once it has lasted this long,
-        while it goes on [h].
+        An excursion from the band that no spike made is told of once it has lasted this long [h].
     quiet_h : float
-        Humidity must have been back for this long before its notice ends; two events closer than
+        The air must have been back for this long before its notice ends; two events closer than
         this are one cause [h].
+    back_rh_pct, back_share : float
+        After a sudden change the air is back within this much of where it came from, or within
+        this share of the change, whichever is more [%RH, 0–1].
+    settled_days : float
+        Air that did not come back, but has stayed inside the band (without one: between the dry
+        and the damp level) for this long, has settled: its notice ends and says so [days].
+    hysteresis_rh_pct : float
+        Below a damp level, or above a dry one, by this much before it counts as back [%RH].
+    mould_rh_pct, mould_h : float
+        Air at this level for this long is told with what damp does [%RH, h].
     news_days : float
-        A spike that ended longer ago than this, when the readings arrive, is history and not
-        told [days].
+        What ended longer ago than this is told as past [days].
     silence_days : float
         A logger is silent when nothing came from it for this long; a little more than the time
         between two rounds of downloading [days].
@@ -57,6 +75,12 @@ class NoticeLimits:
     keep_p: float = 0.4
     long_excursion_h: float = 24.0
     quiet_h: float = 6.0
+    back_rh_pct: float = 3.0
+    back_share: float = 1.0 / 3.0
+    settled_days: float = 14.0
+    hysteresis_rh_pct: float = 2.0
+    mould_rh_pct: float = 75.0
+    mould_h: float = 24.0
     news_days: float = 7.0
     silence_days: float = 8.0
     again_h: float = 6.0
@@ -67,24 +91,53 @@ class NoticeLimits:
 class Cause:
     """What is going on in a room, in one piece.
 
-    ``until_utc`` is None while it goes on; ``event`` is the one that tells it best; ``over_half``
-    are the works that passed one half because of it and have not come back.
+    Parameters
+    ----------
+    room : str or None
+        None: the whole house, or a work that hangs nowhere.
+    until_utc : datetime or None
+        None while it goes on.
+    shape : str
+        Tells causes of one kind apart: "sudden rise", or the work that was seen.
+    event : Event or None
+        The one that tells it best.
+    over_half : tuple of str
+        Works that passed one half because of it and have not come back.
+    level_rh_pct : float
+        The air is not back while it is beyond this level [%RH]; NaN where no level decides.
+    settled : bool
+        The air did not come back, but has settled where it may be.
+    past : bool
+        It was over, longer ago than news, before anybody could be told.
+    also : int
+        Past causes told together with this one.
+    span : tuple of datetime or None
+        What a past notice covers, from the first to the last of what it tells.
+    words : str
+        What a person wrote, for what was seen on a round.
     """
 
     kind: Kind
-    room: str
+    room: str | None
     since_utc: datetime
     until_utc: datetime | None
     shape: str = ""
     sensors: tuple[str, ...] = ()
     event: Event | None = None
     over_half: tuple[str, ...] = ()
+    level_rh_pct: float = math.nan
+    settled: bool = False
+    past: bool = False
+    also: int = 0
+    span: tuple[datetime, datetime] | None = None
+    words: str = ""
 
     @property
     def key(self) -> str:
         """Name of the cause, unique in the register."""
         name = f"{self.kind} {self.shape}".strip().replace(" ", "-")
-        return f"{name}/{self.room}/{self.since_utc:%Y-%m-%dT%H:%M:%SZ}"
+        past = "past-" if self.past else ""
+        return f"{past}{name}/{self.room or 'house'}/{self.since_utc:%Y-%m-%dT%H:%M:%SZ}"
 
     @property
     def size(self) -> float:
@@ -127,20 +180,23 @@ class _Group:
         return max(event.end_utc for event in self.events)
 
 
-def humidity_causes(room: str, events: Iterable[Event], limits: NoticeLimits) -> list[Cause]:
-    """Return the causes of kind humidity, in order of their beginning."""
-    told = sorted(events, key=lambda event: event.start_utc)
+def air_causes(room: str, events: Iterable[Event], limits: NoticeLimits) -> list[Cause]:
+    """Return the causes that lie in the air, in order of their beginning."""
+    found = sorted(events, key=lambda event: event.start_utc)
     long = timedelta(hours=limits.long_excursion_h)
     quiet = timedelta(hours=limits.quiet_h)
     causes = []
     for rise in (True, False):
-        mine = [event for event in told if is_rise(event) is rise]
+        mine = [event for event in found if is_rise(event) is rise]
         sudden = _gathered((e for e in mine if e.kind in SUDDEN), quiet)
+        kind = Kind.DAMP if rise else Kind.DRY
+        sustained = _gathered((e for e in mine if e.kind == kind), quiet)
         lasting = [e for e in mine if e.kind in LASTING and e.end_utc - e.start_utc >= long]
-        left = [event for event in lasting if not _joins(event, sudden, quiet)]
+        left = [e for e in lasting if not _joins(e, sudden, quiet) and not _within(e, sustained)]
         word = "rise" if rise else "fall"
-        causes += [_cause(room, f"sudden {word}", group.events) for group in sudden]
-        causes += [_cause(room, f"long {word}", g.events) for g in _gathered(left, quiet)]
+        causes += [_cause(room, f"sudden {word}", group.events, limits) for group in sudden]
+        causes += [_cause(room, "", group.events, limits, kind) for group in sustained]
+        causes += [_cause(room, f"long {word}", g.events, limits) for g in _gathered(left, quiet)]
     return sorted(causes, key=lambda cause: cause.since_utc)
 
 
@@ -154,7 +210,7 @@ def silence_causes(room: str, events: Iterable[Event], limits: NoticeLimits) -> 
             groups[-1].events.append(event)
         else:
             groups.append(_Group([event]))
-    return [_cause(room, "", group.events, Kind.NO_DATA) for group in groups]
+    return [_cause(room, "", group.events, limits, Kind.NO_DATA) for group in groups]
 
 
 def silence(logger: str, last_utc: datetime, now_utc: datetime) -> Event:
@@ -197,7 +253,18 @@ def _joins(excursion: Event, sudden: Iterable[_Group], quiet: timedelta) -> bool
     return False
 
 
-def _cause(room: str, shape: str, events: Sequence[Event], kind: Kind = Kind.HUMIDITY) -> Cause:
+def _within(excursion: Event, sustained: Iterable[_Group]) -> bool:
+    """Tell whether an excursion from the band is told already as sustained damp or dry."""
+    return any(g.start <= excursion.end_utc and excursion.start_utc <= g.end for g in sustained)
+
+
+def _cause(
+    room: str,
+    shape: str,
+    events: Sequence[Event],
+    limits: NoticeLimits,
+    kind: Kind = Kind.HUMIDITY,
+) -> Cause:
     telling = [event for event in events if event.kind in SUDDEN] or list(events)
     by_size = sorted(telling, key=size, reverse=True)
     over = all(event.over for event in events)
@@ -209,4 +276,14 @@ def _cause(room: str, shape: str, events: Sequence[Event], kind: Kind = Kind.HUM
         shape=shape,
         sensors=tuple(dict.fromkeys(event.channel for event in [*by_size, *events])),
         event=by_size[0],
+        level_rh_pct=math.nan if kind is Kind.NO_DATA else _level(by_size[0], limits),
     )
+
+
+def _level(event: Event, limits: NoticeLimits) -> float:
+    """Return the level beyond which the air is not back, by the measure that found the event."""
+    away = 1.0 if is_rise(event) else -1.0
+    if event.kind in SUDDEN:
+        within = max(limits.back_rh_pct, limits.back_share * size(event))
+        return event.from_value + away * within
+    return event.from_value - away * limits.hysteresis_rh_pct

@@ -1,20 +1,48 @@
-"""A notice of the register as the record that pages and letters print."""
+"""Notices of the register as the lines that pages and letters print."""
 
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
 from dashboards.lines import NoticeLine
+from service.answers.museum import Museum
+from service.notices.arrangements import arrangement
 from service.notices.told_judgement import noticed
-from service.storage.notices import Notice
+from service.storage import places
+from service.storage.notices import Notice, notices
+from service.storage.people import Contact
+from service.storage.register import Register
 
 
-def notice_line(notice: Notice, room_name: str) -> NoticeLine:
+def notice_lines(museum: Museum, room_id: str | None = None) -> tuple[NoticeLine, ...]:
+    """Return all notices, newest first, of one room or of all."""
+    return lines_of(museum.stores.register, notices(museum.stores.register, room_id))
+
+
+def open_lines(museum: Museum, room_id: str | None = None) -> list[NoticeLine]:
+    """Return the notices that have not ended, newest first."""
+    return [line for line in notice_lines(museum, room_id) if line.ended_utc is None]
+
+
+def lines_of(register: Register, found: Iterable[Notice]) -> tuple[NoticeLine, ...]:
+    """Return notices as lines, with the names of their rooms and whom to call."""
+    names, arranged = room_names(register), arrangement(register)
+    return tuple(notice_line(one, names[one.room], arranged.on_call(one.room)) for one in found)
+
+
+def room_names(register: Register) -> dict[str | None, str]:
+    """Return the names of rooms by their keys; None is the house."""
+    house = next((site.name for site in places.sites(register)), "The museum")
+    return {None: house, **{room.room: room.name for room in places.rooms(register)}}
+
+
+def notice_line(notice: Notice, room_name: str, on_call: Sequence[Contact] = ()) -> NoticeLine:
     """Return a notice for a page or a letter, with the works as they were judged when told."""
     details = notice.details
     return NoticeLine(
         notice_id=str(notice.id),
         kind=notice.kind,
-        room_id=notice.room,
+        room_id=notice.room or "",
         room_name=room_name,
         what=str(details.get("what", notice.headline)),
         since_utc=notice.since_utc,
@@ -24,12 +52,23 @@ def notice_line(notice: Notice, room_name: str) -> NoticeLine:
         felt=str(details.get("felt", "")),
         lead=str(details.get("lead", "")),
         do_now=tuple(details.get("do_now", ())),
-        on_call=str(details.get("on_call", "")),
+        on_call="; ".join(call_words(one) for one in on_call),
         ended_utc=notice.ended_utc,
         seen_by=notice.seen_by,
         seen_utc=notice.seen_utc,
         seen_reason=notice.seen_reason,
     )
+
+
+def call_words(one: Contact) -> str:
+    """Return whom to call, with the number.
+
+    Examples
+    --------
+    >>> call_words(Contact("M. Keeper", telephone="01 234 56"))
+    'M. Keeper, 01 234 56'
+    """
+    return ", ".join(filter(None, (one.name, one.telephone)))
 
 
 def as_json(notice: Notice, room_name: str) -> dict[str, Any]:
@@ -50,6 +89,8 @@ def as_json(notice: Notice, room_name: str) -> dict[str, Any]:
         "felt": line.felt,
         "lead": line.lead,
         "do_now": list(line.do_now),
+        "past": bool(notice.details.get("past", False)),
+        "planned": str(notice.details.get("planned", "")),
         "seen_by": notice.seen_by,
     }
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dashboards.lines import NoticeLine
 from dashboards.text import sentences, wording
 from service.notices.causes import Kind
-from service.notices.lines import notice_line
+from service.notices.lines import lines_of
 from service.storage import places
 from service.storage.notices import open_notices
 from service.storage.outbox import letters
@@ -16,19 +16,12 @@ WIDTH = 88
 INDENT = "   "
 
 
-def open_lines(register: Register) -> list[NoticeLine]:
-    """Return the open notices, newest first, as pages and the command show them."""
-    names = {room.room: room.name for room in places.rooms(register)}
-    return [notice_line(notice, names[notice.room]) for notice in open_notices(register)]
-
-
 def notices_text(register: Register) -> str:
     """Return the open notices as text, with what waits in the outbox."""
-    lines = open_lines(register)
+    lines = lines_of(register, open_notices(register))
+    zone = next((site.zone for site in places.sites(register)), "UTC")
     parts = [sentences.notices_answer(lines)]
-    parts += [
-        "\n".join(_notice(line, places.site_of(register, line.room_id).zone)) for line in lines
-    ]
+    parts += ["\n".join(_notice(line, zone)) for line in lines]
     if waiting := letters_words(register):
         parts.append(waiting)
     if lines:

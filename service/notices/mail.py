@@ -18,9 +18,17 @@ class Stage(StrEnum):
     RAISED = "raised"
     CHANGED = "changed"
     ENDED = "ended"
+    PAST = "past"
+    UNSEEN = "unseen"
 
 
-SUBJECTS = {Stage.RAISED: "", Stage.CHANGED: "Further: ", Stage.ENDED: "Over: "}
+SUBJECTS = {
+    Stage.RAISED: "",
+    Stage.CHANGED: "Further: ",
+    Stage.ENDED: "Over: ",
+    Stage.PAST: "Past: ",
+    Stage.UNSEEN: "Nobody has seen this yet: ",
+}
 
 
 @dataclass(frozen=True)
@@ -38,9 +46,9 @@ class Post:
 
 
 def post_of(settings: Settings) -> Post | None:
-    """Return who is written to, or None where no mail server or nobody is set."""
+    """Return who is written to by the settings, or None where no mail server is set."""
     recipients = tuple(name.strip() for name in settings.mail_to.split(",") if name.strip())
-    if not settings.smtp_host or not recipients:
+    if not settings.smtp_host:
         return None
     return Post(settings.mail_from, recipients, settings.base_url.rstrip("/"))
 

@@ -1,13 +1,12 @@
 """What to tell and when: one notice a cause, updated while it goes on, ended when it is over.
 
-Pure: the room's events, the judgements of its works and the notices already known go in; what to
-open, to change and to end comes out. `service.notices.causes` says what belongs together,
-`service.notices.state` writes down what is decided here.
+Pure: the room's events, its readings, the judgements of its works and the notices already known go
+in; what to open, to change and to end comes out. `service.notices.causes` says what belongs
+together, `service.notices.state` writes down what is decided here.
 
-A **cause** is one of three: the room's *humidity* (a spike, or a long excursion from the agreed
-band, whichever sensors saw it), its *works* (prints whose probability of visible waves or of lost
-clearance passes one half, where no rise of humidity explains it) and *no data* (silence is not
-safety). Works that pass one half while a rise is told of belong to that notice.
+A notice ends only when the air, or the work, **is back**, by the measure that opened it and held
+for `NoticeLimits.quiet_h`: that an event is out of sight, or that readings have stopped, ends
+nothing. Works that pass one half while a rise is told of belong to that notice.
 """
 
 import math
@@ -16,23 +15,26 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from analysis.results import Event, Judgement, Listing
+from service.notices.air_back import RoomRecord
 from service.notices.causes import (
+    AIR,
     HALF,
+    SUSTAINED,
     Cause,
     Kind,
     NoticeLimits,
-    humidity_causes,
+    air_causes,
     silence_causes,
 )
 
 
 @dataclass(frozen=True)
 class Known:
-    """A notice in the register, open or ended lately, as far as the rules need it."""
+    """A notice in the register, open or ended, as far as the rules need it."""
 
     notice_id: int
     kind: Kind
-    room: str
+    room: str | None
     since_utc: datetime
     until_utc: datetime | None
     shape: str = ""
@@ -41,6 +43,14 @@ class Known:
     told_utc: datetime | None = None
     told_size: float = 0.0
     told_works: tuple[str, ...] = ()
+    level_rh_pct: float = math.nan
+    past: bool = False
+    span: tuple[datetime, datetime] | None = None
+
+    @property
+    def rising(self) -> bool:
+        """Whether the humidity rose, for a notice of the air."""
+        return self.kind is Kind.DAMP or self.shape.endswith("rise")
 
 
 @dataclass(frozen=True)
@@ -72,30 +82,70 @@ class End:
 Action = Open | Update | End
 
 
+@dataclass(frozen=True)
+class Air:
+    """What is known of a room's air: its record, and where it may settle.
+
+    Parameters
+    ----------
+    record : RoomRecord
+        The readings, at least from the beginning of the oldest open notice.
+    low_rh_pct, high_rh_pct : float
+        The agreed band, or the dry and the damp level where there is none [%RH].
+    unjudged_from_utc : datetime or None
+        Causes that were over after this time, but longer ago than news, are told as past; None:
+        nothing of the past is told.
+    """
+
+    record: RoomRecord
+    low_rh_pct: float
+    high_rh_pct: float
+    unjudged_from_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Room:
+    """A room at the time of judging: its notices and the works in it."""
+
+    room: str | None
+    known: Sequence[Known]
+    judgements: Sequence[Judgement]
+    now_utc: datetime
+    limits: NoticeLimits
+    air: Air | None = None
+
+
 def decide(
-    room: str,
+    room: str | None,
     events: Iterable[Event],
     judgements: Sequence[Judgement],
     known: Iterable[Known],
     now_utc: datetime,
     limits: NoticeLimits | None = None,
+    *,
+    air: Air | None = None,
+    others: Iterable[Cause] = (),
 ) -> list[Action]:
     """Return what to open, to change and to end in one room.
 
     Parameters
     ----------
-    room : str
-        The room; ``known`` notices of other rooms are left alone.
+    room : str or None
+        The room; ``known`` notices of other rooms are left alone. None: the house.
     events : iterable of Event
         The room's events of at least the last `NoticeLimits.news_days`.
     judgements : sequence of Judgement
         The present judgement of each work that hangs there.
     known : iterable of Known
-        The open notices, and those that ended within the time the events cover.
+        The open notices, and the ended ones.
     now_utc : datetime
-        The present, or the time of the newest reading for a record of the past.
+        The present, by the clock.
     limits : NoticeLimits, optional
         The site's own limits.
+    air : Air, optional
+        The room's readings, by which a notice ends. Without them an event's own end is taken.
+    others : iterable of Cause
+        Causes found elsewhere: what was seen on a round, a silent house.
 
     Returns
     -------
@@ -103,17 +153,61 @@ def decide(
         At most one for each notice; doing them and asking again gives only updates without
         ``tell``.
     """
-    limits = limits or NoticeLimits()
     mine = [notice for notice in known if notice.room == room]
-    told = list(events)
-    causes = [*humidity_causes(room, told, limits), *silence_causes(room, told, limits)]
-    pairs = _paired(causes, mine, limits, now_utc)
-    carried = _carry(pairs, judgements, limits)
-    actions = [_act(known_one, cause, now_utc, limits) for known_one, cause in carried]
+    here = Room(room, mine, judgements, now_utc, limits or NoticeLimits(), air)
+    found = list(events)
+    causes = [*_air(here, found), *others]
+    if room is not None:
+        causes += silence_causes(room, found, here.limits)
+    pairs, past = _paired(causes, here)
+    carried = _carry(pairs, judgements, here.limits)
+    actions = [_act(known_one, cause, here) for known_one, cause in carried]
     return [
         *(action for action in actions if action is not None),
-        *_works_actions(room, mine, carried, judgements, now_utc, limits),
+        *_past_actions(past),
+        *_works_actions(carried, here),
     ]
+
+
+def _air(here: Room, events: Sequence[Event]) -> list[Cause]:
+    if here.room is None:
+        return []
+    causes = air_causes(here.room, events, here.limits)
+    return [_by_readings(cause, here) for cause in causes if not _is_return(cause, here)]
+
+
+def _is_return(cause: Cause, here: Room) -> bool:
+    """Tell whether a sudden change is only the way back: into the limits, or to before a notice."""
+    event = cause.event
+    if event is None or not cause.sudden or here.air is None:
+        return False
+    low, high = here.air.low_rh_pct, here.air.high_rh_pct
+    if not low <= event.from_value <= high and low <= event.peak_value <= high:
+        return True
+    return any(
+        notice.rising is not cause.rising
+        and (event.peak_value <= notice.level_rh_pct) is notice.rising
+        and notice.since_utc < cause.since_utc
+        for notice in here.known
+        if notice.kind in AIR and notice.ended_utc is None and not math.isnan(notice.level_rh_pct)
+    )
+
+
+def _by_readings(cause: Cause, here: Room) -> Cause:
+    """Return a cause of the air with its end as the readings show it, not as the event does."""
+    air, limits = here.air, here.limits
+    if air is None or cause.event is None:
+        return cause
+    peak = cause.event.peak_utc
+    back = air.record.back_utc(peak, cause.level_rh_pct, rising=cause.rising, hold_h=limits.quiet_h)
+    if back is not None:
+        return replace(cause, until_utc=back)
+    settled = _settled(air, peak, limits) if cause.sudden else None
+    return replace(cause, until_utc=settled, settled=settled is not None)
+
+
+def _settled(air: Air, after_utc: datetime, limits: NoticeLimits) -> datetime | None:
+    return air.record.settled_utc(after_utc, air.low_rh_pct, air.high_rh_pct, limits.settled_days)
 
 
 def passes_half(judgement: Judgement) -> float:
@@ -127,11 +221,13 @@ def passes_half(judgement: Judgement) -> float:
     return visible if math.isnan(clearance) else max(visible, clearance)
 
 
+LISTED = {Listing.LOOK_FIRST: 0, Listing.WATCH: 1, Listing.CANNOT_TELL: 2}
+
+
 def in_order(judgements: Iterable[Judgement]) -> list[Judgement]:
-    """Return the works worth looking at, the most pressing first."""
-    rank = {Listing.LOOK_FIRST: 0, Listing.WATCH: 1}
-    worth = [j for j in judgements if j.listing in rank]
-    return sorted(worth, key=lambda j: (rank[j.listing], j.order_key, -_or_zero(passes_half(j))))
+    """Return the works worth looking at, the most pressing first, the untold ones last."""
+    worth = [j for j in judgements if j.listing in LISTED]
+    return sorted(worth, key=lambda j: (LISTED[j.listing], j.order_key, -_or_zero(passes_half(j))))
 
 
 def _or_zero(value: float) -> float:
@@ -141,26 +237,43 @@ def _or_zero(value: float) -> float:
 Pair = tuple[Known | None, Cause | None]
 
 
-def _paired(
-    causes: Iterable[Cause], known: Iterable[Known], limits: NoticeLimits, now_utc: datetime
-) -> list[Pair]:
-    """Match each cause with the notice that tells of it; drop what is history."""
-    news = now_utc - timedelta(days=limits.news_days)
-    left = [notice for notice in known if notice.kind is not Kind.WORKS]
+def _paired(causes: Iterable[Cause], here: Room) -> tuple[list[Pair], list[Cause]]:
+    """Match each cause with the notice that tells of it; set the past apart, drop what is told."""
+    news = here.now_utc - timedelta(days=here.limits.news_days)
+    left = [notice for notice in here.known if notice.kind is not Kind.WORKS]
     pairs: list[Pair] = []
+    past: list[Cause] = []
     for cause in causes:
-        match = _match(cause, left, limits)
+        match = _match(cause, left, here.limits)
         if match is not None:
             left.remove(match)
             pairs.append((match, replace(cause, since_utc=min(cause.since_utc, match.since_utc))))
-        elif cause.until_utc is None or (cause.sudden and cause.until_utc >= news):
+        elif cause.until_utc is None or (cause.kind in AIR and cause.until_utc >= news):
             pairs.append((None, cause))
-    return pairs + [(notice, None) for notice in left if notice.ended_utc is None]
+        elif _unjudged(cause, here) and not _told_as_past(cause, here):
+            past.append(cause)
+    return pairs + [(notice, None) for notice in left if notice.ended_utc is None], past
+
+
+def _unjudged(cause: Cause, here: Room) -> bool:
+    """Tell whether a cause that is long over was never before the eyes of these rules."""
+    since = here.air.unjudged_from_utc if here.air is not None else None
+    until = cause.until_utc
+    return cause.kind in AIR and until is not None and since is not None and until > since
+
+
+def _told_as_past(cause: Cause, here: Room) -> bool:
+    quiet = timedelta(hours=here.limits.quiet_h)
+    spans = [notice.span for notice in here.known if notice.span is not None]
+    return any(
+        first - quiet <= cause.since_utc and (cause.until_utc or cause.since_utc) <= last + quiet
+        for first, last in spans
+    )
 
 
 def _match(cause: Cause, known: Iterable[Known], limits: NoticeLimits) -> Known | None:
     """Return the notice of the same cause: the nearest in its beginning, if any."""
-    same = [notice for notice in known if _same(notice, cause, limits)]
+    same = [notice for notice in known if not notice.past and _same(notice, cause, limits)]
     return min(same, key=lambda notice: abs(notice.since_utc - cause.since_utc), default=None)
 
 
@@ -171,6 +284,8 @@ def _same(notice: Known, cause: Cause, limits: NoticeLimits) -> bool:
         return False
     if cause.kind is Kind.NO_DATA:
         return abs(notice.since_utc - cause.since_utc) < quiet
+    if cause.kind is Kind.SEEN:
+        return notice.since_utc == cause.since_utc
     begins_in_time = notice.until_utc is None or cause.since_utc - notice.until_utc < quiet
     ends_in_time = cause.until_utc is None or notice.since_utc - cause.until_utc < quiet
     return begins_in_time and ends_in_time
@@ -219,54 +334,104 @@ def _still_over(
     )
 
 
-def _act(
-    known: Known | None, cause: Cause | None, now_utc: datetime, limits: NoticeLimits
-) -> Action | None:
+def _act(known: Known | None, cause: Cause | None, here: Room) -> Action | None:
     if cause is None:
-        return _gone(known, now_utc)
-    over = _over(cause, now_utc, limits)
+        return _unseen(known, here)
+    over = _over(cause, here)
     if known is None:
         return Open(cause, cause.until_utc if over else None)
     if over:
-        return None if known.ended_utc is not None else End(known.notice_id, cause, now_utc)
-    return Update(known.notice_id, cause, _tell_again(known, cause, now_utc, limits))
+        ended = known.ended_utc is not None
+        return None if ended else End(known.notice_id, cause, here.now_utc)
+    return Update(known.notice_id, cause, _tell_again(known, cause, here))
 
 
-def _gone(known: Known | None, now_utc: datetime) -> Action | None:
-    """End a notice whose cause is no longer found in the readings."""
+def _unseen(known: Known | None, here: Room) -> Action | None:
+    """Judge an open notice whose cause is not among what was found: by the readings since then."""
     if known is None:
         return None
-    until = known.until_utc or now_utc
-    gone = Cause(known.kind, known.room, known.since_utc, until, known.shape)
-    return End(known.notice_id, gone, now_utc)
+    gone = Cause(
+        known.kind,
+        known.room,
+        known.since_utc,
+        known.until_utc,
+        known.shape,
+        over_half=_still_over(known.over_half, _chances(here), here.limits),
+        level_rh_pct=known.level_rh_pct,
+    )
+    if known.kind in AIR and here.air is not None and not math.isnan(known.level_rh_pct):
+        return _by_the_record(known, gone, here, here.air)
+    until = known.until_utc or here.now_utc
+    return End(known.notice_id, replace(gone, until_utc=until), here.now_utc)
 
 
-def _over(cause: Cause, now_utc: datetime, limits: NoticeLimits) -> bool:
+def _chances(here: Room) -> dict[str, float]:
+    return {judgement.work_id: passes_half(judgement) for judgement in here.judgements}
+
+
+def _by_the_record(known: Known, gone: Cause, here: Room, air: Air) -> Action:
+    level, since, rising = known.level_rh_pct, known.since_utc, known.rising
+    if not air.record.was_beyond(since, level, rising=rising):
+        if air.record.back_utc(since, level, rising=rising, hold_h=0.0) is None:
+            return Update(known.notice_id, replace(gone, until_utc=None))  # no readings at all
+        return End(known.notice_id, replace(gone, until_utc=since), here.now_utc)
+    back = _last_back(known, here, air)
+    settled = None
+    if back is None and known.kind is Kind.HUMIDITY:
+        settled = _settled(air, since, here.limits)
+    until = back or settled
+    if until is None or gone.over_half:
+        return Update(known.notice_id, replace(gone, until_utc=until))
+    cause = replace(gone, until_utc=until, settled=settled is not None)
+    return End(known.notice_id, cause, here.now_utc)
+
+
+def _last_back(known: Known, here: Room, air: Air) -> datetime | None:
+    """Return when the air was back for good enough, after it had been beyond the level."""
+    tail = air.record.rh_pct.loc[known.since_utc :]
+    level = known.level_rh_pct
+    beyond = tail[tail > level] if known.rising else tail[tail < level]
+    return air.record.back_utc(
+        beyond.index[0].to_pydatetime(), level, rising=known.rising, hold_h=here.limits.quiet_h
+    )
+
+
+def _over(cause: Cause, here: Room) -> bool:
     if cause.until_utc is None or cause.over_half:
         return False
-    return now_utc - cause.until_utc >= timedelta(hours=limits.quiet_h)
+    if cause.kind is Kind.SEEN or (here.air is not None and cause.kind in AIR):
+        return True  # somebody looked; the readings have shown it for long enough
+    return here.now_utc - cause.until_utc >= timedelta(hours=here.limits.quiet_h)
 
 
-def _tell_again(known: Known, cause: Cause, now_utc: datetime, limits: NoticeLimits) -> bool:
+def _tell_again(known: Known, cause: Cause, here: Room) -> bool:
     joined = set(cause.over_half) - set(known.told_works)
-    grown = cause.kind is Kind.HUMIDITY and cause.size >= known.told_size + limits.again_rh_pct
+    grown = cause.kind in AIR and cause.size >= known.told_size + here.limits.again_rh_pct
     if not (joined or grown):
         return False
-    return known.told_utc is None or now_utc - known.told_utc >= timedelta(hours=limits.again_h)
+    again = timedelta(hours=here.limits.again_h)
+    return known.told_utc is None or here.now_utc - known.told_utc >= again
 
 
-def _works_actions(
-    room: str,
-    known: Iterable[Known],
-    carried: Iterable[Pair],
-    judgements: Sequence[Judgement],
-    now_utc: datetime,
-    limits: NoticeLimits,
-) -> list[Action]:
+def _past_actions(past: Sequence[Cause]) -> list[Action]:
+    """Tell all that a late file brings as one notice: the most telling cause, and how many more."""
+    if not past:
+        return []
+    main = max(past, key=lambda cause: (cause.kind in SUSTAINED, cause.size))
+    first = min(cause.since_utc for cause in past)
+    last = max(cause.until_utc for cause in past if cause.until_utc is not None)
+    told = replace(main, past=True, also=len(past) - 1, span=(first, last))
+    return [Open(told, main.until_utc)]
+
+
+def _works_actions(carried: Iterable[Pair], here: Room) -> list[Action]:
     """Open, change or end the notice of works that no rise of humidity explains."""
+    if here.room is None:
+        return []
+    room, limits, now_utc = here.room, here.limits, here.now_utc
     elsewhere = {work for _, cause in carried if cause is not None for work in cause.over_half}
-    p = {j.work_id: passes_half(j) for j in judgements if j.work_id not in elsewhere}
-    notice = next((n for n in known if n.kind is Kind.WORKS and n.ended_utc is None), None)
+    p = {work: value for work, value in _chances(here).items() if work not in elsewhere}
+    notice = next((n for n in here.known if n.kind is Kind.WORKS and n.ended_utc is None), None)
     kept = _still_over(notice.over_half, p, limits) if notice is not None else ()
     joined = tuple(w for w, value in p.items() if value >= limits.open_p and w not in kept)
     over = (*kept, *joined)
@@ -275,4 +440,4 @@ def _works_actions(
     cause = Cause(Kind.WORKS, room, notice.since_utc, None if over else now_utc, over_half=over)
     if not over:
         return [End(notice.notice_id, cause, now_utc)]
-    return [Update(notice.notice_id, cause, _tell_again(notice, cause, now_utc, limits))]
+    return [Update(notice.notice_id, cause, _tell_again(notice, cause, here))]

@@ -1,26 +1,28 @@
 """Writes down what the rules decide: notices and their letters, each room in one transaction."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from analysis.results import Event, Judgement
 from service.notices import texts
-from service.notices.causes import Cause, Kind, NoticeLimits, silence
+from service.notices.arrangements import Arrangement, arrangement
+from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
-from service.notices.rules import Action, End, Known, Open, decide
+from service.notices.rules import Action, Air, End, Known, Open, Update, decide
 from service.notices.told_judgement import as_plain
 from service.settings import Settings
 from service.storage import loggers, places
-from service.storage.events import calendar
-from service.storage.notices import Notice, notices, raise_notice
+from service.storage.events import CalendarEvent, calendar
+from service.storage.notices import Notice, note_judged, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
 from service.storage.register import Register
 from service.storage.stores import Stores
 
-REMEMBERED = timedelta(days=60)
+# A planned event may begin a little before its entered time, and its air lingers.
+PLANNED_BEFORE, PLANNED_AFTER = timedelta(hours=1), timedelta(hours=6)
 
 
 @dataclass
@@ -33,15 +35,36 @@ class NoticeChanges:
     letters: int = 0
 
 
-def raise_notices(
+@dataclass(frozen=True)
+class Facts:
+    """What is known of one room (None: the house) when its notices are judged.
+
+    Parameters
+    ----------
+    events : sequence of Event or None
+        Of at least the time that has not been judged yet; None where nothing was looked at: the
+        room's notices of the air and of works stay as they are.
+    judgements : sequence of Judgement or None
+        The present judgement of every work that hangs there; None as for ``events``.
+    air : Air or None
+        Its readings.
+    others : sequence of Cause
+        What was seen on a round, a silent house.
+    """
+
+    events: Sequence[Event] | None = None
+    judgements: Sequence[Judgement] | None = None
+    air: Air | None = None
+    others: Sequence[Cause] = ()
+
+
+def settle_rooms(
     stores: Stores,
     now_utc: datetime,
-    rooms: Iterable[str] | None = None,
+    facts: Mapping[str | None, Facts],
     *,
-    room_events: Mapping[str, Sequence[Event]],
-    judgements: Mapping[str, Sequence[Judgement]],
     settings: Settings | None = None,
-    limits: NoticeLimits | None = None,
+    arranged: Arrangement | None = None,
 ) -> NoticeChanges:
     """Bring the notices of the rooms up to date, and queue the letters they call for.
 
@@ -52,43 +75,97 @@ def raise_notices(
     stores : Stores
         The museum's stores; only the register is written.
     now_utc : datetime
-        The present, or the time of the newest reading for a record of the past.
-    rooms : iterable of str, optional
-        The rooms to look at; every room of the two mappings when left out. A room that is not in
-        both is looked at for silent loggers alone: its other notices stay as they are.
-    room_events : mapping of str to sequence of Event
-        By room: events of at least the last week. Loggers that are silent now are found here.
-    judgements : mapping of str to sequence of Judgement
-        By room: the present judgement of every work that hangs there.
+        The present, by the clock.
+    facts : mapping of str or None to Facts
+        By room; None is the house and the works that hang nowhere.
     settings : Settings, optional
         Mail server and recipients; without them no letter is queued.
-    limits : NoticeLimits, optional
-        The site's own limits.
+    arranged : Arrangement, optional
+        The site's own limits and people; those of the register when left out.
     """
-    limits = limits or NoticeLimits()
+    arranged = arranged or arrangement(stores.register, now_utc)
     changes = NoticeChanges()
     post = post_of(settings) if settings is not None else None
-    for room in sorted(set(room_events) | set(judgements)) if rooms is None else rooms:
+    hung = hung_loggers(stores, now_utc)
+    house = house_silence(hung, now_utc, arranged.limits)
+    for room, known in facts.items():
         with stores.register.writing():
-            desk = _Desk(stores.register, room, judgements.get(room, ()), post, now_utc, changes)
-            silent = silences(stores, room, now_utc, limits)
-            kinds = tuple(Kind) if room in room_events and room in judgements else (Kind.NO_DATA,)
-            desk.settle([*room_events.get(room, ()), *silent], kinds, limits)
+            others = (*known.others, *house) if room is None else known.others
+            desk = _Desk(
+                stores.register,
+                room,
+                replace(known, others=others),
+                post,
+                now_utc,
+                arranged,
+                changes,
+                house_silent=bool(house),
+            )
+            desk.settle(silences(hung, room, now_utc, arranged.limits))
+            if room is not None and known.air is not None:
+                until = known.air.record.known_until_utc
+                if until is not None:
+                    note_judged(stores.register, room, until)
     return changes
 
 
-def silences(stores: Stores, room: str, now_utc: datetime, limits: NoticeLimits) -> list[Event]:
-    """Return the loggers hung in a room from which nothing has come for too long.
+def raise_notices(
+    stores: Stores,
+    now_utc: datetime,
+    rooms: Iterable[str] | None = None,
+    *,
+    room_events: Mapping[str, Sequence[Event]],
+    judgements: Mapping[str, Sequence[Judgement]],
+    settings: Settings | None = None,
+    air: Mapping[str, Air] | None = None,
+) -> NoticeChanges:
+    """Bring the notices of some rooms up to date; see `settle_rooms`."""
+    wanted = sorted(set(room_events) | set(judgements)) if rooms is None else list(rooms)
+    facts: dict[str | None, Facts] = {
+        room: Facts(room_events.get(room), judgements.get(room), (air or {}).get(room))
+        for room in wanted
+    }
+    return settle_rooms(stores, now_utc, facts, settings=settings)
+
+
+Hung = tuple[str, str, datetime]  # a logger, its room, its last reading
+
+
+def silences(
+    hung: Sequence[Hung], room: str | None, now_utc: datetime, limits: NoticeLimits
+) -> list[Event]:
+    """Return the loggers of a room from which nothing has come for too long.
 
     A logger from which nothing ever came is not missed.
     """
     patience = timedelta(days=limits.silence_days)
+    return [
+        silence(name, last, now_utc)
+        for name, where, last in hung
+        if where == room and now_utc - last > patience
+    ]
+
+
+def house_silence(
+    hung: Sequence[Hung], now_utc: datetime, limits: NoticeLimits
+) -> tuple[Cause, ...]:
+    """Return that no logger of several has told anything for too long, as a cause, or nothing."""
+    last = max((last for _, _, last in hung), default=None)
+    if len(hung) < 2 or last is None or now_utc - last <= timedelta(days=limits.silence_days):
+        return ()
+    names = tuple(name for name, _, _ in hung)
+    event = silence("", last, now_utc)
+    return (Cause(Kind.HOUSE, None, last, None, sensors=names, event=event),)
+
+
+def hung_loggers(stores: Stores, now_utc: datetime) -> list[Hung]:
+    """Return the loggers that hang now and have ever told something."""
     found = []
     for hung in loggers.placements(stores.register):
         gone = hung.to_utc is not None and hung.to_utc <= now_utc
-        span = None if gone or hung.room != room else stores.readings.span(hung.logger)
-        if span is not None and now_utc - span[1] > patience:
-            found.append(silence(hung.logger, span[1], now_utc))
+        span = None if gone else stores.readings.span(hung.logger)
+        if span is not None:
+            found.append((hung.logger, hung.room, min(span[1], now_utc)))
     return found
 
 
@@ -97,51 +174,99 @@ class _Desk:
     """One room's notices in one transaction."""
 
     register: Register
-    room: str
-    judgements: Sequence[Judgement]
+    room: str | None
+    facts: Facts
     post: Post | None
     now_utc: datetime
+    arranged: Arrangement
     changes: NoticeChanges
+    house_silent: bool = False
 
-    def settle(self, events: Sequence[Event], kinds: Sequence[Kind], limits: NoticeLimits) -> None:
-        """Decide and write down, as far as it concerns these kinds of notices."""
-        remembered = {
-            notice.id: notice
-            for notice in notices(self.register, self.room)
-            if notice.ended_utc is None or notice.ended_utc > self.now_utc - REMEMBERED
-        }
-        known = [_known(notice) for notice in remembered.values()]
-        actions = decide(self.room, events, self.judgements, known, self.now_utc, limits)
+    @property
+    def judgements(self) -> Sequence[Judgement]:
+        return self.facts.judgements or ()
+
+    def settle(self, silent: Sequence[Event]) -> None:
+        """Decide and write down, as far as it concerns what was looked at."""
+        remembered = {n.id: n for n in notices(self.register) if n.room == self.room}
+        known = [known_of(notice) for notice in remembered.values()]
+        actions = decide(
+            self.room,
+            [*(self.facts.events or ()), *silent],
+            self.judgements,
+            known,
+            self.now_utc,
+            self.arranged.limits,
+            air=self.facts.air,
+            others=self.facts.others,
+        )
+        kinds = self._kinds()
         for action in actions:
             if action.cause.kind in kinds:
                 self._do(action, remembered)
 
+    def _kinds(self) -> tuple[Kind, ...]:
+        if self.facts.events is not None and self.facts.judgements is not None:
+            return tuple(Kind)
+        return (Kind.NO_DATA, Kind.SEEN, Kind.HOUSE)
+
     def _do(self, action: Action, remembered: Mapping[int, Notice]) -> None:
         if isinstance(action, Open):
-            stage = Stage.ENDED if action.ended_utc is not None else Stage.RAISED
-            notice = self._write(action.cause, None, action.ended_utc, told=True)
-            self.changes.opened.append(notice)
-            self._letters(notice, stage)
+            self._open(action)
             return
         before = remembered[action.notice_id]
+        never_told = not before.details.get("letters") and bool(before.details.get("planned"))
         if isinstance(action, End):
-            notice = self._write(action.cause, before, action.at_utc, told=True)
+            notice = self._write(action.cause, before, action.at_utc, told=not never_told)
             self.changes.ended.append(notice)
-            self._letters(notice, Stage.ENDED)
+            if not never_told:
+                self._letters(notice, Stage.ENDED, action.cause)
             return
-        notice = self._write(action.cause, before, None, told=action.tell)
+        self._go_on(action, before, never_told=never_told)
+
+    def _open(self, action: Open) -> None:
+        if self.house_silent and action.cause.kind is Kind.NO_DATA:
+            return  # one notice for the house says it
+        told = not self._planned(action.cause)
+        stage = Stage.RAISED if action.ended_utc is None else Stage.ENDED
+        stage = Stage.PAST if action.cause.past else stage
+        notice = self._write(action.cause, None, action.ended_utc, told=told)
+        self.changes.opened.append(notice)
+        if told:
+            self._letters(notice, stage, action.cause)
+
+    def _go_on(self, action: Update, before: Notice, *, never_told: bool) -> None:
+        late = never_told and not self._planned(action.cause)
+        told = late or (action.tell and not never_told)
+        notice = self._write(action.cause, before, None, told=told)
         if notice.changed_utc != before.changed_utc:
             self.changes.updated.append(notice)
-        if action.tell:
-            self._letters(notice, Stage.CHANGED)
+        if told:
+            self._letters(notice, Stage.RAISED if late else Stage.CHANGED, action.cause)
+
+    def _planned(self, cause: Cause) -> str:
+        """Return what was entered beforehand that quietens the air, or an empty text."""
+        if cause.kind not in AIR or cause.over_half:
+            return ""
+        until = cause.until_utc or self.now_utc
+        for event in self._entered(cause):
+            end = event.to_utc or event.from_utc
+            if event.from_utc - PLANNED_BEFORE <= cause.since_utc and until <= end + PLANNED_AFTER:
+                return event.title
+        return ""
+
+    def _entered(self, cause: Cause) -> tuple[CalendarEvent, ...]:
+        until = cause.until_utc or self.now_utc
+        around = (cause.since_utc - PLANNED_AFTER, until + PLANNED_BEFORE)
+        return () if self.room is None else calendar(self.register, self.room, *around)
 
     def _write(
         self, cause: Cause, before: Notice | None, ended_utc: datetime | None, *, told: bool
     ) -> Notice:
         place = self._place(cause)
         details = self._details(cause, place) | _telling(cause, before, self.now_utc, told)
-        if cause.event is None and before is not None and cause.kind is not Kind.WORKS:
-            details = {**before.details, **_span(cause), **_letter_count(details)}
+        if cause.event is None and before is not None and cause.kind in (*AIR, Kind.NO_DATA):
+            details = self._kept_words(cause, before, details, place)
         notice = Notice(
             cause_key=before.cause_key if before is not None else cause.key,
             kind=str(cause.kind),
@@ -153,42 +278,79 @@ class _Desk:
         )
         return raise_notice(self.register, notice, self.now_utc)[0]
 
+    def _kept_words(
+        self,
+        cause: Cause,
+        before: Notice,
+        details: Mapping[str, Any],
+        place: texts.Place,
+    ) -> dict[str, Any]:
+        """Return a notice's details where its cause is out of sight: its words, its end anew."""
+        kept = {**before.details, **_span(cause), **_letter_count(details)}
+        kept["level_rh_pct"] = before.details.get("level_rh_pct")
+        if cause.kind in AIR and self.facts.air is not None:
+            told = str(before.details.get("what_happened", before.details.get("what", "")))
+            kept["what"] = " ".join(filter(None, (told, texts.until(cause, place))))
+            kept["works"] = details["works"] or before.details.get("works", [])
+        return kept
+
     def _details(self, cause: Cause, place: texts.Place) -> dict[str, Any]:
         works = texts.works_in_order(cause, self.judgements)
+        happened = texts.what_happened(cause, place)
         return _span(cause) | {
             "sensors": list(texts.seen_by(cause, place)),
             "confirmed_by": texts.confirmed_by(cause, place),
             "likely_cause": str(cause.event.cause) if cause.event is not None else "",
             "size": cause.size,
-            "what": texts.what(cause, place),
+            "level_rh_pct": _number(cause.level_rh_pct),
+            "past": cause.past,
+            "planned": self._planned(cause),
+            "what_happened": happened,
+            "what": " ".join(filter(None, (happened, texts.until(cause, place)))),
             "felt": texts.felt(works),
-            "lead": texts.lead(works),
-            "do_now": list(texts.do_now(cause)),
+            "lead": "" if cause.past else texts.lead(works),
+            "do_now": list(texts.do_now(cause, self._mould_h(cause))),
             "works": [as_plain(work, place.zone) for work in works],
         }
 
+    def _mould_h(self, cause: Cause) -> float:
+        """Return for how long the air has stayed at the level where damp does harm [h]."""
+        if cause.kind is not Kind.DAMP or self.facts.air is None:
+            return 0.0
+        limits = self.arranged.limits
+        longest = self.facts.air.record.longest_h(cause.since_utc, limits.mould_rh_pct)
+        return longest if longest >= limits.mould_h else 0.0
+
     def _place(self, cause: Cause) -> texts.Place:
+        if self.room is None:
+            site = next(iter(places.sites(self.register)), None)
+            name, zone = ("The museum", "UTC") if site is None else (site.name, site.zone)
+            return texts.Place(name, zone, cause.sensors)
         room = places.room_named(self.register, self.room)
         zone = places.site_of(self.register, self.room).zone
-        until = cause.until_utc or self.now_utc
-        entered = calendar(self.register, self.room, cause.since_utc, until)
-        titles = tuple(dict.fromkeys(event.title for event in entered))
+        titles = tuple(dict.fromkeys(event.title for event in self._entered(cause)))
         return texts.Place(room.name, zone, self._sensors(cause), titles)
 
     def _sensors(self, cause: Cause) -> tuple[str, ...]:
         """Return the loggers that saw it: those the events name, else those that hang there."""
+        if self.room is None or cause.kind is Kind.SEEN:
+            return ()
         hung = loggers.placements_in(self.register, self.room, cause.since_utc, cause.until_utc)
         names = tuple(dict.fromkeys(placement.logger for placement in hung))
         return tuple(filter(None, cause.sensors)) or names
 
-    def _letters(self, notice: Notice, stage: Stage) -> None:
+    def _letters(self, notice: Notice, stage: Stage, cause: Cause) -> None:
         if self.post is None:
             return
-        place = places.room_named(self.register, self.room)
-        zone = places.site_of(self.register, self.room).zone
-        line = notice_line(notice, place.name)
-        for recipient in self.post.recipients:
-            message = notice_message(line, notice.headline, stage, self.post, zone, self.now_utc)
+        place = self._place(cause)
+        line = notice_line(notice, place.room_name, self.arranged.on_call(self.room))
+        due = self.arranged.due(
+            notice.kind, self.now_utc, place.zone, pressing=bool(cause.over_half)
+        )
+        for recipient in self._recipients(notice):
+            message = notice_message(
+                line, notice.headline, stage, self.post, place.zone, self.now_utc
+            )
             message["To"] = recipient
             letter = Letter(
                 letter_key=f"{notice.cause_key}#{notice.details['letters']}/{recipient}",
@@ -197,8 +359,19 @@ class _Desk:
                 body=message.as_string(),
                 notice_id=notice.id,
                 message_id=str(message["Message-ID"]),
+                due_utc=due,
             )
             self.changes.letters += queue_letter(self.register, letter, self.now_utc)
+
+    def _recipients(self, notice: Notice) -> list[str]:
+        """Return who is written to: the addresses of the settings, and the people told of it."""
+        told = self.arranged.told(notice.kind, self.room)
+        mine = self.post.recipients if self.post is not None else ()
+        return list(dict.fromkeys([*mine, *(one.email for one in told)]))
+
+
+def _number(value: float) -> float | None:
+    return None if value != value else value
 
 
 def _span(cause: Cause) -> dict[str, Any]:
@@ -207,6 +380,7 @@ def _span(cause: Cause) -> dict[str, Any]:
         "until_utc": None if until is None else until.isoformat(),
         "over_half": list(cause.over_half),
         "shape": cause.shape,
+        "span": None if cause.span is None else [one.isoformat() for one in cause.span],
     }
 
 
@@ -216,7 +390,7 @@ def _letter_count(details: Mapping[str, Any]) -> dict[str, Any]:
 
 def _telling(cause: Cause, before: Notice | None, now_utc: datetime, told: bool) -> dict[str, Any]:
     """Return what people have been told, and how often."""
-    had = before.details if before is not None else {"letters": 0}
+    had = before.details if before is not None else _NOTHING_TOLD
     if not told:
         return _letter_count(had)
     return {
@@ -227,16 +401,26 @@ def _telling(cause: Cause, before: Notice | None, now_utc: datetime, told: bool)
     }
 
 
+_NOTHING_TOLD: Mapping[str, Any] = {
+    "letters": 0,
+    "told_utc": None,
+    "told_size": 0.0,
+    "told_works": [],
+}
+
+
 def _headline(cause: Cause, place: texts.Place, before: Notice | None) -> str:
-    gone = cause.event is None and cause.kind is not Kind.WORKS
+    gone = cause.event is None and cause.kind in (*AIR, Kind.NO_DATA)
     emptied = cause.kind is Kind.WORKS and not cause.over_half
     if before is not None and (gone or emptied):
         return before.headline
     return texts.headline(cause, place)
 
 
-def _known(notice: Notice) -> Known:
+def known_of(notice: Notice) -> Known:
+    """Return a notice of the register as the rules need it."""
     details = notice.details
+    level, span = details.get("level_rh_pct"), details.get("span")
     return Known(
         notice_id=notice.id,
         kind=Kind(notice.kind),
@@ -249,7 +433,14 @@ def _known(notice: Notice) -> Known:
         told_utc=_time(details.get("told_utc")),
         told_size=float(details.get("told_size", 0.0)),
         told_works=tuple(details.get("told_works", ())),
+        level_rh_pct=float("nan") if level is None else float(level),
+        past=bool(details.get("past", False)),
+        span=None if span is None else (_instant(span[0]), _instant(span[1])),
     )
+
+
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text)
 
 
 def _time(text: str | None) -> datetime | None:

@@ -7,10 +7,11 @@ touch a work or to touch plant; local rules come first, and a conservator decide
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from analysis.results import Event, Judgement
 from dashboards.text import sentences, wording
-from service.notices.causes import Cause, Kind
+from service.notices.causes import AIR, SUSTAINED, Cause, Kind
 from service.notices.rules import in_order, passes_half
 
 # Customary cautions of the trade (common practice, no source).
@@ -51,10 +52,23 @@ FIND_LOGGER = (
 SPOT_READING = "Take a reading with a second instrument there now, and write it down with the time."
 SILENCE = "Silence is not evidence of safety: until readings come, nobody knows this air."
 
+MOULD = (
+    "At this humidity mould can begin to grow and a gelatin layer softens. Look for spots and a "
+    "musty smell without touching or brushing anything; keep people who are sensitive to mould out."
+)
+CALL_CONSERVATOR = (
+    "Call the conservator. Leave the work as it hangs; do not press, tilt, tape or open anything."
+)
+KEEP_CLEAR = "Keep visitors and cleaning away from it until somebody has looked."
+BRING_READINGS = "Bring the loggers' readings in, or see why those that send by themselves do not."
+
 DO_NOW = {
     Kind.WORKS: (LOOK_ONLY, CONTACT, WRITE_DOWN, LOCAL_RULES),
+    Kind.SEEN: (CALL_CONSERVATOR, KEEP_CLEAR, WRITE_DOWN, LOCAL_RULES),
     Kind.NO_DATA: (FIND_LOGGER, SPOT_READING, SILENCE),
+    Kind.HOUSE: (BRING_READINGS, FIND_LOGGER, SPOT_READING, SILENCE),
 }
+PAST = (LOOK_ONLY, CONTACT, WRITE_DOWN, LOCAL_RULES)
 RISE = (CHECK_FIRST, WATER, DOORS_WET, ENGINEER, LOOK_ONLY, CONTACT, LOCAL_RULES)
 FALL = (CHECK_FIRST, DOORS_DRY, ENGINEER, LOOK_ONLY, CONTACT, LOCAL_RULES)
 
@@ -74,45 +88,105 @@ class Place:
 
 def headline(cause: Cause, place: Place) -> str:
     """Return the notice in one line, for a subject or a list."""
+    if cause.kind is Kind.SEEN:
+        return f"{place.room_name}: {cause.words.partition(' (')[0].partition(', seen by')[0]}"
+    if cause.kind is Kind.HOUSE:
+        return f"{place.room_name}: no readings since {_day(cause.since_utc, place)}"
     if cause.kind is Kind.NO_DATA:
         silent = wording.listed(place.sensors) or "its loggers"
         return f"{place.room_name}: no readings from {silent}"
     if cause.event is None or cause.kind is Kind.WORKS:
         return f"{place.room_name}: {wording.plural(len(cause.over_half), 'print')} to look at"
+    past = f" on {_day(cause.since_utc, place)}" if cause.past else ""
+    return f"{place.room_name}: {_air_headline(cause)}{past}"
+
+
+def _air_headline(cause: Cause) -> str:
+    event = cause.event
+    if event is None:
+        raise ValueError("a headline of air without an event")
+    if cause.kind is Kind.DAMP:
+        return f"damp for long, up to {wording.rh(event.peak_value)}"
+    if cause.kind is Kind.DRY:
+        return f"dry for long, down to {wording.rh(event.peak_value)}"
     if not cause.sudden:
         side = "above" if cause.rising else "below"
-        return f"{place.room_name}: humidity {side} its agreed band by {wording.rh(cause.size)}"
-    moved = "rose" if cause.rising else "fell"
-    return f"{place.room_name}: humidity {moved} {wording.rh(cause.size)}"
+        return f"humidity {side} its agreed band by {wording.rh(cause.size)}"
+    return f"humidity {'rose' if cause.rising else 'fell'} {wording.rh(cause.size)}"
 
 
-def what(cause: Cause, place: Place) -> str:
-    """Return what happened, since when, and whether it goes on."""
+def _day(time: datetime, place: Place) -> str:
+    return wording.date_time(time, place.zone).partition(",")[0]
+
+
+def what_happened(cause: Cause, place: Place) -> str:
+    """Return what happened and since when, without whether it goes on."""
     since = wording.date_time(cause.since_utc, place.zone)
+    if cause.kind is Kind.SEEN:
+        return f"{cause.words}, on {since}."
     if cause.kind is Kind.WORKS:
         many = wording.plural(len(cause.over_half), "print")
         return (
-            f"Found on {since}: waves are more likely than not on {many}, and no rise of the air "
-            "explains it."
+            f"Found on {since}: waves are more likely than not on {many}. What set it off is not "
+            "understood yet."
         )
-    if cause.kind is Kind.NO_DATA:
+    if cause.kind in (Kind.NO_DATA, Kind.HOUSE):
         silent = wording.listed(place.sensors) or "its loggers"
         return f"No readings have come from {silent} since {since}."
     known = f"Entered for that time: {'; '.join(place.entered)}." if place.entered else ""
-    said = sentences.event_sentence(cause.event, place.zone) if cause.event is not None else ""
-    if cause.event is not None and not cause.sudden:
-        said = f"{_outside(cause, cause.event)} since {since}."
-    return " ".join(filter(None, (said, _until(cause, place.zone), known)))
+    return " ".join(filter(None, (_air_words(cause, place, since), _also(cause, place), known)))
+
+
+def _air_words(cause: Cause, place: Place, since: str) -> str:
+    event = cause.event
+    if event is None:
+        return ""
+    if cause.kind in SUSTAINED:
+        side = "above" if cause.rising else "below"
+        most = f"{'up' if cause.rising else 'down'} to {wording.rh(event.peak_value)}"
+        goes_on = cause.until_utc is None
+        been = "has been" if goes_on else "was"
+        return f"Room air {been} {side} {wording.rh(event.from_value)}, {most}, since {since}."
+    if not cause.sudden:
+        return f"{_outside(cause, event)} since {since}."
+    return sentences.event_sentence(event, place.zone)
+
+
+def _also(cause: Cause, place: Place) -> str:
+    """Return what else a late file told of, for a past notice."""
+    if not cause.past or cause.span is None or not cause.also:
+        return ""
+    first, last = (_day(one, place) for one in cause.span)
+    more = wording.plural(cause.also, "other rise or fall", "other rises and falls")
+    return f"The readings came in late; between {first} and {last} they tell of {more}."
+
+
+def until(cause: Cause, place: Place) -> str:
+    """Return whether the air is back, and since when."""
+    if cause.kind not in AIR:
+        return ""
+    if cause.until_utc is None:
+        return "It was still so at the last reading."
+    back = wording.day_time(cause.until_utc, place.zone)
+    if cause.past:
+        when = wording.date_time(cause.until_utc, place.zone)
+        return f"It is past: the air was back by {when}, before the readings came in."
+    if cause.settled:
+        return f"The air did not come back; it has settled within its limits since {back}."
+    if cause.over_half:
+        many = wording.plural(len(cause.over_half), "print")
+        return f"The air was back by {back}; waves are still more likely than not on {many}."
+    return f"The air was back by {back}."
 
 
 def seen_by(cause: Cause, place: Place) -> tuple[str, ...]:
     """Return the sensor by which it is known; for a silence, those that are silent."""
-    return place.sensors[:1] if cause.kind is Kind.HUMIDITY else place.sensors
+    return place.sensors[:1] if cause.kind in AIR else place.sensors
 
 
 def confirmed_by(cause: Cause, place: Place) -> str:
     """Return the other sensors that show the same change."""
-    if cause.kind is not Kind.HUMIDITY or cause.event is None:
+    if cause.kind not in AIR or cause.event is None:
         return ""
     others = [cause.event.confirmed_by, *place.sensors[1:]]
     return wording.listed(tuple(dict.fromkeys(filter(None, others))))
@@ -125,16 +199,6 @@ def _outside(cause: Cause, event: Event) -> str:
     limit, most = wording.rh(event.from_value), wording.rh(event.peak_value)
     how_far = f"{'up' if cause.rising else 'down'} to {most}"
     return f"Room air {is_or_was} {side} the {limit} of its agreed band, {how_far},"
-
-
-def _until(cause: Cause, zone: str) -> str:
-    if cause.until_utc is None:
-        return "It was still so at the last reading."
-    back = f"The air was back by {wording.day_time(cause.until_utc, zone)}"
-    if cause.over_half:
-        many = wording.plural(len(cause.over_half), "print")
-        return f"{back}; waves are still more likely than not on {many}."
-    return f"{back}."
 
 
 def felt(judgements: Sequence[Judgement]) -> str:
@@ -171,17 +235,22 @@ def _shortest(judgement: Judgement) -> float | None:
     return min(known, default=None)
 
 
-def do_now(cause: Cause) -> tuple[str, ...]:
-    """Return the safe first steps, in order."""
-    if cause.kind is Kind.HUMIDITY:
-        return RISE if cause.rising else FALL
+def do_now(cause: Cause, mould_h: float = 0.0) -> tuple[str, ...]:
+    """Return the safe first steps, in order; after ``mould_h`` of damp with what damp does."""
+    if cause.past:
+        return PAST
+    if cause.kind in AIR:
+        steps = RISE if cause.rising or cause.kind is Kind.DAMP else FALL
+        return (*steps, MOULD) if mould_h > 0.0 else steps
     return DO_NOW[cause.kind]
 
 
 def works_in_order(cause: Cause, judgements: Sequence[Judgement]) -> list[Judgement]:
     """Return the works to look at because of this cause, in order."""
-    if cause.kind is Kind.NO_DATA:
+    if cause.kind in (Kind.NO_DATA, Kind.HOUSE):
         return []
+    if cause.kind is Kind.SEEN:
+        return [j for j in judgements if cause.shape.endswith(f" {j.work_id}")]
     order = in_order(judgements)
     if cause.kind is Kind.WORKS:
         return [j for j in order if j.work_id in cause.over_half]

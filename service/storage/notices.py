@@ -10,7 +10,7 @@ from sqlalchemy import select
 from analysis.errors import UnknownNameError
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
-from service.storage.schema import NoticeRow
+from service.storage.schema import JudgedUntilRow, NoticeRow
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Notice:
 
     cause_key: str
     kind: str
-    room: str
+    room: str | None
     headline: str
     since_utc: datetime
     details: Mapping[str, Any] = field(default_factory=dict)
@@ -123,3 +123,20 @@ def _row(register: Register, cause_key: str) -> NoticeRow | None:
         return session.scalars(
             select(NoticeRow).where(NoticeRow.cause_key == cause_key)
         ).one_or_none()
+
+
+def judged_until(register: Register, room: str) -> datetime | None:
+    """Return up to when a room's readings have been judged for notices; None: never yet."""
+    with register.reading() as session:
+        row = session.get(JudgedUntilRow, room)
+        return None if row is None else row.until_utc
+
+
+def note_judged(register: Register, room: str, until_utc: datetime) -> None:
+    """Note up to when a room's readings have been judged for notices."""
+    with register.writing() as session:
+        row = session.get(JudgedUntilRow, room)
+        if row is None:
+            session.add(JudgedUntilRow(room=room, until_utc=until_utc))
+        else:
+            row.until_utc = until_utc

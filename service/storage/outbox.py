@@ -15,7 +15,7 @@ from sqlalchemy import select
 
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
-from service.storage.schema import LetterRow
+from service.storage.schema import LeaseRow, LetterRow
 
 CLAIM_S = 300.0
 FIRST_WAIT_S = 30.0
@@ -41,7 +41,10 @@ class Letter:
 
 
 def queue_letter(register: Register, letter: Letter, at: datetime | None = None) -> bool:
-    """Put a letter into the outbox; return False when it has been there already."""
+    """Put a letter into the outbox; return False when it has been there already.
+
+    It is due at once, or at the letter's own ``due_utc``.
+    """
     at = at or now_utc()
     with register.writing() as session:
         known = select(LetterRow.id).where(LetterRow.letter_key == letter.letter_key)
@@ -56,7 +59,7 @@ def queue_letter(register: Register, letter: Letter, at: datetime | None = None)
                 body=letter.body,
                 message_id=letter.message_id or make_msgid(domain="stilltaut.invalid"),
                 queued_utc=at,
-                due_utc=at,
+                due_utc=letter.due_utc or at,
                 tries=0,
                 last_error="",
                 claimed_by="",
@@ -116,3 +119,35 @@ def letters(register: Register, *, only_waiting: bool = False) -> Sequence[Lette
     where = [LetterRow.sent_utc.is_(None)] if only_waiting else []
     with register.reading() as session:
         return find(session, Letter, LetterRow, *where, order=(LetterRow.id,))
+
+
+def take_lease(register: Register, duty: str, holder: str, for_s: float) -> bool:
+    """Take a duty for a while, or keep it; return whether it is held.
+
+    Parameters
+    ----------
+    duty : str
+        What only one process should do at a time, for example "notices".
+    holder : str
+        Who asks, for example host and process number.
+    for_s : float
+        How long it is held if nobody renews it [s].
+    """
+    now = now_utc()
+    with register.writing() as session:
+        row = session.get(LeaseRow, duty, with_for_update=True)
+        if row is None:
+            row = LeaseRow(duty=duty, holder=holder, until_utc=now)
+            session.add(row)
+        elif row.holder != holder and row.until_utc > now:
+            return False
+        row.holder, row.until_utc = holder, now + timedelta(seconds=for_s)
+        return True
+
+
+def give_back(register: Register, duty: str, holder: str) -> None:
+    """End a lease before its time."""
+    with register.writing() as session:
+        row = session.get(LeaseRow, duty)
+        if row is not None and row.holder == holder:
+            session.delete(row)

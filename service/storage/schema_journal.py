@@ -1,6 +1,6 @@
 """Tables of the register: what was told to whom, who changed what."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Index, UniqueConstraint
@@ -44,7 +44,7 @@ class NoticeRow(Table):
     id: Mapped[int] = mapped_column(primary_key=True)
     cause_key: Mapped[str] = mapped_column(unique=True)
     kind: Mapped[str]
-    room: Mapped[str] = mapped_column(reference("rooms.room"), index=True)
+    room: Mapped[str | None] = mapped_column(reference("rooms.room"), index=True)
     headline: Mapped[str]
     details: Mapped[dict[str, Any]]
     since_utc: Mapped[datetime]
@@ -74,6 +74,40 @@ class LetterRow(Table):
     claimed_by: Mapped[str]
     sent_utc: Mapped[datetime | None]
     __table_args__ = (Index(None, "sent_utc", "due_utc"),)
+
+
+class ContactRow(Table):
+    """A person who is told of notices, or who is called."""
+
+    __tablename__ = "contacts"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    email: Mapped[str]
+    telephone: Mapped[str]
+    kinds: Mapped[list[str]]
+    rooms: Mapped[list[str]]
+    after_h: Mapped[float]
+    on_call: Mapped[bool]
+    review_on: Mapped[date | None]
+    set_by: Mapped[str]
+    set_utc: Mapped[datetime]
+
+
+class LeaseRow(Table):
+    """Who does a duty at present, of all processes that serve; by the real clock."""
+
+    __tablename__ = "leases"
+    duty: Mapped[str] = mapped_column(primary_key=True)
+    holder: Mapped[str]
+    until_utc: Mapped[datetime]
+
+
+class JudgedUntilRow(Table):
+    """Up to when a room's readings have been judged for notices."""
+
+    __tablename__ = "judged_until"
+    room: Mapped[str] = mapped_column(reference("rooms.room"), primary_key=True)
+    until_utc: Mapped[datetime]
 
 
 class UserRow(Table):

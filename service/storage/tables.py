@@ -57,6 +57,7 @@ class Table(DeclarativeBase):
         datetime: UtcTime,
         str: Text,
         dict[str, Any]: JSON,
+        list[str]: JSON,
     }
 
 

@@ -10,8 +10,7 @@ from service.answers.museum import Museum
 from service.answers.warming import warm_up
 from service.intake.taking_in import finish_received
 from service.jobs import Jobs
-from service.notices.courier import Courier
-from service.notices.sending import mail_server
+from service.notices.due import Watch
 from service.settings import Settings
 from service.storage.stores import Stores
 from service.web.problems import install_problem_pages
@@ -63,7 +62,7 @@ def create_app(settings: Settings) -> FastAPI:
             app.state.museum = Museum(stores, settings)
             app.state.jobs = Jobs()
             warm_up(app.state.museum, app.state.jobs)
-            with _courier(stores, settings):
+            with _watch(app.state.museum):
                 try:
                     yield
                 finally:
@@ -87,15 +86,11 @@ def create_app(settings: Settings) -> FastAPI:
 
 
 @contextlib.contextmanager
-def _courier(stores: Stores, settings: Settings) -> Iterator[None]:
-    """Send waiting letters for as long as the pages are served, if a mail server is set."""
-    server = mail_server(settings)
-    if server is None:
-        yield
-        return
-    courier = Courier(stores.register, server)
-    courier.start()
+def _watch(museum: Museum) -> Iterator[None]:
+    """Do what is due by the clock for as long as the pages are served."""
+    watch = Watch(museum)
+    watch.start()
     try:
         yield
     finally:
-        courier.stop()
+        watch.stop()

@@ -247,6 +247,8 @@ class NoticeOut(Answer):
     felt: str
     lead: str
     do_now: list[str]
+    past: bool = Field(description="It was over before the readings came in")
+    planned: str = Field(description="What was entered beforehand for that time, or empty")
     seen_by: str
 
 

@@ -13,7 +13,8 @@ from analysis.series import readings_frame
 from sample_logs.climate import NOW, ZONE, museum_air
 from sample_logs.collection import register
 from sample_logs.instruments import DIED, LOGGERS, between, readings_of
-from service.notices.causes import Kind, silence
+from service.notices.air_back import RoomRecord, outside_agreement
+from service.notices.causes import Kind, NoticeLimits, silence
 from service.notices.rules import Open, decide
 
 Told = set[tuple[str, Kind, bool]]
@@ -35,9 +36,10 @@ def events() -> Mapping[str, list[Event]]:
             pd.DatetimeIndex(seen.index), temp_c=seen["temp_c"], rh_pct=seen["rh_pct"]
         )
         band = bands[logger.room]
-        found.setdefault(logger.room, []).extend(
-            find_events(flag_readings(frame), channel=logger.logger, band=band, zone=ZONE)
-        )
+        flagged = flag_readings(frame)
+        happened = find_events(flagged, channel=logger.logger, band=band, zone=ZONE)
+        told = outside_agreement(happened, RoomRecord.of(flagged), band, NoticeLimits())
+        found.setdefault(logger.room, []).extend(told)
     return found
 
 

@@ -279,7 +279,9 @@ def test_a_work_told_of_already_is_not_taken_by_a_later_rise() -> None:
 def test_a_long_excursion_is_told_while_it_goes_on_and_then_ended() -> None:
     going_on = event(-30, 30, 5.0, kind="above band", over=False)
     over = replace(going_on, over=True)
-    assert decide("tower", [over], [], [], NOW) == []
+    (told_late,) = decide("tower", [over], [], [], NOW + h(7))
+    assert isinstance(told_late, Open)
+    assert told_late.ended_utc == over.end_utc
     (opened,) = decide("tower", [going_on], [], [], NOW)
     assert isinstance(opened, Open)
     known = apply([], [opened], NOW)

@@ -233,7 +233,21 @@ def test_what_the_calendar_holds_for_that_time_is_said(stores: Stores) -> None:
     put_event(stores.register, opening)
     settle(stores, SPIKE)
     (notice,) = notices(stores.register)
-    assert str(notice.details["what"]).endswith("Entered for that time: Opening of the show.")
+    assert "Entered for that time: Opening of the show." in notice.details["what"]
+    assert notice.details["planned"] == "Opening of the show"
+    assert outbox.letters(stores.register) == (), "what was planned is written down, not sent"
+    past_it = NOW + timedelta(hours=9)
+    settle(stores, SPIKE, now=past_it)
+    subjects = {letter.subject for letter in outbox.letters(stores.register)}
+    assert subjects == {"North Gallery: humidity rose 14 %RH"}, "still so long after it: told"
+
+
+def test_a_planned_event_never_quietens_works(stores: Stores) -> None:
+    start = NOW - timedelta(hours=6)
+    opening = CalendarEvent("s", "opening", start, "Opening of the show", "north", NOW)
+    put_event(stores.register, opening)
+    settle(stores, SPIKE, works=(SLACK,))
+    assert len(outbox.letters(stores.register)) == 2
 
 
 def test_a_room_about_which_nothing_is_given_keeps_its_notices(stores: Stores) -> None:

@@ -11,9 +11,9 @@ from aiosmtpd.controller import Controller
 
 from analysis.results import Cause, Event, Judgement, LastLook, LeadTime, Listing, Range, State
 from analysis.works import Finish, Paper, Work
+from service.answers.museum import Museum
 from service.cli import main
-from service.notices.courier import Courier
-from service.notices.sending import SmtpServer
+from service.notices.due import Watch
 from service.notices.state import raise_notices
 from service.settings import Settings
 from service.storage import places
@@ -161,17 +161,18 @@ def test_sending_empties_the_outbox(
     assert "wait to be sent" not in out
 
 
-def test_the_courier_sends_when_called(data: Path) -> None:
+def test_the_watch_sends_when_called(data: Path) -> None:
     box = Mailbox()
     office = Controller(box, hostname="127.0.0.1", port=free_port())
     office.start()
     try:
-        with Stores.open(Settings(data_dir=data), create=False) as stores:
-            courier = Courier(stores.register, SmtpServer("127.0.0.1", office.port), 60.0)
-            courier.start()
-            courier.call()
+        settings = Settings(data_dir=data, smtp_host="127.0.0.1", smtp_port=office.port)
+        with Stores.open(settings, create=False) as stores:
+            watch = Watch(Museum(stores, settings), 60.0)
+            watch.start()
+            watch.call()
             assert box.arrived.wait(10.0)
-            courier.stop()
+            watch.stop()
             assert box.count == 2
             assert letters(stores.register, only_waiting=True) == ()
     finally:

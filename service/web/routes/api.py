@@ -14,8 +14,8 @@ from service.answers.unhung import unhung
 from service.intake.taking_in import take_in
 from service.notices.after_arrival import after_arrival, rooms_of
 from service.notices.lines import as_json as notice_json
+from service.notices.lines import room_names
 from service.notices.told_judgement import as_plain
-from service.storage import places
 from service.storage.inspections import Inspection, inspections
 from service.storage.notices import notices
 from service.web.problems import PROBLEM_JSON
@@ -109,9 +109,9 @@ def why(museum: MuseumDep, work_id: str, at: str = "") -> Json:
 @router.get("/notices", response_model=list[NoticeOut])
 def every_notice(museum: MuseumDep, open_only: bool = True) -> list[Json]:
     """Return notices, newest first."""
-    names = {room.room: room.name for room in places.rooms(museum.stores.register)}
+    names = room_names(museum.stores.register)
     found = notices(museum.stores.register, only_open=open_only)
-    return [notice_json(one, names.get(one.room, one.room)) for one in found]
+    return [notice_json(one, names[one.room]) for one in found]
 
 
 @router.post("/uploads", response_model=ReceiptOut)

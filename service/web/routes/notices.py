@@ -12,7 +12,7 @@ from dashboards.lines import NoticeLine
 from dashboards.pages.page import NoticePage, NoticesPage
 from dashboards.text.sentences import notices_answer
 from service.answers.museum import Museum
-from service.notices.notice_lines import notice_lines
+from service.notices.lines import notice_lines
 from service.storage.notices import mark_seen
 from service.web.routes.common import MuseumDep, go_to, shown
 

@@ -16,7 +16,7 @@ from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.climate.room_readings import full_hour
 from service.climate.weeks import shifted, week_of, week_span
-from service.notices.notice_lines import open_lines
+from service.notices.lines import open_lines
 from service.storage.places import Room
 from service.web.routes.common import MuseumDep, shown
 

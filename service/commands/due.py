@@ -1,0 +1,45 @@
+"""``stilltaut due``: once, what the service does by the clock; for cron."""
+
+from pathlib import Path
+
+import click
+
+from service.answers.museum import Museum
+from service.notices.due import Done, do_what_is_due
+from service.settings import load_settings
+from service.storage.stores import Stores
+
+
+@click.command()
+@click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
+def command(data: Path | None) -> int:
+    """Raise and end notices by the clock, remind those who come next, send what waits.
+
+    `stilltaut serve` does the same by itself while it runs; they never both do it at once. The
+    exit code is 1 where a letter could not be sent.
+    """
+    settings = load_settings().with_changes(data_dir=data)
+    with Stores.open(settings, create=False) as stores:
+        return int(not do_and_say(Museum(stores, settings)))
+
+
+def do_and_say(museum: Museum) -> bool:
+    """Do what is due and say what was done; return whether all letters could be sent."""
+    done = do_what_is_due(museum)
+    for line in _lines(done):
+        click.echo(line, err=True)
+    return done.elsewhere or (done.sending is not None and not done.sending.last_error)
+
+
+def _lines(done: Done) -> list[str]:
+    if done.elsewhere:
+        return ["Another process is doing it at this moment."]
+    changes, sending = done.changes, done.sending
+    lines = [
+        f"Notices opened: {len(changes.opened)}; ended: {len(changes.ended)}; "
+        f"reminders: {done.reminders}."
+    ]
+    if sending is None:
+        return [*lines, "No mail server is set (STILLTAUT_SMTP_HOST); nothing was sent."]
+    lines.append(f"Letters sent: {sending.sent}; waiting: {sending.waiting}.")
+    return [*lines, f"Not sent: {sending.last_error}."] if sending.last_error else lines

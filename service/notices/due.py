@@ -1,0 +1,199 @@
+"""What is due by the clock, also when nothing comes in: silence, delays, letters.
+
+`Watch` does it while the pages are served, ``stilltaut due`` does it once, for a site that serves
+no pages or for cron. Both share a lease in the register, so that one of several processes does it.
+"""
+
+import logging
+import os
+import socket
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from analysis.errors import StilltautError
+from service.answers.museum import Museum
+from service.notices.after_arrival import after_arrival, seen_by_room
+from service.notices.arrangements import Arrangement, arrangement
+from service.notices.lines import notice_line, room_names
+from service.notices.mail import Stage, notice_message, post_of
+from service.notices.sending import Sending, mail_server, send_due
+from service.notices.state import Facts, NoticeChanges, hung_loggers, settle_rooms
+from service.storage.notices import Notice, open_notices
+from service.storage.outbox import Letter, give_back, queue_letter, take_lease
+from service.storage.people import Contact
+
+log = logging.getLogger(__name__)
+DUTY = "notices"
+LEASE_S = 600.0
+
+
+@dataclass
+class Done:
+    """What was due and has been done."""
+
+    changes: NoticeChanges = field(default_factory=NoticeChanges)
+    reminders: int = 0
+    sending: Sending | None = None
+    elsewhere: bool = False
+
+
+def do_what_is_due(museum: Museum, *, rooms: bool = True) -> Done:
+    """Raise and end notices by the clock, remind those who come next, send what waits.
+
+    Parameters
+    ----------
+    museum : Museum
+    rooms : bool
+        Whether the rooms' air and works are judged too; otherwise silences and reminders alone.
+
+    Returns
+    -------
+    Done
+        ``elsewhere`` where another process does it at this moment; nothing was done here then.
+    """
+    holder = f"{socket.gethostname()}/{os.getpid()}/{threading.get_ident()}"
+    register = museum.stores.register
+    if not take_lease(register, DUTY, holder, LEASE_S):
+        return Done(elsewhere=True)
+    try:
+        return _do(museum, rooms=rooms)
+    finally:
+        give_back(register, DUTY, holder)
+
+
+def _do(museum: Museum, *, rooms: bool) -> Done:
+    arranged = arrangement(museum.stores.register)
+    done = Done()
+    if rooms:
+        done.changes = after_arrival(museum)
+    _add(done.changes, watch_silence(museum, arranged))
+    done.reminders = remind(museum, arranged)
+    server = mail_server(museum.settings)
+    if server is not None:
+        done.sending = send_due(museum.stores.register, server)
+    return done
+
+
+def _add(changes: NoticeChanges, more: NoticeChanges) -> None:
+    changes.opened += more.opened
+    changes.updated += more.updated
+    changes.ended += more.ended
+    changes.letters += more.letters
+
+
+def watch_silence(museum: Museum, arranged: Arrangement) -> NoticeChanges:
+    """Raise and end what is due without judging the air: silences, and what rounds have found."""
+    stores, now = museum.stores, museum.clock()
+    seen = seen_by_room(museum)
+    rooms = {room: None for _, room, _ in hung_loggers(stores, now)} | dict.fromkeys(seen)
+    facts = {room: Facts(others=seen.get(room, ())) for room in rooms}
+    return settle_rooms(stores, now, facts, settings=museum.settings, arranged=arranged)
+
+
+def remind(museum: Museum, arranged: Arrangement) -> int:
+    """Queue letters to those who are told when nobody has seen a notice; return how many."""
+    post, now = post_of(museum.settings), museum.clock()
+    if post is None:
+        return 0
+    return sum(
+        _remind_one(museum, arranged, notice, one)
+        for notice in open_notices(museum.stores.register)
+        if not notice.seen_by and notice.raised_utc is not None
+        for one in arranged.told(notice.kind, notice.room, after_h=_hours(notice.raised_utc, now))
+        if one.after_h > 0.0
+    )
+
+
+def _hours(since_utc: datetime, now_utc: datetime) -> float:
+    return (now_utc - since_utc).total_seconds() / 3600.0
+
+
+def _remind_one(museum: Museum, arranged: Arrangement, notice: Notice, one: Contact) -> bool:
+    register, post = museum.stores.register, post_of(museum.settings)
+    if post is None:
+        return False
+    name = room_names(register)[notice.room]
+    line = notice_line(notice, name, arranged.on_call(notice.room))
+    now = museum.clock()
+    message = notice_message(line, notice.headline, Stage.UNSEEN, post, museum.zone, now)
+    message["To"] = one.email
+    letter = Letter(
+        letter_key=f"{notice.cause_key}#unseen/{one.id}/{one.email}",
+        recipient=one.email,
+        subject=str(message["Subject"]),
+        body=message.as_string(),
+        notice_id=notice.id,
+        message_id=str(message["Message-ID"]),
+    )
+    return queue_letter(register, letter, now)
+
+
+class Watch:
+    """A thread that does what is due while the pages are served.
+
+    Parameters
+    ----------
+    museum : Museum
+        What is watched.
+    send_every_s, silence_every_s, rooms_every_s : float
+        Pauses between looks into the outbox, at the clock, and at all rooms [s].
+    """
+
+    def __init__(
+        self,
+        museum: Museum,
+        send_every_s: float = 30.0,
+        silence_every_s: float = 300.0,
+        rooms_every_s: float = 3600.0,
+    ) -> None:
+        self._museum, self._send_every_s = museum, send_every_s
+        self._silence_every_s, self._rooms_every_s = silence_every_s, rooms_every_s
+        self._wake = threading.Event()
+        self._stopping = False
+        self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def call(self) -> None:
+        """Send what waits now."""
+        self._wake.set()
+
+    def stop(self) -> None:
+        """Finish what is in hand and stop."""
+        self._stopping = True
+        self._wake.set()
+        if self._thread.is_alive():
+            self._thread.join()
+
+    def _run(self) -> None:
+        looked = judged = time.monotonic()
+        while not self._stopping:
+            self._wake.clear()
+            now = time.monotonic()
+            if now - judged >= self._rooms_every_s:
+                looked = judged = now
+                self._once(lambda: do_what_is_due(self._museum).sending)
+            elif now - looked >= self._silence_every_s:
+                looked = now
+                self._once(lambda: do_what_is_due(self._museum, rooms=False).sending)
+            else:
+                self._once(self._send)
+            self._wake.wait(self._send_every_s)
+
+    def _send(self) -> Sending | None:
+        server = mail_server(self._museum.settings)
+        return None if server is None else send_due(self._museum.stores.register, server)
+
+    def _once(self, work: Callable[[], Sending | None]) -> None:
+        try:
+            sending = work()
+        except StilltautError:
+            log.exception("what was due could not be done; it is tried again")
+            return
+        if sending is not None and sending.last_error:
+            log.warning("%d letters wait: %s", sending.waiting, sending.last_error)
