@@ -80,6 +80,10 @@ class JudgementOut(Answer):
     condition: str
     look_again_utc: datetime | None
     what_would_mend: str
+    because: list[str] = Field(description="Why it stands in its list, as keys")
+    cause: str | None = Field(description="What slackened it or would, or null")
+    refusal: str = Field(description="Key of the reason for which nothing is told, or empty")
+    missing: list[str] = Field(description="Facts of the register without which less is told")
     order_key: list[float | None]
 
 

@@ -211,7 +211,7 @@ def test_the_wet_opening_night_stands_on_the_first_page(web: httpx.Client) -> No
     page = re.sub(r"<[^>]+>", " ", web.get("/").text).replace("\N{NO-BREAK SPACE}", " ")
     first = [j for j in web.get("/api/round").json()["judgements"] if j["listing"] == "look first"]
     assert f"Look first at {wording.count(len(first))} prints" in page
-    assert "Room air rose 15 %RH in 2 h from Thursday 17:45" in page
+    assert "Room air rose 15 %RH in 2.5 h from Thursday 17:45" in page
 
 
 def test_an_empty_museum_asks_for_readings(
@@ -230,7 +230,7 @@ def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
         if "{" not in path and "get" in described["paths"][path]:
             assert web.get(path).status_code == 200, path
     week = web.get("/api/rooms/north/weeks/2026-W12").json()
-    assert week["sentence"].startswith("Room air rose 15 %RH in 2 h from Thursday 17:45")
+    assert week["sentence"].startswith("Room air rose 15 %RH in 2.5 h from Thursday 17:45")
     lists = {j["work_id"]: j["listing"] for j in web.get("/api/round").json()["judgements"]}
     assert lists["2016-03"] == "look first"
     # with as few draws as here, the wet night in the north may or may not be over
