@@ -16,7 +16,6 @@ from analysis.air.psychrometric_picture import (
 )
 from analysis.air.room_statistics import RoomStatistics, SwingFigures, room_statistics
 from analysis.errors import NotEnoughError
-from analysis.limits.report_lines import CANNOT_TELL
 from analysis.results import Band
 from dashboards.lines import StatisticLine
 from dashboards.text import wording
@@ -105,7 +104,9 @@ def statistic_lines(found: AirPicture) -> list[StatisticLine]:
     """
     lines = (_levels(found.statistics), _swings(found.statistics), _within(found))
     return [
-        StatisticLine(name, CANNOT_TELL if _scarce(found, name) else value, basis, stands_on(found))
+        StatisticLine(
+            name, wording.cannot_tell() if _scarce(found, name) else value, basis, stands_on(found)
+        )
         for part in lines
         for name, value, basis in part
     ]

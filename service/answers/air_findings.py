@@ -18,7 +18,11 @@ from analysis.limits.comparison import (
     spatial_spread,
 )
 from analysis.limits.historic_climate import historic_climate
-from analysis.limits.report_lines import (
+from analysis.parameters import parameter
+from analysis.series import usable
+from dashboards.lines import Finding
+from dashboards.text import wording
+from dashboards.text.air_report import (
     ageing_line,
     gelatin_lines,
     historic_line,
@@ -29,10 +33,6 @@ from analysis.limits.report_lines import (
     spread_line,
     swing_lines,
 )
-from analysis.parameters import parameter
-from analysis.series import usable
-from dashboards.lines import Finding
-from dashboards.text import wording
 from service.answers.air_figures import AirPicture, stands_on
 from service.answers.cold_walls import cold_wall_finding
 from service.answers.museum import Museum

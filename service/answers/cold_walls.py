@@ -12,9 +12,9 @@ from analysis.harm.condensation import (
     wall_surface,
 )
 from analysis.harm.mould import mould_history
-from analysis.limits.report_lines import mould_lines, surface_line
 from analysis.works import Wall
 from dashboards.lines import Finding
+from dashboards.text.air_report import mould_lines, surface_line
 from service.answers.air_figures import AirPicture
 from service.answers.museum import Museum
 

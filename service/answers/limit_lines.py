@@ -11,10 +11,10 @@ from analysis.limits.bands import band_limit
 from analysis.limits.comparison import room_and_spread
 from analysis.limits.limit_rules import Judging
 from analysis.limits.published_limits import Limit, published_limits
-from analysis.limits.report_lines import verdict_lines
 from analysis.limits.verdict import Outcome, judge
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
+from dashboards.text.air_report import verdict_lines
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty

@@ -5,8 +5,6 @@ Times are in the zone of the site. A number always stands with the definition th
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -28,30 +26,17 @@ from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, D
 from analysis.limits.verdict import Check, LimitVerdict, Outcome
 from analysis.parameters import parameter
 from analysis.series import usable
-
-CANNOT_TELL = "cannot tell"
-
-
-def _figure(value: float, decimals: int = 0) -> str:
-    text = f"{value:.{decimals}f}"
-    return text.replace("-", "−") if float(text) else text.lstrip("-")
-
-
-def _moment(when: datetime, zone: str) -> str:
-    local = when.astimezone(ZoneInfo(zone))
-    return f"{local.day} {local:%B %Y %H:%M}"
-
-
-def _share(percent: float) -> str:
-    if math.isnan(percent):
-        return CANNOT_TELL
-    if 0 < percent < 1:
-        return "under 1 %"
-    return "over 99 %" if 99 < percent < 100 else f"{percent:.0f} %"
-
-
-def _hours(hours: float) -> str:
-    return f"{hours:.1f} h" if hours < 10 else f"{hours:.0f} h"
+from dashboards.text.wording import (
+    cannot_tell,
+    date_time,
+    date_words,
+    duration,
+    month_name,
+    number,
+    share,
+    significant,
+    span,
+)
 
 
 def _delta_unit(variable: str) -> str:
@@ -72,7 +57,7 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
     >>> lines[0]
     'International green protocol for loans (2023): provisional, 3 days: outside.'
     >>> lines[2]
-    'Farthest beyond: humidity, outer limits, 6.0 %RH on 1 January 2030 00:00.'
+    'Farthest beyond: humidity, outer limits, 6.0 %RH on 1 January 2030, 00:00.'
     """
     lines = [f"{verdict.limit.title}: {verdict.words}.", _shares_line(verdict, zone)]
     if verdict.worst is not None and verdict.worst.worst_utc is not None:
@@ -90,8 +75,8 @@ def _check_name(check: Check) -> str:
 
 
 def _worst_line(check: Check, zone: str) -> str:
-    beyond = f"{_figure(check.worst, 1)} {_delta_unit(check.variable)}"
-    when = _moment(check.worst_utc, zone) if check.worst_utc else ""
+    beyond = f"{number(check.worst, 1)} {_delta_unit(check.variable)}"
+    when = date_time(check.worst_utc, zone) if check.worst_utc else ""
     return f"Farthest beyond: {_check_name(check)}, {beyond} on {when}."
 
 
@@ -99,13 +84,16 @@ def _shares_line(verdict: LimitVerdict, zone: str) -> str:
     if math.isnan(verdict.shares.inside_pct):
         return "No moment could be judged by all rules."
     shares = (
-        f"Of {_hours(verdict.judged_h)} that could be judged, {_share(verdict.shares.inside_pct)} "
-        f"were inside, {_share(verdict.shares.uncertain_pct)} within the sensor's uncertainty, "
-        f"{_share(verdict.shares.outside_pct)} outside"
+        f"Of {duration(verdict.judged_h)} that could be judged, "
+        f"{share(verdict.shares.inside_pct / 100.0)} "
+        f"were inside, {share(verdict.shares.uncertain_pct / 100.0)} within the sensor's "
+        f"uncertainty, "
+        f"{share(verdict.shares.outside_pct / 100.0)} outside"
     )
     if verdict.longest_run.start_utc is None:
         return f"{shares}."
-    run = f"{_hours(verdict.longest_run.hours)} from {_moment(verdict.longest_run.start_utc, zone)}"
+    since = date_time(verdict.longest_run.start_utc, zone)
+    run = f"{duration(verdict.longest_run.hours)} from {since}"
     return f"{shares}; the longest run outside was {run}."
 
 
@@ -119,7 +107,7 @@ def swing_lines(readings: pd.DataFrame, zone: str, column: str = "rh_pct") -> li
     >>> step = readings_frame(hours, rh_pct=np.where(np.arange(49) < 30, 50.0, 58.0))
     >>> swing_lines(step, "UTC")[0]
     'Largest 24-hour change of humidity by range24 (highest minus lowest reading in every rolling
-     24 hours): 8.0 %RH, 2 January 2030 06:00.'
+     24 hours): 8.0 %RH, 2 January 2030, 06:00.'
     """
     values = usable(readings, column).dropna()
     changes = {
@@ -137,35 +125,38 @@ def swing_lines(readings: pd.DataFrame, zone: str, column: str = "rh_pct") -> li
     days = swings.dayspan(values, zone)
     what = f"Largest daily span of {word}, dayspan ({DEFINITION_WORDS[Definition.DAYSPAN]})"
     if days.empty:
-        return [*lines, f"{what}: {CANNOT_TELL}."]
+        return [*lines, f"{what}: {cannot_tell()}."]
     at = pd.DatetimeIndex(days.index)[int(np.argmax(days.to_numpy()))]
-    return [*lines, f"{what}: {_figure(float(days.max()), 1)} {unit}, {at.day} {at:%B %Y}."]
+    return [
+        *lines,
+        f"{what}: {number(float(days.max()), 1)} {unit}, {date_words(at)}.",
+    ]
 
 
 def _largest(what: str, change: pd.Series, unit: str, zone: str) -> str:
     known = change.dropna()
     if known.empty:
-        return f"{what}: {CANNOT_TELL}."
+        return f"{what}: {cannot_tell()}."
     at = pd.DatetimeIndex(known.index)[int(np.argmax(known.to_numpy()))].to_pydatetime()
-    return f"{what}: {_figure(float(known.max()), 1)} {unit}, {_moment(at, zone)}."
+    return f"{what}: {number(float(known.max()), 1)} {unit}, {date_time(at, zone)}."
 
 
 def historic_line(climate: HistoricClimate) -> str:
     """Return the historic band in one sentence."""
-    low, high = _figure(climate.lower_pct, 1), _figure(climate.upper_pct, 1)
+    low, high = number(climate.lower_pct, 1), number(climate.upper_pct, 1)
     floor = ""
     if (
         climate.lower_pct < climate.percentile_low_pct
         or climate.upper_pct > climate.percentile_high_pct
     ):
         seven, ninety_three = (
-            _figure(climate.percentile_low_pct, 1),
-            _figure(climate.percentile_high_pct, 1),
+            number(climate.percentile_low_pct, 1),
+            number(climate.percentile_high_pct, 1),
         )
         floor = f", widened to the least width from {seven} / +{ninety_three}"
     return (
         f"Historic climate after EN 15757 (2010; not checked against the published text): yearly "
-        f"mean {_figure(climate.annual_rh_pct, 1)} %RH, band {low} / +{high} %RH about the centred "
+        f"mean {number(climate.annual_rh_pct, 1)} %RH, band {low} / +{high} %RH about the centred "
         f"30-day mean{floor}; {climate.standing}."
     )
 
@@ -174,17 +165,18 @@ def ageing_line(result: Ageing) -> str:
     """Return ageing in one sentence, with the range that humidity leaves."""
     rate = result.rate
     if math.isnan(rate.mid):
-        return f"Ageing by {REACTION_WORDS[result.reaction]}: {CANNOT_TELL}."
+        return f"Ageing by {REACTION_WORDS[result.reaction]}: {cannot_tell()}."
     energy = result.reaction.activation_kj_mol
     dry = (
-        f" {_share(result.too_dry_pct)} of the time was too dry for it."
+        f" {share(result.too_dry_pct / 100.0)} of the time was too dry for it."
         if result.too_dry_pct
         else ""
     )
     return (
-        f"Ageing by {REACTION_WORDS[result.reaction]} went {rate.mid:.2f} times "
-        f"({rate.low:.2f}–{rate.high:.2f}) as fast as at 20 °C and 50 %RH, as a mean of rates "
-        f"({energy:g} kJ/mol; {result.coverage_pct:.0f} % of {result.record_days:.0f} days "
+        f"Ageing by {REACTION_WORDS[result.reaction]} went {number(rate.mid, 2)} times "
+        f"({span(rate.low, rate.high, '', 2)}) as fast as at 20 °C and 50 %RH, as a mean of rates "
+        f"({significant(energy)} kJ/mol; {share(result.coverage_pct / 100.0)} of "
+        f"{number(result.record_days, 0)} days "
         f"measured). "
         f"{HUMIDITY_NOTE}{dry}"
     )
@@ -193,17 +185,20 @@ def ageing_line(result: Ageing) -> str:
 def mould_lines(result: MouldHistory, zone: str, dose: MouldDose | None = None) -> list[str]:
     """Return the mould index, the second opinion, what the index means, and the health caution."""
     begun = result.first_at_1_utc
-    reached = f" It reached 1 on {_moment(begun, zone)}." if begun else ""
+    reached = f" It reached 1 on {date_time(begun, zone)}." if begun else ""
     lines = [
-        f"Mould index (class {result.sensitivity.value}): highest {result.highest:.1f}, at the end "
-        f"{result.at_end:.1f}; {result.growing_h} h in which mould could grow.{reached} "
-        f"{result.coverage_pct:.0f} % of the hours were measured, the index was held through the "
+        f"Mould index (class {result.sensitivity.value}): highest {number(result.highest, 1)}, at "
+        f"the end "
+        f"{number(result.at_end, 1)}; {result.growing_h} h in which mould could grow.{reached} "
+        f"{share(result.coverage_pct / 100.0)} of the hours were measured, the index was held "
+        f"through the "
         f"rest."
     ]
     if dose is not None:
         lines.append(
-            f"Second opinion, by daily doses: at most {dose.highest:.1f} days' worth of 20 °C and "
-            f"90 %RH, {100 * dose.share_of_onset_low:.0f}–{100 * dose.share_of_onset_high:.0f} % "
+            f"Second opinion, by daily doses: at most {number(dose.highest, 1)} days' worth of 20 "
+            f"°C and "
+            f"90 %RH, {span(100 * dose.share_of_onset_low, 100 * dose.share_of_onset_high, '%')} "
             f"of what begins growth on planed spruce (that dose is recalled)."
         )
     return [*lines, ORDINAL_NOTE, HEALTH_CAUTION]
@@ -212,14 +207,15 @@ def mould_lines(result: MouldHistory, zone: str, dose: MouldDose | None = None) 
 def surface_line(surface: ColdSurface, zone: str) -> str:
     """Return a cold surface in one sentence."""
     if surface.least_margin_utc is None:
-        return f"Cold surface ({surface.assumed}): {CANNOT_TELL}."
+        return f"Cold surface ({surface.assumed}): {cannot_tell()}."
     near = parameter("cold_surfaces", "margin", "look").value
-    least = _figure(surface.least_margin_k, 1)
+    least = number(surface.least_margin_k, 1)
     return (
-        f"Cold surface ({surface.assumed}): {_hours(surface.condensation_h)} at or below the dew "
-        f"point, {_hours(surface.look_h)} within {near:g} K of it, {_hours(surface.humid_h)} at "
-        f"80 %RH or more, of {_hours(surface.measured_h)} measured; least margin {least} K on "
-        f"{_moment(surface.least_margin_utc, zone)}."
+        f"Cold surface ({surface.assumed}): {duration(surface.condensation_h)} at or below the dew "
+        f"point, {duration(surface.look_h)} within {significant(near)} K of it, "
+        f"{duration(surface.humid_h)} at "
+        f"80 %RH or more, of {duration(surface.measured_h)} measured; least margin {least} K on "
+        f"{date_time(surface.least_margin_utc, zone)}."
     )
 
 
@@ -235,11 +231,12 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
     for row in [*softening, *contact]:
         origin = "assumed" if row.assumed else "published"
         lines.append(
-            f"{_hours(row.hours.mid)} {words[row.name]}: at {row.threshold.value:g} %RH or more "
-            f"({origin}; {_hours(row.hours.low)} at {row.threshold.high:g}, "
-            f"{_hours(row.hours.high)} at {row.threshold.low:g} %RH), of "
-            f"{_hours(row.measured_h)} measured; longest "
-            f"{_hours(row.longest_run_h)}."
+            f"{duration(row.hours.mid)} {words[row.name]}: at {significant(row.threshold.value)} "
+            f"%RH or more "
+            f"({origin}; {duration(row.hours.low)} at {significant(row.threshold.high)}, "
+            f"{duration(row.hours.high)} at {significant(row.threshold.low)} %RH), of "
+            f"{duration(row.measured_h)} measured; longest "
+            f"{duration(row.longest_run_h)}."
         )
     return [*lines, CONTACT_CAUTION]
 
@@ -247,10 +244,10 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
 def agreement_line(result: Agreement) -> str:
     """Return two loggers side by side in one sentence."""
     unit = _delta_unit(result.column)
-    lag = CANNOT_TELL if result.lag_s is None else f"{_figure(result.lag_s / 60, 1)} min"
+    lag = cannot_tell() if result.lag_s is None else f"{number(result.lag_s / 60, 1)} min"
     return (
-        f"The second logger read {_figure(result.bias, 2)} {unit} against the first (95 % of "
-        f"differences from {_figure(result.low, 1)} to {_figure(result.high, 1)} {unit}, "
+        f"The second logger read {number(result.bias, 2)} {unit} against the first (95 % of "
+        f"differences from {number(result.low, 1)} to {number(result.high, 1)} {unit}, "
         f"{result.pairs} readings); its lag: {lag}."
     )
 
@@ -259,9 +256,9 @@ def spread_line(result: SpatialSpread, zone: str) -> str:
     """Return the spread in a room in one sentence."""
     unit, (low, high) = _delta_unit(result.column), result.pair_at_highest
     return (
-        f"The loggers of the room differed by {_figure(result.mean, 1)} {unit} on average, by at "
-        f"most {_figure(result.highest, 1)} {unit} ({high} above {low}, "
-        f"{_moment(result.highest_utc, zone)}); half of it counts in the short-term allowance."
+        f"The loggers of the room differed by {number(result.mean, 1)} {unit} on average, by at "
+        f"most {number(result.highest, 1)} {unit} ({high} above {low}, "
+        f"{date_time(result.highest_utc, zone)}); half of it counts in the short-term allowance."
     )
 
 
@@ -276,12 +273,12 @@ def rooms_line(
     'Over 720 shared hours the store was 4.2 %RH damper, 1.0 K colder and held 60 Pa more vapour
      than the East Room, on average.'
     """
-    humid = f"{_figure(abs(result.rh_pct), 1)} %RH {'damper' if result.rh_pct > 0 else 'drier'}"
-    warm = f"{_figure(abs(result.temp_c), 1)} K {'warmer' if result.temp_c > 0 else 'colder'}"
+    humid = f"{number(abs(result.rh_pct), 1)} %RH {'damper' if result.rh_pct > 0 else 'drier'}"
+    warm = f"{number(abs(result.temp_c), 1)} K {'warmer' if result.temp_c > 0 else 'colder'}"
     more = "more" if result.vapour_pressure_pa > 0 else "less"
     return (
         f"Over {result.hours} shared hours {second} was {humid}, {warm} and held "
-        f"{_figure(abs(result.vapour_pressure_pa))} Pa {more} vapour than {first}, on average."
+        f"{number(abs(result.vapour_pressure_pa))} Pa {more} vapour than {first}, on average."
     )
 
 
@@ -290,29 +287,30 @@ def outdoors_line(result: MoistureAgainstOutdoors) -> str:
     follows = ""
     if result.follows is not None and not math.isnan(result.follows):
         follows = (
-            f" Its daily means follow the outdoors with a correlation of {result.follows:.2f}."
+            " Its daily means follow the outdoors with a correlation of "
+            f"{number(result.follows, 2)}."
         )
     return (
-        f"The room held {_figure(result.mean_pa)} Pa of vapour against the outdoors "
-        f"(5–95 %: {_figure(result.low_pa)} to {_figure(result.high_pa)} Pa), more than outdoors "
-        f"in {_share(result.wetter_inside_pct)} of the hours.{follows}"
+        f"The room held {number(result.mean_pa)} Pa of vapour against the outdoors "
+        f"(5 to 95 %: {number(result.low_pa)} to {number(result.high_pa)} Pa), more than outdoors "
+        f"in {share(result.wetter_inside_pct / 100.0)} of the hours.{follows}"
     )
 
 
 def month_line(now: MonthStatistics, before: MonthStatistics) -> str:
     """Return this month against the same month last year, or why that cannot be told."""
     least = parameter("record_rules", "coverage", "verdict").value
-    name = datetime(now.year, now.month, 1, tzinfo=ZoneInfo("UTC")).strftime("%B")
+    name = month_name(now.month)
     for month in (now, before):
         if month.coverage_pct < least:
             return (
-                f"{name} {now.year} against {before.year}: {CANNOT_TELL}, "
-                f"{month.coverage_pct:.0f} % of {name} {month.year} was measured and "
-                f"{least:.0f} % is needed."
+                f"{name} {now.year} against {before.year}: {cannot_tell()}, "
+                f"{share(month.coverage_pct / 100.0)} of {name} {month.year} was measured and "
+                f"{share(least / 100.0)} is needed."
             )
     return (
-        f"{name} {now.year} against {before.year}: mean {_figure(now.rh_mean, 1)} %RH "
-        f"(was {_figure(before.rh_mean, 1)}), {_figure(now.temp_mean, 1)} °C "
-        f"(was {_figure(before.temp_mean, 1)}), mean daily span "
-        f"{_figure(now.mean_dayspan_rh, 1)} %RH (was {_figure(before.mean_dayspan_rh, 1)})."
+        f"{name} {now.year} against {before.year}: mean {number(now.rh_mean, 1)} %RH "
+        f"(was {number(before.rh_mean, 1)}), {number(now.temp_mean, 1)} °C "
+        f"(was {number(before.temp_mean, 1)}), mean daily span "
+        f"{number(now.mean_dayspan_rh, 1)} %RH (was {number(before.mean_dayspan_rh, 1)})."
     )

@@ -1,7 +1,6 @@
 """Report lines: plain sentences with what, when, by which definition, how sure."""
 
 import re
-from datetime import UTC, datetime
 
 import numpy as np
 import pandas as pd
@@ -11,7 +10,6 @@ from analysis.harm.condensation import cold_surface
 from analysis.harm.gelatin import glazing_contact_hours, softening_hours
 from analysis.harm.mould import HEALTH_CAUTION, mould_dose, mould_history
 from analysis.instruments.side_by_side import Agreement, agreement
-from analysis.limits import report_lines as say
 from analysis.limits.comparison import (
     compare_rooms,
     moisture_against_outdoors,
@@ -22,6 +20,7 @@ from analysis.limits.historic_climate import historic_climate
 from analysis.limits.published_limits import published_limit, published_limits
 from analysis.limits.verdict import judge
 from analysis.series import readings_frame
+from dashboards.text import air_report as say
 
 HOURS = pd.date_range("2030-01-01", periods=400 * 24, freq="h", tz="UTC")
 H = np.arange(len(HOURS))
@@ -85,7 +84,7 @@ def test_times_are_those_of_the_site() -> None:
     air = readings_frame(HOURS, temp_c=20.0, rh_pct=rh)
     lines = say.verdict_lines(judge(published_limit("class_d"), air, ZONE), ZONE)
     at = HOURS[4000].tz_convert(ZONE)
-    assert f"{at.day} June 2030 {at:%H:%M}" in lines[2]
+    assert f"{at.day} June 2030, {at:%H:%M}" in lines[2]
 
 
 def test_swings_by_four_definitions() -> None:
@@ -113,7 +112,3 @@ def test_what_was_not_measured_cannot_be_told() -> None:
 def test_a_lag_that_does_not_show_is_said() -> None:
     unsure = Agreement("temp_c", 50, 0.1, 0.2, -0.3, 0.5, None)
     assert say.agreement_line(unsure).endswith("its lag: cannot tell.")
-
-
-def test_moments_read_like_dates() -> None:
-    assert say._moment(datetime(2030, 7, 1, 22, 30, tzinfo=UTC), ZONE) == "2 July 2030 00:30"
