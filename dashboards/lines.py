@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from analysis.results import Coverage, Judgement, Listing, Range, State
+from analysis.results import Coverage, Event, Judgement, Listing, Range, State
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,19 @@ class FormField:
 
 
 @dataclass(frozen=True)
+class StripLine:
+    """One work's week as a strip: what is written beside it, and its picture."""
+
+    work_id: str
+    title: str
+    state: State
+    picture: Markup
+    peak: str
+    mounted: str
+    sentence: str
+
+
+@dataclass(frozen=True)
 class RoomSummary:
     """One room on the page of the week."""
 
@@ -50,6 +63,8 @@ class RoomSummary:
     coverage: Coverage | None = None
     picture: Markup | None = None
     open_notices: int = 0
+    strips: Sequence[StripLine] = ()
+    event: Event | None = None
 
 
 @dataclass(frozen=True)

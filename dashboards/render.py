@@ -14,7 +14,6 @@ from markupsafe import Markup
 
 from analysis.learning.grades import GRADE_WORDS
 from analysis.references import status_words
-from analysis.results import Listing, State
 from dashboards import links
 from dashboards.forms import form as forms
 from dashboards.forms import stated_words
@@ -33,13 +32,6 @@ NAVIGATION = (
     ("plan", "Plan", links.plan()),
     ("guides", "Guides", links.guides()),
 )
-LIST_STATES = {
-    Listing.LOOK_FIRST: State.SLACK,
-    Listing.WATCH: State.EASING,
-    Listing.LEAVE_BE: State.TAUT,
-    Listing.CANNOT_TELL: State.CANNOT_TELL,
-    Listing.NOT_COVERED: State.NOT_HELD_BY_TENSION,
-}
 _unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
 
 
@@ -88,7 +80,6 @@ def environment() -> Environment:
         mark=mark_and_word,
         bare_mark=mark_svg,
         navigation=NAVIGATION,
-        list_states=LIST_STATES,
         listings=sentences.LISTINGS,
         grades=GRADE_WORDS,
         caution=sentences.CAUTION,

@@ -36,10 +36,10 @@ class Layout:
 
 WIDE = Layout(
     width=WIDE_A4_MM,
-    left=53.0,
-    right=48.0,
+    left=51.0,
+    right=82.0,
     edge=7.0,
-    air=44.0,
+    air=34.0,
     temperature=16.0,
     strip=3.2,
     strip_pitch=4.7,

@@ -20,6 +20,7 @@ from dashboards.charts.places import distance_along, place_along, spread
 from dashboards.charts.style import SERIF, text_width_mm
 from dashboards.inks import FELT, GREY, INK, PAPER, SEA, SOFT, WASH
 from dashboards.text import wording
+from dashboards.text.messages import _
 from dashboards.text.sentences import glazed_histories
 
 Floats = npt.NDArray[np.float64]
@@ -70,6 +71,14 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     _mounting_ticks(axes, week, layout, letters)
 
 
+def key_words() -> str:
+    """Return what the picture of the air does not name in itself."""
+    return _(
+        "Ticks with letters at the right: RH at mounting. Rings: readings in doubt. Hatched paper: "
+        "not measured."
+    )
+
+
 def _tick_words(ticks: Floats, unit: str, layout: Layout) -> list[str]:
     """Return the numbers of a scale; on a phone the topmost carries the unit."""
     words = [wording.number(tick) for tick in ticks]
@@ -94,11 +103,16 @@ def humidity_limits(
     return max(0.0, middle - half), min(104.0, middle + half)
 
 
-def draw_band(axes: Axes, band: Band | None, layout: Layout, room: Curve) -> None:
-    """Draw the agreed band as a pale wash, its name in it where the room's line keeps away."""
+def draw_band(axes: Axes, band: Band | None, layout: Layout | None, room: Curve) -> None:
+    """Draw the agreed band as a pale wash, its name in it where the room's line keeps away.
+
+    Without a layout there is no room for the name: the scale tells the band's ends.
+    """
     if band is None:
         return
     axes.axhspan(band.low_rh_pct, band.high_rh_pct, color=WASH, linewidth=0.0, zorder=0)
+    if layout is None:
+        return
     words = f"{band.name}, {wording.span(band.low_rh_pct, band.high_rh_pct, '%RH')}"
     if band.since and not layout.narrow:
         words += f", since {band.since}"

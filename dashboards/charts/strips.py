@@ -1,26 +1,38 @@
-"""One thin strip a work through the week, in washes: the darker, the more probably slack."""
+"""One thin strip a work through the week, in washes: the darker, the more probably slack.
 
-from collections.abc import Sequence
+Hours that nothing was measured in are bare paper with hatching, whether they are past or to come:
+the palest tint says "surely taut" and nothing else.
+"""
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
+from matplotlib.patches import Rectangle
 
-from analysis.results import History, Judgement, RoomWeek, State
+from analysis.results import History, Judgement, Listing, RoomWeek, State
+from dashboards import links
 from dashboards.charts.days import Days
 from dashboards.charts.layout import Layout
 from dashboards.charts.style import text_width_mm
 from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, WASH
+from dashboards.lines import StripLine
 from dashboards.marks import draw_mark
 from dashboards.text.sentences import LISTINGS
+from dashboards.text.strip_text import KEY_WORDS, mounted_short, peak_words, strip_sentence
 
 Floats = npt.NDArray[np.float64]
 LEVELS = np.arange(0.05, 0.96, 0.1)  # one wash of ink for every tenth of probability
 WASH_ALPHA = 0.17
+BASE_ALPHA = 0.55  # the palest tint: surely taut
 CORE = 0.34  # part of the strip's height that shows how probably waves are seen
+KEY_CHANCES = (0.1, 0.3, 0.7, 0.9)
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
+TALL = 12.0  # height of a strip drawn for a page, where a week is as wide as its hours
 
 
 @dataclass(frozen=True)
@@ -34,7 +46,7 @@ class Row:
 
 def rows(week: RoomWeek) -> list[Row]:
     """Return the strips of a week, ordered by need."""
-    ordered = sorted(week.judgements, key=lambda j: LISTINGS.index(j.listing))
+    ordered = sorted(week.judgements, key=lambda j: (LISTINGS.index(j.listing), j.order_key))
     return [Row(letter(n), j, week.histories.get(j.work_id)) for n, j in enumerate(ordered)]
 
 
@@ -67,26 +79,49 @@ def runs(places: Floats, above: npt.NDArray[np.bool_]) -> list[tuple[float, floa
     ]
 
 
+def told_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
+    """Return the stretches of a week in which something is told of a work [h]."""
+    if history is None or not history.time_utc.size:
+        return []
+    told = (history.refused == "") & np.isfinite(history.p_slack)
+    known = [(first, min(last, days.known_h)) for first, last in runs(_places(history, days), told)]
+    return [(first, last) for first, last in known if last > first]
+
+
+def untold_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
+    """Return the rest of the week: what is bare paper with hatching [h]."""
+    ends = [0.0, *(end for run in told_runs(history, days) for end in run), days.length_h]
+    return [
+        (first, last) for first, last in zip(ends[::2], ends[1::2], strict=True) if last > first
+    ]
+
+
+def _places(history: History, days: Days) -> Floats:
+    return days.along(history.time_utc)
+
+
 def draw_strip(axes: Axes, row: Row, days: Days, bottom: float, height: float) -> None:
-    """Draw one strip between two heights of axes that count hours across."""
+    """Draw one strip between two heights of axes that count hours across; it leads to its work."""
     if row.judgement.state is State.NOT_HELD_BY_TENSION:
         middle = bottom + height / 2
         axes.plot([0, days.length_h], [middle, middle], color=HAIR, linewidth=0.5, zorder=1)
         return
     draw_history(axes, row.history, days, bottom, height)
+    over = Rectangle((0.0, bottom), days.length_h, height, alpha=0.0, zorder=9)
+    over.set_url(links.work(row.judgement.work_id))
+    axes.add_patch(over)
 
 
 def draw_history(
     axes: Axes, history: History | None, days: Days, bottom: float, height: float
 ) -> None:
     """Draw a history between two heights: hatched where nothing can be told, washes elsewhere."""
-    whole = _box(0.0, days.length_h, bottom, height)
-    axes.add_collection(PolyCollection([whole], facecolor=WASH, alpha=0.55, linewidth=0.0))
-    if history is None or not history.time_utc.size:
-        _hatch(axes, [(0.0, days.length_h)], bottom, height)
+    _hatch(axes, untold_runs(history, days), bottom, height)
+    told = [_box(*run, bottom, height) for run in told_runs(history, days)]
+    axes.add_collection(PolyCollection(told, facecolor=WASH, alpha=BASE_ALPHA, linewidth=0.0))
+    if history is None or not told:
         return
-    places = days.along(history.time_utc)
-    _hatch(axes, runs(places, history.refused != ""), bottom, height)
+    places = _places(history, days)
     _washes(axes, places, history.p_slack, bottom, height)
     core = height * CORE
     _washes(axes, places, history.p_visible, bottom + (height - core) / 2, core, step=2)
@@ -95,17 +130,19 @@ def draw_history(
 def _washes(
     axes: Axes, places: Floats, chance: Floats, bottom: float, height: float, step: int = 1
 ) -> None:
-    known = np.nan_to_num(chance, nan=0.0)
-    boxes = [
-        _box(first, last, bottom, height)
-        for level in LEVELS[::step]
-        for first, last in runs(places, known >= level)
-    ]
+    boxes = [_box(*run, bottom, height) for run in _layers(places, chance, step)]
     alpha = 1.0 - (1.0 - WASH_ALPHA) ** step
     axes.add_collection(
         PolyCollection(boxes, facecolor=MADDER, alpha=alpha, linewidth=0.0, antialiased=False),
         autolim=False,
     )
+
+
+def _layers(places: Floats, chance: Floats, step: int) -> Iterator[tuple[float, float]]:
+    """Yield the stretches of each wash, one for every tenth that the chance reaches."""
+    known = np.nan_to_num(chance, nan=0.0)
+    for level in LEVELS[::step]:
+        yield from runs(places, known >= level)
 
 
 def _hatch(
@@ -123,26 +160,32 @@ def _box(first: float, last: float, bottom: float, height: float) -> list[tuple[
     return [(first, bottom), (last, bottom), (last, top), (first, top)]
 
 
-def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float) -> None:
-    """Write a strip's letter and title, and draw its mark with its word.
+def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) -> None:
+    """Write a strip's letter and title, its mark with its word, its highest chance and when.
 
     ``axes`` count millimetres over the whole width of the sheet.
     """
-    room = 47.0 if layout.narrow else layout.left - layout.edge - 7.0
-    title = _fitted(row.judgement.title, room, layout.text)
+    judged, address = row.judgement, links.work(row.judgement.work_id)
+    held = judged.state is not State.NOT_HELD_BY_TENSION
+    beside = (peak_words(judged, zone), mounted_short(judged.work)) if held else ()
+    said = " · ".join(filter(None, beside))
     if layout.narrow:
         above = bottom + layout.strip + 2.6
+        title = _fitted(judged.title, 47.0, layout.text)
         axes.text(layout.left - 6.0, above, row.letter, size=layout.small, color=SOFT, va="center")
-        axes.text(layout.left, above, title, size=layout.text, va="center")
-        draw_mark(axes, row.judgement.state, layout.left + 49.0, above - 1.4, height_mm=2.8,
+        axes.text(layout.left, above, title, size=layout.text, va="center", url=address)
+        draw_mark(axes, judged.state, layout.left + 49.0, above - 1.4, height_mm=2.8,
                   fontsize=layout.small)  # fmt: skip
         return
+    title = _fitted(judged.title, layout.left - layout.edge - 7.0, layout.text)
     middle = bottom + layout.strip / 2
     axes.text(layout.edge, middle, row.letter, size=layout.small, color=SOFT, va="center")
     axes.text(layout.left - 2.5, middle, title, size=layout.text, va="center",
-              ha="right", color=INK)  # fmt: skip
-    draw_mark(axes, row.judgement.state, layout.left + layout.plot + 2.5, middle - 1.6,
-              height_mm=3.2, fontsize=layout.text)  # fmt: skip
+              ha="right", color=INK, url=address)  # fmt: skip
+    right = layout.left + layout.plot + 2.5
+    draw_mark(axes, judged.state, right, middle - 1.6, height_mm=3.2, fontsize=layout.text)
+    axes.text(layout.width - layout.edge, middle, said, size=layout.small, color=SOFT, va="center",
+              ha="right")  # fmt: skip
 
 
 def _fitted(title: str, width_mm: float, size: float) -> str:
@@ -150,3 +193,112 @@ def _fitted(title: str, width_mm: float, size: float) -> str:
     while len(shown) > 2 and text_width_mm(shown, size) > width_mm:
         shown = shown[:-2].rstrip(" ,.…") + "…"
     return shown
+
+
+def draw_key(axes: Axes, left: float, middle: float, layout: Layout) -> None:
+    """Draw the one key of a sheet: four chances, the inner bar of waves seen, and the hatching.
+
+    ``axes`` count millimetres.
+    """
+    height, at = layout.strip, left
+    for chance in KEY_CHANCES:
+        at = _key_box(axes, chance, 0.0, at, middle, height, layout, KEY_WORDS[chance]())
+    at = _key_box(axes, 0.3, 0.9, at, middle, height, layout, KEY_WORDS["seen"]())
+    box = _box(at, at + 8.0, middle - height / 2, height)
+    axes.add_collection(PolyCollection([box], facecolor="none", edgecolor=FELT, hatch="//////"))
+    axes.text(at + 9.2, middle, KEY_WORDS["untold"](), size=layout.small, color=SOFT, va="center")
+
+
+def _key_box(
+    axes: Axes,
+    slack: float,
+    seen: float,
+    left: float,
+    middle: float,
+    height: float,
+    layout: Layout,
+    words: str,
+) -> float:
+    """Draw one box of the key with its words; return where the next begins [mm]."""
+    places, bottom = np.array([left, left + 4.0]), middle - height / 2
+    axes.add_collection(
+        PolyCollection([_box(left, left + 8.0, bottom, height)], facecolor=WASH, alpha=BASE_ALPHA)
+    )
+    _washes(axes, places, np.full(2, slack), bottom, height)
+    core = height * CORE
+    _washes(axes, places, np.full(2, seen), bottom + (height - core) / 2, core, step=2)
+    axes.text(left + 9.2, middle, words, size=layout.small, color=SOFT, va="center")
+    return left + 9.2 + text_width_mm(words, layout.small) + 4.0
+
+
+def strip_lines(week: RoomWeek, *, only_needing: bool = False) -> list[StripLine]:
+    """Return the strips of a week for a page, each with its words and its picture.
+
+    ``only_needing`` leaves out the works that can be left.
+    """
+    days = Days.of(week)
+    return [
+        StripLine(
+            work_id=row.judgement.work_id,
+            title=row.judgement.title,
+            state=row.judgement.state,
+            picture=strip_svg(row, days),
+            peak=peak_words(row.judgement, week.zone),
+            mounted=mounted_short(row.judgement.work),
+            sentence=strip_sentence(row.judgement, week.zone),
+        )
+        for row in rows(week)
+        if row.judgement.state is not State.NOT_HELD_BY_TENSION
+        and not (only_needing and row.judgement.listing is Listing.LEAVE_BE)
+    ]
+
+
+def strip_svg(row: Row, days: Days) -> Markup:
+    """Return one strip as SVG, as wide as the room it is given."""
+    history, core = row.history, TALL * CORE
+    parts = [_rect(*run, 0.0, TALL, "untold") for run in untold_runs(history, days)]
+    parts += [_rect(*run, 0.0, TALL, "base") for run in told_runs(history, days)]
+    if history is not None and history.time_utc.size:
+        places = _places(history, days)
+        washes = _layers(places, history.p_slack, 1)
+        parts += [_rect(*run, 0.0, TALL, "wash") for run in washes]
+        seen = _layers(places, history.p_visible, 2)
+        parts += [_rect(*run, (TALL - core) / 2, core, "core") for run in seen]
+    for _midnight, first, _last in list(days.midnights())[1:]:
+        parts.append(f'<path class="day" d="M{first:g} 0V{TALL:g}"/>')
+    return _svg(days.length_h, parts)
+
+
+def key_svg(slack: float, seen: float) -> Markup:
+    """Return one box of the key of a page."""
+    count, cores = int(np.sum(slack >= LEVELS)), int(np.sum(LEVELS[::2] <= seen))
+    core = TALL * CORE
+    parts = [_rect(0.0, 24.0, 0.0, TALL, "base"), *[_rect(0.0, 24.0, 0.0, TALL, "wash")] * count]
+    parts += [_rect(0.0, 24.0, (TALL - core) / 2, core, "core")] * cores
+    return _svg(24.0, parts)
+
+
+def untold_svg() -> Markup:
+    """Return the box of the key for hours of which nothing is known."""
+    return _svg(24.0, [_rect(0.0, 24.0, 0.0, TALL, "untold")])
+
+
+def page_key() -> list[tuple[Markup, str]]:
+    """Return the one key of a page as (box, words)."""
+    chances = [(key_svg(chance, 0.0), KEY_WORDS[chance]()) for chance in KEY_CHANCES]
+    seen = (key_svg(0.3, 0.9), KEY_WORDS["seen"]())
+    return [*chances, seen, (untold_svg(), KEY_WORDS["untold"]())]
+
+
+def _rect(first: float, last: float, top: float, height: float, kind: str) -> str:
+    return (
+        f'<rect class="{kind}" x="{first:g}" y="{top:g}" width="{last - first:g}"'
+        f' height="{height:g}"/>'
+    )
+
+
+def _svg(width: float, parts: Sequence[str]) -> Markup:
+    return Markup(
+        f'<svg class="strip" viewBox="0 0 {width:g} {TALL:g}" preserveAspectRatio="none"'
+        f' aria-hidden="true" focusable="false">{"".join(parts)}</svg>'
+    )

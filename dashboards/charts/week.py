@@ -1,7 +1,7 @@
 """The week chart: a room's air, what its frames felt, and a strip a work, on one sheet."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from matplotlib.figure import Figure
@@ -14,15 +14,12 @@ from dashboards.charts.strips import Row
 from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.inks import HAIR, SOFT
 from dashboards.text import event_words, sentences, wording
-
-STRIPS_WORDS = (
-    "Strips: the stronger, the more probably slack; the core, the more probably seen. Hatched: "
-    "cannot tell. Letters at the right: RH at mounting. Rings: readings in doubt."
-)
+from dashboards.text.messages import _
 
 BETWEEN_MM = 15.0  # days' names, and paper between the three pictures
 GAPS_MM = 11.0  # paper between the words beneath
 DAYS_MM = 5.0
+FINDING_SIZE = {False: 15.0, True: 12.5}  # points, wide and narrow
 HANGING_MM = 5.0
 
 
@@ -37,7 +34,9 @@ class Parts:
     notes: Sequence[Sequence[str]]
     sentence: Sequence[str]
     quality: Sequence[str]
+    finding: Sequence[str]
     key: Sequence[str]
+    key_mm: float
 
     @property
     def strips_mm(self) -> float:
@@ -48,9 +47,9 @@ class Parts:
     def words_mm(self) -> float:
         """Height of everything written beneath."""
         if not self.words:
-            return (len(self.key) + 0.5) * self.layout.line
+            return (len(self.key) + 0.5) * self.layout.line + self.key_mm
         small = sum(len(note) for note in self.notes) + len(self.quality) + len(self.key)
-        return (1.3 * len(self.sentence) + small) * self.layout.line + GAPS_MM
+        return (1.3 * len(self.sentence) + small) * self.layout.line + GAPS_MM + self.key_mm
 
     @property
     def height_mm(self) -> float:
@@ -61,7 +60,8 @@ class Parts:
     @property
     def heading_mm(self) -> float:
         """Height of the heading; without words the page has it."""
-        return self.layout.heading if self.words else 0.0
+        more = max(len(self.finding) - 1, 0) * 1.6 * self.layout.line
+        return self.layout.heading + more if self.words else 0.0
 
     @property
     def least_mm(self) -> float:
@@ -96,18 +96,20 @@ def week_chart(week: RoomWeek, *, words: bool = True) -> Figure:
     return _sheet(week, WIDE, words)
 
 
-def week_chart_narrow(week: RoomWeek, *, words: bool = True) -> Figure:
-    """Return the same week for a phone."""
-    return _sheet(week, PHONE, words)
+def week_chart_narrow(week: RoomWeek, *, words: bool = True, strips: bool = True) -> Figure:
+    """Return the same week for a phone; a page has the strips as text and links beneath it."""
+    return _sheet(week, PHONE, words, strips)
 
 
 @drawn
-def _sheet(week: RoomWeek, layout: Layout, words: bool) -> Figure:
+def _sheet(week: RoomWeek, layout: Layout, words: bool, with_strips: bool = True) -> Figure:
     parts = _parts(week, layout, words)
+    if not with_strips:
+        parts = replace(parts, rows=())
     sheet = Sheet.new(layout.width, parts.height_mm)
     spare = parts.height_mm - parts.least_mm
     if words:
-        _heading(sheet, week, layout)
+        _heading(sheet, week, parts)
     top = _air(sheet, week, parts, parts.heading_mm + DAYS_MM, layout.air + spare)
     top = _strips(sheet, week, parts, top)
     _words(sheet, parts, top)
@@ -126,7 +128,9 @@ def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
         notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
         sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
         quality=wrapped(quality_line(week), width, small),
-        key=wrapped(STRIPS_WORDS, width, small),
+        finding=wrapped(sentences.week_finding(week), width, FINDING_SIZE[layout.narrow], SERIF),
+        key=wrapped(room_air.key_words(), width, small),
+        key_mm=0.0 if layout.narrow else layout.line + 1.0,
     )
 
 
@@ -142,16 +146,16 @@ def quality_line(week: RoomWeek) -> str:
     return "Readings: " + ". ".join(wording.capital(p) for p in parts if p) + "."
 
 
-def _heading(sheet: Sheet, week: RoomWeek, layout: Layout) -> None:
-    dates = wording.week_dates(week.iso_week)
+def _heading(sheet: Sheet, week: RoomWeek, parts: Parts) -> None:
+    """Write what the week's finding is; the room and the week stand small above it."""
+    layout = parts.layout
     number = week.iso_week.split("-W")[1].lstrip("0")
-    if layout.narrow:
-        sheet.write(layout.edge, 1.5, week.room_name, size=14, family=SERIF, weight="bold")
-        sheet.write(layout.edge, 8.2, f"Week {number}, {dates}", size=layout.text, color=SOFT)
-        return
-    sheet.write(layout.edge, 4.0, week.room_name, size=19, family=SERIF, weight="bold")
-    sheet.write(layout.width - layout.edge, 6.6, f"Week {number}, {dates}", size=11, ha="right",
-                family=SERIF, color=SOFT)  # fmt: skip
+    dates = wording.week_dates(week.iso_week)
+    small = _("{room} · week {number}, {dates}", room=week.room_name, number=number, dates=dates)
+    sheet.write(layout.edge, 1.5, small, size=layout.text, color=SOFT)
+    size = FINDING_SIZE[layout.narrow]
+    _lines(sheet, parts.finding, layout.edge, 6.0, 1.6 * layout.line, size=size, family=SERIF,
+           weight="bold")  # fmt: skip
 
 
 def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) -> float:
@@ -166,7 +170,7 @@ def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) 
     name_days(names, Days.of(week), short=layout.narrow, size=layout.text)
     top += track
     axes = sheet.axes(layout.left, top, layout.plot, height)
-    letters = {row.judgement.work_id: row.letter for row in parts.rows}
+    letters = {row.judgement.work_id: row.letter for row in strips.rows(week)}
     room_air.draw_humidity(axes, week, layout, letters)
     _name_scale(sheet, layout, top, "% RH")
     top += height + 3.5
@@ -201,13 +205,16 @@ def _strips(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> float:
     for number, row in enumerate(parts.rows):
         bottom = height - (number + 1) * layout.strip_pitch + 1.0
         strips.draw_strip(axes, row, days, bottom, layout.strip)
-        strips.label_strip(margin, row, layout, bottom)
+        strips.label_strip(margin, row, layout, bottom, week.zone)
     return top + height
 
 
 def _words(sheet: Sheet, parts: Parts, top: float) -> None:
     layout, line = parts.layout, parts.layout.line
     edge = layout.edge
+    if parts.key_mm:
+        strips.draw_key(sheet.margin(0.0, top, layout.width, parts.key_mm), edge, 2.0, layout)
+        top += parts.key_mm
     top = _lines(sheet, parts.key, edge, top + 1.6, line, size=layout.small, color=SOFT) + 2.4
     if not parts.words:
         return

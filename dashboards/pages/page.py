@@ -36,9 +36,12 @@ from dashboards.lines import (
     RoundLine,
     SheetBlock,
     StatisticLine,
+    StripLine,
     Table,
     UploadLine,
 )
+
+Key = Sequence[tuple[Markup, str]]
 
 
 def told(words: str, **options: Any) -> Any:
@@ -60,6 +63,7 @@ class ThisWeek:
     rooms: Sequence[RoomSummary] = told("The rooms, in the order in which they need a person")
     look_first: Sequence[RoundLine] = told("Works to look at first, over all rooms, in order")
     notices: Sequence[NoticeLine] = told("Notices that are open, newest first")
+    key: Key = told("The one key of the strips, as (box, words): `charts.strips.page_key`")
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,11 @@ class RoomWeekPage:
     answer: str = told("The answer in one sentence, usually the week's own sentence")
     chart: Markup = told("The week chart, wide: `style.inline_svg(week_chart(week))`")
     chart_narrow: Markup = told("The same for a phone: `style.inline_svg(week_chart_narrow(week))`")
+    strips: Sequence[StripLine] = told(
+        "The works' strips, for a phone: `charts.strips.strip_lines`"
+    )
+    key: Key = told("The one key of the strips, as (box, words): `charts.strips.page_key`")
+    finding: str = told("What the chart shows, as its title: `sentences.week_finding`")
     previous_week: str | None = told("The week before, or None at the start of the record")
     next_week: str | None = told("The week after, or None at its end")
 

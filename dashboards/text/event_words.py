@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from analysis.events.ranking import Crowd, ranked_events
-from analysis.results import Cause, Event
+from analysis.results import Cause, Event, RoomWeek
 from dashboards.text import wording
 from dashboards.text.messages import _
 
@@ -53,6 +53,53 @@ def event_sentence(event: Event, zone: str) -> str:
 def event_note(event: Event, zone: str) -> str:
     """Return an event as a numbered note says it: when it began and ended, then what it was."""
     return f"{event_span(event, zone)}: {_said(event, '')}"
+
+
+def telling_event(week: RoomWeek) -> Event | None:
+    """Return the event that tells a week: the one after which most works were likeliest slack.
+
+    Where several tell of as many works, or none of any, it is the largest.
+    """
+    return max(week.events, key=lambda e: (_followed(e, week), event_size(e)), default=None)
+
+
+def _followed(event: Event, week: RoomWeek) -> int:
+    """Return how many works were likeliest to show waves during an event or the day after it."""
+    until = event.end_utc + timedelta(hours=24)
+    hours = [
+        j.now.likeliest_utc for j in week.judgements if j.now is not None and j.p_visible_week > 0.5
+    ]
+    return sum(at is not None and event.start_utc <= at <= until for at in hours)
+
+
+def events_named(events: Sequence[Event], zone: str) -> str:
+    """Return events by name, those of one day together: "Thursday's fall and rise"."""
+    by_day: dict[str, list[str]] = {}
+    for event in sorted(events, key=lambda e: e.start_utc):
+        kinds = by_day.setdefault(wording.weekday(event.start_utc, zone), [])
+        if (kind := event_kind(event)) not in kinds:
+            kinds.append(kind)
+    named = [
+        _("{day}’s {event}", day=day, event=wording.listed(kinds)) for day, kinds in by_day.items()
+    ]
+    return wording.listed(named)
+
+
+def event_kind(event: Event) -> str:
+    """Return an event in a word."""
+    rising = event.peak_value >= event.from_value
+    if event.quantity == "temp_c":
+        return _("warmth") if rising else _("cold")
+    if event.kind == "day–night cycling":
+        return _("swings")
+    if event.kind in BEYOND:
+        return _("damp") if rising else _("dryness")
+    return _("rise") if rising else _("fall")
+
+
+def event_name(event: Event, zone: str) -> str:
+    """Return an event by a name: "Tuesday's rise", "Sunday's damp"."""
+    return events_named([event], zone)
 
 
 def _said(event: Event, when: str) -> str:

@@ -1,6 +1,7 @@
 """Sentences made from results: what an event was, what a week asks of people, in plain words."""
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 
 import numpy as np
@@ -10,8 +11,8 @@ from analysis.works import GLAZED
 from dashboards.lines import NoticeLine, RoomSummary
 from dashboards.text import judgement_text as judged
 from dashboards.text import wording
+from dashboards.text.event_words import event_name, event_size, events_named, telling_event
 from dashboards.text.event_words import event_sentence as event_sentence
-from dashboards.text.event_words import event_size
 from dashboards.text.messages import _, counted
 
 LISTINGS = (
@@ -21,6 +22,13 @@ LISTINGS = (
     Listing.LEAVE_BE,
     Listing.NOT_COVERED,
 )
+LISTING_WORDS = {
+    Listing.LOOK_FIRST: "look first",
+    Listing.WATCH: "watch",
+    Listing.CANNOT_TELL: "cannot tell",
+    Listing.LEAVE_BE: "can be left",
+    Listing.NOT_COVERED: "no estimate covers these",
+}
 NOTICE_WORDS = {
     "humidity": "humidity",
     "sustained damp": "damp for long",
@@ -38,6 +46,23 @@ CAUTION = (
 )
 
 
+def counts_words(counts: Mapping[Listing, int]) -> str:
+    """Return how many works stand in which list.
+
+    Examples
+    --------
+    >>> counts_words({Listing.LOOK_FIRST: 2, Listing.LEAVE_BE: 5, Listing.NOT_COVERED: 1})
+    'Look first 2 · can be left 5 · no estimate covers 1'
+    """
+    words = {**LISTING_WORDS, Listing.NOT_COVERED: "no estimate covers"}
+    said = [
+        f"{_(words[which])} {wording.number(counts[which])}"
+        for which in LISTINGS
+        if counts.get(which)
+    ]
+    return wording.capital(" · ".join(said))
+
+
 def felt_sentence(week: RoomWeek, event: Event) -> str:
     """Return what the glazed frames felt of an event within a day, or an empty text.
 
@@ -53,10 +78,11 @@ def felt_sentence(week: RoomWeek, event: Event) -> str:
         return ""
     low, high = min(changes), max(changes)
     if high < NOTICED_RH_PCT:
-        return "Behind glazing it was less than 1 %RH."
+        return _("The air inside the glazed frames moved by less than {size}.", size="1 %RH")
     if round(low) < 1:
-        return f"Behind glazing it was at most about {wording.rh(high)}."
-    return f"Behind glazing it was about {wording.span(low, high, '%RH')}."
+        return _("The air inside the glazed frames moved by {size} at most.", size=wording.rh(high))
+    size = wording.span(low, high, "%RH")
+    return _("The air inside the glazed frames moved by {size}.", size=size)
 
 
 def glazed_histories(week: RoomWeek) -> list[History]:
@@ -147,11 +173,57 @@ def quiet_sentence(week: RoomWeek) -> str:
     return f"Room air kept at {wording.span(low, high, '%RH')} nearly all week."
 
 
+def week_finding(week: RoomWeek) -> str:
+    """Return the finding of a week in a few words: what happened, and what it did to the works."""
+    largest = telling_event(week)
+    reached = reached_works(week.judgements)
+    if largest is None or event_size(largest) <= 0.0:
+        quiet = quiet_sentence(week).rstrip(".")
+        if not reached:
+            return quiet
+        prints = wording.plural(len(reached), "print")
+        return _("{air}; {prints} to look at", air=quiet, prints=prints)
+    event = wording.capital(event_name(largest, week.zone))
+    if reached:
+        return _(
+            "{event} reached {prints}",
+            event=event,
+            prints=wording.plural(len(reached), "print"),
+        )
+    if any(not math.isnan(j.p_visible_week) for j in week.judgements):
+        return _("{event} slackened no print", event=event)
+    return event
+
+
+def reached_works(judgements: Sequence[Judgement]) -> list[Judgement]:
+    """Return the works on which waves show, or showed within the week, more likely than not."""
+    return [j for j in judgements if j.p_visible_week > 0.5]
+
+
 def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[RoomSummary]) -> str:
-    """Return the answer for the whole house: what to look at, and in which rooms."""
-    needing = [r.room_name for r in rooms if r.counts.get(Listing.LOOK_FIRST, 0)]
-    said = round_sentence(judgements, zone)
-    return f"{said} They hang in {wording.listed(needing)}." if needing else said
+    """Return the answer for the whole house: what happened, what to look at, and in which rooms."""
+    needing = [room for room in rooms if room.counts.get(Listing.LOOK_FIRST, 0)]
+    parts = [_causes_sentence(judgements, needing, zone), round_sentence(judgements, zone)]
+    if needing:
+        names = wording.listed([room.room_name for room in needing])
+        parts.append(_("They hang in {rooms}.", rooms=names))
+    return " ".join(part for part in parts if part)
+
+
+def _causes_sentence(
+    judgements: Sequence[Judgement], needing: Sequence[RoomSummary], zone: str
+) -> str:
+    """Return what reached how many prints in how many rooms, or "" where nothing did."""
+    reached = reached_works(judgements)
+    events = [r.event for r in needing if r.event is not None and event_size(r.event) > 0.0]
+    if not reached or not events:
+        return ""
+    return _(
+        "{events} reached {prints} in {rooms}.",
+        events=wording.capital(events_named(events, zone)),
+        prints=wording.plural(len(reached), "print"),
+        rooms=wording.plural(len(needing), "room"),
+    )
 
 
 def notices_answer(notices: Iterable[NoticeLine]) -> str:

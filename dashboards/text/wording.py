@@ -327,9 +327,9 @@ def day_heading(on: date, *, short: bool = False) -> str:
     Examples
     --------
     >>> day_heading(date(2026, 3, 19)), day_heading(date(2026, 3, 19), short=True)
-    ('Thursday 19', 'Th 19')
+    ('Thu 19', 'Th 19')
     """
-    name = format_date(on, "EEEE", locale())
+    name = format_date(on, "EEE", locale())
     return f"{name[:2] if short else name} {on.day}"
 
 
@@ -563,4 +563,4 @@ def coverage_words(coverage: Coverage) -> str:
         parts.append(_("longest gap {time}", time=duration(coverage.longest_gap_h)))
     if coverage.flagged:
         parts.append(_("{readings} doubted", readings=plural(coverage.flagged, "reading")))
-    return "; ".join(parts) + "."
+    return capital("; ".join(parts)) + "."

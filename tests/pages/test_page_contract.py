@@ -14,7 +14,7 @@ from markupsafe import Markup
 from analysis.parameters import Parameter, Status
 from analysis.results import Listing, Range, RoomWeek
 from dashboards import render
-from dashboards.charts import style
+from dashboards.charts import strips, style
 from dashboards.charts.glance import room_glance
 from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.forms import form as forms
@@ -124,16 +124,26 @@ def every_page(week: RoomWeek) -> list[Any]:
     counts = {which: len(lists[which]) for which in Listing}
     said = sentences.round_sentence(judgements, ZONE)
     summary = RoomSummary(
-        "north", "North gallery", sentences.week_sentence(week), counts, week.coverage, glance, 1
+        "north",
+        "North gallery",
+        sentences.week_sentence(week),
+        counts,
+        week.coverage,
+        glance,
+        1,
+        strips=strips.strip_lines(week),
+        event=week.events[0],
     )
     rooms = [Choice("north", "North gallery", True), Choice("east", "East gallery")]
     loggers = [LoggerChoice("N1", "North gallery", "as last time", True), LoggerChoice("E2", "")]
     return [
         pages.ThisWeek(ZONE, "2026-W12", "2026-W11", None,
                        sentences.week_answer(judgements, ZONE, [summary]), [summary], lines[:3],
-                       [notice(week)]),
-        pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], []),
-        pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow, "2026-W11", None),
+                       [notice(week)], strips.page_key()),
+        pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], [], []),
+        pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow,
+                           strips.strip_lines(week), strips.page_key(),
+                           sentences.week_finding(week), "2026-W11", None),
         *work_pages(week),
         *half_time_pages(week),
         *pages_of_the_register(week),
@@ -330,7 +340,9 @@ def names_used(template: str) -> set[str]:
 
 @pytest.mark.parametrize("page", [*PAGES, *REGISTER_PAGES, WhyPage], ids=lambda page: page.__name__)
 def test_a_template_uses_exactly_the_fields_of_its_page(page: Any) -> None:
-    assert names_used(page.template) == {f.name for f in fields(page)}
+    # the status is that of the answer; no reader is shown a number for it
+    unseen = {"status"} if page is pages.ErrorPage else set()
+    assert names_used(page.template) | unseen == {f.name for f in fields(page)}
 
 
 @pytest.mark.parametrize("ending", ["txt", "html"])

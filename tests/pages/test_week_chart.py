@@ -68,7 +68,7 @@ def test_the_wall_sheet_is_an_a4_page_on_its_side(week: RoomWeek) -> None:
 def test_everything_is_named_on_the_chart(week: RoomWeek) -> None:
     said = texts(week_chart(week))
     for words in (
-        "North gallery", "Monday 16", "Sunday 22", "Agreed band, 40 to 55 %RH, since 2025",
+        "North gallery", "Mon 16", "Sun 22", "Agreed band, 40 to 55 %RH, since 2025",
         "room air", "what the frames felt", "mounted at", "dew point", "Quay at low water",
     ):  # fmt: skip
         assert words in said

@@ -5,6 +5,7 @@ from datetime import datetime
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
 
+from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.pages.page import RoomWeekPage
@@ -52,8 +53,11 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
                 "narrow chart",
                 room_id,
                 iso_week,
-                lambda: inline_svg(week_chart_narrow(week, words=False), answer),
+                lambda: inline_svg(week_chart_narrow(week, words=False, strips=False), answer),
             ),
+            strips=museum.kept_week("strips", room_id, iso_week, lambda: strip_lines(week)),
+            key=page_key(),
+            finding=sentences.week_finding(week),
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
         )

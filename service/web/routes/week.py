@@ -8,10 +8,12 @@ from fastapi.responses import HTMLResponse
 
 from analysis.results import Listing
 from dashboards.charts.glance import room_glance
+from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.lines import RoomSummary
 from dashboards.pages.page import ThisWeek
 from dashboards.text import sentences
+from dashboards.text.event_words import telling_event
 from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.climate.room_readings import full_hour
@@ -42,6 +44,7 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
             rooms=ordered,
             look_first=round_lines(museum, at)[Listing.LOOK_FIRST] if at else (),
             notices=open_lines(museum) if iso_week == latest else (),
+            key=page_key(),
         )
     )
 
@@ -65,6 +68,10 @@ def _summary(museum: Museum, room: Room, iso_week: str) -> RoomSummary:
             "glance", room.room, iso_week, lambda: inline_svg(room_glance(week), said)
         ),
         open_notices=len(open_lines(museum, room.room)),
+        strips=museum.kept_week(
+            "needing strips", room.room, iso_week, lambda: strip_lines(week, only_needing=True)
+        ),
+        event=telling_event(week),
     )
 
 
