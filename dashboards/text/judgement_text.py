@@ -106,7 +106,7 @@ CAUSES = {
     SlackCause.HINGES: "Hinges have slipped.",
     SlackCause.MOUNTED_SLACK: "It was mounted too slack.",
 }
-LEAVE_IT = "Do not press it back; leave the frame level and call a conservator."
+LEAVE_IT = "Do not press it back; leave it hanging as it is and call a conservator."
 # Humidity from which mould is looked for, whatever the mount (table of trade levels, 75 %RH).
 MOULD_PCT = 75.0
 

@@ -131,7 +131,7 @@ def test_a_loose_hinge_whatever_the_grade(knowing: Knowing, air_of: AirOf) -> No
         assert (judged.listing, judged.state) == (Listing.LOOK_FIRST, state)
         assert reason(judged, "UTC").startswith(
             "A hinge was found loose on 18 January 2025, and nobody has found all to hold since. "
-            "Do not press it back; leave the frame level and call a conservator."
+            "Do not press it back; leave it hanging as it is and call a conservator."
         )
         holds = replace(loose, released=False)
         again = judge(one, found.histories["W1"], air, at_utc=AT, last_inspection=holds)

@@ -67,8 +67,8 @@ def test_each_kind_of_event_has_its_sentence(
 def test_the_week_in_plain_words(week: RoomWeek) -> None:
     assert sentences.week_sentence(week) == (
         "Room air rose 14 %RH in 3.2 h from Tuesday 16:10, probably moist air or water coming in; "
-        "the logger by the door shows it too. The air inside the glazed frames moved by 4 %RH at most. "
-        "Look first at three prints; watch three; the other three can be left until Friday; "
+        "the logger by the door shows it too. The air inside the glazed frames moved by 4 %RH at "
+        "most. Look first at three prints; watch three; the other three can be left until Friday; "
         "for one we cannot tell; no estimate covers one."
     )
 

@@ -76,7 +76,7 @@ def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> No
     assert "0 flat, edges looked at, all hold" in said(look(own, edges=hold, back=address))
     assert listing(own, WORK) == "leave be"
     page = said(look(own, edges=loose, back=address))
-    assert "Written down. Thank you. Do not press it back; leave the frame level" in page
+    assert "Written down. Thank you. Do not press it back; leave it hanging as it is" in page
     assert "0 flat, a hinge is loose" in page
     seen = own.get(f"/api/works/{WORK}").json()["inspections"]
     assert [one["released"] for one in seen[-3:]] == [None, False, True]
