@@ -66,6 +66,26 @@ class QuestionError(StilltautError):
         self.answers = tuple(answers)
         super().__init__(read=read, where=where, found=found, expected=expected, action=action)
 
+    def beside(self, said: Mapping[str, str], several: Sequence[str]) -> "QuestionError":
+        """Return the question with answers that do not undo what was said before.
+
+        Parameters
+        ----------
+        said : mapping of str to str
+            What the reader was told.
+        several : sequence of str
+            Keys under which several columns stand, with a plus sign between.
+        """
+        answers, action = [], self.action
+        for answer in self.answers:
+            both = {k: f"{said[k]}+{answer.columns[k]}" for k in several
+                    if said.get(k) and k in answer.columns}  # fmt: skip
+            joined = Answer(answer.words, {**answer.columns, **both}, answer.day_first)
+            action = action.replace(answer.options(), joined.options())
+            answers.append(joined)
+        parts = {"read": self.read, "where": self.where, "found": self.found}
+        return QuestionError(**parts, expected=self.expected, action=action, answers=answers)
+
 
 class StoreError(StilltautError):
     """A store holds something it should not, or cannot be written."""

@@ -10,7 +10,7 @@ import pandas as pd
 
 from analysis.series import Flag, sample_interval_s
 from service.ingest.clock import Clock
-from service.ingest.clocksteps import Turn, turns_of
+from service.ingest.clocksteps import Leap, Turn, leaps_of, turns_of
 from service.ingest.evidence import limit
 from service.ingest.findings import Findings, distinct
 from service.ingest.plausibility import Judged
@@ -30,15 +30,20 @@ class Assembly:
     columns: dict[str, Mapping[str, Judged]]
     order: str
     turns: list[Turn] = field(default_factory=list)
+    leaps: list[Leap] = field(default_factory=list)
 
     def set_clocks(self, zoned: bool) -> list[Turn]:
         """Return where a clock was set; an overlap of two exports says the same again.
 
         Without a known clock a step of one hour back may be the end of summer time.
         """
-        repeated = {int(row) for s in self.sensors.values() for row in s.repeated}
-        overlaps = repeated if not self.conflicts()[0] else set()
+        sensors = self.sensors.values()
+        repeated = {int(row) for s in sensors for row in (*s.repeated, *s.joined)}
+        conflicting = {int(row) for s in sensors for row in s.conflicting}
+        overlaps = repeated if not conflicting else set()
         turns = [turn for turn in self.turns if turn.row not in overlaps]
+        # One time written twice is a clock set back only where it has other values.
+        turns = [t for t in turns if t.before_us != t.after_us or t.row in conflicting]
         return [t for t in turns if zoned or t.kind != "set back" or t.shift_us > HOUR_US]
 
     def conflicts(self) -> tuple[int, int]:
@@ -139,8 +144,11 @@ def assembled(
         utc_us, flags = clock.instants(rows)
         orders.add(_order(utc_us, flags, backwards))
         places = np.arange(len(utc_us)) if rows is None else rows
-        if np.any(flags & int(Flag.CLOCK_STEP)) or _leaps(utc_us):
-            assembly.turns += turns_of(utc_us, places, backwards)
+        if np.any(np.diff(utc_us) <= 0) or _leaps(utc_us):
+            odd_hours = flags & int(Flag.DOUBLED_HOUR | Flag.MISSING_HOUR)
+            assembly.turns += turns_of(utc_us, places, odd_hours != 0, backwards)
+        if table.counted is not None:
+            assembly.leaps += leaps_of(utc_us, table.counted[places], places)
         for part, settled in wide.items():
             name = " ".join(word for word in (label, part) if word)
             sensor = _one(settled, table, utc_us, flags, rows)
@@ -205,6 +213,8 @@ def _one(
 def report(findings: Findings, assembly: Assembly, headings: Sequence[str]) -> None:
     """Gather what is doubted of lines, fields and readings."""
     findings.unread_fields(headings)
+    for leap in assembly.leaps:
+        findings.add(*leap.problem(findings.table))
     for label, sensor in assembly.sensors.items():
         findings.repeats(label, sensor)
         findings.flagged(label, sensor)

@@ -116,7 +116,7 @@ def time_columns(
     else:
         proposed = proposed_times(layout, headings)
     if not proposed:
-        return without_times(layout, headings), ""
+        return without_times(text.name, layout, headings), ""
     only = proposed[0]
     if len(proposed) == 1 and (only.kind == "elapsed" or _written_out(only, layout)):
         # Whether such times run as they must is judged over the whole file.
@@ -234,7 +234,17 @@ def measured(
     steps = np.diff(clock_us)[groups[1:] == groups[:-1]]
     days = np.unique(np.stack([groups, clock_us // DAY_US]), axis=1).shape[1]
     found["within"] = float((len(clock_us) - days) / len(clock_us))
-    return found | _steps(steps)
+    same = groups[1:] == groups[:-1]
+    nights = (np.diff(clock_us // DAY_US) != 0)[same]
+    return found | _steps(steps) | _wraps(steps, nights)
+
+
+def _wraps(steps: Micros, nights: npt.NDArray[np.bool_]) -> dict[str, float]:
+    """Return the share of midnights across which times go on at the usual step."""
+    usual = np.median(np.abs(steps[steps != 0])) if np.any(steps) else 0
+    if np.count_nonzero(nights) < 2 or usual > DAY_US / 4:
+        return {}
+    return {"wraps": float(np.mean(np.abs(np.abs(steps[nights]) - usual) <= 0.5 * usual))}
 
 
 def _single(clock_us: Micros, groups: Codes, keys: Micros) -> float:
@@ -269,7 +279,7 @@ def _best(
         written = [p for p in scored if p.found.get("written") == 1.0]
         if len(written) == 1:
             return written[0].columns, ""
-        counted = without_times(layout, headings)
+        counted = without_times(name, layout, headings)
         if not said and best.score == 0.0 and counted.kind == "elapsed":
             return counted, ""
         raise _none_good(name, scored)
@@ -345,7 +355,7 @@ def _none_good(name: str, scored: Sequence[Proposal]) -> QuestionError:
         expected="a time for each reading of a sensor, once, running one way",
         action="Say which columns are the time, as --column time='DATE+CLOCK', or which column "
         "tells sensors apart, as --column sensor='HEADING'; it is judged in the same way.",
-        answers=[_answer(p) for p in others],
+        answers=[_answer(p) for p in others if p.score > 0],
     )
 
 

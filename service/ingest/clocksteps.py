@@ -5,10 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from service.errors import Answer, QuestionError
 from service.ingest.evidence import limit
-from service.ingest.table import Table
+from service.ingest.table import Floats, Table
 from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
 from service.ingest.timestamps import Times
 
@@ -25,7 +26,8 @@ class Turn:
     """A place where a clock was set: the row after it, and the shift under which times run on.
 
     ``before_us`` and ``after_us`` are the times on both sides; ``backwards`` tells that the file
-    is written newest first, so that the rows after it in time stand above.
+    is written newest first, so that the rows after it in time stand above. ``ahead_row`` is the
+    first row after an earlier leap ahead by as much, -1 where there is none.
     """
 
     row: int
@@ -34,9 +36,60 @@ class Turn:
     shift_us: int
     kind: str
     backwards: bool
+    ahead_row: int = -1
 
 
-def turns_of(times_us: Micros, rows: Micros, backwards: bool) -> list[Turn]:
+@dataclass(frozen=True)
+class Leap:
+    """A place where times leap ahead by whole hours though the readings are numbered on."""
+
+    row: int
+    before_us: int
+    after_us: int
+    hours: int
+
+    def problem(self, table: Table) -> tuple[int, str, str, str, str]:
+        """Return what to list: line, column, found, expected and what was kept."""
+        line = table.line(self.row)
+        back = f"--column clock='from line {line} by -{self.hours} h'"
+        return (
+            line,
+            "",
+            f"{_shown(self.after_us)} after {_shown(self.before_us)}, though the readings are "
+            f"numbered without a gap: as if the clock was set ahead by {self.hours} h",
+            "times that run on, or a logger that had stopped",
+            f"all, as written; if the clock was set ahead: {back}",
+        )
+
+
+def leaps_of(times_us: Micros, numbers: Floats, rows: Micros) -> list[Leap]:
+    """Return where times leap ahead by whole hours and the logger's own numbers go on.
+
+    Parameters
+    ----------
+    times_us, rows
+        As for `turns_of`.
+    numbers : numpy.ndarray, shape (n,)
+        The running numbers of the readings.
+    """
+    steps = np.diff(times_us)
+    if len(steps) < limit("accept", "steps"):
+        return []
+    usual = np.median(steps)
+    hours = (steps - usual) / HOUR_US
+    whole = (np.round(hours) >= 1) & (np.abs(hours - np.round(hours)) < limit("clock", "hours"))
+    found = np.flatnonzero(whole & (np.abs(np.diff(numbers)) == 1))
+    if len(found) > limit("clock", "most"):
+        return []
+    return [
+        Leap(int(rows[i + 1]), int(times_us[i]), int(times_us[i + 1]), round(float(hours[i])))
+        for i in found
+    ]
+
+
+def turns_of(
+    times_us: Micros, rows: Micros, odd: npt.NDArray[np.bool_], backwards: bool
+) -> list[Turn]:
     """Return where one sensor's clock was set, in the order of its readings.
 
     Parameters
@@ -45,16 +98,19 @@ def turns_of(times_us: Micros, rows: Micros, backwards: bool) -> list[Turn]:
         Instants, oldest first but for what is wrong with them.
     rows : numpy.ndarray of int, shape (n,)
         The file's row of each.
+    odd : numpy.ndarray of bool, shape (n,)
+        Which stand in an hour that comes twice or is skipped.
     backwards : bool
         Whether the file is written newest first.
     """
     steps = np.diff(times_us)
     forward = steps[steps > 0]
-    odd = np.flatnonzero((steps < 0) | (steps > limit("clock", "reset_days") * DAY_US))
-    if not len(forward) or not 0 < len(odd) <= limit("clock", "most"):
+    far = (steps <= 0) | (steps > limit("clock", "reset_days") * DAY_US)
+    places = np.flatnonzero(far & ~(odd[1:] | odd[:-1]))
+    if not len(forward) or not 0 < len(places) <= limit("clock", "most"):
         return []
     usual = int(np.median(forward))
-    found = [_turn(times_us, rows, int(i), usual, backwards) for i in odd]
+    found = [_turn(times_us, rows, int(i), usual, backwards) for i in places]
     return [turn for turn in found if turn is not None]
 
 
@@ -67,7 +123,9 @@ def _turn(times_us: Micros, rows: Micros, at: int, usual: int, backwards: bool) 
     if kind == "reset before":
         # What stands before the leap has the wrong date; it is that which is offered a shift.
         return Turn(int(rows[at]), before, after, after - usual - before, kind, not backwards)
-    return Turn(int(rows[at + 1]), before, after, shift, kind, backwards)
+    leaps = np.flatnonzero(np.abs(np.diff(times_us[: at + 1]) - usual - shift) < 60 * SECOND_US)
+    ahead = int(rows[leaps[-1] + 1]) if kind == "set back" and len(leaps) else -1
+    return Turn(int(rows[at + 1]), before, after, shift, kind, backwards, ahead)
 
 
 def _kind(times_us: Micros, at: int, shift: int) -> str:
@@ -134,15 +192,31 @@ def turns_question(name: str, turns: Sequence[Turn], table: Table) -> QuestionEr
         Answer("the times are right as they are written", {"clock": AS_WRITTEN}),
         Answer(f"the clock was set: {shift}", {"clock": shift}),
     )
+    answers = (*_between(turns, table), moved, written)
     return QuestionError(
         read=name,
         where=", ".join(f"line {table.line(turn.row)}" for turn in turns),
         found="; ".join(parts),
         expected="times that run on, or to be told that the clock was set there",
-        action=f"To shift them so that they run on: {moved.options()}; to keep them as they are: "
-        f"{written.options()}.",
-        answers=(moved, written),
+        action=f"To shift them so that they run on: {answers[0].options()}; to keep them as they "
+        f"are: {written.options()}.",
+        answers=answers,
     )
+
+
+def _between(turns: Sequence[Turn], table: Table) -> list[Answer]:
+    """Return the answer that a clock ran ahead for a while, where it leapt before by as much."""
+    ahead = [turn for turn in turns if turn.ahead_row >= 0]
+    if len(ahead) != len(turns):
+        return []
+    side = "to" if turns[0].backwards else "from"
+    shifts = [
+        f"{side} line {table.line(row)} by {sign}{_length(turn.shift_us)}"
+        for turn in turns
+        for row, sign in ((turn.ahead_row, "-"), (turn.row, "+"))
+    ]
+    words = "the clock ran ahead between the two lines"
+    return [Answer(words, {"clock": "; ".join(shifts)})]
 
 
 def _found(turn: Turn, table: Table) -> str:

@@ -1,6 +1,7 @@
 """Which column is which quantity, in which unit, and of which sensor."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.errors import UnknownNameError
@@ -18,6 +19,7 @@ from service.ingest.quantities import (
 from service.ingest.units import Unit, unit_in, unit_in_legend, unit_of
 
 READINGS = ("temp_c", "rh_pct")
+_BEHIND = re.compile(r"\d\s*([^\d\s.,+\-].*)$")
 
 
 @dataclass(frozen=True)
@@ -59,20 +61,73 @@ def columns_of(
     UnknownNameError
         If a quantity or heading that was said is not known.
     """
-    chosen = [
-        said_column(name, headings, quantity, text)
-        for quantity, text in said.items()
-        if quantity in POSSIBLE
-    ]
-    taken = {column.index for column in chosen}
-    quantities = {column.quantity for column in chosen}
+    chosen = [c for c in _said(name, headings, said) if c.quantity != "unit"]
+    taken = {column.index for column in chosen} | columns_said(headings, said, "aside")
+    units = {c.index: c.unit for c in _said(name, headings, {"unit": said.get("unit", "")})}
+    # Whoever names both has named the sensor; whoever names one has mended one column.
+    whole = set(READINGS) <= {column.quantity for column in chosen}
+    given = {column.quantity for column in chosen if whole or column.quantity not in READINGS}
     for heading in headings:
         if heading.index in taken or layout.kinds[heading.index] not in ("number", "missing"):
             continue
-        column = column_of(heading)
-        if column and column.quantity not in quantities:
+        given_unit = units.get(heading.index) or _unit_of_cells(layout, heading)
+        column = column_of(heading, units.get(heading.index))
+        if column and column.unit is None and given_unit and measures(given_unit, column.quantity):
+            column = replace(column, unit=given_unit)
+        if column and column.quantity not in given:
             chosen.append(column)
-    return sorted(chosen, key=lambda column: (column.rank, column.index))
+    return sorted(_with_labels(chosen), key=lambda column: (column.rank, column.index))
+
+
+def _said(name: str, headings: Sequence[Heading], said: Mapping[str, str]) -> Iterator[Column]:
+    """Return the columns that a person named; several of a quantity are numbered in order."""
+    for quantity, text in said.items():
+        if quantity not in (*POSSIBLE, "unit") or not text:
+            continue
+        parts = said_parts(headings, text)
+        for number, part in enumerate(parts, start=1):
+            column = said_column(name, headings, quantity, part)
+            yield replace(column, label=str(number)) if len(parts) > 1 else column
+
+
+def said_parts(headings: Sequence[Heading], text: str) -> list[str]:
+    """Return the headings that "A+B" names, each with its unit; a plus sign may be one's own."""
+    if find_heading(headings, text) or "+" not in text:
+        return [text]
+    pieces, parts = text.split("+"), list[str]()
+    while pieces:
+        for count in range(len(pieces), 0, -1):
+            part = "+".join(pieces[:count])
+            if count == 1 or find_heading(headings, part.rpartition("[")[0] or part):
+                parts.append(part.strip())
+                pieces = pieces[count:]
+                break
+    return parts
+
+
+def columns_said(headings: Sequence[Heading], said: Mapping[str, str], key: str) -> set[int]:
+    """Return the indices of the columns that a person names under a key such as "aside"."""
+    parts = said_parts(headings, said[key]) if said.get(key) else []
+    return {h.index for part in parts if (h := find_heading(headings, part))}
+
+
+def _unit_of_cells(layout: Layout, heading: Heading) -> Unit | None:
+    """Return the unit that stands behind the numbers of a column, where it is one and the same."""
+    cells = [cell.strip().strip('"') for cell in layout.column(heading.index)]
+    behind = {match[1].strip() for cell in cells if (match := _BEHIND.search(cell))}
+    found = {unit_of(text) for text in behind}
+    return found.pop() if len(found) == 1 else None
+
+
+def _with_labels(columns: Sequence[Column]) -> list[Column]:
+    """Return columns with each said one given to the sensor whose name its heading holds."""
+    known = {c.label for c in columns if not c.said and c.label}
+    labelled = []
+    for column in columns:
+        home = [label for label in known if label.casefold() in column.heading.casefold()]
+        mend = column.said and not column.label and home
+        labelled.append(replace(column, label=max(home, key=len)) if mend else column)
+    return labelled
 
 
 def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str) -> Column:
@@ -85,7 +140,7 @@ def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str
     if heading is None:
         heading = said_heading(name, headings, quantity, text)
     stated = unit or _unit(heading)
-    fits = stated if stated and measures(stated, quantity) else None
+    fits = stated if stated and (quantity == "unit" or measures(stated, quantity)) else None
     return Column(heading.index, heading.shown, quantity, "", fits, -9, said=True)
 
 
@@ -114,19 +169,27 @@ def find_heading(headings: Sequence[Heading], text: str) -> Heading | None:
     return None
 
 
-def column_of(heading: Heading) -> Column | None:
-    """Return the heading's column with its quantity, or None where it names none."""
+def column_of(heading: Heading, said: Unit | None = None) -> Column | None:
+    """Return the heading's column with its quantity, or None where it names none.
+
+    ``said`` is the unit where a person named it.
+    """
     texts = [heading.legend] if heading.legend else list(heading.texts)
     words = [words_of(unit_in(text)[1]) for text in texts]
-    unit = _unit(heading)
+    unit = said or _unit(heading)
     quantity = _agreed(words) or _by_unit_alone(heading, unit)
+    if quantity and unit is not None and quantity.endswith("pressure_pa") and unit.name == "other":
+        # "mm" above a pressure is hardly a length; the values tell of what.
+        unit = None
     if quantity is None or (unit is not None and not measures(unit, quantity)):
         return None
     spoken = " ".join(words)
     rank = 2 * ("avg" in spoken or "mean" in spoken or "mittel" in spoken)
     rank += 4 * (quantity == "temp_c" and not is_air(spoken))
     rank += unit is not None and unit.name == "°F"
-    return Column(heading.index, heading.shown, quantity, _label(heading), unit, rank)
+    if said:
+        rank = min(rank, 0)
+    return Column(heading.index, heading.shown, quantity, _label(heading), unit, rank, bool(said))
 
 
 def _agreed(words: Sequence[str]) -> str | None:
@@ -187,6 +250,9 @@ def sensors_of(name: str, columns: Sequence[Column]) -> Sensors:
 def _single(name: str, temps: Sequence[Column], humidities: Sequence[Column]) -> dict[str, Column]:
     """Return the one temperature and humidity of a single sensor."""
     chosen = {c.quantity: c for c in humidities[:1]}
+    told = [c for c in temps if c.said and c.rank < 0]
+    if told:
+        return chosen | {"temp_c": told[0]}
     same = [c for c in temps if humidities and _key(c) == _key(humidities[0])]
     likely = same or [c for c in temps if c.rank == temps[0].rank]
     if len({_key(c) for c in likely}) > 1:

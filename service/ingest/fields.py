@@ -29,7 +29,11 @@ DELIMITERS = {"semicolon": ";", "tab": "\t", "bar": "|", "comma": ",", BLANKS: "
 
 _BLANK_RUN = re.compile(r'"[^"]*"|\S+')
 
-_SUFFIX = r"\s*(?:[°º˚]\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa)?"
+UNIT_AFTER = (
+    r"\s*(?:[°º˚]\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa"
+    r"|(?:[Gg]rad|[Dd]eg(?:rees?)?\.?)(?:\s?(?:[CF]|Celsius|Fahrenheit))?|[Cc]elsius|[Pp]ercent|pct)"
+)
+_SUFFIX = rf"(?:{UNIT_AFTER})?"
 NUMBER = re.compile(rf"\s*[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?{_SUFFIX}\s*")
 _GROUPED = re.compile(
     rf"\s*[+\-−]?\d{{1,3}}(?:(?:[.,]\d{{3}})+[.,]\d+|(?:['’ ]\d{{3}})+(?:[.,]\d+)?){_SUFFIX}\s*"

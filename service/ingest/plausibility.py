@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import QuestionError
+from service.errors import Answer, QuestionError
 from service.ingest.columns import Column
+from service.ingest.evidence import limit
 from service.ingest.fields import MISSING_NUMBERS
 from service.ingest.quantities import FAMILY, POSSIBLE, WORDS, unit_for
 from service.ingest.table import Floats
@@ -13,6 +14,7 @@ from service.ingest.units import UNITS, Unit
 
 # Practice, no source: air where photographs, loggers and weather stations are is not warmer.
 WARMEST_AIR_C = 60.0
+FREEZING_F = 32.0
 COLDEST_AIR_C = -60.0
 # Kelvin without a unit are believed only where people live.
 COLDEST_KELVIN = 250.0
@@ -117,6 +119,9 @@ def judged(name: str, column: Column, written: Floats, beside: Unit | None = Non
 
 def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
     """Return a column with its stated unit, unless no air has such values in it."""
+    in_doubt = None if column.said else _degrees_in_doubt(unit, spread)
+    if in_doubt and column.quantity == "temp_c":
+        raise _which_degrees(name, column, spread, f"under the unit {unit.name}", in_doubt)
     share_of_one = unit.name == "%" and 0 < spread.high <= 1.05 and not spread.whole
     if share_of_one and column.quantity == "rh_pct":
         raise QuestionError(
@@ -124,10 +129,38 @@ def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
             where=f"column {column.heading!r}",
             found=f"values from {spread.low:g} to {spread.high:g} under the unit %",
             expected="relative humidity from 0 to 100 %, or a fraction from 0 to 1",
-            action=f"Say which: --column rh_pct='{column.heading} [fraction]' or "
-            f"--column rh_pct='{column.heading} [0.1 %]'.",
+            action=f"Say which: --column unit='{column.heading} [fraction]' or "
+            f"--column unit='{column.heading} [0.1 %]'.",
+            answers=[
+                Answer(f"in {unit}", {"unit": f"{column.heading} [{unit}]"})
+                for unit in ("fraction", "0.1 %")
+            ],
         )
     return Judged(column, unit, unit.name)
+
+
+def _degrees_in_doubt(unit: Unit, spread: Spread) -> tuple[str, str] | None:
+    """Return the two degrees between which the values leave a doubt, the likelier first."""
+    if unit.name == "°F" and spread.low >= 5 and spread.high <= limit("air", "cold_f"):
+        return ("°C", "°F")
+    if unit.name == "°C" and spread.low >= limit("air", "temp_high") + 5:
+        return ("°F", "°C")
+    return None
+
+
+def _which_degrees(
+    name: str, column: Column, spread: Spread, where: str, likely: tuple[str, str]
+) -> QuestionError:
+    answers = [Answer(f"in {u}", {"unit": f"{column.heading} [{u}]"}) for u in likely]
+    return QuestionError(
+        read=name,
+        where=f"column {column.heading!r}",
+        found=f"values from {spread.low:g} to {spread.high:g} {where}",
+        expected="to know whether they are °C or °F: rooms are seldom warmer than 40 °C, and "
+        "seldom always below freezing",
+        action="Say which: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
 
 
 def _possible(settled: Judged, written: Floats, spread: Spread) -> bool:
@@ -149,7 +182,7 @@ def _from_values(name: str, column: Column, spread: Spread) -> Judged | None:
     if family == "share":
         return _share(column, spread)
     if family == "pressure":
-        return _pressure(column, spread)
+        return _pressure(name, column, spread)
     if family == "ratio" and spread.high > 0.06:
         return _inferred(column, "g/kg", "")
     return Judged(
@@ -165,6 +198,12 @@ def _inferred(column: Column, unit: str, why: str) -> Judged:
 def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
     """Return the temperature's unit: °C where that can be, else °F, tenths or kelvin."""
     low, high = spread.low, spread.high
+    if (
+        low >= 32
+        and limit("air", "warm_f") <= high <= WARMEST_AIR_C
+        and column.quantity == "temp_c"
+    ):
+        raise _which_degrees(name, column, spread, "without a unit", ("°F", "°C"))
     if low >= COLDEST_AIR_C and high <= WARMEST_AIR_C:
         return Judged(column, UNITS["°C"], "°C (not stated)")
     values = f"values from {low:g} to {high:g} are too warm for air in °C"
@@ -179,7 +218,10 @@ def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
             where=f"column {column.heading!r}",
             found=f"whole numbers from {low:g} to {high:g} without a unit",
             expected="to know whether they are tenths of a degree or kelvin",
-            action=f"Say it: --column temp_c='{column.heading} [0.1 °C]' or '… [K]'.",
+            action=f"Say it: --column unit='{column.heading} [0.1 °C]' or '… [K]'.",
+            answers=[
+                Answer(f"in {u}", {"unit": f"{column.heading} [{u}]"}) for u in ("0.1 °C", "K")
+            ],
         )
     if tenths:
         return _inferred(column, "0.1 °C", values)
@@ -197,11 +239,26 @@ def _share(column: Column, spread: Spread) -> Judged | None:
     return None
 
 
-def _pressure(column: Column, spread: Spread) -> Judged | None:
-    for unit in ("hPa", "kPa", "Pa", "0.1 hPa", "mmHg", "inHg"):
-        if 60_000.0 <= spread.middle * UNITS[unit].scale <= 108_500.0:
-            return _inferred(column, unit, f"values near {spread.middle:g}")
-    return None
+def _pressure(name: str, column: Column, spread: Spread) -> Judged | None:
+    fits = [
+        unit
+        for unit in ("hPa", "kPa", "Pa", "0.1 hPa", "mmHg", "inHg")
+        if 60_000.0 <= spread.middle * UNITS[unit].scale <= 108_500.0
+    ]
+    if {"hPa", "mmHg"} <= set(fits) and column.quantity == "pressure_pa":
+        raise QuestionError(
+            read=name,
+            where=f"column {column.heading!r}",
+            found=f"a pressure near {spread.middle:g} without a unit",
+            expected="to know whether it is mm of mercury, or hPa high in the mountains",
+            action=f"Say which: --column unit='{column.heading} [mmHg]' or '… [hPa]'.",
+            answers=[
+                Answer(f"in {u}", {"unit": f"{column.heading} [{u}]"}) for u in ("mmHg", "hPa")
+            ],
+        )
+    if column.quantity == "sea_level_pressure_pa" and "mmHg" in fits:
+        fits = ["mmHg"]
+    return _inferred(column, fits[0], f"values near {spread.middle:g}") if fits else None
 
 
 def refused(column: Column, written: Floats) -> str:

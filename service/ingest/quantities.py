@@ -14,6 +14,7 @@ POSSIBLE = {
     "wet_bulb_c": (-90.0, 100.0),
     "pressure_pa": (30_000.0, 110_000.0),
     "sea_level_pressure_pa": (80_000.0, 110_000.0),
+    "vapour_pressure_pa": (0.0, 20_000.0),
     "humidity_ratio_kg_kg": (0.0, 1.0),
     "absolute_humidity_g_m3": (0.0, 600.0),
 }
@@ -24,6 +25,7 @@ FAMILY = {
     "wet_bulb_c": "temperature",
     "pressure_pa": "pressure",
     "sea_level_pressure_pa": "pressure",
+    "vapour_pressure_pa": "pressure",
     "humidity_ratio_kg_kg": "ratio",
     "absolute_humidity_g_m3": "density",
 }
@@ -34,6 +36,7 @@ WORDS = {
     "wet_bulb_c": "wet bulb",
     "pressure_pa": "air pressure",
     "sea_level_pressure_pa": "air pressure at sea level",
+    "vapour_pressure_pa": "vapour pressure",
     "humidity_ratio_kg_kg": "humidity ratio",
     "absolute_humidity_g_m3": "absolute humidity",
 }
@@ -60,11 +63,13 @@ _NAMED = [
     ("absolute_humidity_g_m3", r"\babs\w*\W*(?:hum|feucht|luft|fukt|umid|vocht|\bah\b)|\bah\b"),
     (
         "absolute_humidity_g_m3",
-        r"humid\w* absolu|humedad absolu|umidita assol|umidade absol|absolute \w*feucht",
+        r"绝对湿度|絶対湿度|절대습도|absolutni vlhkost|wilgotnosc bezwzgledna|абсолютная влажн"
+        r"|humid\w* absolu|humedad absolu|umidita assol|umidade absol|absolute \w*feucht",
     ),
     (
         "dew_point_c",
-        r"\bdew|dauwpunt|taupunkt|\brosee\b|\brocio\b|rugiada|orvalho|da[gu]g+punkt|kastepiste"
+        r"rosneho bodu|rosny bod|punkt rosy|harmatpont|точка росы|露点|이슬점|ciy noktasi"
+        r"|\bdew|dauwpunt|taupunkt|\brosee\b|\brocio\b|rugiada|orvalho|da[gu]g+punkt|kastepiste"
         r"|\btd\d*\b|\bdp\d*\b|dewp",
     ),
     (
@@ -76,8 +81,14 @@ _NAMED = [
         r"humid|feucht|vochtig|fuktig|fugtig|\bfukt\b|kosteus|humed|umidit|umidad"
         r"|\b(?:rh|hr|ur|rv|rf|rlf|lf|rhe|rhi|hum|rhum|hrel|relh|relf)\d*\b|\br h\b|\br f\b",
     ),
+    (
+        "rh_pct",
+        r"vlhkost|wilgotn|paratartalom|влажн|nem orani|\bnem\b|υγρασια|湿度|습도|dregm|umiditate"
+        r"|\bvlaga|vlaznost|vlaznist|drosum|niiskus",
+    ),
     ("rh_pct", r"^u$|^hygro\w*$"),
     ("temp_c", r"temperat|\btemp\d*\b|\btmp\d*\b|lampotila|dry ?bulb|trockenkugel|\btemper\b"),
+    ("temp_c", r"teplota|homerseklet|температур|sicaklik|θερμοκρασια|温度|온도|hitastig"),
     ("temp_c", r"\bt(?:air|amb)?\d*\b|\bt[eia]\d*\b"),
 ]
 _QUANTITY = [(quantity, re.compile(pattern)) for quantity, pattern in _NAMED]
@@ -94,7 +105,8 @@ _VOCABULARY = re.compile(
     r"|rlf|rhum|t|te|ti|ta|u|u?hygro\w*|dew\w*|point\w*|punkt|\w*taupunkt\w*|de|di|da|rosee|rocio|rugiada"
     r"|orvalho|td|dp|dry|wet|bulb|ambient\w*|ambiante?|deg|degc|degf|c|f|pct|percent|celsius"
     r"|fahrenheit|in|of|the|ilman|aire|aria|do|ar|press\w*|\w*druck|kastepiste|\w*dauwpunt|da[gu]g+punkt"
-    r"|ratio|value|reading|avg|average|mean|°c|°f|°|h|r|baro\w*|p|absolut\w*|abs|ah"
+    r"|vlhkost|teplota|vzduchu|wilgotnosc|relativni|wzgledna|powietrza|homerseklet|paratartalom|relativ"
+    r"|температура|влажность|воздуха|относительная|温度|湿度|相对|ratio|value|reading|avg|average|mean|°c|°f|°|h|r|baro\w*|p|absolut\w*|abs|ah"
 )
 
 
@@ -107,6 +119,10 @@ class Named:
     rank: int
 
 
+# A short name of a quantity behind the number of a sensor: S2RH, T1RH1.
+_JOINED = r"\b((?!CO)[A-Za-z]{1,3}\d{1,3})(RH|HR|RF|UR|rh|Temp|temp|Hum|hum|T|t)(?=\d*\b)"
+
+
 def words_of(text: str) -> str:
     """Return a heading as plain words.
 
@@ -116,7 +132,8 @@ def words_of(text: str) -> str:
     ('humidity ratio', 'rel feuchte 1', 'dry bulb')
     """
     apart = re.sub(r"([a-zà-ÿ])([A-Z])", r"\1 \2", text)
-    return re.sub(r"[^a-z0-9.,]+|(?<!\d)[.,]|[.,](?!\d)", " ", plain(apart)).strip()
+    apart = re.sub(_JOINED, r"\1 \2", apart)
+    return re.sub(r"[^\w.,]+|_|(?<!\d)[.,]|[.,](?!\d)", " ", plain(apart)).strip()
 
 
 def quantity_of(words: str) -> str | None:
@@ -178,6 +195,7 @@ def label_of(heading: str) -> str:
     ['North gallery', '2', 'store']
     """
     apart = re.sub(r"([a-zà-ÿ])([A-Z][a-z])", r"\1 \2", heading)
+    apart = re.sub(_JOINED, r"\1 \2", apart)
     apart = re.sub(r"\b((?i:rh|t|temp|hum|td))(\d+)\b", r"\1 \2", apart)
     tokens = [token for token in re.split(r"[\s_:;,./|()\[\]%#\-–]+", apart) if token]
     return " ".join(token for token in tokens if not _VOCABULARY.fullmatch(plain(token)))

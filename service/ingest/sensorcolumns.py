@@ -132,7 +132,8 @@ def told_apart(
     named = [found for found in coded if is_named(found.headings[0])]
     clock = _Clock(*times, values, names)
     if named:
-        return _fewest(named, table, clock)
+        others = [found for found in coded if found not in named]
+        return _fewest(named, others, table, clock)
     for found in coded:
         why = clock.evidence(found.codes)
         if why:
@@ -148,14 +149,17 @@ def _note(found: Apart, why: str) -> str:
     )
 
 
-def _fewest(named: Sequence[Apart], table: Table, clock: "_Clock") -> Apart:
+def _fewest(
+    named: Sequence[Apart], others: Sequence[Apart], table: Table, clock: "_Clock"
+) -> Apart:
     """Return the first column, or pair of columns, within which each time stands once."""
     least = limit("sensor", "single_least")
     for found in named:
         if clock.single(found.codes) >= least:
             return found
-    for one, other in itertools.combinations(named[:6], 2):
-        pair = _coded((*one.headings, *other.headings), table)
+    for one, other in itertools.combinations([*named[:6], *others[:4]], 2):
+        both = sorted((*one.headings, *other.headings), key=lambda heading: heading.index)
+        pair = _coded(tuple(both), table)
         if pair is not None and clock.single(pair.codes) >= least:
             return pair
     return named[0]

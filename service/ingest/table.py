@@ -12,7 +12,15 @@ import pyarrow.compute as pc
 import pyarrow.csv
 
 from service.errors import NotUnderstoodError
-from service.ingest.fields import BLANKS, DELIMITERS, MISSING, MISSING_TEXTS, kind, split
+from service.ingest.fields import (
+    BLANKS,
+    DELIMITERS,
+    MISSING,
+    MISSING_TEXTS,
+    UNIT_AFTER,
+    kind,
+    split,
+)
 from service.ingest.files.decode import Decoded
 from service.ingest.layout import Layout
 
@@ -20,7 +28,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _NUMBER = r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$"
-_UNIT_AFTER = r"\s*(?:°\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa)$"
+_UNIT_AFTER = UNIT_AFTER + "$"
 
 
 @dataclass(frozen=True)
@@ -38,7 +46,8 @@ class Table:
 
     ``numbers`` and ``texts`` hold columns by their index (NaN and null where nothing stands);
     ``lines`` the line number of each row; ``unread`` the rows of a numeric column that hold
-    something else, as (row, column index, text); ``tall`` tells that each row holds one value.
+    something else, as (row, column index, text); ``tall`` tells that each row holds one value,
+    ``counted`` are running numbers that the logger gave its readings.
     """
 
     rows: int
@@ -48,6 +57,7 @@ class Table:
     unread: list[tuple[int, int, str]] = field(default_factory=list)
     body: "Body | None" = None
     tall: bool = False
+    counted: Floats | None = None
 
     def line(self, row: int) -> int:
         """Return the line number of a row, counted from 1."""

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from service.errors import QuestionError
+from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.clockcells import forms_of
 from service.ingest.columns import find_heading, said_heading
 from service.ingest.fields import CLOCK, DATE
@@ -101,11 +101,29 @@ def proposed_times(layout: Layout, headings: Sequence[Heading]) -> list[TimeColu
     return list(itertools.islice(dict.fromkeys(found), MOST_PROPOSED))
 
 
-def without_times(layout: Layout, headings: Sequence[Heading]) -> TimeColumns:
-    """Return the column that counts from a start, or the rows, where there is no time."""
+def without_times(name: str, layout: Layout, headings: Sequence[Heading]) -> TimeColumns:
+    """Return the column that counts from a start, or the rows, where there is no time.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If a column is named for the time and holds texts that are no form of it that is known.
+    """
     elapsed = elapsed_heading(layout, headings)
     if elapsed:
         return TimeColumns("elapsed", elapsed)
+    for heading in headings:
+        cells = _cells(layout, heading)
+        dated = cells and sum(character.isdecimal() for character in cells[0]) >= 5
+        if layout.kinds[heading.index] == "text" and dated and heading_speaks(heading) > 0:
+            raise NotUnderstoodError(
+                read=name,
+                where=f"column {heading.shown!r}",
+                found=f"{cells[0]!r}, which is no form of a time that is known",
+                expected="a date and time, such as 2024-03-31 14:30 or 31.03.2024 14:30",
+                action="Export the times in one of these forms, or name another column, as "
+                "--column time='HEADING'.",
+            )
     return TimeColumns("count", running_number(layout, headings))
 
 

@@ -26,13 +26,20 @@ _ROUNDS = 5
 _PARTS = re.compile(r"\D*(?:(\d\d)(\d\d)(\d\d)(?!\d)|(\d{1,2})\D+(\d{1,2})\D+(\d{2,4}))")
 _CODE_PATTERNS = {"%Y": r"\d{4}", "%y": r"\d{2}", "%m": r"\d{1,2}", "%b": r"\p{L}+"}
 
-# Three-letter beginnings of month names that are not English, from memory.
+# Beginnings of month names, those first that begin like another's; from memory.
 _MONTHS = {
-    "mär": "Mar", "mrz": "Mar", "mai": "May", "mei": "May", "maj": "May", "maa": "Mar",
-    "okt": "Oct", "dez": "Dec", "des": "Dec", "dic": "Dec", "gen": "Jan",
+    "marras": "Nov", "maalis": "Mar", "helmi": "Feb", "tammi": "Jan", "huhti": "Apr",
+    "touko": "May", "kesä": "Jun", "heinä": "Jul", "elo": "Aug", "syys": "Sep", "loka": "Oct",
+    "joulu": "Dec", "juin": "Jun", "juil": "Jul", "juni": "Jun", "juli": "Jul", "giu": "Jun",
+    "mär": "Mar", "mrz": "Mar", "mrt": "Mar", "maart": "Mar", "mars": "Mar", "maa": "Mar",
+    "mai": "May", "mei": "May", "maj": "May", "mag": "May", "okt": "Oct", "ott": "Oct",
+    "out": "Oct", "dez": "Dec", "des": "Dec", "dic": "Dec", "déc": "Dec", "gen": "Jan",
     "ene": "Jan", "jän": "Jan", "fév": "Feb", "fev": "Feb", "avr": "Apr", "abr": "Apr",
-    "mag": "May", "giu": "Jun", "lug": "Jul", "ago": "Aug", "aoû": "Aug", "set": "Sep",
-    "ott": "Oct", "out": "Oct", "déc": "Dec", "mrt": "Mar", "maart": "Mar",
+    "lug": "Jul", "ago": "Aug", "aoû": "Aug", "set": "Sep", "sty": "Jan", "lut": "Feb",
+    "kwi": "Apr", "cze": "Jun", "lip": "Jul", "sie": "Aug", "wrz": "Sep", "paź": "Oct",
+    "lis": "Nov", "gru": "Dec", "jan": "Jan", "feb": "Feb", "mar": "Mar", "apr": "Apr",
+    "may": "May", "jun": "Jun", "jul": "Jul", "aug": "Aug", "sep": "Sep", "oct": "Oct",
+    "nov": "Nov", "dec": "Dec",
 }  # fmt: skip
 
 

@@ -92,7 +92,8 @@ def plain(text: str) -> str:
     >>> plain("Lämpötila [°C]")
     'lampotila [°c]'
     """
-    kept = text.replace("º", "°").replace("˚", "°").replace("℃", "°C").replace("℉", "°F")
+    kept = re.sub(r"Â°|â°|\ufffd(?=[CFcf]\b)|┬░|â\W{0,2}°", "°", text)
+    kept = kept.replace("º", "°").replace("˚", "°").replace("℃", "°C").replace("℉", "°F")
     apart = unicodedata.normalize("NFKD", kept.replace("ø", "o").replace("Ø", "O"))
     return "".join(c for c in apart if not unicodedata.combining(c)).casefold()
 
@@ -132,6 +133,7 @@ def unit_in(heading: str) -> tuple[Unit | None, str]:
         r"[a-zA-Z]{1,2}|r\.?h\.?|R\.?H\.?|min|code|ratio|\d+", heading.strip()
     ):
         return whole, ""
+    heading = re.sub(r"Â°|\ufffd(?=[CFcf]\b)|┬░", "°", heading)
     bare = _BRACKETED.sub("", heading).strip()
     trailing = _TRAILING.search(bare)
     if trailing and trailing.start() > 0:

@@ -91,9 +91,10 @@ def frames(draw: st.DrawFn) -> pd.DataFrame:
     # The first stamp is on the 13th or later, so that every column decides day and month.
     first = pd.Timestamp(2020, draw(st.integers(1, 12)), draw(st.integers(13, 28)), tz="UTC")
     step = draw(st.sampled_from(["1min", "10min", "1h"]))
-    hundredths = st.integers(-2000, 4500)
+    # Warmer or always above 32 and they might be degrees Fahrenheit, which is asked about.
+    hundredths = st.integers(-2000, 3499)
     temp = np.array(draw(st.lists(hundredths, min_size=count, max_size=count))) / 100
-    rh = np.array(draw(st.lists(st.integers(201, 9999), min_size=count, max_size=count))) / 100
+    rh = np.array(draw(st.lists(st.integers(3500, 9999), min_size=count, max_size=count))) / 100
     gaps = draw(st.sets(st.integers(1, count - 1), max_size=count // 3))
     temp[list(gaps)] = np.nan
     index = pd.date_range(first, periods=count, freq=step)

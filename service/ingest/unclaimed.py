@@ -1,0 +1,318 @@
+"""Columns that nothing claimed: what their names are near to, and what their values could be."""
+
+import difflib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.errors import Answer, QuestionError
+from service.ingest.axis import Sample
+from service.ingest.columns import READINGS, Column, columns_said
+from service.ingest.evidence import limit
+from service.ingest.headings import Heading
+from service.ingest.layout import Layout
+from service.ingest.quantities import WORDS, is_other, is_quality, quantity_of, words_of
+from service.ingest.sensorcolumns import is_named
+from service.ingest.table import Floats
+from service.ingest.timecolumns import heading_speaks
+from service.ingest.units import unit_in, unit_of
+
+# Words to which a misspelt heading may be near; `quantities` holds how they are recognised.
+_NEAR = {
+    "temp_c": ("temperature", "temperatur", "temperatura", "temperatuur", "temp", "lampotila",
+               "lufttemperatur", "raumtemperatur", "airtemp", "celsius", "fahrenheit"),
+    "rh_pct": ("humidity", "relhumidity", "relativehumidity", "humidite", "humedad", "umidita",
+               "umidade", "humidade", "feuchte", "feuchtigkeit", "luftfeuchte", "luftfuktighet",
+               "luftfugtighed", "vochtigheid", "fuktighet", "kosteus", "humid"),
+}  # fmt: skip
+# Words in which one letter differs and which are near them by chance.
+_NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
+_COUNTS = ("", "no", "nr", "id", "index", "number")
+MOST_SHOWN = 6
+
+
+@dataclass(frozen=True)
+class Unclaimed:
+    """A column that nothing claimed, with its numbers in some rows that follow one another."""
+
+    heading: Heading
+    values: Floats
+
+    def could_be(self, quantity: str) -> bool:
+        """Return whether the values lie and move as the quantity's do."""
+        known = self.values[np.isfinite(self.values)]
+        if len(known) < limit("accept", "rows"):
+            return False
+        low, high = np.percentile(known, [5, 95])
+        if quantity == "temp_c":
+            within = limit("air", "temp_low") <= low and high <= limit("air", "temp_high")
+        else:
+            within = limit("air", "rh_low") <= low and high <= 105.0
+        return bool(within) and moves(known) and len(np.unique(known)) > 2
+
+    def spread(self) -> str:
+        """Return from where to where the values run."""
+        known = self.values[np.isfinite(self.values)]
+        return f"from {known.min():g} to {known.max():g}" if len(known) else "none"
+
+
+def moves(values: Floats) -> bool:
+    """Return whether numbers go from one to the next as air does, rather than at random.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> moves(np.cumsum(rng.normal(size=200))), moves(rng.uniform(0, 100, 200))
+    (True, False)
+    """
+    known = values[np.isfinite(values)]
+    if len(known) < limit("air", "moves_rows"):
+        return True
+    mixed = np.random.default_rng(len(known)).permutation(known)
+    at_random = float(np.mean(np.abs(np.diff(mixed))))
+    return at_random == 0 or float(np.mean(np.abs(np.diff(known)))) <= (
+        limit("air", "moves") * at_random
+    )
+
+
+def require_claimed(
+    name: str,
+    free: Sequence[Unclaimed],
+    lacking: Sequence[str],
+) -> None:
+    """Raise if a column that nothing claimed may be a temperature or a humidity.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    free : sequence of Unclaimed
+        Columns of numbers that nothing claimed.
+    lacking : sequence of str
+        Which of temperature and humidity no column was taken for.
+
+    Raises
+    ------
+    QuestionError
+        With the evidence, and the readings to choose from.
+    """
+    near = [(one, q) for one in free if (q := near_to(one.heading))]
+    if near:
+        raise _near_miss(name, *near[0])
+    for quantity in lacking if len(lacking) == 1 else ():
+        like = [one for one in free if one.could_be(quantity)]
+        if like:
+            raise _could_be(name, quantity, like)
+
+
+def require_temperature(name: str, columns: Sequence[Column], sure: set[int]) -> None:
+    """Raise if there are two humidities, or a humidity and a dew point, and no temperature.
+
+    Raises
+    ------
+    QuestionError
+        If one of the two is rather a temperature whose heading was damaged.
+    """
+    by: dict[str, list[Column]] = {}
+    for column in columns:
+        by.setdefault(column.quantity, []).append(column)
+    damp, dew = by.get("rh_pct", []), [*by.get("dew_point_c", []), *by.get("wet_bulb_c", [])]
+    if by.get("temp_c") or not damp or {c.index for c in columns} <= sure:
+        return
+    alike = len(damp) > 1 and len({c.label.casefold() for c in damp}) == 1
+    if not alike and not dew:
+        return
+    pairs = [(t, h) for t in (dew or damp) for h in damp if t != h][:MOST_SHOWN]
+    answers = [
+        Answer(
+            f"temperature {t.heading!r}, humidity {h.heading!r}",
+            {"temp_c": t.heading, "rh_pct": h.heading},
+        )
+        for t, h in pairs
+    ]
+    every = "+".join(c.heading for c in columns)
+    answers.append(Answer("there is no temperature in the file", {"sure": every}))
+    raise QuestionError(
+        read=name,
+        where="headings",
+        found="no temperature beside " + ", ".join(repr(c.heading) for c in (*damp, *dew)),
+        expected="a temperature, or to be told that there is none",
+        action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
+
+
+def require_motion(name: str, column: Column, values: Floats) -> None:
+    """Raise if a column with next to no name has numbers that jump about as no air does.
+
+    Raises
+    ------
+    QuestionError
+        With the values, and the readings to choose from.
+    """
+    words = words_of(unit_in(column.heading)[1])
+    if column.said or (words and column.quantity != "rh_pct") or len(words) > 1 or moves(values):
+        return
+    known = values[np.isfinite(values)]
+    answers = (
+        Answer(f"it is the {WORDS[column.quantity]}", {column.quantity: column.heading}),
+        Answer("it is something else", {"aside": column.heading}),
+    )
+    raise QuestionError(
+        read=name,
+        where=f"column {column.heading!r}",
+        found=f"values from {known.min():g} to {known.max():g} that jump about as no air does",
+        expected=f"to know whether it is the {WORDS[column.quantity]}",
+        action=f"Say it: {answers[0].options()}, or leave it aside: {answers[1].options()}.",
+        answers=answers,
+    )
+
+
+def unclaimed(
+    layout: Layout,
+    headings: Sequence[Heading],
+    sample: Callable[[], Sample],
+    taken: set[int],
+    said: Mapping[str, str],
+    sensors: Sequence[Heading] = (),
+) -> list[Unclaimed]:
+    """Return the columns of numbers that nothing claimed, and no person set aside.
+
+    Values of several ``sensors`` stand one sensor after another.
+    """
+    aside = columns_said(headings, said, "aside")
+    free = [
+        heading
+        for heading in headings
+        if heading.index not in taken | aside
+        and layout.kinds[heading.index] == "number"
+        and not _is_known(heading)
+    ]
+    if not free:
+        return []
+    keys = list(zip(*(sample().column(h.index) for h in sensors), strict=True))
+    order = sorted(range(len(sample().rows)), key=lambda row: keys[row] if keys else ())
+    return [Unclaimed(h, sample().table.numbers[h.index][order]) for h in free]
+
+
+def _is_known(heading: Heading) -> bool:
+    """Return whether a heading names something known that is neither warmth nor moisture."""
+    for text in heading.texts:
+        unit, bare = unit_in(text)
+        words = words_of(bare) or words_of(text)
+        if is_quality(words) or is_other(words) or quantity_of(words) not in (None, *READINGS):
+            return True
+        if unit is not None and unit.family not in ("temperature", "share"):
+            return True
+    cell = unit_of(heading.unit) if heading.unit else None
+    if cell is not None and cell.family not in ("temperature", "share"):
+        return True
+    counts = any(
+        w in ("#", "no", "nr", "id", "index", "number") for w in map(words_of, heading.texts)
+    )
+    return counts or (is_named(heading) and _numbered(heading)) or heading_speaks(heading) == 1.0
+
+
+def _numbered(heading: Heading) -> bool:
+    """Return whether a heading speaks of sensors without a number of its own."""
+    return not any(character.isdecimal() for text in heading.texts for character in text)
+
+
+def near_to(heading: Heading) -> str:
+    """Return the quantity to whose word a heading is near without being it, or "".
+
+    Examples
+    --------
+    >>> [near_to(Heading(0, t, (t,))) for t in ("Tempertaure", "Humidty %", "Channel 1")]
+    ['temp_c', 'rh_pct', '']
+    """
+    least = limit("name", "near")
+    for text in heading.texts:
+        words = words_of(unit_in(text)[1])
+        for token in [*words.split(), words.replace(" ", "")]:
+            if len(token) < 3 or token in _NOT_NEAR:
+                continue
+            for quantity, known in _NEAR.items():
+                if any(_similar(token, word) >= least for word in known):
+                    return quantity
+    return ""
+
+
+def _similar(token: str, word: str) -> float:
+    if abs(len(token) - len(word)) > 4:
+        return 0.0
+    matcher = difflib.SequenceMatcher(None, token, word)
+    begun = (len(token) >= 4 and word.startswith(token)) or (
+        len(word) >= 4 and token.startswith(word)
+    )
+    return 1.0 if begun else matcher.ratio()
+
+
+def _near_miss(name: str, one: Unclaimed, quantity: str) -> QuestionError:
+    shown = one.heading.shown
+    answers = (
+        Answer(f"it is the {WORDS[quantity]}", {quantity: shown}),
+        Answer("it is something else", {"aside": shown}),
+    )
+    return QuestionError(
+        read=name,
+        where=f"column {shown!r}",
+        found=f"a heading near to {WORDS[quantity]}, above values {one.spread()}",
+        expected="to know whether it is that",
+        action=f"Say it: {answers[0].options()}, or leave it aside: {answers[1].options()}.",
+        answers=answers,
+    )
+
+
+def _could_be(name: str, quantity: str, like: Sequence[Unclaimed]) -> QuestionError:
+    shown = [one.heading.shown for one in like[:MOST_SHOWN]]
+    answers = [Answer(f"{text!r} is the {WORDS[quantity]}", {quantity: text}) for text in shown]
+    answers.append(Answer("there is none in the file", {"aside": "+".join(
+        one.heading.shown for one in like)}))  # fmt: skip
+    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in like[:MOST_SHOWN])
+    return QuestionError(
+        read=name,
+        where="headings",
+        found=f"no column named for {WORDS[quantity]}, but values that move as one: {values}",
+        expected=f"to know whether it is the {WORDS[quantity]}",
+        action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
+
+
+def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> QuestionError | None:
+    """Return the question which of some unnamed columns is which, or None without evidence.
+
+    ``besides`` is what else was found of the columns.
+    """
+    warm = [one for one in like if one.could_be("temp_c")]
+    damp = [one for one in like if one.could_be("rh_pct")]
+    pairs = [(t, h) for t in warm for h in damp if t.heading != h.heading]
+    pairs.sort(key=lambda pair: abs(_middle(pair[0]) - 21.0) + abs(_middle(pair[1]) - 48.0) / 2)
+    answers = [
+        Answer(f"temperature {t.heading.shown!r}, humidity {h.heading.shown!r}",
+               {"temp_c": t.heading.shown, "rh_pct": h.heading.shown})
+        for t, h in pairs[:MOST_SHOWN]
+    ]  # fmt: skip
+    answers += [
+        Answer(f"temperature {one.heading.shown!r} alone", {"temp_c": one.heading.shown})
+        for one in (warm if not pairs else ())[:MOST_SHOWN]
+    ]
+    if not answers:
+        return None
+    shown = [one for one in like if one in warm or one in damp][:MOST_SHOWN]
+    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in shown)
+    return QuestionError(
+        read=name,
+        where="headings",
+        found=f"no column named for temperature or humidity, but values that may be: {values}"
+        + besides,
+        expected="to know which is which",
+        action="Say it: " + " or ".join(answer.options() for answer in answers[:2]) + ".",
+        answers=answers,
+    )
+
+
+def _middle(one: Unclaimed) -> float:
+    return float(np.nanmedian(one.values))
