@@ -306,12 +306,17 @@ def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> Questio
     return QuestionError(
         read=name,
         where="headings",
-        found=f"no column named for temperature or humidity, but values that may be: {values}"
-        + besides,
+        found=f"{_unnamed(like)}, but values that may be: {values}{besides}",
         expected="to know which is which",
         action="Say it: " + " or ".join(answer.options() for answer in answers[:2]) + ".",
         answers=answers,
     )
+
+
+def _unnamed(like: Sequence[Unclaimed]) -> str:
+    if any(one.heading.name for one in like):
+        return "no column named for temperature or humidity"
+    return "columns without headings"
 
 
 def _middle(one: Unclaimed) -> float:
