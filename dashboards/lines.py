@@ -11,12 +11,16 @@ from analysis.results import Coverage, Event, Judgement, Listing, Range, State
 
 @dataclass(frozen=True)
 class Table:
-    """A plain table: a caption, headings, rows of finished text; `figures` names number columns."""
+    """A plain table: a caption, headings, rows of finished text; `figures` names number columns.
+
+    `marks` holds, for each column, the word for what it was taken for, or "".
+    """
 
     headings: Sequence[str]
     rows: Sequence[Sequence[str]]
     caption: str = ""
     figures: Sequence[int] = ()
+    marks: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -160,38 +164,53 @@ class ReasonStep:
 
 @dataclass(frozen=True)
 class LoggerChoice:
-    """A logger that an export may belong to."""
+    """A logger that an export may belong to: where it hangs, the clock it follows."""
 
     logger_id: str
     room_name: str
-    remembered: str = ""
+    clock: str = ""
     chosen: bool = False
 
 
 @dataclass(frozen=True)
 class UploadLine:
-    """One upload of the past: when, which file, which logger, how it ended."""
+    """One upload of the past: its number, when, which file, which logger, how it ended."""
 
     at_utc: datetime
     file_name: str
     logger_id: str
     outcome: str
     readings: int = 0
+    number: int = 0
+    stored: bool = False
 
 
 @dataclass(frozen=True)
 class ColumnLine:
-    """One column of an export as it was understood; `options` lets a person correct it."""
+    """One column of an export: what it is taken for, in words, and what it may be instead.
+
+    ``mark`` is the one word that stands at its cells among the first rows: temperature, humidity,
+    time; empty for a column that is not used.
+    """
 
     column: str
-    quantity: str
-    unit: str
-    why: str
-    readings: int
+    taken_for: str
+    mark: str
+    readings: int | None
     missing: int
     low: float | None
     high: float | None
     options: Sequence[Choice] = ()
+    as_taken: str = ""
+
+
+@dataclass(frozen=True)
+class SensorLine:
+    """One sensor in a file, and the loggers it may go to."""
+
+    name: str
+    readings: int
+    options: Sequence[Choice]
 
 
 @dataclass(frozen=True)
@@ -206,12 +225,14 @@ class ProblemLine:
 
 
 @dataclass(frozen=True)
-class Question:
-    """A point where a file fits two readings and a person must choose."""
+class ConflictLine:
+    """Another value for a time that a logger had already; the first was kept."""
 
-    name: str
-    words: str
-    choices: Sequence[Choice]
+    at_utc: datetime
+    logger_id: str
+    channel: str
+    kept: float
+    offered: float
 
 
 @dataclass(frozen=True)
@@ -233,6 +254,60 @@ class Receipt:
     last_utc: datetime | None
     already_stored: bool = False
     notices: Sequence[str] = ()
+    upload: int = 0
+    received_utc: datetime | None = None
+    conflicts_listed: Sequence[ConflictLine] = ()
+
+
+@dataclass(frozen=True)
+class FilePreview:
+    """What was understood of a file, before a single reading of it is stored."""
+
+    readings: int
+    unreadable: int
+    picture: Markup | None
+    facts: Sequence[tuple[str, str]]
+    more: Sequence[tuple[str, str]]
+    doubts: Sequence[str]
+    asked: Sequence[str]
+    sensors: Sequence[SensorLine]
+    problems: Sequence[ProblemLine]
+    remembered: str = ""
+
+
+@dataclass(frozen=True)
+class FileQuestion:
+    """What must be known before a file can be read: the five parts, and answers to choose from."""
+
+    where: str
+    found: str
+    expected: str
+    action: str
+    answers: Sequence[Choice] = ()
+
+
+@dataclass(frozen=True)
+class FileInHand:
+    """One file on its way in: a preview, a question, how far it is, a receipt or a problem."""
+
+    job_id: str
+    file_name: str
+    sha256: str
+    state: str
+    step: str = ""
+    logger_id: str = ""
+    preview: FilePreview | None = None
+    question: FileQuestion | None = None
+    receipt: Receipt | None = None
+    problem: Sequence[tuple[str, str]] = ()
+    columns: Sequence[ColumnLine] = ()
+    first_rows: Table | None = None
+    said: Mapping[str, str] = field(default_factory=dict)
+    loggers: Sequence[LoggerChoice] = ()
+    rooms: Sequence[Choice] = ()
+    zones: Sequence[Choice] = ()
+    suggested: str = ""
+    earlier: bool = False
 
 
 @dataclass(frozen=True)

@@ -72,14 +72,19 @@ def bring_in() -> str:
     return "/bring-in"
 
 
-def look_again() -> str:
-    """Return where what is said of a waiting upload is sent, by GET."""
-    return "/bring-in/look"
+def files_in_hand(batch: str, job_id: str = "") -> str:
+    """Return the page of the files that came together, or the place of one on it."""
+    return f"/bring-in/{_part(batch)}" + (f"#{_part(job_id)}" if job_id else "")
 
 
-def confirm_upload() -> str:
-    """Return where the confirmed preview of an upload is sent."""
-    return "/bring-in/confirm"
+def file_in_hand(batch: str, job_id: str, what: str) -> str:
+    """Return where a form about one waiting file is sent: ``look``, ``confirm`` or ``drop``."""
+    return f"/bring-in/{_part(batch)}/{_part(job_id)}/{_part(what)}"
+
+
+def upload(number: int) -> str:
+    """Return where an upload is looked at before it is taken back, and where that is sent."""
+    return f"/uploads/{number}"
 
 
 def notices() -> str:

@@ -1,82 +1,170 @@
-"""Work that outlives a request: one thread, jobs in order, each with a line that says how far."""
+"""Work that outlives a request: one thread does what the register remembers, in order.
+
+Jobs are written down in the register before they are promised (`service.storage.job_records`), so
+that a process that is killed loses none: this one, the next one or another takes them up. When none
+waits, the thread does its rounds: what follows from changes, and what is worked out in advance.
+"""
 
 import logging
 import threading
-import uuid
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+import time
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from analysis.errors import StilltautError
+from service.errors import StoreError
+from service.storage.job_records import JobRecord, claim, finish, job_named, let_go, renew
+from service.storage.register import Register
 
 log = logging.getLogger(__name__)
+LOOK_EVERY_S = 2.0
+RENEW_EVERY_S = 20.0
 
 
 @dataclass
-class Job:
-    """One piece of work: what it is doing now, whether it is done, what came of it."""
+class Task:
+    """A job in hand: its record, and how it says how far it is."""
 
-    job_id: str
-    title: str
-    step: str = "waiting"
-    begun: bool = False
-    done: bool = False
-    problem: StilltautError | None = None
-    result: object = None
-    finished: threading.Event = field(default_factory=threading.Event)
+    register: Register
+    record: JobRecord
+
+    def step(self, words: str) -> None:
+        """Write down what is being done now."""
+        renew(self.register, self.record.job_id, words)
 
 
+Work = Callable[[Task], Mapping[str, Any]]
+Round = Callable[[Callable[[], bool]], None]
+
+
+@dataclass
 class Jobs:
-    """Runs jobs one after the other in a thread of their own.
+    """Does the jobs of the register one after the other in a thread of its own.
 
-    What a job does to the stores is crash-safe by itself; the list of jobs is not kept over a
-    restart, since start-up finishes what was received.
+    Parameters
+    ----------
+    register : Register
+        Where jobs are written down.
+    kinds : mapping of str to callable
+        What is done for each kind of job; it may be done twice and must then come to the same.
+    rounds : sequence of callable
+        What is looked after when no job waits. Each is given a function that says whether it is to
+        break off, because a job came in or the program ends.
     """
 
-    def __init__(self, keep: int = 50) -> None:
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="job")
-        self._jobs: dict[str, Job] = {}
-        self._keep = keep
-        self.closing = False
+    register: Register
+    kinds: Mapping[str, Work]
+    rounds: Sequence[Round] = ()
+    closing: bool = False
+    _wake: threading.Event = field(default_factory=threading.Event)
+    _thread: threading.Thread | None = None
 
-    def start(self, title: str, work: Callable[[Job], object]) -> Job:
-        """Queue ``work``; it receives its job and may set ``job.step`` as it goes."""
-        job = Job(job_id=uuid.uuid4().hex[:12], title=title)
-        self._jobs[job.job_id] = job
-        for old in list(self._jobs)[: -self._keep]:
-            if self._jobs[old].done:
-                del self._jobs[old]
-        self._pool.submit(self._run, job, work)
-        return job
+    def start(self) -> None:
+        """Begin."""
+        self._thread = threading.Thread(target=self._run, name="jobs", daemon=True)
+        self._thread.start()
 
-    def get(self, job_id: str) -> Job | None:
-        """Return the job of that name, or None."""
-        return self._jobs.get(job_id)
-
-    def waits(self, title: str) -> bool:
-        """Return whether a job of that title is queued and has not begun."""
-        return any(job.title == title and not job.begun for job in list(self._jobs.values()))
+    def wake(self) -> None:
+        """Look now: something was written down."""
+        self._wake.set()
 
     def close(self) -> None:
-        """Wait for the job in hand and stop; a long job may look at ``closing`` and end early."""
+        """Finish the job in hand and stop; what waits stays in the register."""
         self.closing = True
-        self._pool.shutdown(wait=True, cancel_futures=True)
+        self._wake.set()
+        if self._thread is not None:
+            self._thread.join()
 
-    def _run(self, job: Job, work: Callable[[Job], object]) -> None:
-        job.begun = True
-        try:
-            job.result = work(job)
-        except StilltautError as problem:
-            job.problem = problem
-        except Exception as problem:
-            log.exception("job %s failed", job.title)
-            job.problem = StilltautError(
-                read=job.title,
-                where=job.step,
-                found=f"an unexpected {type(problem).__name__}: {problem}",
-                expected="the step to end",
-                action="Nothing that was received is lost. Report this with the time it happened.",
-            )
-        finally:
-            job.done = True
-            job.finished.set()
+    def wait_for(self, job_id: str, seconds: float) -> JobRecord:
+        """Return a job once it is over, or as it stands after some seconds."""
+        until = time.monotonic() + seconds
+        while not (found := job_named(self.register, job_id)).over and time.monotonic() < until:
+            time.sleep(0.05)
+        return found
+
+    def do_waiting(self) -> int:
+        """Do all jobs that wait, here and now; return how many."""
+        done = 0
+        while not self.closing and (job := claim(self.register)) is not None:
+            self._do(job)
+            done += 1
+        return done
+
+    def _run(self) -> None:
+        while not self.closing:
+            self._wake.clear()
+            try:
+                self.do_waiting()
+                for one in self.rounds:
+                    one(self._interrupted)
+            except StilltautError:
+                log.exception("a round was not finished; it is tried again")
+            except Exception:
+                log.exception("a round failed; it is tried again")
+            if not self.closing:
+                self._wake.wait(LOOK_EVERY_S)
+
+    def _interrupted(self) -> bool:
+        return self.closing or self._wake.is_set()
+
+    def _do(self, job: JobRecord) -> None:
+        if job.problem is not None:
+            log.error("job %s: %s", job.title, job.problem["found"])
+            return
+        with _Lease(self.register, job.job_id):
+            try:
+                result = self.kinds[job.kind](Task(self.register, job))
+            except StoreError as problem:
+                log.warning("job %s: %s", job.title, problem)
+                finish(self.register, job.job_id, problem=five_parts(problem))
+            except StilltautError as problem:
+                finish(self.register, job.job_id, problem=five_parts(problem))
+            except Exception as problem:
+                log.exception("job %s failed", job.title)
+                finish(self.register, job.job_id, problem=_unexpected(job, problem))
+            except BaseException:
+                let_go(self.register, job.job_id)
+                raise
+            else:
+                finish(self.register, job.job_id, result=result)
+
+
+class _Lease:
+    """Holds on to a job while it is in hand, however long it takes."""
+
+    def __init__(self, register: Register, job_id: str) -> None:
+        self._register, self._job_id = register, job_id
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._hold, name="lease", daemon=True)
+
+    def __enter__(self) -> None:
+        self._thread.start()
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _hold(self) -> None:
+        while not self._over.wait(RENEW_EVERY_S):
+            try:
+                renew(self._register, self._job_id)
+            except StoreError:
+                log.warning("a job's lease could not be renewed; it is tried again")
+
+
+def five_parts(problem: StilltautError) -> dict[str, str]:
+    """Return an error as plain values, with what it says of the file that was kept."""
+    parts = ("read", "where", "found", "expected", "action")
+    found = {part: str(getattr(problem, part)) for part in parts}
+    return found | {"kept": str(getattr(problem, "kept", "")), "kind": type(problem).__name__}
+
+
+def _unexpected(job: JobRecord, problem: Exception) -> dict[str, str]:
+    return {
+        "read": job.title,
+        "where": job.step,
+        "found": f"an unexpected {type(problem).__name__}: {problem}",
+        "expected": "the step to end",
+        "action": "Nothing that was received is lost. Report this with the time it happened.",
+    }

@@ -17,7 +17,7 @@ from hypothesis import settings
 from service.answers.museum import Museum
 from service.intake.demo import deliveries, sample_folder
 from service.intake.taking_in import take_in
-from service.notices.after_arrival import after_arrival
+from service.notices.follow_up import follow_up_all
 from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage.stores import Stores
@@ -67,7 +67,7 @@ def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
                     zone=one.zone,
                     sensors={sensor: logger for sensor, logger in one.sensors.items() if sensor},
                 )
-        after_arrival(Museum(stores, settings))
+        follow_up_all(Museum(stores, settings))
     return folder
 
 

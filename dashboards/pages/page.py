@@ -18,7 +18,7 @@ from analysis.results import Judgement, Listing, RoomWeek
 from analysis.works import Work
 from dashboards.lines import (
     Choice,
-    ColumnLine,
+    FileInHand,
     Finding,
     FormField,
     GuideLine,
@@ -28,9 +28,6 @@ from dashboards.lines import (
     LimitLine,
     LoggerChoice,
     NoticeLine,
-    ProblemLine,
-    Question,
-    Receipt,
     ReferenceLine,
     RoomSummary,
     RoundLine,
@@ -162,67 +159,36 @@ class BringIn:
     limit_mb: int = told("Largest upload taken in [MB]")
     loggers: Sequence[LoggerChoice] = told("Loggers the file may belong to")
     uploads: Sequence[UploadLine] = told("The last uploads, newest first")
+    waiting: Sequence[tuple[str, str]] = told("Files that wait for a person: (batch, words)")
 
 
 @dataclass(frozen=True)
-class BringInPreview:
-    """What was understood of an upload, before a single reading is stored."""
+class BringInFiles:
+    """The files that came together: each looked at, confirmed, taken in, for itself."""
 
-    template: ClassVar[str] = "bring_in_preview.html"
+    template: ClassVar[str] = "bring_in_files.html"
     section: ClassVar[str] = "bring in"
-    token: str = told("Names the waiting upload in the form that confirms it")
-    file_name: str = told("Name of the file as it was sent")
-    sha256: str = told("SHA-256 of its bytes")
-    layout: Sequence[tuple[str, str]] = told("Encoding, delimiter, decimal mark… as (name, words)")
-    time_base: Sequence[tuple[str, str]] = told("Time columns, format, zone, first, last, interval")
-    columns: Sequence[ColumnLine] = told("The columns as understood, with what they may be instead")
-    first_rows: Table = told("The first rows as they stand in the file, with their headings")
-    readings: int = told("Rows read as readings")
-    unreadable: int = told("Rows that were kept apart unread")
-    problems: Sequence[ProblemLine] = told("What was not understood, line by line")
-    questions: Sequence[Question] = told("Points where a person must choose; empty when sure")
-    zones: Sequence[Choice] = told("Time bases to choose from")
-    loggers: Sequence[LoggerChoice] = told("Loggers to choose from")
-    remembered: str = told("A sentence when an earlier choice for this logger was applied")
-    said: Mapping[str, str] = told("What was said of the file, by field; sent along again")
-    earlier: Sequence[str] = told("Loggers for which the same file was brought in before, and when")
-
-
-@dataclass(frozen=True)
-class BringInQuestion:
-    """A file that cannot be read until a person says more; nothing is stored but the file."""
-
-    template: ClassVar[str] = "bring_in_question.html"
-    section: ClassVar[str] = "bring in"
-    token: str = told("Names the waiting upload in the form that answers")
-    file_name: str = told("Name of the file as it was sent")
-    logger_id: str = told("Logger it was sent for, or empty")
-    where: str = told("The place in the file")
-    found: str = told("What stands there")
-    expected: str = told("What must be known")
-    action: str = told("What else a person can do, or empty")
-    said: Mapping[str, str] = told("What was said of the file, by field")
-    first_rows: Table = told("The first rows as they stand in the file")
-
-
-@dataclass(frozen=True)
-class BringInWaiting:
-    """An upload that is being taken in: how far it has come. The page looks again by itself."""
-
-    template: ClassVar[str] = "bring_in_waiting.html"
-    section: ClassVar[str] = "bring in"
-    file_name: str = told("Name of the file as it was sent")
-    step: str = told("What is being done now, in a few words")
-
-
-@dataclass(frozen=True)
-class BringInDone:
-    """The receipt of an upload."""
-
-    template: ClassVar[str] = "bring_in_done.html"
-    section: ClassVar[str] = "bring in"
+    batch: str = told("Names the files that came together")
     zone: str = told("IANA zone of the site")
-    receipt: Receipt = told("What became of the upload, to the reading")
+    heading: str = told("The question that the page asks now")
+    answer: str = told("How many are stored, and what the others wait for")
+    files: Sequence[FileInHand] = told("The files, in the order in which they were sent")
+    busy: bool = told("Whether one is being taken in just now")
+    refresh: bool = told("Whether the page looks again by itself: one is taken in, none is open")
+    problem: str = told("What was wrong with what was just sent, or empty")
+
+
+@dataclass(frozen=True)
+class TakeBack:
+    """An upload that may be taken back: what would change."""
+
+    template: ClassVar[str] = "take_back.html"
+    section: ClassVar[str] = "bring in"
+    number: int = told("Number of the upload")
+    file_name: str = told("Name of the file as it was sent")
+    answer: str = told("What would change, in one sentence")
+    changes: Sequence[tuple[str, str]] = told("By logger: readings that go, others that return")
+    done: bool = told("Whether it has been taken back already")
 
 
 @dataclass(frozen=True)
@@ -379,10 +345,8 @@ PAGES = (
     HalfTimePage,
     RoundPage,
     BringIn,
-    BringInPreview,
-    BringInQuestion,
-    BringInWaiting,
-    BringInDone,
+    BringInFiles,
+    TakeBack,
     NoticesPage,
     NoticePage,
     LimitsPage,

@@ -1,18 +1,25 @@
 """The latest week worked out before anybody asks for it, so that the first page comes at once."""
 
+from collections.abc import Callable
+
 from service.answers.museum import Museum
-from service.jobs import Job, Jobs
 
 
-def warm_up(museum: Museum, jobs: Jobs) -> Job:
-    """Queue the work behind the first page: the latest week of every room."""
-    return jobs.start("the latest week", lambda job: _warm(museum, jobs, job))
+class WarmingUp:
+    """Works out the latest week of every room, again whenever something has changed."""
 
+    def __init__(self, museum: Museum) -> None:
+        self._museum = museum
+        self._warm_at = -1
 
-def _warm(museum: Museum, jobs: Jobs, job: Job) -> None:
-    week = museum.this_week()
-    for room in museum.rooms() if week else ():
-        if jobs.closing:
+    def __call__(self, interrupted: Callable[[], bool]) -> None:
+        """Work out what the first page shows, and break off between two rooms when asked to."""
+        newest = self._museum.versions().newest
+        week = self._museum.this_week()
+        if newest == self._warm_at or week is None:
             return
-        job.step = f"working out {room.name}"
-        museum.room_week(room.room, str(week))
+        for room in self._museum.rooms():
+            if interrupted():
+                return
+            self._museum.room_week(room.room, week)
+        self._warm_at = newest

@@ -59,7 +59,7 @@ def command(
         receipts = [outcome for outcome in outcomes if isinstance(outcome, UploadReceipt)]
         for receipt in receipts:
             click.echo(_json(receipt) if as_json else "\n".join(receipt.lines()))
-        told = _tell(stores, settings, receipts)
+        told = _tell(stores, settings)
     if len(receipts) < len(outcomes):
         return 2
     return int(told or any(receipt.needs_person for receipt in receipts))
@@ -119,18 +119,13 @@ def _json(receipt: UploadReceipt) -> str:
     return json.dumps(receipt.as_json(), ensure_ascii=False)
 
 
-def _tell(stores: Stores, settings: Settings, receipts: Sequence[UploadReceipt]) -> bool:
+def _tell(stores: Stores, settings: Settings) -> bool:
     """Bring the notices of the rooms concerned up to date; return whether one is new."""
     # Only now: judging works loads far more than taking a file in.
     from service.answers.museum import Museum
-    from service.notices.after_arrival import after_arrival, rooms_of
+    from service.notices.follow_up import follow_up_all
 
-    museum = Museum(stores, settings)
-    changed = [sensor for receipt in receipts for sensor in receipt.sensors if sensor.merged.months]
-    rooms = rooms_of(museum, [sensor.logger_id for sensor in changed])
-    if not rooms:
-        return False
-    opened = after_arrival(museum, rooms).opened
+    opened = follow_up_all(Museum(stores, settings)).opened
     for notice in opened:
         click.echo(f"notice: {notice.headline}", err=True)
     return bool(opened)

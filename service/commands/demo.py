@@ -9,7 +9,7 @@ from service.answers.round_text import round_text
 from service.answers.week_files import write_week
 from service.commands.serve import serve
 from service.intake.demo import build, sample_folder
-from service.notices.after_arrival import after_arrival
+from service.notices.follow_up import follow_up_all
 from service.notices.lines import open_lines
 from service.settings import load_settings
 from service.storage.stores import Stores
@@ -42,7 +42,7 @@ def _whole_job(museum: Museum) -> None:
     if now is None or week is None:
         return
     click.echo("\nJudging the works (the first time the calculation is compiled: half a minute)")
-    after_arrival(museum)
+    follow_up_all(museum)
     judged = {room.name: museum.judgements(room.room, now) for room in museum.rooms()}
     click.echo("")
     for line in round_text(judged, now, museum.zone):

@@ -90,9 +90,9 @@ def _tell(stores: Stores, settings: Settings) -> bool:
     """Bring the notices of all rooms up to date; return whether one is new."""
     # Only now: judging works loads far more than reading a few tables.
     from service.answers.museum import Museum
-    from service.notices.after_arrival import after_arrival
+    from service.notices.follow_up import follow_up_all
 
-    opened = after_arrival(Museum(stores, settings)).opened
+    opened = follow_up_all(Museum(stores, settings)).opened
     for notice in opened:
         click.echo(f"notice: {notice.headline}", err=True)
     return bool(opened)

@@ -1,26 +1,69 @@
-"""What a person says of a file on a form, as the reader takes it.
+"""What a person says of a file on its form, as the reader and the stores take it.
 
-The fields named ``said_…`` are offered on every preview and where a question is open; the
-``column_…`` ones are the choices beside the columns that were understood.
+A form holds, for each column, ``column_N`` (what it is, ``temp_c|°F``), ``column_N_is`` (its
+heading) and ``column_N_was`` (what it was taken for); for each sensor ``sensor_N`` and
+``sensor_N_is``; besides, the fields of `FIELDS`.
 """
 
+import json
 from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from analysis.errors import StilltautError
 from service.ingest.choice import Choice
 
-COLUMNS = {"said_temp_c": "temp_c", "said_rh_pct": "rh_pct"}
-FIELDS = (*COLUMNS, "said_day_first", "said_start", "said_interval_min")
 YES_NO = {"yes": True, "no": False}
+NEW = "+new"
+# What a form says besides columns and sensors.
+FIELDS = (
+    "logger",
+    "new_logger",
+    "room",
+    "new_room",
+    "zone",
+    "day_first",
+    "start",
+    "interval_min",
+    "answer",
+    "columns",
+    "instead",
+    "sure",
+)
+OF_TIME = ("time", "date", "sensor")
+COLUMN_FIELDS = ("column_", "sensor_")
 
 
-def as_sent(sent: Mapping[str, str]) -> dict[str, str]:
-    """Return the ``said_…`` fields of a form, each with its text, empty where nothing was said."""
-    return {name: sent.get(name, "").strip() for name in FIELDS}
+@dataclass(frozen=True)
+class ImportOptions:
+    """How one file is to be read, and where it goes."""
+
+    choice: Choice = field(default_factory=Choice)
+    zone: str = ""
+    logger: str = ""
+    sensors: Mapping[str, str] = field(default_factory=dict)
+    room: str = ""
+    new_room: str = ""
+    instead: bool = False
+    sure: bool = False
 
 
-def choice_of(sent: Mapping[str, str]) -> Choice:
-    """Return what a form says of a file: columns, order of day and month, start, interval.
+def kept_fields(sent: Mapping[str, str]) -> dict[str, str]:
+    """Return what is kept of a form that was sent: its own fields, trimmed, empty ones left out.
+
+    Columns named by hand are kept as such, since the next form shows them as understood.
+    """
+    known = {name: value.strip() for name, value in sent.items() if _is_known(name)}
+    try:
+        columns = changed_columns(known)
+    except StilltautError:
+        columns = {}  # said again where the file is read
+    known["columns"] = json.dumps(columns, ensure_ascii=False) if columns else ""
+    return {name: value for name, value in known.items() if value}
+
+
+def options_of(sent: Mapping[str, str]) -> ImportOptions:
+    """Return what a form says of a file.
 
     Raises
     ------
@@ -29,42 +72,106 @@ def choice_of(sent: Mapping[str, str]) -> Choice:
 
     Examples
     --------
-    >>> choice_of({"said_rh_pct": "Feuchte", "said_interval_min": "15"}).columns
-    {'rh_pct': 'Feuchte'}
+    >>> sent = {"column_0": "rh_pct|fraction", "column_0_is": "Feuchte", "interval_min": "15"}
+    >>> found = options_of(sent).choice
+    >>> found.columns, found.interval_s
+    ({'rh_pct': 'Feuchte [fraction]'}, 900.0)
     """
-    said = as_sent(sent)
-    columns = changed_columns(sent)
-    columns |= {quantity: said[name] for name, quantity in COLUMNS.items() if said[name]}
-    day_first = sent.get("day_first") or said["said_day_first"]
-    return Choice(
-        columns=columns,
-        day_first=YES_NO.get(day_first),
-        start=said["said_start"] or None,
-        interval_s=_seconds(said["said_interval_min"]),
+    answered, day_first = _answer(sent.get("answer", ""))
+    said = YES_NO.get(sent.get("day_first", ""))
+    return ImportOptions(
+        choice=Choice(
+            columns=answered | changed_columns(sent),
+            day_first=day_first if said is None else said,
+            start=sent.get("start") or None,
+            interval_s=_seconds(sent.get("interval_min", "")),
+        ),
+        zone=sent.get("zone", ""),
+        logger=_named(sent, "logger", "new_logger"),
+        sensors=_sensors(sent),
+        room=_named(sent, "room", "new_room"),
+        new_room=sent.get("new_room", "") if sent.get("room") == NEW else "",
+        instead=sent.get("instead") == "yes",
+        sure=sent.get("sure") == "yes",
     )
 
 
 def changed_columns(sent: Mapping[str, str]) -> dict[str, str]:
-    """Return the columns a person named otherwise, or nothing when all were right.
+    """Return the columns as a person named them, or nothing where all were understood rightly.
 
-    ``column_0`` holds the quantity chosen, ``column_0_was`` the one understood, ``column_0_is``
-    the heading.
+    ``columns`` holds what was named before: the form shows it as understood.
 
     Examples
     --------
-    >>> changed_columns({"column_0": "rh_pct", "column_0_was": "dew_point_c", "column_0_is": "F"})
-    {'rh_pct': 'F'}
+    >>> sent = {"column_0": "rh_pct|%", "column_0_was": "dew_point_c|", "column_0_is": "F"}
+    >>> changed_columns(sent)
+    {'rh_pct': 'F [%]'}
     """
-    numbers = [name.removesuffix("_is") for name in sent if name.endswith("_is")]
-    if all(sent.get(name) == sent.get(f"{name}_was") for name in numbers):
-        return {}
+    before = _texts(sent.get("columns", ""), "columns")
+    numbers = [name.removesuffix("_is") for name in sent if _is_heading(name)]
+    if all(sent.get(name, "") == sent.get(f"{name}_was", "") for name in numbers):
+        return before
     named: dict[str, str] = {}
     for name in numbers:
-        quantity = sent.get(name, "")
+        quantity, _, unit = sent.get(name, "").partition("|")
+        heading, new = sent[f"{name}_is"], sent.get(name, "") != sent.get(f"{name}_was", "")
+        if not quantity or (quantity in OF_TIME and not new and before.get(quantity) != heading):
+            continue
         if quantity in named:
-            raise _twice(quantity, named[quantity], sent[f"{name}_is"])
-        named[quantity] = sent[f"{name}_is"]
+            raise _twice(quantity, named[quantity], heading)
+        said = unit and (new or quantity in before)
+        named[quantity] = f"{heading} [{unit}]" if said else heading
     return named
+
+
+def answer_text(columns: Mapping[str, str], day_first: bool | None) -> str:
+    """Return an answer to a question as one field of a form holds it."""
+    return json.dumps({"columns": dict(columns), "day_first": day_first}, ensure_ascii=False)
+
+
+def _answer(text: str) -> tuple[dict[str, str], bool | None]:
+    told = _json(text, "answer")
+    day_first = told.get("day_first")
+    columns = json.dumps(told.get("columns", {}))
+    return _texts(columns, "answer"), day_first if isinstance(day_first, bool) else None
+
+
+def _texts(text: str, where: str) -> dict[str, str]:
+    return {str(key): str(value) for key, value in _json(text, where).items()}
+
+
+def _json(text: str, where: str) -> dict[str, Any]:
+    try:
+        told = json.loads(text) if text else {}
+    except ValueError:
+        told = None
+    if isinstance(told, dict):
+        return told
+    raise StilltautError(
+        read="the form",
+        where=where,
+        found=repr(text[:60]),
+        expected="one of the answers offered",
+        action="Go back and choose again. No reading was stored.",
+    )
+
+
+def _sensors(sent: Mapping[str, str]) -> dict[str, str]:
+    """Return which sensor of a file goes to which logger, those that were chosen."""
+    numbers = [n.removesuffix("_is") for n in sent if n.startswith("sensor_") and n.endswith("_is")]
+    return {sent[f"{number}_is"]: sent[number] for number in numbers if sent.get(number)}
+
+
+def _named(sent: Mapping[str, str], name: str, new: str) -> str:
+    return sent.get(new, "") if sent.get(name) == NEW else sent.get(name, "")
+
+
+def _is_known(name: str) -> bool:
+    return name in FIELDS or name.startswith(COLUMN_FIELDS)
+
+
+def _is_heading(name: str) -> bool:
+    return name.startswith("column_") and name.endswith("_is")
 
 
 def _seconds(text: str) -> float | None:
@@ -78,7 +185,7 @@ def _seconds(text: str) -> float | None:
             where="minutes between readings",
             found=repr(text),
             expected="a number of minutes",
-            action="Go back and correct it.",
+            action="Correct it and look again. No reading was stored.",
         ) from None
 
 
@@ -88,5 +195,5 @@ def _twice(quantity: str, first: str, second: str) -> StilltautError:
         where="columns",
         found=f"{first!r} and {second!r} both taken for {quantity}",
         expected="one column for each quantity",
-        action="Go back and choose again. No reading was stored.",
+        action="Choose again. No reading was stored.",
     )

@@ -1,39 +1,63 @@
-"""What was understood of an upload, as the rows of its preview page."""
+"""What was understood of a file that waits, as its page shows it; nothing is stored yet."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import pandas as pd
+from markupsafe import Markup
 
 from analysis.errors import StilltautError
-from dashboards.lines import Choice, ColumnLine, LoggerChoice, ProblemLine, Question, Table
-from dashboards.pages.page import BringInPreview, BringInQuestion
+from dashboards.charts.arrival import arrival_picture
+from dashboards.charts.style import inline_svg
+from dashboards.lines import (
+    Choice,
+    ColumnLine,
+    FileInHand,
+    FilePreview,
+    FileQuestion,
+    LoggerChoice,
+    ProblemLine,
+    SensorLine,
+    Table,
+)
 from dashboards.text import wording
 from service.answers.museum import Museum
-from service.errors import QuestionError
-from service.ingest.choice import Choice as Confirmed
-from service.ingest.files.opened import first_lines
-from service.ingest.read import FileReading, read_bytes
-from service.ingest.understanding import Understanding
-from service.intake.import_options import as_sent, choice_of
+from service.errors import Answer, QuestionError
+from service.ingest.files.opened import texts_of
+from service.ingest.headings import headings_of
+from service.ingest.layout import Layout, layout_of
+from service.ingest.read import FileReading, read_as
+from service.ingest.understanding import Channel, Understanding
+from service.intake.arrivals import by_logger
+from service.intake.doubts import alike_logger, doubts
+from service.intake.files_in_hand import receipt_from_json
+from service.intake.import_options import NEW, ImportOptions, answer_text, options_of
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
+from service.storage.job_records import JobRecord, JobState
 from service.storage.loggers import Placement
 from service.storage.uploads import uploads
 
-# What a column may be taken for, in the words of the page.
 QUANTITIES: Mapping[str, str] = {
-    "temp_c": "temperature of the air",
-    "rh_pct": "relative humidity of the air",
+    "temp_c": "temperature",
+    "rh_pct": "relative humidity",
     "dew_point_c": "dew point",
+    "absolute_humidity_g_m3": "absolute humidity",
+    "time": "time, or date and time",
+    "date": "date alone",
+    "sensor": "name of the sensor or of the quantity",
 }
-DAY_FIRST = Question(
-    "day_first",
-    "The dates fit two readings. Which number is the day?",
-    (
-        Choice("yes", "the first: 03/04 is 3 April"),
-        Choice("no", "the second: 03/04 is 4 March"),
-    ),
+# What a column may be taken for: quantity and unit, as a form sends them.
+COLUMN_OPTIONS = (
+    *(f"temp_c|{unit}" for unit in ("°C", "°F", "0.1 °C", "0.1 °F", "K")),
+    *(f"rh_pct|{unit}" for unit in ("%", "fraction", "0.1 %")),
+    *(f"dew_point_c|{unit}" for unit in ("°C", "°F")),
+    "absolute_humidity_g_m3|g/m³",
+    "time|",
+    "date|",
+    "sensor|",
 )
+MARKS = {"temp_c": "temperature", "rh_pct": "humidity", "time": "time"}
 LETTERS = {
     "%Y": "YYYY",
     "%y": "YY",
@@ -50,151 +74,226 @@ LETTERS = {
     "%z": "+hh:mm",
     "%j": "day of the year",
 }
-ROWS_SHOWN = 8
+ROWS_SHOWN = 6
+CELL_SHOWN = 40
+PROBLEMS_SHOWN = 12
 
 
-@dataclass(frozen=True)
-class Waiting:
-    """An upload that waits for a person: the file as it was kept, and what was said of it."""
+def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
+    """Return one file as its page shows it, whatever state it is in."""
+    told = job.arguments
+    shown = FileInHand(
+        job_id=job.job_id,
+        file_name=told["name"],
+        sha256=told["sha256"],
+        state=job.state,
+        step=job.step,
+        logger_id=options_of(told["said"]).logger,
+    )
+    if job.state == JobState.DONE and job.result is not None:
+        return replace(shown, receipt=receipt_from_json(job.result))
+    if job.state in (JobState.PREVIEW, JobState.FAILED):
+        return _looked_at(museum, job, shown)
+    return shown
 
-    name: str
-    sha256: str
-    data: bytes
-    logger_id: str
-    sent: Mapping[str, str]
 
-    @property
-    def token(self) -> str:
-        """What names it in forms."""
-        return f"{self.sha256}/{self.name}"
+def open_points(museum: Museum, job: JobRecord) -> Sequence[str]:
+    """Return what a person must answer before a file is taken in; empty when nothing is open."""
+    shown = _looked_at(museum, job, FileInHand(job.job_id, job.title, "", job.state))
+    if shown.preview is None:
+        return ["It cannot be read yet."]
+    return shown.preview.asked
 
 
-def preview(museum: Museum, waiting: Waiting) -> BringInPreview | BringInQuestion:
-    """Return the preview of an upload, or the question that stands before it.
-
-    Nothing is stored yet.
-
-    Raises
-    ------
-    StilltautError
-        If the file is no table of readings.
-    """
+def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
+    """Return a file with what is understood of it, or the question or problem that stands there."""
+    told = job.arguments
+    data = museum.stores.originals.read(told["sha256"])
+    said = dict(told["said"])
+    failed = _parts(job.problem) if job.problem else ()
     try:
-        reading, questions = _read(museum, waiting)
-    except QuestionError as question:
-        return _question(museum, waiting, question)
-    return _understood(museum, waiting, reading, questions)
+        options = options_of(said)
+        reading = _read(museum, told["name"], data, options)
+    except StilltautError as problem:
+        layout = _layout_or_none(told["name"], data)
+        shown = replace(_with_choices(museum, shown, said, None), problem=failed)
+        shown = replace(shown, columns=_unread_columns(layout, said), first_rows=_rows(layout, {}))
+        if isinstance(problem, QuestionError):
+            return replace(shown, question=_question(problem))
+        return replace(shown, problem=_parts(vars_of(problem)))
+    layout = _layout_or_none(told["name"], data)
+    suggested = _suggested(museum, told["name"], reading) if not said.get("logger") else ("", "")
+    if suggested[0]:
+        said["logger"] = suggested[0]
+        options = options_of(said)
+        reading = _read_or(museum, told["name"], data, options, reading)
+    shown = _with_choices(museum, shown, said, reading)
+    return replace(
+        shown,
+        problem=failed,
+        suggested=suggested[1],
+        earlier=bool(uploads(museum.stores.register, sha256=told["sha256"], states=PRESENT)),
+        columns=_columns(reading, layout, said),
+        first_rows=_rows(layout, _marked(reading)),
+        preview=_preview(museum, reading, options, told["sha256"]),
+    )
 
 
-def _question(museum: Museum, waiting: Waiting, question: QuestionError) -> BringInQuestion:
-    return BringInQuestion(
-        token=waiting.token,
-        file_name=waiting.name,
-        logger_id=waiting.logger_id,
+def _read(museum: Museum, name: str, data: bytes, options: ImportOptions) -> FileReading:
+    known = loggers.logger_named(museum.stores.register, options.logger) if options.logger else None
+    zone = options.zone or (known.zone if known else "")
+    remembered = remembered_choice(museum.stores, options.logger) if options.logger else None
+    return read_as(name, data, replace(options.choice, zone=zone or None), remembered)
+
+
+def _read_or(
+    museum: Museum, name: str, data: bytes, options: ImportOptions, otherwise: FileReading
+) -> FileReading:
+    try:
+        return _read(museum, name, data, options)
+    except StilltautError:
+        return otherwise
+
+
+def _preview(
+    museum: Museum, reading: FileReading, options: ImportOptions, sha256: str
+) -> FilePreview:
+    known = reading.understanding
+    if known.time.zone is None:
+        reading = _on_the_site_clock(reading, museum.zone)
+    frames = _frames(reading, options)
+    found = doubts(museum.stores, frames, sha256=sha256, now_utc=museum.clock(), zone=museum.zone)
+    asked = [doubt.words for doubt in found if doubt.asked]
+    choice = remembered_choice(museum.stores, options.logger) if options.logger else None
+    fits = choice is not None and choice.headings == reading.choice.headings
+    return FilePreview(
+        readings=known.rows.readings,
+        unreadable=known.rows.unreadable,
+        picture=_picture(reading, museum.zone),
+        facts=_facts(known, museum.zone),
+        more=_more(known),
+        doubts=[doubt.words for doubt in found if not doubt.asked],
+        asked=asked,
+        sensors=_sensors(museum, reading, options),
+        problems=[
+            ProblemLine(p.line or None, p.column, p.found, p.expected, "apart" not in p.kept)
+            for p in known.problems[:PROBLEMS_SHOWN]
+        ],
+        remembered=f"The last file of {options.logger} was read in this way." if fits else "",
+    )
+
+
+def _on_the_site_clock(reading: FileReading, zone: str) -> FileReading:
+    """Return a reading without a clock as if its logger followed the site's; for a look only."""
+    sensors = {
+        name: frame.set_axis(
+            pd.DatetimeIndex(frame.index)
+            .tz_localize(None)
+            .tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
+            .tz_convert("UTC"),
+            axis=0,
+        )
+        for name, frame in reading.sensors.items()
+    }
+    kept = {name: frame[frame.index.notna()] for name, frame in sensors.items()}
+    kept = {name: frame[~frame.index.duplicated()].sort_index() for name, frame in kept.items()}
+    return replace(reading, sensors=kept)
+
+
+def _frames(reading: FileReading, options: ImportOptions) -> Mapping[str, pd.DataFrame]:
+    if not options.logger:
+        return {}
+    try:
+        return by_logger(reading, options.logger, options.sensors)
+    except StilltautError:
+        return {}
+
+
+def _picture(reading: FileReading, zone: str) -> Markup | None:
+    frames = [frame for frame in reading.sensors.values() if len(frame)]
+    frames = [frame for frame in frames if frame[["temp_c", "rh_pct"]].notna().any(axis=None)]
+    if not frames:
+        return None
+    longest = max(frames, key=len)
+    return inline_svg(arrival_picture(longest, zone), "Temperature and humidity over the file")
+
+
+def _question(question: QuestionError) -> FileQuestion:
+    return FileQuestion(
         where=question.where,
         found=question.found,
         expected=question.expected,
         action="" if "--" in question.action else question.action,  # options of the commands
-        said=as_sent(waiting.sent),
-        first_rows=_first_rows(waiting),
+        answers=[_answer(one) for one in question.answers],
     )
 
 
-def _understood(
-    museum: Museum, waiting: Waiting, reading: FileReading, questions: Sequence[Question]
-) -> BringInPreview:
-    known = reading.understanding
-    logger_id = waiting.logger_id
-    choice = remembered_choice(museum.stores, logger_id) if logger_id else None
-    earlier = uploads(museum.stores.register, sha256=waiting.sha256, states=PRESENT)
-    return BringInPreview(
-        token=waiting.token,
-        file_name=waiting.name,
-        sha256=waiting.sha256,
-        said=as_sent(waiting.sent),
-        earlier=[
-            f"{one.logger}, {wording.date_time(one.received_utc, museum.zone)}" for one in earlier
+def _answer(one: Answer) -> Choice:
+    return Choice(answer_text(one.columns, one.day_first), one.words)
+
+
+def _parts(problem: Mapping[str, str]) -> list[tuple[str, str]]:
+    words = {"where": "Where", "found": "Found", "expected": "Needed", "action": "What to do"}
+    said = ((name, str(problem.get(key, ""))) for key, name in words.items())
+    return [(name, text) for name, text in said if text and "--" not in text]
+
+
+def vars_of(problem: StilltautError) -> dict[str, str]:
+    """Return the five parts of an error."""
+    return {part: str(getattr(problem, part)) for part in ("where", "found", "expected", "action")}
+
+
+def _with_choices(
+    museum: Museum, shown: FileInHand, said: Mapping[str, str], reading: FileReading | None
+) -> FileInHand:
+    chosen = said.get("logger", "")
+    zone = said.get("zone", "")
+    in_file = reading.understanding.time.zone if reading else None
+    return replace(
+        shown,
+        said=dict(said),
+        logger_id=options_of_or_empty(said),
+        loggers=logger_choices(museum, chosen),
+        rooms=[
+            Choice(room.room, room.name, room.room == said.get("room", ""))
+            for room in museum.every_room()
         ],
-        layout=_layout(known),
-        time_base=_time_base(known, museum.zone),
-        columns=_columns(reading),
-        first_rows=_first_rows(waiting),
-        readings=known.rows.readings,
-        unreadable=known.rows.unreadable,
-        problems=[
-            ProblemLine(p.line or None, p.column, p.found, p.expected, "apart" not in p.kept)
-            for p in known.problems
-        ],
-        questions=questions,
-        zones=_zones(museum.zone, known.time.zone or _zone(museum, logger_id)),
-        loggers=logger_choices(museum, logger_id),
-        remembered=_remembered(logger_id) if _fits(choice, reading) and not questions else "",
+        zones=_zones(museum.zone, zone, _own_clock(museum, said, in_file if not zone else None)),
     )
 
 
-def _fits(choice: Confirmed | None, reading: FileReading) -> bool:
-    return choice is not None and choice.headings == reading.choice.headings
+def options_of_or_empty(said: Mapping[str, str]) -> str:
+    """Return the logger that was said, whatever else is wrong with the form."""
+    return said.get("new_logger", "") if said.get("logger") == NEW else said.get("logger", "")
 
 
-def _remembered(logger_id: str) -> str:
-    return f"The last file of {logger_id} was read in this way, and this one fits it."
+def _facts(known: Understanding, zone: str) -> list[tuple[str, str]]:
+    time = known.time
+    facts = [("Times from", ", ".join(time.columns) or "counted")]
+    if time.first_utc and time.last_utc:
+        span = (wording.date_time(t, zone) for t in (time.first_utc, time.last_utc))
+        facts.append(("On the site’s clock", " to ".join(span)))
+    else:
+        facts.append(("In the file", f"{time.first_written} to {time.last_written}"))
+    if time.interval_s:
+        facts.append(("One reading every", wording.interval(time.interval_s)))
+    facts.append(("Clock", time.zone or "not declared yet: please choose one"))
+    if known.left_aside:
+        facts.append(("Left aside", ", ".join(known.left_aside)))
+    return facts
 
 
-def _read(museum: Museum, waiting: Waiting) -> tuple[FileReading, Sequence[Question]]:
-    said = choice_of(waiting.sent)
-    logger_id = waiting.logger_id
-    read = partial(
-        read_bytes,
-        waiting.name,
-        waiting.data,
-        zone=_zone(museum, logger_id),
-        columns=said.columns,
-        start=said.start,
-        interval_s=said.interval_s,
-        choice=remembered_choice(museum.stores, logger_id) if logger_id else None,
-    )
-    try:
-        return read(day_first=said.day_first), ()
-    except QuestionError as question:
-        try:
-            return read(day_first=True), (DAY_FIRST,)
-        except StilltautError:
-            raise question from None
-
-
-def _zone(museum: Museum, logger_id: str) -> str | None:
-    known = loggers.logger_named(museum.stores.register, logger_id) if logger_id else None
-    return known.zone if known is not None and known.zone else None
-
-
-def _layout(known: Understanding) -> list[tuple[str, str]]:
+def _more(known: Understanding) -> list[tuple[str, str]]:
     names = {"\t": "tab", " ": "blanks", ",": "comma", ";": "semicolon", "|": "bar"}
     return [
         ("Encoding", known.encoding),
         ("Columns parted by", names.get(known.delimiter, known.delimiter)),
         ("Decimal mark", names.get(known.decimal, known.decimal)),
+        ("Times written as", as_written(known.time.format)),
         ("Lines before the readings", str(known.header_lines)),
-        ("Rows", f"{known.rows.total:,}"),
+        ("Rows", wording.number(known.rows.total)),
         *(("Note", note) for note in known.notes),
-        *([("Left aside", ", ".join(known.left_aside))] if known.left_aside else []),
     ]
-
-
-def _time_base(known: Understanding, zone: str) -> list[tuple[str, str]]:
-    time = known.time
-    pairs = [
-        ("Column", ", ".join(time.columns)),
-        ("Written as", as_written(time.format)),
-        ("Clock", time.zone or "not declared in the file"),
-        ("In the file", f"{time.first_written} to {time.last_written}"),
-        ("Order", time.order),
-    ]
-    if time.first_utc and time.last_utc:
-        span = (wording.date_time(t, zone) for t in (time.first_utc, time.last_utc))
-        pairs.append(("On the site's clock", " to ".join(span)))
-    if time.interval_s:
-        pairs.append(("One reading every", wording.interval(time.interval_s)))
-    return pairs
 
 
 def as_written(shape: str) -> str:
@@ -210,59 +309,178 @@ def as_written(shape: str) -> str:
     return shape
 
 
-def _columns(reading: FileReading) -> list[ColumnLine]:
+def _columns(
+    reading: FileReading, layout: Layout | None, said: Mapping[str, str]
+) -> list[ColumnLine]:
+    """Return every column of a file; of a file with one sensor each may be chosen otherwise."""
+    known = reading.understanding
     one_sensor = len(reading.sensors) == 1
+    by_heading: dict[str, list[Channel]] = {}
+    for channel in known.channels:
+        by_heading.setdefault(channel.column, []).append(channel)
+    named = [h.shown for h in headings_of(layout)] if layout else []
+    names = list(dict.fromkeys([*named, *by_heading, *known.time.columns]))
     return [
-        ColumnLine(
-            column=channel.column,
-            quantity=QUANTITIES.get(channel.quantity, channel.quantity),
-            unit=channel.unit,
-            why=f"sensor {channel.name}" if channel.name and not one_sensor else "",
-            readings=channel.readings,
-            missing=channel.missing,
-            low=channel.minimum if channel.readings else None,
-            high=channel.maximum if channel.readings else None,
-            options=_options(channel.quantity) if one_sensor else (),
-        )
-        for channel in reading.understanding.channels
+        _column(name, by_heading.get(name, ()), name in known.time.columns, one_sensor)
+        for name in names
     ]
 
 
-def _options(quantity: str) -> tuple[Choice, ...]:
-    if quantity not in QUANTITIES:
-        return ()
-    return tuple(Choice(name, words, name == quantity) for name, words in QUANTITIES.items())
-
-
-def _first_rows(waiting: Waiting) -> Table:
-    lines = first_lines(waiting.name, waiting.data, choice_of(waiting.sent).columns, ROWS_SHOWN)
-    return Table(
-        ("Line", "As it stands"), [(str(n), line[:160]) for n, line in enumerate(lines, 1)]
+def _column(name: str, channels: Sequence[Channel], is_time: bool, may_choose: bool) -> ColumnLine:
+    first = channels[0] if channels else None
+    quantity = "time" if is_time else first.quantity if first else ""
+    taken = "" if not quantity else f"{quantity}|{first.unit if first else ''}"
+    words = QUANTITIES.get(quantity, quantity)
+    if first is not None:
+        words = " and ".join([", ".join(filter(None, (words, first.unit)))])
+    return ColumnLine(
+        column=name,
+        taken_for=words or "not used",
+        mark=MARKS.get(quantity, ""),
+        readings=None if first is None else sum(one.readings for one in channels),
+        missing=0 if first is None else sum(one.missing for one in channels),
+        low=min((one.minimum for one in channels if one.readings), default=None),
+        high=max((one.maximum for one in channels if one.readings), default=None),
+        options=_options(taken) if may_choose else (),
+        as_taken=taken,
     )
 
 
-def _zones(site_zone: str, chosen: str | None) -> list[Choice]:
+def _unread_columns(layout: Layout | None, said: Mapping[str, str]) -> list[ColumnLine]:
+    """Return the columns of a file that is not understood yet, each to be chosen."""
+    names = [h.shown for h in headings_of(layout)] if layout else []
+    chosen = {
+        said.get(f"column_{n}_is", ""): said.get(f"column_{n}", "") for n in range(len(names))
+    }
+    return [
+        ColumnLine(name, "", "", None, 0, None, None, _options(chosen.get(name, "")), "")
+        for name in names
+    ]
+
+
+def _options(taken: str) -> tuple[Choice, ...]:
+    values = [*COLUMN_OPTIONS]
+    if taken and taken not in values:
+        values = [taken, *values]
+    words = [(value, _option_words(value)) for value in values]
+    return (
+        Choice("", "not used", not taken),
+        *(Choice(value, text, value == taken) for value, text in words),
+    )
+
+
+def _option_words(value: str) -> str:
+    quantity, _, unit = value.partition("|")
+    name = QUANTITIES.get(quantity, quantity)
+    return f"{name}, {'0 to 1' if unit == 'fraction' else unit}" if unit else name
+
+
+def _marked(reading: FileReading) -> dict[str, str]:
+    known = reading.understanding
+    marks = {channel.column: MARKS.get(channel.quantity, "") for channel in known.channels}
+    return {**marks, **dict.fromkeys(known.time.columns, MARKS["time"])}
+
+
+def _rows(layout: Layout | None, marks: Mapping[str, str]) -> Table | None:
+    """Return the first rows as they stand, the columns named by what they were taken for."""
+    if layout is None:
+        return None
+    names = [heading.shown for heading in headings_of(layout)]
+    rows = [[cell[:CELL_SHOWN] for cell in row] for row in layout.rows[:ROWS_SHOWN]]
+    return Table(names, rows, marks=[marks.get(name, "") for name in names])
+
+
+def _layout_or_none(name: str, data: bytes) -> Layout | None:
+    try:
+        return layout_of(texts_of(name, data, {})[0])
+    except (StilltautError, IndexError):
+        return None
+
+
+def _sensors(museum: Museum, reading: FileReading, options: ImportOptions) -> list[SensorLine]:
+    """Return the sensors of a file that holds several, each with the loggers it may go to."""
+    if len(reading.sensors) < 2:
+        return []
+    known = [one.logger for one in loggers.loggers(museum.stores.register)]
+    return [
+        SensorLine(name, len(frame), _targets(name, known, options))
+        for name, frame in reading.sensors.items()
+    ]
+
+
+def _targets(sensor: str, known: Iterable[str], options: ImportOptions) -> tuple[Choice, ...]:
+    chosen = options.sensors.get(sensor, "")
+    same = next((one for one in known if one.casefold() == sensor.casefold()), "")
+    return (
+        Choice("", "a logger of its own, named after the sensor", not (chosen or same)),
+        *(Choice(one, one, one == (chosen or same)) for one in known),
+    )
+
+
+def _own_clock(museum: Museum, said: Mapping[str, str], in_file: str | None) -> str:
+    """Return in words which clock is taken where none is chosen."""
+    known = loggers.logger_named(museum.stores.register, options_of_or_empty(said))
+    if known is not None and known.zone:
+        return f"the logger’s own: {known.zone}"
+    return f"as the file says: {in_file}" if in_file else "the logger’s own, as it is kept"
+
+
+def _zones(site_zone: str, chosen: str, own: str) -> list[Choice]:
     words = {
+        "": own,
         site_zone: f"{site_zone}, with summer time",
         f"{site_zone} no-dst": f"{site_zone}, winter time all year",
         "UTC": "UTC",
     }
     if chosen and chosen not in words:
         words = {chosen: chosen} | words
-    return [Choice(zone, said, zone == (chosen or site_zone)) for zone, said in words.items()]
+    return [Choice(zone, said, zone == chosen) for zone, said in words.items()]
+
+
+def _suggested(museum: Museum, name: str, reading: FileReading) -> tuple[str, str]:
+    """Return the logger that a file's name or contents speak for, and why; empty where none do."""
+    longest = max(reading.sensors.values(), key=len)
+    if reading.understanding.time.zone is not None and len(longest):
+        alike = alike_logger(museum.stores, longest)
+        if alike:
+            return alike, f"{alike} has these readings already."
+    stem = _stem(name)
+    came = [
+        one for one in uploads(museum.stores.register, states=PRESENT) if _stem(one.name) == stem
+    ]
+    owners = {one.logger for one in came}
+    if len(owners) == 1 and stem:
+        return came[-1].logger, f"Files of this name came from {came[-1].logger} before."
+    named = [
+        one.logger
+        for one in loggers.loggers(museum.stores.register)
+        if one.logger.casefold() in name.casefold() and len(one.logger) > 1
+    ]
+    if len(named) == 1:
+        return named[0], f"Its name speaks of {named[0]}."
+    return "", ""
+
+
+def _stem(name: str) -> str:
+    """Return a file's name without figures: what stays the same from week to week.
+
+    Examples
+    --------
+    >>> _stem("north_2026-W11.csv") == _stem("North_2026-W12.csv")
+    True
+    """
+    return "".join(sign for sign in name.casefold() if sign.isalpha())
 
 
 def logger_choices(museum: Museum, chosen: str = "") -> list[LoggerChoice]:
-    """Return the loggers a file may belong to, each with the room it hangs in."""
+    """Return the loggers a file may belong to, each with the room it hangs in and its clock."""
     hung: dict[str, Placement] = {p.logger: p for p in museum.placements()}
     names = {room.room: room.name for room in museum.every_room()}
     return [
         LoggerChoice(
             logger_id=one.logger,
             room_name=names.get(hung[one.logger].room, "") if one.logger in hung else "",
-            remembered="read before"
-            if loggers.remembered_choice(museum.stores.register, one.logger)
-            else "",
+            clock=one.zone,
             chosen=one.logger == chosen,
         )
         for one in loggers.loggers(museum.stores.register)

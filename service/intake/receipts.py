@@ -6,6 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from dashboards.text import wording
 from service.storage.merging import Conflict, MergeReport
 
 
@@ -83,10 +84,12 @@ class SensorReceipt:
 class UploadReceipt:
     """What became of one file.
 
-    ``understanding`` is `service.ingest.understanding.Understanding.as_json`.
+    ``upload`` is the number by which it can be taken back; ``understanding`` is
+    `service.ingest.understanding.Understanding.as_json`.
     """
 
     outcome: Outcome
+    upload: int
     name: str
     sha256: str
     received_utc: datetime
@@ -133,10 +136,14 @@ class UploadReceipt:
         """Whether somebody should look at this file again."""
         return self.conflicts > 0 or self.unreadable > 0
 
+    def _came_before(self) -> str:
+        return f"all of these came in on {wording.day(self.received_utc, 'UTC')}; nothing new"
+
     def as_json(self) -> dict[str, Any]:
         """Return the receipt as plain values."""
         return {
             "outcome": str(self.outcome),
+            "upload": self.upload,
             "file": self.name,
             "sha256": self.sha256,
             "received_utc": self.received_utc.isoformat(),
@@ -152,7 +159,9 @@ class UploadReceipt:
 
     def lines(self) -> list[str]:
         """Return the receipt as sentences for a person."""
-        head = f"{self.name}: {self.outcome}, {self.rows} rows read"
+        if self.outcome is Outcome.ALREADY_THERE:
+            return [f"{self.name}: {self._came_before()} (upload {self.upload})."]
+        head = f"{self.name}: {self.outcome} as upload {self.upload}, {self.rows} rows read"
         lines = "1 line" if self.unreadable == 1 else f"{self.unreadable} lines"
         apart = f"; {lines} could not be read" if self.unreadable else ""
         return [f"{head}{apart}.", *(line for item in self.sensors for line in _lines(item))]

@@ -9,6 +9,7 @@ anew from the other originals, *withdrawn*.
 
 import contextlib
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from service.intake.arrivals import Asked, by_logger, bytes_of, printable, readi
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.originals import sha256_of
+from service.storage.readings import merged_frames
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
 
@@ -192,7 +194,7 @@ def withdraw(stores: Stores, upload: Upload, *, by: str = "", besides: int = 0) 
     ``besides`` names an upload that is not built in, because it is merged right after.
     """
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWING, by=by)
-    for logger_id in _loggers_of(stores, upload):
+    for logger_id in loggers_of(stores, upload):
         stores.readings.rebuild(logger_id, _frames_for(stores, logger_id, besides))
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWN, by=by)
 
@@ -201,6 +203,7 @@ def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:
     """Return the receipt kept with an upload."""
     return UploadReceipt(
         outcome=outcome,
+        upload=upload.id,
         name=upload.name,
         sha256=upload.sha256,
         received_utc=upload.received_utc,
@@ -235,13 +238,18 @@ def _store(
     with stores.register.writing():
         zone = reading.understanding.time.zone or ""
         for logger_id in frames:
-            loggers.ensure_logger(
-                stores.register, loggers.Logger(logger_id, zone=zone), by=upload.by
-            )
+            _logger_with_clock(stores, logger_id, zone, upload.by)
         confirmed = reading.choice.as_json() | {"sensors": upload.choice["sensors"]}
         loggers.remember_choice(stores.register, upload.logger, confirmed, by=upload.by)
         stored = uploads.mark(stores.register, upload.id, UploadState.STORED, report=report)
     return receipt_of(stored, outcome)
+
+
+def _logger_with_clock(stores: Stores, logger_id: str, zone: str, by: str) -> None:
+    """Write a logger down where it is new; one whose clock was not declared gets this one."""
+    known = loggers.logger_named(stores.register, logger_id) or loggers.Logger(logger_id)
+    if not known.zone:
+        loggers.put_logger(stores.register, replace(known, zone=zone), by=by)
 
 
 def _merged(stores: Stores, logger_id: str, sensor: str, frame: pd.DataFrame) -> SensorReceipt:
@@ -263,19 +271,27 @@ def _read_otherwise(stores: Stores, sha256: str, logger_id: str, key: str) -> li
     return [upload for upload in same_bytes if upload.reading_key != key]
 
 
-def _loggers_of(stores: Stores, upload: Upload) -> list[str]:
+def loggers_of(stores: Stores, upload: Upload) -> list[str]:
+    """Return the loggers to which an upload's sensors went."""
     reported = [values["logger"] for values in upload.report.get("sensors", ())]
     return reported or list(read_again(stores, upload)[1])
 
 
 def _frames_for(stores: Stores, logger_id: str, besides: int) -> Iterator[pd.DataFrame]:
-    for upload in uploads.uploads(stores.register, states=PRESENT):
+    """Yield what each upload gave a logger, in the order in which they came in."""
+    present = uploads.uploads(stores.register, states=PRESENT)
+    for upload in sorted(present, key=lambda one: (one.received_utc, one.id)):
         if upload.id == besides:
             continue
-        if logger_id == upload.logger or logger_id in _loggers_of(stores, upload):
+        if logger_id == upload.logger or logger_id in loggers_of(stores, upload):
             frames = read_again(stores, upload)[1]
             if logger_id in frames:
                 yield frames[logger_id]
+
+
+def rebuilt(stores: Stores, logger_id: str, besides: int) -> pd.DataFrame:
+    """Return a logger's readings as they would be without one upload; nothing is changed."""
+    return merged_frames(_frames_for(stores, logger_id, besides), logger_id)
 
 
 def _read_differently(earlier: Upload, reading: FileReading) -> QuestionError:

@@ -4,9 +4,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from service.answers.museum import Museum
-from service.jobs import Jobs
-from service.notices.after_arrival import after_arrival
 from service.register.possible import require_no_new_problem
 from service.register.register_sheets import SHEETS
 from service.storage.loggers import Placement, placements
@@ -89,22 +86,6 @@ def withdraw_number(register: Register, one: Measured, *, why: str, who: str) ->
             register, one.work_id, one.name, one.from_utc, why=why, by=who, at_utc=now_utc()
         )
         require_no_new_problem(register, one.work_id)
-
-
-def judge_anew(museum: Museum, jobs: Jobs, rooms: Sequence[str] | None = None) -> None:
-    """Let the works of rooms be judged and notices brought up to date, after the page answered.
-
-    All rooms when none are named. One that waits already will see this change too.
-    """
-    title = f"judging the works anew: {'all rooms' if rooms is None else ', '.join(rooms)}"
-    if not jobs.waits(title):
-        jobs.start(title, lambda _: after_arrival(museum, rooms))
-
-
-def judge_work_anew(museum: Museum, jobs: Jobs, work_id: str) -> None:
-    """Let the rooms in which a work hangs or hung be judged anew."""
-    hung = work_record(museum.stores.register, work_id).hangings
-    judge_anew(museum, jobs, list(dict.fromkeys(one.room for one in hung)))
 
 
 def _require_possible(register: Register, file: str, values: Mapping[str, Any]) -> None:

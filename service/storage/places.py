@@ -1,5 +1,7 @@
 """Sites and rooms, with the bands agreed for them."""
 
+import itertools
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -130,6 +132,14 @@ def put_room(register: Register, room: Room, *, by: str = "") -> bool:
     values = values_of(room)
     with register.writing() as session:
         return put(session, RoomRow, {"room": values.pop("room")}, values, by=by)
+
+
+def free_short_name(register: Register, name: str) -> str:
+    """Return a name as it can stand in a file and an address, that no room has yet."""
+    short = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "room"
+    taken = {room.room for room in rooms(register)}
+    numbered = (f"{short}-{number}" for number in itertools.count(2))
+    return next(one for one in itertools.chain([short], numbered) if one not in taken)
 
 
 def put_band(register: Register, band: AgreedBand, *, by: str = "") -> bool:

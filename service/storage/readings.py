@@ -73,9 +73,7 @@ class ReadingsStore:
 
         Used when a file is taken back: what remains comes again from the other originals.
         """
-        rows = _joined([])
-        for frame in frames:
-            rows, _ = merge_rows(rows, rows_of(frame, logger_id))
+        rows = _merged_rows(frames, logger_id)
         folder = self._logger_folder(logger_id)
         with locked(folder / ".lock"):
             remove_parts(folder)
@@ -137,11 +135,7 @@ class ReadingsStore:
         folder = self._logger_folder(logger_id)
         with ThreadPoolExecutor(READ_THREADS) as pool:
             parts = list(pool.map(lambda month: month_file.read(folder / _file(month)), wanted))
-        rows = _cut(_joined(parts), start_utc, end_utc)
-        index = pd.DatetimeIndex(rows.time_ms.astype("M8[ms]")).as_unit("us").tz_localize("UTC")
-        return readings_frame(
-            pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
-        )
+        return _frame_of(_cut(_joined(parts), start_utc, end_utc))
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
@@ -213,6 +207,25 @@ def rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
             action="Check the time column; loggers do not sample that fast.",
         )
     return rows
+
+
+def merged_frames(frames: Iterable[pd.DataFrame], logger_id: str) -> pd.DataFrame:
+    """Return readings merged in the order given, as the store would hold them."""
+    return _frame_of(_merged_rows(frames, logger_id))
+
+
+def _merged_rows(frames: Iterable[pd.DataFrame], logger_id: str) -> Rows:
+    rows = _joined([])
+    for frame in frames:
+        rows, _ = merge_rows(rows, rows_of(frame, logger_id))
+    return rows
+
+
+def _frame_of(rows: Rows) -> pd.DataFrame:
+    index = pd.DatetimeIndex(rows.time_ms.astype("M8[ms]")).as_unit("us").tz_localize("UTC")
+    return readings_frame(
+        pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
+    )
 
 
 def _merge_months(folder: Path, rows: Rows) -> tuple[MergeReport, dict[str, Rows]]:

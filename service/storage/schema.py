@@ -4,7 +4,14 @@ Only `service.storage` imports this module; everything else sees frozen records.
 table needs a new step in ``migrations/versions``; a test compares the two.
 """
 
-from service.storage.schema_arrivals import ChoiceRow, SpanRow, UploadRow, VersionRow
+from service.storage.schema_arrivals import (
+    ChoiceRow,
+    JobRow,
+    SpanRow,
+    TokenRow,
+    UploadRow,
+    VersionRow,
+)
 from service.storage.schema_journal import (
     AuditRow,
     ContactRow,
@@ -47,6 +54,7 @@ __all__ = [
     "HangingRow",
     "IncidentRow",
     "InspectionRow",
+    "JobRow",
     "JudgedUntilRow",
     "LeaseRow",
     "LetterRow",
@@ -61,6 +69,7 @@ __all__ = [
     "SiteRow",
     "SpanRow",
     "Table",
+    "TokenRow",
     "UploadRow",
     "UserRow",
     "UtcTime",

@@ -62,3 +62,38 @@ class VersionRow(Table):
     __tablename__ = "versions"
     scope: Mapped[str] = mapped_column(primary_key=True)
     number: Mapped[int]
+
+
+class JobRow(Table):
+    """A piece of work that outlives the process that took it on."""
+
+    __tablename__ = "jobs"
+    number: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[str] = mapped_column(unique=True)
+    batch: Mapped[str] = mapped_column(index=True)
+    kind: Mapped[str]
+    title: Mapped[str]
+    arguments: Mapped[dict[str, Any]]
+    state: Mapped[str] = mapped_column(index=True)
+    step: Mapped[str]
+    result: Mapped[dict[str, Any] | None]
+    problem: Mapped[dict[str, Any] | None]
+    queued_utc: Mapped[datetime]
+    changed_utc: Mapped[datetime]
+    owner: Mapped[str]
+    lease_utc: Mapped[datetime | None]
+    tries: Mapped[int]
+
+
+class TokenRow(Table):
+    """What a gateway shows to send one logger's readings. Only a hash of it is kept."""
+
+    __tablename__ = "tokens"
+    number: Mapped[int] = mapped_column(primary_key=True)
+    logger: Mapped[str] = mapped_column(index=True)
+    token_hash: Mapped[str] = mapped_column(unique=True)
+    per_hour: Mapped[int]
+    made_utc: Mapped[datetime]
+    by: Mapped[str]
+    revoked_utc: Mapped[datetime | None]
+    used_utc: Mapped[datetime | None]

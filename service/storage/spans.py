@@ -64,7 +64,7 @@ def note_months(register: Register, logger_id: str, found: Mapping[str, Span | N
         read_anew = any(_digest(span) != digests[month] for month, span in differs.items())
         if read_anew:
             scopes = versions.logger_scopes(session, [logger_id])
-            versions.raise_numbers(session, scopes or {versions.HOUSE})
+            versions.raise_numbers(session, scopes or {f"logger:{logger_id}"})
     return read_anew
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import select
 
+from analysis.errors import UnknownNameError
 from service.storage import audit
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
@@ -116,6 +117,15 @@ def uploads(
         where.append(UploadRow.state.in_(states))
     with register.reading() as session:
         return find(session, Upload, UploadRow, *where, order=(UploadRow.id,))
+
+
+def upload_numbered(register: Register, number: int) -> Upload:
+    """Return the upload of that number, or raise `UnknownNameError`."""
+    with register.reading() as session:
+        found = find(session, Upload, UploadRow, UploadRow.id == number)
+    if not found:
+        raise UnknownNameError(read="uploads", name=str(number), known=[])
+    return found[0]
 
 
 def _note(register: Register, row: UploadRow, by: str = "") -> None:

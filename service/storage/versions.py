@@ -16,6 +16,7 @@ from service.storage.register import Register
 from service.storage.schema import PlacementRow, RoomRow, VersionRow
 
 HOUSE = "house"
+FOLLOWED = "followed:"
 OUTDOORS = "outdoors"
 # What these tables hold is shown as it stands; nothing kept is made from it.
 SHOWN_ONLY = ("choices", "users", "uploads", "jobs", "tokens", "readings")
@@ -53,6 +54,10 @@ class Versions:
         """Return what an answer made from anything in the house rests on."""
         return (("everything", self.newest),)
 
+    def newest_in(self, *, rooms: Iterable[str], works: Iterable[str]) -> int:
+        """Return the number of the newest change to any of some rooms and works, or their site."""
+        return max((number for _, number in self.stamp(rooms=rooms, works=works)), default=0)
+
     def _newest_of(self, kind: str) -> int:
         found = (number for scope, number in self.numbers.items() if scope.startswith(kind))
         return max(found, default=0)
@@ -75,6 +80,25 @@ def versions(register: Register, known: Versions | None = None) -> Versions:
             return known
         rows = session.execute(select(VersionRow.scope, VersionRow.number)).all()
         return Versions({row.scope: row.number for row in rows})
+
+
+def followed_up(register: Register) -> dict[str, int]:
+    """Return, by room, the number of the newest change of which the notices know."""
+    wanted = select(VersionRow).where(VersionRow.scope.startswith(FOLLOWED, autoescape=True))
+    with register.reading() as session:
+        rows = session.scalars(wanted)
+        return {row.scope.removeprefix(FOLLOWED): row.number for row in rows}
+
+
+def note_followed_up(register: Register, rooms: Iterable[str], number: int) -> None:
+    """Note that what changed up to a number is followed up in some rooms."""
+    with register.writing() as session:
+        for room in rooms:
+            row = session.get(VersionRow, FOLLOWED + room)
+            if row is None:
+                session.add(VersionRow(scope=FOLLOWED + room, number=number))
+            else:
+                row.number = max(row.number, number)
 
 
 def changed(

@@ -7,10 +7,12 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from service.answers.museum import Museum
-from service.answers.warming import warm_up
+from service.answers.warming import WarmingUp
+from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import finish_received
 from service.jobs import Jobs
 from service.notices.due import Watch
+from service.notices.follow_up import FollowingUp
 from service.settings import Settings
 from service.storage.stores import Stores
 from service.web.problems import install_problem_pages
@@ -59,14 +61,18 @@ def create_app(settings: Settings) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         with Stores.open(settings) as stores:
             finish_received(stores)
-            app.state.museum = Museum(stores, settings)
-            app.state.jobs = Jobs()
-            warm_up(app.state.museum, app.state.jobs)
-            with _watch(app.state.museum):
+            museum = app.state.museum = Museum(stores, settings)
+            jobs = app.state.jobs = Jobs(
+                stores.register,
+                {TAKE_IN: take_in_work(museum)},
+                [FollowingUp(museum), WarmingUp(museum)],
+            )
+            jobs.start()
+            with _watch(museum):
                 try:
                     yield
                 finally:
-                    app.state.jobs.close()
+                    jobs.close()
 
     app = FastAPI(
         title="stilltaut",

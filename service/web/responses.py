@@ -277,6 +277,7 @@ class ReceiptOut(Answer):
     """What became of one file, and the notices that it raised."""
 
     outcome: str
+    upload: int
     file: str
     sha256: str
     received_utc: datetime

@@ -22,6 +22,10 @@ from dashboards.letters import Letter, letter_subject
 from dashboards.lines import (
     Choice,
     ColumnLine,
+    ConflictLine,
+    FileInHand,
+    FilePreview,
+    FileQuestion,
     Finding,
     FormField,
     GuideLine,
@@ -34,13 +38,13 @@ from dashboards.lines import (
     NoticedWork,
     NoticeLine,
     ProblemLine,
-    Question,
     ReasonLine,
     ReasonStep,
     Receipt,
     ReferenceLine,
     RoomSummary,
     RoundLine,
+    SensorLine,
     SheetBlock,
     StatisticLine,
     Table,
@@ -67,13 +71,6 @@ from dashboards.text.judgement_text import reason
 
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
-SAID = {
-    "said_temp_c": "T2",
-    "said_rh_pct": "",
-    "said_day_first": "yes",
-    "said_start": "",
-    "said_interval_min": "",
-}
 ZONE = "Europe/Amsterdam"
 START = datetime(2026, 3, 15, 23, tzinfo=UTC)
 END = START + timedelta(days=7)
@@ -149,13 +146,11 @@ def every_page(week: RoomWeek) -> list[Any]:
         *pages_of_the_register(week),
         *why_pages(week),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
-        pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672)]),
-        preview(rooms, loggers),
-        pages.BringInQuestion("tok", "north.csv", "N1", "headings", "two temperatures", "which one",
-                              "Or save it anew.", SAID, Table(["Line"], [["1"]])),
-        pages.BringInWaiting("north.csv", "reading the file"),
-        pages.BringInDone(ZONE, Receipt("north.csv", "ab" * 32, "N1", "north", "North gallery",
-                          680, 644, 28, 1, 7, 21, START, END)),
+        pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672, 7,
+                      True)], [("ab12", "east.csv")]),
+        pages.BringInFiles("ab12", ZONE, "Were these files understood?", "Four files.",
+                           files_in_hand(rooms, loggers), True, False, "Something was wrong."),
+        pages.TakeBack(7, "north.csv", "48 readings would go.", [("N1", "48 would go")], False),
         pages.NoticesPage(ZONE, sentences.notices_answer([notice(week)]), [notice(week)],
                           [notice(week, ended_utc=END, seen_by="A. Person")]),
         pages.NoticePage(ZONE, notice(week)),
@@ -286,21 +281,47 @@ def half_time_pages(week: RoomWeek) -> list[pages.HalfTimePage]:
     ]  # fmt: skip
 
 
-def preview(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> pages.BringInPreview:
-    """Return a preview with a question and a problem."""
+def files_in_hand(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> list[FileInHand]:
+    """Return a file in each state: understood, asked about, in hand, stored."""
     columns = [
-        ColumnLine("Time", "time", "", "every cell is a time", 672, 0, None, None),
-        ColumnLine("Feuchte", "relative humidity", "%", "its name and its values", 668, 4, 39.1,
-                   61.0, [Choice("rh_pct", "relative humidity, %", True), Choice("", "leave out")]),
+        ColumnLine("Time", "time", "time", None, 0, None, None),
+        ColumnLine("Feuchte", "relative humidity, %", "humidity", 668, 4, 39.1, 61.0,
+                   [Choice("rh_pct|%", "relative humidity, %", True), Choice("", "not used")],
+                   "rh_pct|%"),
     ]  # fmt: skip
-    question = Question("day_first", "Is 03/04 the third of April or the fourth of March?",
-                        [Choice("yes", "3 April"), Choice("no", "4 March")])  # fmt: skip
+    rows = Table(["Time", "Feuchte"], [["16.03.26 00:00", "45,2"]], marks=["time", "humidity"])
+    sensors = [SensorLine("A", 672, [Choice("", "a logger of its own", True)])]
     problem = ProblemLine(31, "Feuchte", "'---'", "a number", True)
-    return pages.BringInPreview(
-        "tok", "north.csv", "ab" * 32, [("Delimiter", "semicolon")], [("First", "16 March")],
-        columns, Table(["Time", "Feuchte"], [["16.03.26 00:00", "45,2"]]), 672, 7, [problem],
-        [question], rooms, loggers, "Read as last time.", SAID, ["N1, 9 March 2026, 10:00"],
-    )  # fmt: skip
+    preview = FilePreview(672, 7, None, [("Clock", "UTC")], [("Delimiter", "semicolon")],
+                          ["21 readings in doubt."], ["N2 has the same."], sensors, [problem],
+                          "Read as last time.")  # fmt: skip
+    shown = FileInHand("j1", "north.csv", "ab" * 32, "preview", columns=columns, first_rows=rows,
+                       said={"zone": "UTC"}, loggers=loggers, rooms=rooms,
+                       zones=[Choice("UTC", "UTC", True)], suggested="Its name.", earlier=True,
+                       preview=preview)  # fmt: skip
+    question = FileQuestion("headings", "two temperatures", "which one", "Or save it anew.",
+                            [Choice("{}", "the first"), Choice("{1}", "the second")])  # fmt: skip
+    receipt = Receipt("north.csv", "ab" * 32, "N1", "north", "North gallery", 680, 644, 28, 1, 7,
+                      21, START, END, upload=7, received_utc=START,
+                      conflicts_listed=[ConflictLine(START, "N1", "rh_pct", 45.0, 47.0)],
+                      )  # fmt: skip
+    return [
+        shown,
+        replace(
+            shown,
+            job_id="j2",
+            preview=None,
+            question=question,
+            state="failed",
+            problem=[("Found", "x")],
+        ),
+        FileInHand("j3", "east.csv", "ab" * 32, "running", "reading the file"),
+        FileInHand("j4", "north.csv", "ab" * 32, "done", receipt=receipt),
+        FileInHand(
+            "j5", "again.csv", "ab" * 32, "done", receipt=replace(receipt, already_stored=True)
+        ),
+        FileInHand("j6", "letter.txt", "ab" * 32, "dropped"),
+    ]
 
 
 def air_pages(rooms: Sequence[Choice]) -> list[Any]:

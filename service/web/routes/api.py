@@ -12,7 +12,8 @@ from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
 from service.answers.unhung import unhung
 from service.intake.taking_in import take_in
-from service.notices.after_arrival import after_arrival, rooms_of
+from service.notices.after_arrival import rooms_of
+from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
 from service.notices.lines import room_names
 from service.notices.told_judgement import as_plain
@@ -136,7 +137,7 @@ def upload(
 
 
 def _tell(museum: Museum, loggers: list[str]) -> list[str]:
-    changes = after_arrival(museum, rooms_of(museum, loggers))
+    changes = follow_up_all(museum, rooms_of(museum, loggers))
     return [notice.headline for notice in changes.opened]
 
 

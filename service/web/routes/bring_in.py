@@ -1,36 +1,41 @@
-"""Bringing in readings: the file, the preview to confirm or correct, the receipt."""
+"""Bringing in readings: the files, each looked at, confirmed or corrected, and its receipt."""
 
-import re
-from collections.abc import Mapping
+from collections.abc import Sequence
 from typing import Annotated
-from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from analysis.errors import StilltautError, UnknownNameError
-from dashboards.lines import Receipt, UploadLine
-from dashboards.pages.page import BringIn, BringInDone, BringInWaiting
+from analysis.errors import UnknownNameError
+from dashboards import links
+from dashboards.lines import FileInHand, UploadLine
+from dashboards.pages.page import BringIn, BringInFiles, TakeBack
+from dashboards.text import wording
 from service.answers.museum import Museum
-from service.ingest.choice import Choice
-from service.intake.arrivals import printable
-from service.intake.import_options import choice_of
-from service.intake.previews import Waiting, logger_choices, preview
-from service.intake.receipts import Outcome, UploadReceipt
-from service.intake.taking_in import take_in
-from service.jobs import Job
-from service.notices.after_arrival import after_arrival, rooms_of
-from service.storage.uploads import Upload, uploads
-from service.web.routes.common import JobsDep, MuseumDep, go_to, shown, upload_bytes
+from service.intake.files_in_hand import confirm, receive, said_anew
+from service.intake.previews import file_in_hand, logger_choices, open_points
+from service.intake.taking_back import take_back, what_changes
+from service.storage.job_records import JobRecord, JobState, drop_job, job_named, jobs_of
+from service.storage.uploads import Upload, UploadState, upload_numbered, uploads
+from service.web.routes.common import (
+    JobsDep,
+    MuseumDep,
+    form_texts,
+    go_to,
+    shown,
+    upload_bytes,
+)
 
 router = APIRouter()
 LATELY = 12
-HASH = re.compile("[0-9a-f]{64}")
+OPEN = (JobState.PREVIEW, JobState.FAILED)
+BUSY = (JobState.WAITING, JobState.RUNNING)
+A_MOMENT_S = 0.5
 
 
 @router.get("/bring-in")
 def form(museum: MuseumDep) -> HTMLResponse:
-    """Show the form and the last uploads."""
+    """Show the form, what waits for a person, and the last uploads."""
     found = uploads(museum.stores.register)[-LATELY:]
     return shown(
         BringIn(
@@ -38,128 +43,157 @@ def form(museum: MuseumDep) -> HTMLResponse:
             limit_mb=museum.settings.upload_limit_mb,
             loggers=logger_choices(museum),
             uploads=[_upload_line(one) for one in reversed(found)],
+            waiting=_waiting(museum),
         )
     )
 
 
 @router.post("/bring-in")
-def look(
-    museum: MuseumDep, file: Annotated[UploadFile, File()], logger: Annotated[str, Form()] = ""
-) -> HTMLResponse:
-    """Keep the file as it came, and show what is understood of it."""
-    data = upload_bytes(museum, file)
-    name = printable(file.filename or "upload")
-    sha256 = museum.stores.originals.keep(data)
-    return _preview(museum, Waiting(name, sha256, data, logger, {}))
+def send(
+    museum: MuseumDep,
+    file: Annotated[list[UploadFile], File()],
+    logger: Annotated[str, Form()] = "",
+) -> RedirectResponse:
+    """Keep the files as they came, and go on to what is understood of them."""
+    sent = [(one.filename or "upload", upload_bytes(museum, one)) for one in file]
+    return go_to(links.files_in_hand(receive(museum, sent, logger)))
 
 
-@router.get("/bring-in/look")
-def look_again(request: Request, museum: MuseumDep, token: str, logger: str = "") -> HTMLResponse:
-    """Show what is understood of a waiting file now that more was said of it."""
-    sha256, name = _named(museum, token)
-    data = museum.stores.originals.read(sha256)
-    return _preview(museum, Waiting(name, sha256, data, logger, dict(request.query_params)))
+@router.get("/bring-in/{batch}")
+def look(museum: MuseumDep, jobs: JobsDep, batch: str, problem: str = "") -> HTMLResponse:
+    """Show the files that came together: previews, questions, how far they are, receipts."""
+    found = _batch(museum, batch)
+    for job in found:
+        if job.state in BUSY:
+            jobs.wait_for(job.job_id, A_MOMENT_S)
+            found = _batch(museum, batch)
+            break
+    return shown(_page(museum, batch, found, problem))
 
 
-@router.post("/bring-in/confirm")
-async def confirm(request: Request, museum: MuseumDep, jobs: JobsDep) -> RedirectResponse:
-    """Take the readings in as they were confirmed; the page that follows tells how far it is."""
-    sent = {name: str(value) for name, value in (await request.form()).items()}
-    sha256, name = _named(museum, sent.get("token", ""))
-    logger = sent.get("logger", "")
-    if not logger:
-        raise UnknownNameError(
-            read="the form, logger", name="", known=[c.logger_id for c in logger_choices(museum)]
+@router.post("/bring-in/{batch}/{job_id}/look")
+async def look_again(
+    request: Request, museum: MuseumDep, batch: str, job_id: str
+) -> RedirectResponse:
+    """Keep what was said of a waiting file, and show what is understood of it now."""
+    job = _of_batch(museum, batch, job_id)
+    if job.state in OPEN:
+        said_anew(museum, job, await form_texts(request))
+    return go_to(links.files_in_hand(batch, job_id))
+
+
+@router.post("/bring-in/{batch}/{job_id}/confirm")
+async def store(
+    request: Request, museum: MuseumDep, jobs: JobsDep, batch: str, job_id: str
+) -> RedirectResponse:
+    """Promise to take a file in as it was confirmed; from then on it is done whatever happens."""
+    job = _of_batch(museum, batch, job_id)
+    if job.state not in OPEN:
+        return go_to(links.files_in_hand(batch, job_id))
+    sent = await form_texts(request)
+    job = said_anew(museum, job, sent)
+    if open_points(museum, job) and sent.get("sure") != "yes":
+        return go_to(links.files_in_hand(batch, job_id))
+    confirm(museum, job, sent)
+    jobs.wake()
+    return go_to(links.files_in_hand(batch, job_id))
+
+
+@router.post("/bring-in/{batch}/{job_id}/drop")
+def drop(museum: MuseumDep, batch: str, job_id: str) -> RedirectResponse:
+    """Store nothing of a waiting file; the file itself stays kept."""
+    _of_batch(museum, batch, job_id)
+    drop_job(museum.stores.register, job_id)
+    return go_to(links.files_in_hand(batch, job_id))
+
+
+@router.get("/uploads/{number}")
+def upload(museum: MuseumDep, number: int) -> HTMLResponse:
+    """Say what would change if an upload were taken back."""
+    found = upload_numbered(museum.stores.register, number)
+    done = found.state == UploadState.WITHDRAWN
+    changes = what_changes(museum.stores, found)
+    return shown(
+        TakeBack(
+            number=number,
+            file_name=found.name,
+            answer=_taken_back(found, museum.zone) if done else changes.sentence(),
+            changes=[] if done else changes.lines(),
+            done=done,
         )
-    said = choice_of(sent)
-    job = jobs.start(name, lambda job: _take_in(museum, job, (sha256, name, logger), said, sent))
-    return go_to(f"/bring-in/{quote(job.job_id)}")
-
-
-@router.get("/bring-in/{job_id}")
-def receipt(museum: MuseumDep, jobs: JobsDep, job_id: str) -> HTMLResponse:
-    """Show the receipt, or how far the upload has come."""
-    job = jobs.get(job_id)
-    if job is None:
-        raise UnknownNameError(read="uploads in hand", name=job_id, known=[])
-    job.finished.wait(0.5)
-    if job.problem is not None:
-        raise job.problem
-    if not isinstance(job.result, Receipt):
-        return shown(BringInWaiting(file_name=job.title, step=job.step))
-    return shown(BringInDone(zone=museum.zone, receipt=job.result))
-
-
-def _preview(museum: Museum, waiting: Waiting) -> HTMLResponse:
-    try:
-        return shown(preview(museum, waiting))
-    except StilltautError as problem:
-        vars(problem)["kept"] = f"The file is kept as received (SHA-256 {waiting.sha256})."
-        raise
-
-
-def _named(museum: Museum, token: str) -> tuple[str, str]:
-    """Return the hash and the name of a waiting upload."""
-    sha256, _, name = token.partition("/")
-    if not HASH.fullmatch(sha256) or not museum.stores.originals.has(sha256):
-        raise StilltautError(
-            read="the form",
-            where="file",
-            found=f"{sha256[:70]!r}",
-            expected="a file that was sent before",
-            action="Choose the file and send it again.",
-        )
-    return sha256, printable(name) or "upload"
-
-
-def _take_in(
-    museum: Museum, job: Job, which: tuple[str, str, str], said: Choice, sent: Mapping[str, str]
-) -> Receipt:
-    sha256, name, logger = which
-    job.step = "reading the file and storing its readings"
-    taken = take_in(
-        museum.stores,
-        museum.stores.originals.read(sha256),
-        name=name,
-        logger_id=logger,
-        zone=sent.get("zone") or None,
-        columns=said.columns or None,
-        day_first=said.day_first,
-        start=said.start,
-        interval_s=said.interval_s,
-        by="page",
-        keep_unread=True,
-        instead=sent.get("instead") == "yes",
     )
-    job.step = "judging the works in the room"
-    rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
-    changes = after_arrival(museum, rooms)
-    told = [notice.headline for notice in (*changes.opened, *changes.updated)]
-    return _receipt(museum, taken, logger, rooms, told)
 
 
-def _receipt(
-    museum: Museum, taken: UploadReceipt, logger: str, rooms: tuple[str, ...], told: list[str]
-) -> Receipt:
-    room = museum.room(rooms[-1]) if rooms else None
-    firsts = [s.first_utc for s in taken.sensors if s.first_utc]
-    lasts = [s.last_utc for s in taken.sensors if s.last_utc]
-    return Receipt(
-        file_name=taken.name,
-        sha256=taken.sha256,
-        logger_id=logger,
-        room_id=room.room if room else "",
-        room_name=room.name if room else "",
-        rows=taken.rows,
-        new=taken.added + taken.filled,
-        already_known=taken.same,
-        conflicts=taken.conflicts,
-        unreadable=taken.unreadable,
-        flagged=taken.flagged,
-        first_utc=min(firsts, default=None),
-        last_utc=max(lasts, default=None),
-        already_stored=taken.outcome is Outcome.ALREADY_THERE,
-        notices=told,
+@router.post("/uploads/{number}")
+def withdraw(
+    museum: MuseumDep, jobs: JobsDep, number: int, by: Annotated[str, Form()]
+) -> RedirectResponse:
+    """Take an upload back."""
+    take_back(museum.stores, number, by=by.strip() or "page")
+    jobs.wake()
+    return go_to(links.upload(number))
+
+
+def _page(museum: Museum, batch: str, found: Sequence[JobRecord], problem: str) -> BringInFiles:
+    files = [file_in_hand(museum, job) for job in found]
+    open_files = [one for one in files if one.state in OPEN]
+    busy = any(one.state in BUSY for one in files)
+    return BringInFiles(
+        batch=batch,
+        zone=museum.zone,
+        heading=_heading(files, open_files, busy),
+        answer=_answer(files, open_files),
+        files=files,
+        busy=busy,
+        refresh=busy and not open_files,
+        problem=problem,
+    )
+
+
+def _heading(files: Sequence[FileInHand], open_files: Sequence[FileInHand], busy: bool) -> str:
+    if open_files:
+        return "Were these files understood?" if len(files) > 1 else "Was this file understood?"
+    return "How far is it?" if busy else "What came of it?"
+
+
+def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> str:
+    counts = {
+        "stored": sum(one.receipt is not None for one in files),
+        "being taken in": sum(one.state in BUSY for one in files),
+        "understood, to be confirmed": sum(one.preview is not None for one in open_files),
+        "to be answered or corrected": sum(one.preview is None for one in open_files),
+        "left aside": sum(one.state == JobState.DROPPED for one in files),
+    }
+    parts = [f"{wording.count(many)} {words}" for words, many in counts.items() if many]
+    return wording.capital(f"{wording.plural(len(files), 'file')}: {wording.listed(parts)}.")
+
+
+def _batch(museum: Museum, batch: str) -> tuple[JobRecord, ...]:
+    found = jobs_of(museum.stores.register, batch=batch)
+    if not found:
+        raise UnknownNameError(read="files in hand", name=batch, known=[])
+    return found
+
+
+def _of_batch(museum: Museum, batch: str, job_id: str) -> JobRecord:
+    job = job_named(museum.stores.register, job_id)
+    if job.batch != batch:
+        raise UnknownNameError(read="files in hand", name=job_id, known=[])
+    return job
+
+
+def _waiting(museum: Museum) -> list[tuple[str, str]]:
+    """Return the batches in which a file waits for a person, with the names of their files."""
+    names: dict[str, list[str]] = {}
+    for job in jobs_of(museum.stores.register, states=OPEN):
+        names.setdefault(job.batch, []).append(job.title)
+    return [(batch, wording.listed(titles)) for batch, titles in reversed(names.items())]
+
+
+def _taken_back(found: Upload, zone: str) -> str:
+    return (
+        f"The readings of {found.name}, which came on {wording.day(found.received_utc, zone)}, "
+        "are taken back."
     )
 
 
@@ -171,4 +205,6 @@ def _upload_line(upload: Upload) -> UploadLine:
         logger_id=upload.logger,
         outcome=str(upload.state),
         readings=sum(int(sensor.get("rows", 0)) for sensor in sensors),
+        number=upload.id,
+        stored=upload.state == UploadState.STORED,
     )

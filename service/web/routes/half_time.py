@@ -19,8 +19,8 @@ from dashboards.pages.page import HalfTimePage
 from dashboards.text import half_time_text as text
 from service.answers.museum import Museum
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, take_back, use_half_time
-from service.notices.after_arrival import after_arrival
-from service.web.routes.common import MuseumDep, go_to, shown
+from service.jobs import Jobs
+from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -58,17 +58,17 @@ def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
 
 
 @router.post("/works/{work_id}/half-time/use")
-def use(museum: MuseumDep, work_id: str, by: Text) -> RedirectResponse:
+def use(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text) -> RedirectResponse:
     """Write the fitted half-time down for the work, with its origin."""
     use_half_time(museum.stores, work_id, by=by.strip(), at_utc=museum.as_of())
-    return _told(museum, work_id, "used")
+    return _told(jobs, work_id, "used")
 
 
 @router.post("/works/{work_id}/half-time/take-back")
-def back(museum: MuseumDep, work_id: str, by: Text, why: Text) -> RedirectResponse:
+def back(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text, why: Text) -> RedirectResponse:
     """Take the half-time in use out of the count."""
     take_back(museum.stores, work_id, by=by.strip(), why=why.strip(), at_utc=museum.as_of())
-    return _told(museum, work_id, "taken-back")
+    return _told(jobs, work_id, "taken-back")
 
 
 def known_half_time(museum: Museum, work_id: str) -> FrameHalfTime:
@@ -86,10 +86,8 @@ def statements(known: FrameHalfTime) -> list[str]:
     return [*known.found.statements, text.apart_words(known.near)]
 
 
-def _told(museum: Museum, work_id: str, what: str) -> RedirectResponse:
-    found = museum.work_over(work_id, 1)
-    if found is not None and found.room_id:
-        after_arrival(museum, [found.room_id])
+def _told(jobs: Jobs, work_id: str, what: str) -> RedirectResponse:
+    jobs.wake()
     return go_to(f"{links.half_time(work_id)}?saved={what}")
 
 

@@ -8,10 +8,8 @@ from fastapi.responses import RedirectResponse
 
 from analysis.errors import StilltautError
 from dashboards import links
-from service.answers.museum import Museum
-from service.notices.after_arrival import after_arrival
 from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
-from service.web.routes.common import MuseumDep, go_to, own_address
+from service.web.routes.common import JobsDep, MuseumDep, go_to, own_address
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -22,6 +20,7 @@ EDGES = {"": None, "hold": False, "loose": True}
 @router.post("/works/{work_id}/inspections")
 def add(
     museum: MuseumDep,
+    jobs: JobsDep,
     work_id: str,
     grade: Annotated[int, Form()],
     by: Text,
@@ -45,14 +44,16 @@ def add(
         released=_released(edges),
     )
     put_inspection(museum.stores.register, seen, by=seen.by)
-    _tell(museum, work_id)
+    jobs.wake()
     return go_to(
         _saved(own_address(back, links.work(work_id)), "loose" if seen.released else "seen")
     )
 
 
 @router.post("/works/{work_id}/inspections/{inspection_id}/withdraw")
-def withdraw(museum: MuseumDep, work_id: str, inspection_id: str) -> RedirectResponse:
+def withdraw(
+    museum: MuseumDep, jobs: JobsDep, work_id: str, inspection_id: str
+) -> RedirectResponse:
     """Take an inspection out of the count; it stays in the record."""
     at, _, seen_by = inspection_id.partition("~")
     withdraw_inspection(
@@ -63,14 +64,8 @@ def withdraw(museum: MuseumDep, work_id: str, inspection_id: str) -> RedirectRes
         why="withdrawn on the work's page",
         by="page",
     )
-    _tell(museum, work_id)
+    jobs.wake()
     return go_to(_saved(links.work(work_id), "withdrawn"))
-
-
-def _tell(museum: Museum, work_id: str) -> None:
-    found = museum.work_over(work_id, 1)
-    if found is not None and found.room_id:
-        after_arrival(museum, [found.room_id])
 
 
 def _saved(address: str, what: str) -> str:

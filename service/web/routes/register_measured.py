@@ -6,7 +6,6 @@ from fastapi.responses import HTMLResponse, Response
 from dashboards import links
 from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
-from service.records.register_saving import judge_work_anew
 from service.records.stated_numbers import (
     asked_number,
     measured_page,
@@ -98,5 +97,5 @@ def _answer(
     """Return the form again, wrong or worked out; or go on when it was kept."""
     if page is not None:
         return sent_back(page) if wrong else shown(page)
-    judge_work_anew(museum, jobs, work_id)
+    jobs.wake()
     return saved_at(links.measured(work_id), done)

@@ -15,7 +15,7 @@ from service.answers.museum import Museum
 from service.records.entries import asked_entry, asked_take_out, sent_entry, sent_take_out
 from service.records.entry_forms import Texts, house_form, logger_form, read_sent, room_form
 from service.records.record_pages import room_record_page
-from service.records.register_saving import judge_anew, save_entry
+from service.records.register_saving import save_entry
 from service.register.record_nouns import OF_A_ROOM
 from service.register.sent_forms import problem_at, texts
 from service.storage.loggers import Logger, logger_named
@@ -211,7 +211,7 @@ def _kept(
 
 
 def _done(museum: Museum, jobs: JobsDep, room_id: str, done: str) -> Response:
-    judge_anew(museum, jobs, [room_id])
+    jobs.wake()
     return saved_at(links.room_record(room_id), done)
 
 

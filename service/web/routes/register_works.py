@@ -11,7 +11,7 @@ from service.answers.museum import Museum
 from service.records.entries import asked_entry, asked_take_out, sent_entry, sent_take_out
 from service.records.entry_forms import read_sent, work_form
 from service.records.record_pages import work_record_page, works_page
-from service.records.register_saving import judge_anew, judge_work_anew, save_entry
+from service.records.register_saving import save_entry
 from service.records.works_list import waiting
 from service.register.record_nouns import OF_A_WORK
 from service.register.sent_forms import problem_at, texts
@@ -35,7 +35,7 @@ def works(museum: MuseumDep, jobs: JobsDep, search: str = "", saved: str = "") -
     """Show all works and rooms; works that wait for their judgement are judged meanwhile."""
     page = works_page(museum, search, saved)
     if waiting(page.works):
-        judge_anew(museum, jobs)
+        jobs.wake()
     return shown(page)
 
 
@@ -94,7 +94,7 @@ async def correct_print(
             problems = problem_at(problem, PRINT, "title")
     if problems:
         return sent_back(work_form(sent, problems, work_id))
-    judge_work_anew(museum, jobs, work_id)
+    jobs.wake()
     return saved_at(links.work_record(work_id), "written")
 
 
@@ -141,7 +141,7 @@ def _answer(
 ) -> Response:
     if page is not None:
         return sent_back(page)
-    judge_work_anew(museum, jobs, work_id)
+    jobs.wake()
     return saved_at(links.work_record(work_id), done)
 
 
