@@ -69,19 +69,12 @@ def _do(museum: Museum, *, rooms: bool) -> Done:
     done = Done()
     if rooms:
         done.changes = after_arrival(museum)
-    _add(done.changes, watch_silence(museum, arranged))
+    done.changes.add(watch_silence(museum, arranged))
     done.reminders = remind(museum, arranged)
     server = mail_server(museum.settings)
     if server is not None:
         done.sending = send_due(museum.stores.register, server)
     return done
-
-
-def _add(changes: NoticeChanges, more: NoticeChanges) -> None:
-    changes.opened += more.opened
-    changes.updated += more.updated
-    changes.ended += more.ended
-    changes.letters += more.letters
 
 
 def watch_silence(museum: Museum, arranged: Arrangement) -> NoticeChanges:

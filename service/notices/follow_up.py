@@ -12,7 +12,7 @@ from analysis.errors import StilltautError
 from service.answers.museum import Museum
 from service.notices.after_arrival import after_arrival
 from service.notices.state import NoticeChanges
-from service.storage.versions import followed_up, note_followed_up
+from service.storage.versions import followed_up, note_followed_up, readings_since
 from service.storage.works import hangings_in
 
 log = logging.getLogger(__name__)
@@ -23,9 +23,12 @@ def follow_up(museum: Museum, rooms: Sequence[str]) -> NoticeChanges:
 
     Doing it twice, here and by another process, comes to the same.
     """
-    newest = museum.versions().newest
-    changes = after_arrival(museum, rooms)
-    note_followed_up(museum.stores.register, rooms, newest)
+    register, changes = museum.stores.register, NoticeChanges()
+    for room in rooms:
+        newest = museum.versions().newest
+        since = readings_since(register, room)
+        changes.add(after_arrival(museum, [room], from_utc=since))
+        note_followed_up(register, room, newest)
     return changes
 
 

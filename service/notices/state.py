@@ -34,6 +34,13 @@ class NoticeChanges:
     ended: list[Notice] = field(default_factory=list)
     letters: int = 0
 
+    def add(self, more: "NoticeChanges") -> None:
+        """Add what else changed."""
+        self.opened += more.opened
+        self.updated += more.updated
+        self.ended += more.ended
+        self.letters += more.letters
+
 
 @dataclass(frozen=True)
 class Facts:

@@ -60,7 +60,8 @@ class MergeReport:
     """What a merge did, in rows.
 
     ``conflicts`` lists the first `CONFLICTS_LISTED`; ``conflict_count`` counts all of them.
-    ``months`` names the month files that changed.
+    ``months`` names the month files that changed, ``first_new_utc`` is the first reading that was
+    added or filled.
     """
 
     added: int = 0
@@ -69,6 +70,7 @@ class MergeReport:
     conflict_count: int = 0
     conflicts: tuple[Conflict, ...] = ()
     months: tuple[str, ...] = ()
+    first_new_utc: datetime | None = None
 
     @staticmethod
     def total(reports: Sequence["MergeReport"]) -> "MergeReport":
@@ -81,6 +83,9 @@ class MergeReport:
             conflict_count=sum(report.conflict_count for report in reports),
             conflicts=tuple(listed[:CONFLICTS_LISTED]),
             months=tuple(month for report in reports for month in report.months),
+            first_new_utc=min(
+                (report.first_new_utc for report in reports if report.first_new_utc), default=None
+            ),
         )
 
 
@@ -95,7 +100,7 @@ def merge_rows(kept: Rows, offered: Rows) -> tuple[Rows, MergeReport]:
         What happened; ``months`` is left empty.
     """
     if not len(kept):
-        return offered, MergeReport(added=len(offered))
+        return offered, MergeReport(added=len(offered), first_new_utc=_first(offered.time_ms))
     place = np.searchsorted(kept.time_ms, offered.time_ms)
     known = kept.time_ms[np.minimum(place, len(kept) - 1)] == offered.time_ms
     joined, report = _join_known(kept, place[known], offered, np.flatnonzero(known))
@@ -108,7 +113,14 @@ def merge_rows(kept: Rows, offered: Rows) -> tuple[Rows, MergeReport]:
         filled=report.filled,
         conflict_count=report.conflict_count,
         conflicts=report.conflicts,
+        first_new_utc=min(
+            filter(None, (report.first_new_utc, _first(offered.time_ms[new]))), default=None
+        ),
     )
+
+
+def _first(time_ms: npt.NDArray[np.int64]) -> datetime | None:
+    return datetime.fromtimestamp(int(time_ms[0]) / 1000, UTC) if len(time_ms) else None
 
 
 def _join_known(
@@ -138,6 +150,7 @@ def _join_known(
         filled=int(fill.sum()),
         conflict_count=int(clash.sum()),
         conflicts=tuple(conflicts[:CONFLICTS_LISTED]),
+        first_new_utc=_first(kept.time_ms[here[fill]]),
     )
 
 

@@ -65,7 +65,7 @@ class ReadingsStore:
         with locked(folder / ".lock"):
             remove_parts(folder)
             report, touched = _merge_months(folder, rows)
-            self._note(logger_id, touched)
+            self._note(logger_id, touched, report.first_new_utc)
             return report
 
     def rebuild(self, logger_id: str, frames: Iterable[pd.DataFrame]) -> None:
@@ -110,13 +110,18 @@ class ReadingsStore:
             note_months(self.register, logger_id, found | gone)
         return len(other) + len(gone)
 
-    def _note(self, logger_id: str, touched: Mapping[str, Rows | None]) -> None:
+    def _note(
+        self,
+        logger_id: str,
+        touched: Mapping[str, Rows | None],
+        since_utc: datetime | None = None,
+    ) -> None:
         folder = self._logger_folder(logger_id)
         found = {
             month: None if rows is None else _span(folder, logger_id, month, rows)
             for month, rows in touched.items()
         }
-        note_months(self.register, logger_id, found)
+        note_months(self.register, logger_id, found, since_utc)
 
     def load(
         self,

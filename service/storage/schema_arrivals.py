@@ -62,6 +62,7 @@ class VersionRow(Table):
     __tablename__ = "versions"
     scope: Mapped[str] = mapped_column(primary_key=True)
     number: Mapped[int]
+    since_utc: Mapped[datetime | None]
 
 
 class JobRow(Table):

@@ -4,7 +4,7 @@
 here, and rooms whose readings changed get a new number in the same transaction.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -51,8 +51,16 @@ def reach(register: Register) -> dict[str, tuple[datetime, datetime]]:
         return {name: (first, last) for name, first, last in session.execute(wanted)}
 
 
-def note_months(register: Register, logger_id: str, found: Mapping[str, Span | None]) -> bool:
-    """Note months as they are on the disk now, None: gone; return whether readings changed."""
+def note_months(
+    register: Register,
+    logger_id: str,
+    found: Mapping[str, Span | None],
+    since_utc: datetime | None = None,
+) -> bool:
+    """Note months as they are on the disk now, None: gone; return whether readings changed.
+
+    ``since_utc`` is the first reading that is new; None: the first of the months that changed.
+    """
     known = {span.month: span for span in spans(register, logger_id)}
     differs = {month: span for month, span in found.items() if known.get(month) != span}
     if not differs:
@@ -64,8 +72,14 @@ def note_months(register: Register, logger_id: str, found: Mapping[str, Span | N
         read_anew = any(_digest(span) != digests[month] for month, span in differs.items())
         if read_anew:
             scopes = versions.logger_scopes(session, [logger_id])
-            versions.raise_numbers(session, scopes or {f"logger:{logger_id}"})
+            since_utc = since_utc or _first_of(differs.values(), known)
+            versions.raise_numbers(session, scopes or {f"logger:{logger_id}"}, since_utc)
     return read_anew
+
+
+def _first_of(found: Iterable[Span | None], known: Mapping[str, Span]) -> datetime | None:
+    months = [span for span in found if span is not None]
+    return min((span.first_utc for span in (months or known.values())), default=None)
 
 
 def _put(session: Session, logger_id: str, month: str, span: Span | None) -> None:

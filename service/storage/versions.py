@@ -7,6 +7,7 @@ Numbers are never used twice: the largest is the number of the newest change to 
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import func, select
@@ -90,15 +91,24 @@ def followed_up(register: Register) -> dict[str, int]:
         return {row.scope.removeprefix(FOLLOWED): row.number for row in rows}
 
 
-def note_followed_up(register: Register, rooms: Iterable[str], number: int) -> None:
-    """Note that what changed up to a number is followed up in some rooms."""
+def note_followed_up(register: Register, room: str, number: int) -> None:
+    """Note that what changed up to a number is followed up in a room."""
     with register.writing() as session:
-        for room in rooms:
-            row = session.get(VersionRow, FOLLOWED + room)
-            if row is None:
-                session.add(VersionRow(scope=FOLLOWED + room, number=number))
-            else:
-                row.number = max(row.number, number)
+        row = session.get(VersionRow, FOLLOWED + room)
+        if row is None:
+            session.add(VersionRow(scope=FOLLOWED + room, number=number))
+        else:
+            row.number = max(row.number, number)
+        own = session.get(VersionRow, room_scope(room))
+        if own is not None and own.number <= number:
+            own.since_utc = None
+
+
+def readings_since(register: Register, room: str) -> datetime | None:
+    """Return the earliest reading that came into a room since it was followed up, or None."""
+    with register.reading() as session:
+        row = session.get(VersionRow, room_scope(room))
+        return None if row is None else row.since_utc
 
 
 def changed(
@@ -132,15 +142,21 @@ def logger_scopes(session: Session, loggers: Iterable[str]) -> set[str]:
     return scopes | {work_scope(work) for _, _, work, _ in hung if work}
 
 
-def raise_numbers(session: Session, scopes: Iterable[str]) -> None:
-    """Give the scopes a number that nothing has had before."""
+def raise_numbers(
+    session: Session, scopes: Iterable[str], since_utc: datetime | None = None
+) -> None:
+    """Give the scopes a number that nothing has had before.
+
+    ``since_utc`` is the first of the readings that came in, where some did.
+    """
     number = _newest(session) + 1
     for scope in sorted(scopes):
         row = session.get(VersionRow, scope)
         if row is None:
-            session.add(VersionRow(scope=scope, number=number))
-        else:
-            row.number = number
+            row = VersionRow(scope=scope)
+            session.add(row)
+        row.number = number
+        row.since_utc = min(filter(None, (row.since_utc, since_utc)), default=None)
     session.flush()
 
 

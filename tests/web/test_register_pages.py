@@ -129,8 +129,11 @@ def test_a_new_museum_from_an_empty_folder_to_the_round(
 def bring_in(client: httpx.Client, file: Path, logger: str) -> None:
     """Send a file as the upload form does, and wait until its readings are judged."""
     sent = {"file": (file.name, file.read_bytes())}
-    preview = client.post("/bring-in", files=sent, data={"logger": logger}).text
-    form = preview.split('<form class="confirm"')[1].split("</form>")[0]
+    answer = client.post("/bring-in", files=sent, data={"logger": logger})
+    preview = client.get(answer.headers["location"]).text
+    address, form = re.findall(
+        r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', preview, re.DOTALL
+    )[0]
     fields = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)">', form))
     chosen = re.findall(
         r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>',
@@ -138,10 +141,10 @@ def bring_in(client: httpx.Client, file: Path, logger: str) -> None:
         re.DOTALL,
     )
     fields = {name: unescape(value) for name, value in (*fields.items(), *chosen)}
-    answer = client.post("/bring-in/confirm", data=fields | {"zone": "Europe/Dublin"})
+    answer = client.post(address, data=fields | {"zone": "Europe/Dublin"})
     for _ in range(200):
         page = client.get(answer.headers["location"])
-        if "How far is it?" not in page.text:
+        if "You may leave this page" not in page.text:
             assert "new readings" in said(page)
             return
         time.sleep(0.1)

@@ -6,8 +6,7 @@ import pytest
 
 from analysis.results import RoomWeek
 from service.answers.museum import Museum
-from service.answers.warming import warm_up
-from service.jobs import Jobs
+from service.answers.warming import WarmingUp
 from service.settings import Settings
 from service.storage.stores import Stores
 
@@ -19,11 +18,8 @@ def never() -> RoomWeek:
 def test_the_latest_week_of_every_room_is_kept(own_museum: Path) -> None:
     settings = Settings(data_dir=own_museum, draws=60)
     with Stores.open(settings) as stores:
-        museum, jobs = Museum(stores, settings), Jobs()
-        job = warm_up(museum, jobs)
-        assert job.finished.wait(60.0)
-        jobs.close()
-        assert job.problem is None
+        museum = Museum(stores, settings)
+        WarmingUp(museum)(lambda: False)
         rooms = [room.room for room in museum.rooms()]
         assert len(rooms) == 3
         for room in rooms:
@@ -31,22 +27,15 @@ def test_the_latest_week_of_every_room_is_kept(own_museum: Path) -> None:
             assert week.judgements
 
 
-def test_an_end_does_not_wait_for_what_nobody_asked_for(own_museum: Path) -> None:
+def test_what_somebody_asks_for_comes_first(own_museum: Path) -> None:
     settings = Settings(data_dir=own_museum, draws=60)
     with Stores.open(settings) as stores:
-        jobs = Jobs()
-        jobs.closing = True
-        job = warm_up(Museum(stores, settings), jobs)
-        assert job.finished.wait(60.0)
-        jobs.close()
-        assert job.step == "waiting"
+        museum = Museum(stores, settings)
+        WarmingUp(museum)(lambda: True)
+        assert museum.assessed_before("north") == ()
 
 
 def test_an_empty_museum_has_nothing_to_work_out(tmp_path: Path) -> None:
     settings = Settings(data_dir=tmp_path)
     with Stores.open(settings) as stores:
-        jobs = Jobs()
-        job = warm_up(Museum(stores, settings), jobs)
-        assert job.finished.wait(60.0)
-        jobs.close()
-        assert job.problem is None
+        WarmingUp(Museum(stores, settings))(lambda: False)

@@ -10,6 +10,7 @@ depends_on = None
 
 
 def upgrade() -> None:
+    op.add_column("versions", sa.Column("since_utc", sa.DateTime(timezone=True), nullable=True))
     op.create_table(
         "jobs",
         sa.Column("number", sa.Integer(), nullable=False),
