@@ -7,7 +7,6 @@
 import gc
 import os
 import sys
-import time
 import traceback
 import warnings
 from collections import Counter
@@ -97,12 +96,18 @@ def damaged(number: int) -> tuple[str, str]:
     rng = np.random.default_rng([7, number])
     whole = base(number % 60)
     data, touched = changed(rng, whole)
-    start = time.perf_counter()
+    start_s = _work_s()
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         verdict, why = _verdict(whole, data, touched)
-    took_s = time.perf_counter() - start
+    took_s = _work_s() - start_s
     return (SLOW, f"{took_s:.1f} s; {why}") if took_s > MOST_S else (verdict, why)
+
+
+def _work_s() -> float:
+    """Return the seconds of work so far of this process and those it waited for."""
+    spent = os.times()
+    return spent.user + spent.system + spent.children_user + spent.children_system
 
 
 def _verdict(whole: Base, data: bytes, touched: set[int]) -> tuple[str, str]:
