@@ -354,6 +354,29 @@ class NoticeLine:
 
 
 @dataclass(frozen=True)
+class PersonTold:
+    """A person who is told of notices: what of, how reached, by when to look at it again."""
+
+    number: int
+    name: str
+    words: str
+    reached: str
+    email: str = ""
+    review: str = ""
+
+
+@dataclass(frozen=True)
+class LimitField:
+    """A limit or a delay that a site may set; without a unit it is a time of day."""
+
+    name: str
+    words: str
+    value: str
+    unit: str = ""
+    help: str = ""
+
+
+@dataclass(frozen=True)
 class LimitLine:
     """One room against one published or agreed limit.
 

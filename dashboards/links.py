@@ -102,6 +102,21 @@ def notice_seen(notice_id: str) -> str:
     return f"/notices/{_part(notice_id)}/seen"
 
 
+def people_told() -> str:
+    """Return the address of who is told of what."""
+    return "/notices/people"
+
+
+def people_told_remove(number: int) -> str:
+    """Return where it is sent that a person is no longer told."""
+    return f"/notices/people/{number}/remove"
+
+
+def people_told_test(number: int) -> str:
+    """Return where a test letter to a person is asked for."""
+    return f"/notices/people/{number}/test"
+
+
 def limits() -> str:
     """Return the address of the rooms against limits."""
     return "/limits"

@@ -24,10 +24,12 @@ from dashboards.lines import (
     GuideLine,
     InspectionLine,
     LearnedLine,
+    LimitField,
     LimitGroup,
     LimitLine,
     LoggerChoice,
     NoticeLine,
+    PersonTold,
     ReferenceLine,
     RoomSummary,
     RoundLine,
@@ -214,6 +216,25 @@ class NoticePage:
 
 
 @dataclass(frozen=True)
+class PeopleTold:
+    """Who is told of notices, whom to call, and the limits and delays of notices."""
+
+    template: ClassVar[str] = "people_told.html"
+    section: ClassVar[str] = "notices"
+    answer: str = told("Who is told at once, and whom to call")
+    people: Sequence[PersonTold] = told("The people, those told at once first")
+    fallback: str = told("Who is written to while nobody is entered")
+    kinds: Sequence[tuple[str, str]] = told("Kinds of notices with their words")
+    rooms: Sequence[tuple[str, str]] = told("Rooms with their names")
+    limits: Sequence[LimitField] = told("Limits and delays as they stand")
+    owned: str = told("Since when and by whose word they stand")
+    air_waits: bool = told("Whether notices of air wait for the end of quiet hours", default=False)
+    typed: Mapping[str, str] = told("What was typed, where it came back", default_factory=dict)
+    problem: str = told("What is wrong with what was sent, or empty", default="")
+    said: str = told("What has just been done, or empty", default="")
+
+
+@dataclass(frozen=True)
 class LimitsPage:
     """The rooms against agreed and published limits."""
 
@@ -349,6 +370,7 @@ PAGES = (
     TakeBack,
     NoticesPage,
     NoticePage,
+    PeopleTold,
     LimitsPage,
     AirPage,
     SourcesPage,
