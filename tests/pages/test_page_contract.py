@@ -157,7 +157,7 @@ def every_page(week: RoomWeek) -> list[Any]:
                           [notice(week, ended_utc=END, seen_by="A. Person")]),
         pages.PeopleTold(
             "M. Keeper is told at once.",
-            [PersonTold(1, "M. Keeper", "Told at once.", "01 234 56", "k@m.invalid", "Look again.")],
+            [PersonTold(1, "M. Keeper", "Told at once.", "01 234 56", "k@m.invalid")],
             "Nobody is written to.",
             [("humidity", "humidity")],
             [("north", "North Gallery")],
