@@ -2,17 +2,12 @@
 
 from dataclasses import dataclass
 
+from analysis.chain.gap import gap_terms
 from analysis.errors import OutOfRangeError
 from analysis.parameters import Parameter, parameter
 from analysis.planning.hinges import require_positive_mm
 from analysis.results import Range
-from analysis.works import Glazing, Panel, Work
-
-PANEL_ROWS = {
-    Panel.PAPER_HONEYCOMB: "paper_honeycomb",
-    Panel.METAL_FACED: "metal_honeycomb",
-    Panel.MUSEUM_BOARD: "museum_board",
-}
+from analysis.works import Glazing, Work
 
 
 @dataclass(frozen=True)
@@ -57,18 +52,16 @@ def clearance(
     if agreed_minimum_mm is None:
         agreed_minimum_mm = parameter("glazing", "spacer", "agreed_minimum_mm").value
     _require_lengths(work, agreed_minimum_mm)
-    span_m2 = (max(work.width_mm, work.height_mm) / 1000.0) ** 2
-    panel_bow = _scaled(parameter("glazing", PANEL_ROWS[work.panel], "bow_mm_per_m2"), span_m2)
-    glazing_bow = None
-    if work.glazing is not Glazing.NONE:
-        glazing_bow = _scaled(parameter("glazing", work.glazing.value, "bow_mm_per_m2"), span_m2)
-    spacer = _spacer(work)
+    terms = gap_terms(work)
+    panel_bow = _range(terms.panel_bow_mm)
+    glazing_bow = None if terms.glazing_bow_mm is None else _range(terms.glazing_bow_mm)
+    spacer = _spacer(work, terms.tolerance_mm)
     total = None
     if spacer and wave_mm and glazing_bow:
         total = _difference(spacer, wave_mm, glazing_bow, panel_bow)
     needed = None
     if wave_mm and glazing_bow:
-        needed = _needed(agreed_minimum_mm, wave_mm, glazing_bow, panel_bow)
+        needed = _needed(terms.tolerance_mm, agreed_minimum_mm, wave_mm, glazing_bow, panel_bow)
     return Clearance(
         spacer_mm=spacer,
         wave_mm=wave_mm,
@@ -98,16 +91,15 @@ def _require_lengths(work: Work, agreed_minimum_mm: float) -> None:
         )
 
 
-def _spacer(work: Work) -> Range | None:
+def _spacer(work: Work, tolerance: Parameter) -> Range | None:
     if work.spacer_mm is None:
         return None
-    tolerance = parameter("glazing", "spacer", "depth_tolerance_mm")
     depth = work.spacer_mm
     return Range(depth + tolerance.low, depth + tolerance.value, depth + tolerance.high)
 
 
-def _scaled(row: Parameter, factor: float) -> Range:
-    return Range(row.low * factor, row.value * factor, row.high * factor)
+def _range(row: Parameter) -> Range:
+    return Range(row.low, row.value, row.high)
 
 
 def _difference(depth: Range, *terms: Range) -> Range:
@@ -118,9 +110,8 @@ def _difference(depth: Range, *terms: Range) -> Range:
     )
 
 
-def _needed(agreed_minimum_mm: float, *terms: Range) -> Range:
+def _needed(slack: Parameter, agreed_minimum_mm: float, *terms: Range) -> Range:
     """Return the depth that leaves the agreed clearance, a spacer's own tolerance included."""
-    slack = parameter("glazing", "spacer", "depth_tolerance_mm")
     return Range(
         agreed_minimum_mm + sum(t.low for t in terms) - slack.high,
         agreed_minimum_mm + sum(t.mid for t in terms) - slack.value,

@@ -17,7 +17,17 @@ from analysis.parameters import Parameter, parameter, table
 from analysis.results import Floats
 from analysis.works import Override, Work
 
-TABLES = ("prints", "panels", "hinges", "frames", "finishes", "walls", "discrepancy", "pasts")
+TABLES = (
+    "prints",
+    "panels",
+    "hinges",
+    "frames",
+    "glazing",
+    "finishes",
+    "walls",
+    "discrepancy",
+    "pasts",
+)
 METHOD = 3  # to be raised when the way of drawing changes
 # Doubts that begin anew when a print is mounted anew, and when it is framed anew.
 OF_A_MOUNTING = ("hinge_", "prestrain", "mounted_", "panel", "branch", "past")
@@ -27,6 +37,7 @@ OF_A_FRAMING = (
     "shift_per_k",
     "closing_rh_",
     "spacer_error_mm",
+    "glazing_bow_mm",
     "board_",
     "back_permeance",
     "gap_mm",

@@ -7,6 +7,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from analysis.chain.enclosure import half_time_from_build_h
+from analysis.chain.gap import gap_terms
 from analysis.chain.tension import series_factor
 from analysis.errors import UnknownNameError
 from analysis.parameters import Parameter, parameter, table
@@ -216,8 +217,6 @@ def _frame(drawer: Drawer) -> dict[str, Floats]:
     shift = frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"]
     closing = 50.0 if work.closing_rh_pct is None else work.closing_rh_pct
     error = drawer.row("closing_rh_error_pct", frames["closing"]["rh_error_pct"])
-    bow = drawer.row("spacer_error_mm", frames["gap"]["spacer_error_mm"])
-    spacer = np.nan if work.spacer_mm is None else work.spacer_mm
     return {
         "half_time_h": _half_time(drawer, rows),
         "thermal_time_h": drawer.row("thermal_time_h", rows["thermal_time_h"]),
@@ -229,8 +228,19 @@ def _frame(drawer: Drawer) -> dict[str, Floats]:
             for name in ("frame_minus_logger_k", "logger_drift_pct_a")
         },
         "sensor_offset_pct": drawer.row("sensor_offset_pct", frames["sensor"]["offset_pct"]),
-        "gap_mm": np.maximum(spacer + bow, 0.0),
+        "gap_mm": _gap(drawer),
     }
+
+
+def _gap(drawer: Drawer) -> Floats:
+    """Draw the depth in front of the print; NaN where the spacer is not recorded."""
+    work, terms = drawer.work, gap_terms(drawer.work)
+    spacer = np.nan if work.spacer_mm is None else work.spacer_mm
+    gap = spacer + drawer.row("spacer_error_mm", terms.tolerance_mm)
+    gap = gap - drawer.row("panel_bow_mm", terms.panel_bow_mm)
+    if terms.glazing_bow_mm is not None:
+        gap = gap - drawer.row("glazing_bow_mm", terms.glazing_bow_mm)
+    return np.maximum(gap, 0.0)
 
 
 def surface(drawer: Drawer) -> dict[str, Floats]:

@@ -40,7 +40,7 @@ def section_figure(found: Clearance) -> Figure:
     axes = page.axes(0.0, 1.0, width, DRAWN_MM)
     depth = found.spacer_mm.mid if found.spacer_mm else 0.0
     axes.set_axis_off()
-    axes.set_xlim(-18.0, LENGTH + 84.0)
+    axes.set_xlim(-18.0, LENGTH + 86.0)
     axes.set_ylim(-PANEL_MM - MARGIN_MM, max(depth, 10.0) + GLAZING_MM + MARGIN_MM)
     labels = [_panel(axes, found.panel_bow_mm)]
     if found.wave_mm:
