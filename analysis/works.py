@@ -43,10 +43,21 @@ class Mount(StrEnum):
 
 
 class Adhesive(StrEnum):
-    """Family of the adhesive that holds the hinges."""
+    """Family of the adhesive that holds the hinges; `PASTED`: one of two, not recorded which."""
 
     PASTED = "paste or cellulose ether"
     PRESSURE_SENSITIVE = "pressure-sensitive or tacky acrylic"
+    STARCH_PASTE = "starch paste"
+    CELLULOSE_ETHER = "cellulose ether"
+
+
+# Adhesive → group of ``published/hinges.toml``.
+ADHESIVE_ROWS: Mapping[Adhesive, str] = {
+    Adhesive.PASTED: "pasted",
+    Adhesive.PRESSURE_SENSITIVE: "pressure_sensitive",
+    Adhesive.STARCH_PASTE: "starch_paste",
+    Adhesive.CELLULOSE_ETHER: "cellulose_ether",
+}
 
 
 class Panel(StrEnum):

@@ -20,6 +20,7 @@ HELD, BONDED, CORNERS, WINDOW = (
 )
 HONEYCOMB, METAL, BOARD = "paper-faced honeycomb", "metal-faced honeycomb", "museum board"
 PASTE, TACKY = "paste or cellulose ether", "pressure-sensitive or tacky acrylic"
+STARCH, ETHER = "starch paste", "cellulose ether"
 IN, OUT, STONE = "inside wall", "outside wall, insulated", "outside wall, solid masonry"
 NONE, GLASS, ACRYLIC = "none", "glass", "acrylic"
 
@@ -116,7 +117,7 @@ WORKS = (
          (HELD, HONEYCOMB, PASTE), (20, 1.0), ("2024-09-30", 52.0, 20.5), ("C", "2024-10-02", 51.0),
          (15, ACRYLIC), (0, 0, 0), framed_anew=("E", "2026-03-17", 47.0)),
     Hung("2022-05", "Dry dock II", (900, 700), (FB, SEMI, ACROSS), "court", IN,
-         (WINDOW, BOARD, PASTE), (None, None), ("2022-05-12", 48.0, 20.0),
+         (WINDOW, BOARD, STARCH), (None, None), ("2022-05-12", 48.0, 20.0),
          ("C", "2022-05-12", 48.0),
          (6, GLASS), (0, 1, 0)),
     # East Room: radiators and no humidifier; dry every winter.
@@ -130,7 +131,7 @@ WORKS = (
          (HELD, HONEYCOMB, TACKY), (12, 0.8), ("2024-04-08", 44.0, 20.5), ("E", "2024-04-11", 43.0),
          (12, ACRYLIC), (0, 0, 0)),
     Hung("2013-05", "Field boundary, March", (2000, 800), (FB, MATT, ACROSS), "east", IN,
-         (CORNERS, BOARD, PASTE), (None, None), ("2019-06-03", 50.0, 21.0),
+         (CORNERS, BOARD, ETHER), (None, None), ("2019-06-03", 50.0, 21.0),
          ("C", "2019-06-03", 50.0),
          (15, ACRYLIC), (1, 1, 1)),
     # Tower Room: hardly heated, damp walls.

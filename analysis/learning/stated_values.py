@@ -6,7 +6,7 @@ from analysis.parameters import Parameter, table
 from analysis.simulation.drawer import group_of
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.priors import wall_factor_row
-from analysis.works import GLAZED, Adhesive, Work
+from analysis.works import ADHESIVE_ROWS, GLAZED, Work
 
 GROUPS: Mapping[str, tuple[str, ...]] = {
     "print": (
@@ -78,8 +78,6 @@ OTHERWISE: Mapping[str, str] = {
     "panel_beta_along_cd": "the panel's table, its grain either way",
     "panel_alpha_along_md": "the panel's table, its grain either way",
     "panel_alpha_along_cd": "the panel's table, its grain either way",
-    "hinge_sustained_n_m": "a pasted hinge bears for weeks what it bears at once",
-    "hinge_creep_days": "a pasted hinge does not creep",
     "closing_rh_pct": "the framing in the record",
     "gap_mm": "the spacer in the record",
     "mounted_rh_pct": "the mounting in the record",
@@ -106,7 +104,7 @@ def table_row(work: Work, name: str) -> Parameter | None:
 
 def _rows_of_the_build(work: Work) -> dict[str, Parameter]:
     hinge, frames = table("hinges"), table("frames")
-    stuck = work.adhesive is Adhesive.PRESSURE_SENSITIVE
+    bond = hinge[ADHESIVE_ROWS[work.adhesive]]
     build = frames[f"build_{work.frame.value.lower()}"]
     rows = {
         "poisson": table("prints")["sheet"]["poisson"],
@@ -115,7 +113,9 @@ def _rows_of_the_build(work: Work) -> dict[str, Parameter]:
         "hinge_stiffness_n_m": hinge["tissue"]["stiffness_n_m"],
         "hinge_free_length_mm": hinge["tissue"]["free_length_mm"],
         "hinge_coverage": hinge["tissue"]["coverage"],
-        "hinge_capacity_n_m": hinge["pressure_sensitive" if stuck else "pasted"]["capacity_n_m"],
+        "hinge_capacity_n_m": bond["capacity_n_m"],
+        "hinge_sustained_n_m": bond["sustained_n_m"],
+        "hinge_creep_days": bond["creep_days"],
         "hinge_week_strain": hinge["giving_way"]["strain_in_a_week"],
         "prestrain": hinge["mounting"]["prestrain"],
         "mounted_years": hinge["mounting"]["age_years"],
@@ -129,8 +129,4 @@ def _rows_of_the_build(work: Work) -> dict[str, Parameter]:
         "visible_slope_mrad": table("finishes")[group_of(work.finish)]["visible_slope_mrad"],
         "wavelength_m": table("finishes")["waves"]["wavelength_m"],
     }
-    if stuck:
-        creeping = hinge["pressure_sensitive"]
-        rows["hinge_sustained_n_m"] = creeping["sustained_n_m"]
-        rows["hinge_creep_days"] = creeping["creep_days"]
     return rows

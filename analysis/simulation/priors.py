@@ -15,11 +15,10 @@ from analysis.results import Floats
 from analysis.simulation.drawer import Drawer, group_of, log_moments, release, spread, triangular
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.refusals import require_possible
-from analysis.works import GLAZED, Adhesive, Grain, Paper, Work
+from analysis.works import ADHESIVE_ROWS, GLAZED, Grain, Paper, Work
 
 PASTS = 4  # of a room before its first reading; a draw lives through one of them
 # A pasted hinge does not creep: a time constant beyond any record.
-NEVER_DAYS = 1e9
 
 
 @dataclass(frozen=True)
@@ -169,17 +168,13 @@ def _hinges(drawer: Drawer) -> dict[str, Floats]:
 
 def _adhesive(drawer: Drawer) -> dict[str, Floats]:
     """Draw what the bond bears at once and for weeks, and how fast it creeps above that."""
-    if drawer.work.adhesive is Adhesive.PRESSURE_SENSITIVE:
-        rows = table("hinges")["pressure_sensitive"]
-        names = ("capacity_n_m", "sustained_n_m", "creep_days")
-        return {f"hinge_{name}": drawer.row(f"hinge_{name}", rows[name]) for name in names}
-    pasted = parameter("hinges", "pasted", "capacity_n_m")
-    capacity = drawer.row("hinge_capacity_n_m", pasted)
-    return {
-        "hinge_capacity_n_m": capacity,
-        "hinge_sustained_n_m": capacity,
-        "hinge_creep_days": np.full(drawer.n, NEVER_DAYS),
-    }
+    rows = table("hinges")[ADHESIVE_ROWS[drawer.work.adhesive]]
+    names = ("capacity_n_m", "sustained_n_m", "creep_days")
+    drawn = {f"hinge_{name}": drawer.row(f"hinge_{name}", rows[name]) for name in names}
+    if "hinge_sustained_n_m" not in drawer.work.overrides:
+        most = drawn["hinge_capacity_n_m"]
+        drawn["hinge_sustained_n_m"] = np.minimum(drawn["hinge_sustained_n_m"], most)
+    return drawn
 
 
 def _mounting(drawer: Drawer) -> dict[str, Floats]:
