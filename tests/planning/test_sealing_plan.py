@@ -85,7 +85,7 @@ def test_an_unknown_closing_cannot_be_told(air: RoomAir, print_on_metal: Work) -
     sealed = replace(print_on_metal, frame=FrameBuild.F)
     with pytest.raises(NotEnoughError) as caught:
         sealing_comparison(sealed, air, n=N)
-    assert "locked in at closing" in caught.value.found
+    assert "closing RH unknown" in caught.value.found
 
 
 def test_a_package_follows_temperature_the_buffered_way() -> None:
