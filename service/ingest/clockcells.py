@@ -128,6 +128,8 @@ def forms_of(cells: Sequence[str]) -> list[str]:
         fits = sum(read(cell) is not None for cell in filled)
         if filled and fits > 0.95 * len(filled) and _likely(form, filled):
             found.append(form)
+    if "hour and minute (HHMM)" in found and "minute of the day" in found:
+        found.remove("minute of the day")
     return found
 
 

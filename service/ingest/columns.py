@@ -141,7 +141,7 @@ def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str
         heading = said_heading(name, headings, quantity, text)
     stated = unit or _unit(heading)
     fits = stated if stated and (quantity == "unit" or measures(stated, quantity)) else None
-    return Column(heading.index, heading.shown, quantity, "", fits, -9, said=True)
+    return Column(heading.index, heading.shown, quantity, heading.group, fits, -9, said=True)
 
 
 def said_heading(name: str, headings: Sequence[Heading], key: str, text: str) -> Heading:
@@ -271,12 +271,31 @@ def _labelled(temps: Sequence[Column], humidities: Sequence[Column]) -> Sensors:
     temps, humidities = _likeliest(temps), _likeliest(humidities)
     if any(len({_key(c) for c in group}) == 1 < len(group) for group in (temps, humidities)):
         return _labelled(_numbered(temps), _numbered(humidities))
+    humidities = _given_homes(humidities, temps)
     sensors: Sensors = {}
     keys: dict[str, str] = {}
     for column in sorted([*temps, *humidities], key=lambda c: (c.rank, c.index)):
         label = keys.setdefault(_key(column), column.label)
         sensors.setdefault(label, {}).setdefault(column.quantity, column)
     return dict(sorted(sensors.items(), key=lambda item: min(c.index for c in item[1].values())))
+
+
+def _given_homes(damp: Sequence[Column], warm: Sequence[Column]) -> list[Column]:
+    """Return humidities with the name of the one temperature whose name is within theirs."""
+    names = {_key(c): c.label for c in warm}
+    lonely = set(names) - {_key(c) for c in damp}
+    given = []
+    for column in damp:
+        near = [key for key in lonely if key and (_within(key, _key(column)))]
+        fits = _key(column) not in names and len(near) == 1
+        given.append(replace(column, label=names[near[0]]) if fits else column)
+    return given
+
+
+def _within(one: str, other: str) -> bool:
+    """Return whether the words of one name begin the other."""
+    short, long = sorted((one.split(), other.split()), key=len)
+    return long[: len(short)] == short
 
 
 def _likeliest(columns: Sequence[Column]) -> list[Column]:

@@ -106,7 +106,7 @@ _VOCABULARY = re.compile(
     r"|orvalho|td|dp|dry|wet|bulb|ambient\w*|ambiante?|deg|degc|degf|c|f|pct|percent|celsius"
     r"|fahrenheit|in|of|the|ilman|aire|aria|do|ar|press\w*|\w*druck|kastepiste|\w*dauwpunt|da[gu]g+punkt"
     r"|vlhkost|teplota|vzduchu|wilgotnosc|relativni|wzgledna|powietrza|homerseklet|paratartalom|relativ"
-    r"|температура|влажность|воздуха|относительная|温度|湿度|相对|ratio|value|reading|avg|average|mean|°c|°f|°|h|r|baro\w*|p|absolut\w*|abs|ah"
+    r"|температура|влажность|воздуха|относительная|温度|湿度|相对|ratio|fraction|frac|k|kelvin|l|value|reading|avg|average|mean|°c|°f|°|h|r|baro\w*|p|absolut\w*|abs|ah"
 )
 
 
@@ -197,7 +197,7 @@ def label_of(heading: str) -> str:
     apart = re.sub(r"([a-zà-ÿ])([A-Z][a-z])", r"\1 \2", heading)
     apart = re.sub(_JOINED, r"\1 \2", apart)
     apart = re.sub(r"\b((?i:rh|t|temp|hum|td))(\d+)\b", r"\1 \2", apart)
-    tokens = [token for token in re.split(r"[\s_:;,./|()\[\]%#\-–]+", apart) if token]
+    tokens = [token for token in re.split(r"[\s_:;,./|()\[\]%#\-–'’]+", apart) if token]
     return " ".join(token for token in tokens if not _VOCABULARY.fullmatch(plain(token)))
 
 

@@ -296,9 +296,14 @@ def _named_parts(layout: Layout, headings: Sequence[Heading]) -> dict[str, Headi
 
 
 def _parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
-    yield from _from_parts(
-        layout, _named_parts(layout, headings), ("year", "month", "day"), "parts"
-    )
+    dates, found = ("year", "month", "day"), _named_parts(layout, headings)
+    yield from _from_parts(layout, found, dates, "parts")
+    if not set(dates) <= set(found) or "hour" in found:
+        return
+    # The hour may be misspelt; what its numbers do tells.
+    for heading in headings:
+        if heading not in found.values() and _clock_forms(layout, heading):
+            yield from _from_parts(layout, {**found, "hour": heading}, dates, "parts")
 
 
 def _years_and_days(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:

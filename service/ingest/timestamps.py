@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.errors import NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.clockcells import zone_s
 from service.ingest.fields import AM, PM, ZONE
 from service.ingest.stamp_shapes import DAY_FIRST, MONTH_FIRST, YEAR_FIRST, Shape, shape_of
@@ -309,6 +309,7 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
             expected="one order of day and month throughout",
             action="Say which is right with --day-first or --month-first; lines that do not fit "
             "are then kept apart.",
+            answers=[Answer(DAY_FIRST, day_first=True), Answer(MONTH_FIRST, day_first=False)],
         )
     return QuestionError(
         read=name,
@@ -316,6 +317,11 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
         found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
         expected="dates that fit one order only, or to be told",
         action="Add --day-first or --month-first, or export years with four digits.",
+        answers=[
+            Answer(order, day_first=order == DAY_FIRST)
+            for order in fitting
+            if order in (DAY_FIRST, MONTH_FIRST)
+        ],
     )
 
 

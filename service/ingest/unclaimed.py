@@ -48,7 +48,8 @@ class Unclaimed:
         if quantity == "temp_c":
             within = limit("air", "temp_low") <= low and high <= limit("air", "temp_high")
         else:
-            within = limit("air", "rh_low") <= low and high <= 105.0
+            fraction = low >= 0.05 and high <= 1.05
+            within = fraction or (limit("air", "rh_low") <= low and high <= 105.0)
         return bool(within) and moves(known) and len(np.unique(known)) > 2
 
     def spread(self) -> str:
@@ -295,6 +296,12 @@ def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> Questio
                {"temp_c": t.heading.shown, "rh_pct": h.heading.shown})
         for t, h in pairs[:MOST_SHOWN]
     ]  # fmt: skip
+    if 1 < len(warm) == len(damp):
+        several = {
+            "temp_c": "+".join(one.heading.shown for one in warm),
+            "rh_pct": "+".join(one.heading.shown for one in damp),
+        }
+        answers.insert(0, Answer(f"{len(warm)} sensors, in the order of their columns", several))
     answers += [
         Answer(f"temperature {one.heading.shown!r} alone", {"temp_c": one.heading.shown})
         for one in (warm if not pairs else ())[:MOST_SHOWN]
