@@ -7,7 +7,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +20,7 @@ from service.errors import QuestionError
 from service.ingest.read import FileReading, read_bytes
 
 FIRST, FILES = 1_000_000, 10_000
-MOST_QUESTIONS = 4
+MOST_QUESTIONS, MOST_ANSWERS = 4, 6
 READ, ASKED, REFUSED, WRONG = "read", "asked, and the answer read", "refused", "WRONG"
 
 
@@ -41,84 +41,83 @@ def run() -> Iterator[str]:
     yield from wrong[:40]
 
 
+@dataclass(frozen=True)
+class Given:
+    """What was answered so far; ``surely`` tells that every answer is the right one."""
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    day_first: bool | None = None
+    surely: bool = True
+
+    def besides(self, other: "Given") -> "Given":
+        """Return these answers and another."""
+        order = self.day_first if other.day_first is None else other.day_first
+        columns = {**self.columns, **other.columns}
+        return Given(columns, order, self.surely and other.surely)
+
+
 def outcome(made: Written) -> tuple[str, str]:
     """Return what became of a file, and why."""
     try:
-        reading = _read(made, {}, None)
+        reading = _read(made, Given())
     except QuestionError as question:
-        return (ASKED, "") if made.no_answer else _asked(made, question, {}, None, 1)
+        return (ASKED, "") if made.no_answer else _asked(made, question, Given(), 1)
     except StilltautError as problem:
         return (ASKED, "") if made.no_answer else _said(made, problem)
     difference = differs(made, reading)
     return (WRONG, difference) if difference else (READ, "")
 
 
-def _read(made: Written, columns: Mapping[str, str], day_first: bool | None) -> FileReading:
-    return read_bytes(made.name, made.data, zone=made.zone, columns=columns, day_first=day_first)
+def _read(made: Written, given: Given) -> FileReading:
+    return read_bytes(
+        made.name,
+        made.data,
+        zone=made.zone,
+        columns=given.columns,
+        day_first=given.day_first,
+    )
 
 
 def _said(made: Written, problem: StilltautError) -> tuple[str, str]:
     """Return what becomes of a refused file once a person says which column is which."""
     if "--column" not in problem.action or not made.columns:
         return REFUSED, str(problem)
-    verdict, why = _tried(made, made.columns, None, Given(made.columns, None, True), 1)
+    verdict, why = _tried(made, Given(made.columns), 1)
     return verdict, f"{problem} → {why}"
 
 
-def _asked(
-    made: Written,
-    question: QuestionError,
-    columns: dict[str, str],
-    day_first: bool | None,
-    depth: int,
-) -> tuple[str, str]:
+def _asked(made: Written, question: QuestionError, given: Given, depth: int) -> tuple[str, str]:
     """Return whether one of the answers, given as it is asked for, leads to the series."""
     if depth > MOST_QUESTIONS:
         return REFUSED, f"more than {MOST_QUESTIONS} questions: {question}"
-    verdicts = [
-        _tried(made, {**columns, **answer.columns}, _or(answer.day_first, day_first), answer, depth)
-        for answer in _answers(made, question)
-    ]
-    by_verdict = dict(reversed(verdicts))
-    for verdict in (ASKED, WRONG, REFUSED):
-        if verdict in by_verdict:
-            return verdict, f"{question} → {by_verdict[verdict]}"
-    return REFUSED, str(question)
-
-
-def _or(said: bool | None, before: bool | None) -> bool | None:
-    return before if said is None else said
-
-
-@dataclass(frozen=True)
-class Given:
-    """An answer given to a question; ``surely`` tells that it is the right one."""
-
-    columns: Mapping[str, str]
-    day_first: bool | None
-    surely: bool
+    worst = (REFUSED, "no answer is known")
+    for answer in _answers(made, question):
+        verdict, why = _tried(made, given.besides(answer), depth)
+        if verdict == ASKED:
+            return ASKED, str(question)
+        if worst[0] != WRONG:
+            worst = (verdict, why)
+    return worst[0], f"{question} → {worst[1]}"
 
 
 def _answers(made: Written, question: QuestionError) -> Iterator[Given]:
     """Return the answers a question lists, or what a person who knows the file would say."""
-    for answer in getattr(question, "answers", ()):
+    for answer in question.answers[:MOST_ANSWERS]:
         right = answer.day_first is not None and answer.day_first == made.day_first
         yield Given(answer.columns, answer.day_first, right)
     if "-first" in question.action:
-        yield Given({}, made.day_first, True)
+        yield Given({}, made.day_first)
     if "--column time=" in question.action:
-        yield Given({"time": made.time_columns}, None, True)
+        yield Given({"time": made.time_columns})
     if "--column" in question.action and made.columns:
-        yield Given(made.columns, None, True)
+        yield Given(made.columns)
 
 
-def _tried(
-    made: Written, columns: dict[str, str], day_first: bool | None, given: Given, depth: int
-) -> tuple[str, str]:
+def _tried(made: Written, given: Given, depth: int) -> tuple[str, str]:
     try:
-        reading = _read(made, columns, day_first)
+        reading = _read(made, given)
     except QuestionError as question:
-        return _asked(made, question, columns, day_first, depth + 1)
+        return _asked(made, question, given, depth + 1)
     except StilltautError as problem:
         return REFUSED, f"{given} → {problem}"
     difference = differs(made, reading)
