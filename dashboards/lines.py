@@ -346,11 +346,34 @@ class NoticeLine:
     seen_by: str = ""
     seen_utc: datetime | None = None
     seen_reason: str = ""
+    lessons: Sequence[tuple[datetime, str]] = ()
 
     @property
     def in_the_air(self) -> bool:
         """Whether it is about the air, which a second sensor could confirm."""
         return self.kind in ("humidity", "sustained damp", "sustained dry")
+
+
+@dataclass(frozen=True)
+class IncidentLine:
+    """An incident in a list: what, where, since when, and what was learned."""
+
+    number: int
+    room_name: str
+    what: str
+    since_utc: datetime
+    closed_utc: datetime | None = None
+    lesson: str = ""
+
+
+@dataclass(frozen=True)
+class DoseLine:
+    """What one work had of an incident, and what people saw of it afterwards."""
+
+    work_id: str
+    title: str
+    words: str
+    looks: Sequence[str] = ()
 
 
 @dataclass(frozen=True)

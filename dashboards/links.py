@@ -102,6 +102,21 @@ def notice_seen(notice_id: str) -> str:
     return f"/notices/{_part(notice_id)}/seen"
 
 
+def incidents() -> str:
+    """Return the address of all incidents."""
+    return "/incidents"
+
+
+def incident(number: int) -> str:
+    """Return the address of one incident."""
+    return f"/incidents/{number}"
+
+
+def notice_incident(notice_id: str) -> str:
+    """Return where it is sent that an incident is opened from a notice."""
+    return f"/notices/{_part(notice_id)}/incident"
+
+
 def people_told() -> str:
     """Return the address of who is told of what."""
     return "/notices/people"

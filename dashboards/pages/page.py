@@ -18,10 +18,12 @@ from analysis.results import Judgement, Listing, RoomWeek
 from analysis.works import Work
 from dashboards.lines import (
     Choice,
+    DoseLine,
     FileInHand,
     Finding,
     FormField,
     GuideLine,
+    IncidentLine,
     InspectionLine,
     LearnedLine,
     LimitField,
@@ -216,6 +218,37 @@ class NoticePage:
 
 
 @dataclass(frozen=True)
+class IncidentsPage:
+    """What has happened, and what was learned."""
+
+    template: ClassVar[str] = "incidents.html"
+    section: ClassVar[str] = "notices"
+    zone: str = told("IANA zone of the site")
+    answer: str = told("How many are open, how many were closed with a lesson")
+    lines: Sequence[IncidentLine] = told("All incidents, newest first")
+
+
+@dataclass(frozen=True)
+class IncidentPage:
+    """One incident: first questions, people told, actions, works, looks, cause and lesson."""
+
+    template: ClassVar[str] = "incident.html"
+    section: ClassVar[str] = "notices"
+    number: int = told("Its number")
+    room_name: str = told("Where it happened")
+    answer: str = told("What happened, since when, and whether it is closed")
+    opened: str = told("Who opened it, when")
+    notice_id: str = told("The notice it was opened from, or empty")
+    questions: Sequence[tuple[str, str, str, str]] = told("Key, question, hint, answer so far")
+    people: Sequence[str] = told("People told, with times")
+    actions: Sequence[str] = told("What was done, with times")
+    doses: Sequence[DoseLine] = told("Works present, the most concerned first")
+    causes: Sequence[tuple[str, str]] = told("How far the cause is known, with words")
+    closed: str = told("Cause, lesson and who closed it; empty while it is open", default="")
+    problem: str = told("What is wrong with what was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
 class PeopleTold:
     """Who is told of notices, whom to call, and the limits and delays of notices."""
 
@@ -371,6 +404,8 @@ PAGES = (
     NoticesPage,
     NoticePage,
     PeopleTold,
+    IncidentsPage,
+    IncidentPage,
     LimitsPage,
     AirPage,
     SourcesPage,

@@ -7,8 +7,10 @@ from typing import Any
 from dashboards.lines import NoticeLine
 from service.answers.museum import Museum
 from service.notices.arrangements import arrangement
+from service.notices.incidents import lessons
 from service.notices.told_judgement import noticed
 from service.storage import places
+from service.storage.incidents import Incident
 from service.storage.notices import Notice, notices
 from service.storage.people import Contact
 from service.storage.register import Register
@@ -27,7 +29,10 @@ def open_lines(museum: Museum, room_id: str | None = None) -> list[NoticeLine]:
 def lines_of(register: Register, found: Iterable[Notice]) -> tuple[NoticeLine, ...]:
     """Return notices as lines, with the names of their rooms and whom to call."""
     names, arranged = room_names(register), arrangement(register)
-    return tuple(notice_line(one, names[one.room], arranged.on_call(one.room)) for one in found)
+    return tuple(
+        notice_line(one, names[one.room], arranged.on_call(one.room), lessons(register, one))
+        for one in found
+    )
 
 
 def room_names(register: Register) -> dict[str | None, str]:
@@ -36,7 +41,12 @@ def room_names(register: Register) -> dict[str | None, str]:
     return {None: house, **{room.room: room.name for room in places.rooms(register)}}
 
 
-def notice_line(notice: Notice, room_name: str, on_call: Sequence[Contact] = ()) -> NoticeLine:
+def notice_line(
+    notice: Notice,
+    room_name: str,
+    on_call: Sequence[Contact] = (),
+    learned: Sequence[Incident] = (),
+) -> NoticeLine:
     """Return a notice for a page or a letter, with the works as they were judged when told."""
     details = notice.details
     return NoticeLine(
@@ -57,6 +67,7 @@ def notice_line(notice: Notice, room_name: str, on_call: Sequence[Contact] = ())
         seen_by=notice.seen_by,
         seen_utc=notice.seen_utc,
         seen_reason=notice.seen_reason,
+        lessons=tuple((one.closed_utc or one.opened_utc, one.lesson) for one in learned),
     )
 
 

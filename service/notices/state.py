@@ -9,6 +9,7 @@ from analysis.results import Event, Judgement
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
 from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
+from service.notices.incidents import lessons
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide
@@ -350,7 +351,8 @@ class _Desk:
         if self.post is None:
             return
         place = self._place(cause)
-        line = notice_line(notice, place.room_name, self.arranged.on_call(self.room))
+        called, learned = self.arranged.on_call(self.room), lessons(self.register, notice)
+        line = notice_line(notice, place.room_name, called, learned)
         due = self.arranged.due(
             notice.kind, self.now_utc, place.zone, pressing=bool(cause.over_half)
         )

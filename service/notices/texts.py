@@ -116,7 +116,7 @@ def _air_headline(cause: Cause) -> str:
 
 
 def _day(time: datetime, place: Place) -> str:
-    return wording.date_time(time, place.zone).partition(",")[0]
+    return wording.day_only(time, place.zone)
 
 
 def what_happened(cause: Cause, place: Place) -> str:

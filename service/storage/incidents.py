@@ -1,10 +1,11 @@
 """Incidents: something that happened to a room, from opening to lesson."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from analysis.errors import UnknownNameError
 from service.storage.records import find, put, values_of
 from service.storage.register import Register
 from service.storage.schema import IncidentRow
@@ -39,6 +40,30 @@ def incidents(register: Register, room: str | None = None) -> tuple[Incident, ..
     order = (IncidentRow.opened_utc.desc(), IncidentRow.id.desc())
     with register.reading() as session:
         return find(session, Incident, IncidentRow, *where, order=order)
+
+
+def incident(register: Register, number: int) -> Incident:
+    """Return one incident.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is none of that number.
+    """
+    found = {one.id: one for one in incidents(register)}
+    if number not in found:
+        raise UnknownNameError(
+            read="incidents", name=str(number), known=[str(known) for known in found]
+        )
+    return found[number]
+
+
+def change_incident(register: Register, number: int, *, by: str, **changes: Any) -> Incident:
+    """Change an incident by its number; ``details`` are added to those that stand there."""
+    before = incident(register, number)
+    details = {**before.details, **changes.pop("details", {})}
+    put_incident(register, replace(before, details=details, **changes), by=by)
+    return incident(register, number)
 
 
 def put_incident(register: Register, incident: Incident, *, by: str) -> bool:
