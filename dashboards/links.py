@@ -4,7 +4,18 @@ from urllib.parse import quote, urlencode
 
 
 def _part(text: str) -> str:
-    return quote(text, safe="")
+    """Return a name as a part of an address, ``/`` and ``%`` in it so that they stay in it.
+
+    Whatever serves the page undoes one quoting before it looks for the parts; the second one is
+    undone where the name is read (`service.web.routes.names`).
+
+    Examples
+    --------
+    >>> _part("2018-02"), _part("18/7")
+    ('2018-02', '18%252F7')
+    """
+    once = quote(text, safe="")
+    return quote(once, safe="") if "/" in text or "%" in text else once
 
 
 def this_week(iso_week: str | None = None) -> str:
@@ -217,3 +228,29 @@ def room_record(room_id: str, part: str = "", **was: str) -> str:
 def take_out_of_room(room_id: str, part: str, **was: str) -> str:
     """Return the address of the form that takes an entry out of a room's record."""
     return f"/rooms/{_part(room_id)}/record/{_part(part)}/take-out?{urlencode(was)}"
+
+
+def house_part(part: str, **was: str) -> str:
+    """Return the address of the form of something that belongs to the whole house."""
+    address = f"/house/{_part(part)}"
+    return f"{address}?{urlencode(was)}" if was else address
+
+
+def take_out_of_house(part: str, **was: str) -> str:
+    """Return the address of the form that takes such an entry out."""
+    return f"/house/{_part(part)}/take-out?{urlencode(was)}"
+
+
+def house_page(part: str) -> str:
+    """Return the address of the page that shows a part of the house's record."""
+    return calendar() if part == "event" else instruments()
+
+
+def calendar() -> str:
+    """Return the address of what is planned and what was going on."""
+    return "/calendar"
+
+
+def instruments() -> str:
+    """Return the address of all loggers and how they were checked."""
+    return "/instruments"

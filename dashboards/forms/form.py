@@ -1,57 +1,29 @@
 """Forms as data: what each field asks, in which unit, by which example, and what it holds."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
+from dataclasses import dataclass, field
+from datetime import date
 
+from analysis.records import Field, Kind
 from dashboards.text.wording import capital, plural
 
-
-class Kind(StrEnum):
-    """How a field is filled in."""
-
-    TEXT = "text"
-    NUMBER = "number"
-    CHOICE = "choice"
-    WHEN = "when"
-
-
-@dataclass(frozen=True)
-class Field:
-    """One field: its words, and what not knowing it costs.
-
-    Parameters
-    ----------
-    name : str
-        Name of the column it fills, and of the input.
-    without : str
-        What it costs not to know, as the end of a sentence; for fields that may stay empty.
-    choices : tuple of (str, str)
-        Value sent and words shown; an empty value stands for "not known".
-    """
-
-    name: str
-    label: str
-    kind: Kind = Kind.TEXT
-    unit: str = ""
-    example: str = ""
-    help: str = ""
-    without: str = ""
-    required: bool = False
-    choices: tuple[tuple[str, str], ...] = ()
-    remember: bool = False
+YES_NO = (("no", "no"), ("yes", "yes"))
+CLOCK = "_clock"  # ends the name of the time of day that stands beside a date
+LOW, HIGH = "_low", "_high"  # end the names of the ends of a range beside a number
 
 
 @dataclass(frozen=True)
 class FilledField:
     """A field with what stands in it, and what is wrong with that.
 
-    ``clock`` is the time of day beside a date.
+    ``clock`` is the time of day beside a date, ``low`` and ``high`` the range beside a number.
     """
 
     field: Field
     text: str = ""
     clock: str = ""
+    low: str = ""
+    high: str = ""
     problem: str = ""
 
 
@@ -81,9 +53,6 @@ class RecordForm:
         return sum(bool(one.problem) for group in self.groups for one in group.fields)
 
 
-CLOCK = "_clock"  # ends the name of the time of day that stands beside a date
-
-
 def filled(
     fields: Sequence[Field], sent: Mapping[str, str], problems: Mapping[str, str] | None = None
 ) -> list[FilledField]:
@@ -92,9 +61,11 @@ def filled(
     return [
         FilledField(
             one,
-            sent.get(one.name, ""),
-            sent.get(one.name + CLOCK, ""),
-            wrong.get(one.name, ""),
+            text=sent.get(one.name, ""),
+            clock=sent.get(one.name + CLOCK, ""),
+            low=sent.get(one.name + LOW, ""),
+            high=sent.get(one.name + HIGH, ""),
+            problem=wrong.get(one.name, ""),
         )
         for one in fields
     ]
@@ -102,15 +73,26 @@ def filled(
 
 def with_choices(one: Field, choices: Sequence[tuple[str, str]]) -> Field:
     """Return a field with the choices that only the register knows, such as its rooms."""
-    return replace(one, choices=tuple(choices))
+    return one.model_copy(update={"choices": tuple(choices)})
+
+
+def choices_of(one: Field) -> tuple[tuple[str, str], ...]:
+    """Return what may be chosen in a field: value sent, words shown; `Field.empty` for none."""
+    choices = YES_NO if one.kind is Kind.YES_NO else one.choices
+    return (("", one.empty), *choices) if one.may_be_unknown else choices
+
+
+def must_choose(one: Field) -> bool:
+    """Whether a choice has no usual value: somebody has to make it."""
+    return one.needed and len(one.choices) > 1
 
 
 YOUR_NAME = Field(
-    "who",
-    "Your name",
+    name="who",
+    label="Your name",
     example="A. Person",
     help="Stands beside this change in the record.",
-    required=True,
+    needed=True,
     remember=True,
 )
 """Who sends a form; every change of the register keeps it."""
@@ -121,13 +103,35 @@ def hint(one: Field) -> str:
 
     Examples
     --------
-    >>> hint(Field("spacer_mm", "Spacer", Kind.NUMBER, "mm", "12", without="a guess is taken"))
+    >>> spacer = Field(
+    ...     label="Spacer", kind=Kind.NUMBER, unit="mm", example="12", without="a guess is taken"
+    ... )
+    >>> hint(spacer)
     'For example 12 mm. Not known: leave it empty; a guess is taken.'
     """
-    unit = one.unit if " " not in one.example else ""
-    example = f"For example {one.example} {unit}".rstrip() + "." if one.example else ""
-    cost = f"Not known: leave it empty; {one.without}." if one.without else ""
+    example = f"For example {example_words(one)}." if one.example and not _chosen(one) else ""
+    cost = ""
+    if one.without and not one.needed:
+        cost = f"Not known: {'' if _chosen(one) else 'leave it empty; '}{one.without}."
     return " ".join(part for part in (example, one.help, cost) if part)
+
+
+def example_words(one: Field) -> str:
+    """Return a field's example as people write it.
+
+    Examples
+    --------
+    >>> example_words(Field(label="Since", kind=Kind.WHEN, example="2024-11-05"))
+    '5 November 2024'
+    """
+    if one.kind is Kind.WHEN:
+        day = date.fromisoformat(one.example[:10])
+        return f"{day.day} {day:%B %Y}"
+    return f"{one.example} {one.unit}".strip() if one.kind is Kind.NUMBER else one.example
+
+
+def _chosen(one: Field) -> bool:
+    return one.kind in (Kind.CHOICE, Kind.YES_NO, Kind.REFERENCE)
 
 
 def problems_words(many: int) -> str:

@@ -1,15 +1,16 @@
 """Stated numbers in words: their fields, the tables' ranges, what strips and boards give."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from analysis.learning.board_back import PERMEANCE_UNITS
 from analysis.learning.offcut import Movement
 from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS
 from analysis.parameters import Parameter, parameter
+from analysis.records import REGISTER, Field, Kind
 from analysis.references import status_words
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
-from dashboards.forms.form import Field, Kind
 from dashboards.text.display_units import scale, shown
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital, joined, listed, number, significant
@@ -24,12 +25,8 @@ GROUP_WORDS: Mapping[str, str] = {
 }
 STRIPS = 4
 AXES = (("beta_cd", "across the grain"), ("beta_md", "along the grain"))
-ORIGIN = Field(
-    "origin",
-    "Who measured it, and how",
-    example="offcut strips over salts, flat-bed scan, A. Person",
-    required=True,
-)
+MEASURED = REGISTER["overrides.csv"].fields
+ORIGIN = MEASURED["origin"]
 
 
 def since_field(name: str) -> Field:
@@ -39,7 +36,7 @@ def since_field(name: str) -> Field:
         whole = "it counts for the first frame of the record"
     if name.startswith(OF_A_MOUNTING):
         whole = "it counts for the first mounting of the record"
-    return Field("from_utc", "Holds from", Kind.WHEN, example="20 February 2025", without=whole)
+    return MEASURED["from_utc"].model_copy(update={"without": whole})
 
 
 def label(name: str) -> str:
@@ -89,38 +86,33 @@ def number_fields(name: str) -> tuple[Field, ...]:
     """Return the fields in which a number is stated, in the unit a person reads."""
     unit = scale(name, STATED_UNITS[name])[1]
     unit = "" if unit == "1" else unit
-    return (
-        Field("value", capital(WORDS[name]), Kind.NUMBER, unit, required=True),
-        Field(
-            "low",
-            "At least",
-            Kind.NUMBER,
-            unit,
-            help="Where nobody knows how far off it is: the least it could be at all.",
-            required=True,
-        ),
-        Field("high", "At most", Kind.NUMBER, unit, required=True),
-        ORIGIN,
-        since_field(name),
+    told = {
+        "value": {"label": capital(WORDS[name])},
+        "low": {"help": "Where nobody knows how far off it is: the least it could be at all."},
+        "high": {},
+    }
+    numbers = (
+        MEASURED[which].model_copy(update={"unit": unit, "example": "", **words})
+        for which, words in told.items()
     )
+    return (*numbers, ORIGIN, since_field(name))
+
+
+def _number(name: str, label: str, unit: str = "", example: str = "", **more: Any) -> Field:
+    """Return a field of a number that no record keeps as such: it is worked with."""
+    about: dict[str, Any] = {"name": name, "label": label, "unit": unit, "example": example, **more}
+    return Field(kind=Kind.NUMBER, low=-1e6, high=1e6, **about)
 
 
 def strip_fields(which: int) -> tuple[Field, ...]:
     """Return the fields of one strip; the first is needed, the others are welcome."""
     first = which == 1
+    longer = "Longer: plus; shorter: minus." if first else ""
     return (
-        Field(f"length_mm_{which}", "Length", Kind.NUMBER, "mm", "300", required=first),
-        Field(f"rh_before_pct_{which}", "First humidity", Kind.NUMBER, "%RH", "33", required=first),
-        Field(f"rh_after_pct_{which}", "Second humidity", Kind.NUMBER, "%RH", "70", required=first),
-        Field(
-            f"change_mm_{which}",
-            "Change in length",
-            Kind.NUMBER,
-            "mm",
-            "0.95",
-            "Longer: plus; shorter: minus." if first else "",
-            required=first,
-        ),
+        _number(f"length_mm_{which}", "Length", "mm", "300", needed=first),
+        _number(f"rh_before_pct_{which}", "First humidity", "%RH", "33", needed=first),
+        _number(f"rh_after_pct_{which}", "Second humidity", "%RH", "70", needed=first),
+        _number(f"change_mm_{which}", "Change in length", "mm", "0.95", needed=first, help=longer),
     )
 
 
@@ -130,49 +122,46 @@ def strip_about() -> tuple[Field, ...]:
     scan = parameter("offcuts", "scanner", "reading_mm")
     salts = parameter("offcuts", "salts", "rh_pct")
     return (
-        Field("axis", "The strips run", Kind.CHOICE, choices=AXES, required=True),
-        Field(
+        Field(name="axis", label="The strips run", kind=Kind.CHOICE, choices=AXES, needed=True),
+        _number(
             "reading_mm",
             "A reading of the length may be off by",
-            Kind.NUMBER,
             "mm",
-            f"{number(rule.value, 1)} with a steel rule, {number(scan.value, 2)} with a scan",
+            help=f"For example {number(rule.value, 1)} with a steel rule, "
+            f"{number(scan.value, 2)} with a scan.",
             without=f"{number(rule.value, 1)} mm is taken",
         ),
-        Field(
+        _number(
             "rh_pct",
             "A humidity may be off by",
-            Kind.NUMBER,
             "%RH",
-            f"{number(salts.value, 1)} over saturated salts",
+            help=f"For example {number(salts.value, 1)} over saturated salts.",
             without=f"{number(salts.value, 1)} %RH is taken",
         ),
     )
 
 
 BOARD = (
-    Field(
+    _number(
         "mass",
         "Absorbent board around the print, weight per area",
-        Kind.NUMBER,
         "kg/m²",
-        "1.0 for 1.4 mm of museum board",
-        "Weigh an offcut and divide by its area; add up backing, window mount and panel faces.",
-        required=True,
+        "1.0",
+        help="1.4 mm of museum board. Weigh an offcut and divide by its area; add up backing, "
+        "window mount and panel faces.",
+        needed=True,
     ),
-    Field("mass_low", "At least", Kind.NUMBER, "kg/m²", "0.9", required=True),
-    Field("mass_high", "At most", Kind.NUMBER, "kg/m²", "1.1", required=True),
-    Field(
+    _number("mass_low", "At least", "kg/m²", "0.9", needed=True),
+    _number("mass_high", "At most", "kg/m²", "1.1", needed=True),
+    _number(
         "back",
         "How much vapour the back lets through",
-        Kind.NUMBER,
-        "",
-        "0.04 as an equivalent air layer in m",
+        help="For example 0.04 as an equivalent air layer in m.",
         without="that of common board, untaped, is taken",
     ),
-    Field("back_low", "At least", Kind.NUMBER, without="the value itself is taken"),
-    Field("back_high", "At most", Kind.NUMBER, without="the value itself is taken"),
-    Field("unit", "stated as", Kind.CHOICE, choices=tuple(PERMEANCE_UNITS.items())),
+    _number("back_low", "At least", without="the value itself is taken"),
+    _number("back_high", "At most", without="the value itself is taken"),
+    Field(name="unit", label="stated as", kind=Kind.CHOICE, choices=tuple(PERMEANCE_UNITS.items())),
 )
 
 

@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 
-from analysis.works import FRAME_WORDS, NEEDS_CLOSING_RH, Mount, Work
+from analysis.records import REGISTER
+from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from dashboards.text import wording
 
 UNKNOWN = "not known"
+FIELDS = {
+    name: one
+    for file in ("hangings.csv", "frames.csv", "mounts.csv", "works.csv")
+    for name, one in REGISTER[file].fields.items()
+}
 
 
 @dataclass(frozen=True)
@@ -28,58 +34,68 @@ def unknown_facts(work: Work, zone: str) -> list[Fact]:
     return [fact for fact in mount_record(work, zone) if not fact.known]
 
 
-def _fact(label: str, value: float | None, unit: str, widens: str, decimals: int = 0) -> Fact:
-    if value is None:
-        return Fact(label, UNKNOWN, False, widens)
-    return Fact(label, wording.with_unit(value, unit, decimals))
+def _number(work: Work, name: str, label: str, decimals: int = 0, stated_as: str = "") -> Fact:
+    """Return a number of the record, a range of it, or that nobody knows it."""
+    one, value = FIELDS[name], getattr(work, name)
+    stated = work.overrides.get(stated_as or name)
+    if value is not None:
+        return Fact(label, wording.with_unit(value, one.unit, decimals))
+    if stated is not None:
+        low, high = wording.number(stated.low, decimals), wording.number(stated.high, decimals)
+        return Fact(label, f"about {low} to {high} {one.unit}".rstrip())
+    return Fact(label, UNKNOWN, False, one.without)
+
+
+def _kind(work: Work, name: str, label: str) -> Fact:
+    """Return which kind a part of the build is, or that nobody knows it."""
+    one = FIELDS[name]
+    if name in work.unknown:
+        return Fact(label, UNKNOWN, False, one.without)
+    value = str(getattr(work, name))
+    return Fact(label, dict(one.choices).get(value, value))
 
 
 def _sheet(work: Work) -> list[Fact]:
     size = f"{wording.number(work.width_mm)} × {wording.number(work.height_mm)} mm"
-    grain_known = work.grain.value != "unknown"
+    known = work.grain.value != "unknown"
+    without = "" if known else FIELDS["grain"].without
     return [
         Fact("Print", f"{size}, width × height"),
-        Fact("Paper", f"{work.paper.value}, {work.finish.value}"),
-        Fact(
-            "Grain",
-            work.grain.value if grain_known else UNKNOWN,
-            grain_known,
-            "" if grain_known else "half of the draws assume each direction",
-        ),
+        _kind(work, "paper", "Paper"),
+        _kind(work, "finish", "Surface"),
+        Fact("Grain", work.grain.value if known else UNKNOWN, known, without),
     ]
 
 
 def _mount(work: Work, zone: str) -> list[Fact]:
-    held = Fact("Held", work.mount.value)
+    held = _kind(work, "mount", "Held")
     if work.mount is not Mount.TENSION_HELD:
         return [held]
     mounted = (
-        Fact("Mounted", UNKNOWN, False, "age of the tension is guessed")
+        Fact("Mounted", UNKNOWN, False, FIELDS["mounted_utc"].without)
         if work.mounted_utc is None
         else Fact("Mounted", wording.day(work.mounted_utc, zone))
     )
     return [
         held,
-        Fact("Panel", work.panel.value),
-        Fact("Hinges", work.adhesive.value),
-        _fact("Free hinge length", work.hinge_free_length_mm, "mm", "the hinges' give is guessed"),
+        _kind(work, "panel", "Panel"),
+        _kind(work, "adhesive", "Hinges"),
+        _number(work, "hinge_free_length_mm", "Free hinge length"),
         mounted,
-        _fact("RH at mounting", work.mounted_rh_pct, "%RH", "without it no state can be told"),
-        _fact("Temperature at mounting", work.mounted_temp_c, "°C", "a usual value is taken", 1),
+        _number(work, "mounted_rh_pct", "RH at mounting"),
+        _number(work, "mounted_temp_c", "Temperature at mounting", 1),
     ]
 
 
 def _frame(work: Work, zone: str) -> list[Fact]:
     facts = [
-        Fact("Frame", FRAME_WORDS[work.frame]),
-        Fact("Glazing", work.glazing.value),
-        _fact("Spacer", work.spacer_mm, "mm", "clearance to the glazing cannot be told"),
-        Fact("Wall", work.wall.value),
+        _kind(work, "frame", "Frame"),
+        _kind(work, "glazing", "Glazing"),
+        _number(work, "spacer_mm", "Spacer", stated_as="gap_mm"),
+        _kind(work, "wall", "Wall"),
     ]
     if work.frame in NEEDS_CLOSING_RH:
-        facts.append(
-            _fact("RH at closing", work.closing_rh_pct, "%RH", "a sealed frame keeps that RH")
-        )
+        facts.append(_number(work, "closing_rh_pct", "RH at closing"))
         if work.closed_utc is not None:
             facts.append(Fact("Closed", wording.day(work.closed_utc, zone)))
     if work.conditioned:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from dashboards.forms.form import Field, Kind
+from analysis.records import Field, Kind, Span
 from dashboards.pages.mount_record import UNKNOWN, Fact
 from dashboards.text import wording
 
@@ -28,8 +28,9 @@ def value_words(one: Field, value: Any, zone: str) -> str:
 
     Examples
     --------
-    >>> value_words(Field("spacer_mm", "Spacer", Kind.NUMBER, "mm"), 12.5, "UTC")
-    '12.5 mm'
+    >>> spacer = Field(label="Spacer", kind=Kind.NUMBER, unit="mm", may_be_range=True)
+    >>> value_words(spacer, 12.5, "UTC"), value_words(spacer, Span(10, 14), "UTC")
+    ('12.5 mm', 'about 10 to 14 mm')
     """
     if value is None or value == "":
         return UNKNOWN
@@ -41,7 +42,9 @@ def value_words(one: Field, value: Any, zone: str) -> str:
         return wording.day(time, zone) if day_only else wording.when(time, zone)
     if isinstance(value, bool):
         value = "yes" if value else "no"
-    if one.kind is Kind.CHOICE:
+    if isinstance(value, Span) or (one.may_be_range and isinstance(value, str)):
+        return f"about {value} {one.unit}".rstrip()
+    if one.kind in (Kind.CHOICE, Kind.REFERENCE):
         return dict(one.choices).get(str(value), str(value))
     if one.kind is Kind.NUMBER:
         return f"{wording.significant(float(value), 8)} {one.unit}".strip()
@@ -59,7 +62,7 @@ def change_words(
 
     Examples
     --------
-    >>> width = Field("width_mm", "Width", Kind.NUMBER, "mm")
+    >>> width = Field(name="width_mm", label="Width", kind=Kind.NUMBER, unit="mm")
     >>> change_words("the print", [width], {"width_mm": 1500}, {"width_mm": 1510}, "UTC")
     'The print: width 1500 mm → 1510 mm.'
     """

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from analysis.learning.half_time import HalfTimeFit
+from analysis.records.inspection_records import Measured
 from analysis.results import Range
 from dashboards.text import half_time_text as text
 from service.estimates.half_times import FrameHalfTime
-from service.storage.works import Measured
 
 Json = dict[str, Any]
 

@@ -12,6 +12,7 @@ from analysis.limits.comparison import room_and_spread
 from analysis.limits.limit_rules import Judging
 from analysis.limits.published_limits import Limit, published_limits
 from analysis.limits.verdict import Outcome, judge
+from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import verdict_lines
@@ -19,7 +20,6 @@ from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
 from service.storage import places
-from service.storage.places import Room
 
 # What a loan, a lender or a report asks for most often; the others stand by group.
 COMMON = (

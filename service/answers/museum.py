@@ -13,6 +13,7 @@ import pandas as pd
 
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Learned
+from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.works import Work
 from service.answers.cache import Kept
@@ -33,8 +34,7 @@ from service.estimates.hanging_history import Companions, companions
 from service.settings import Settings
 from service.storage import places
 from service.storage import works as work_store
-from service.storage.loggers import Placement, placements
-from service.storage.places import Room, Site
+from service.storage.loggers import placements
 from service.storage.register import now_utc
 from service.storage.stores import Stores
 from service.storage.versions import Versions, versions

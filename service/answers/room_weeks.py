@@ -9,6 +9,7 @@ import pandas as pd
 
 from analysis.air.coverage import coverage
 from analysis.air.moist_air import dew_point_c
+from analysis.records.room_records import AgreedBand, Room, Site
 from analysis.results import Event, History, RoomWeek
 from analysis.series import usable
 from dashboards.text import wording
@@ -17,7 +18,6 @@ from service.climate.room_instruments import checked_words
 from service.climate.room_readings import RoomReadings
 from service.estimates.assessments import Assessed
 from service.storage.loggers import logger_named
-from service.storage.places import AgreedBand, Room, Site
 from service.storage.stores import Stores
 
 

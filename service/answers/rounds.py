@@ -3,11 +3,12 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from analysis.records.inspection_records import Inspection
 from analysis.results import Because, Judgement, Listing
 from dashboards.lines import RoundLine
 from dashboards.text.sentences import LISTINGS
 from service.answers.museum import Museum
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.storage.works import hangings_in
 
 

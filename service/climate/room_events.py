@@ -5,10 +5,10 @@ from datetime import datetime, timedelta
 import pandas as pd
 
 from analysis.events.event_finding import find_events
+from analysis.records.room_records import AgreedBand
 from analysis.results import Band, Event
 from analysis.series import usable
 from service.climate.room_readings import RoomReadings
-from service.storage.places import AgreedBand
 
 
 def room_events(

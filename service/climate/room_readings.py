@@ -15,10 +15,10 @@ import pandas as pd
 from analysis.air.quality import flag_readings
 from analysis.air.time_weights import HOUR_S, cells
 from analysis.instruments.calibration import apply_calibration
+from analysis.records.room_records import Place, Placement
 from analysis.series import readings_frame, usable
 from service.storage import loggers, places
 from service.storage.calibrations import layers
-from service.storage.loggers import Place, Placement
 from service.storage.spans import reach, spans
 from service.storage.stores import Stores
 

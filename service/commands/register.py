@@ -8,9 +8,8 @@ from pathlib import Path
 import click
 
 from dashboards.text.wording import plural
-from service.register.register_changes import LineChange, TableChanges
-from service.register.register_files import files_in, take_register
-from service.register.register_start import write_empty_register
+from service.register.file_guide import write_empty_register
+from service.register.register_files import LineChange, TableChanges, files_in, take_register
 from service.settings import Settings, load_settings
 from service.storage.stores import Stores
 

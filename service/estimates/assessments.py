@@ -12,6 +12,7 @@ from analysis.answers.work_changes import work_changes
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
+from analysis.records.inspection_records import Inspection
 from analysis.results import Floats, History, Judgement, LeadTime
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import Run
@@ -31,7 +32,7 @@ from service.climate.room_readings import RoomReadings
 from service.estimates.checkpoints import run_from_checkpoint
 from service.estimates.hanging_history import Companions, air_of, arrival
 from service.estimates.learned import learned_draws
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.storage.stores import Stores
 
 # History in detail before the time asked for: the week that is judged, and a day before it.

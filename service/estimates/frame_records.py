@@ -7,11 +7,12 @@ from itertools import pairwise, product
 
 from analysis.errors import NotEnoughError
 from analysis.instruments.side_by_side import Agreement, agreement
+from analysis.records.room_records import Place, Placement
+from analysis.records.work_records import Framing, Hanging
 from service.climate.room_readings import placed_readings
 from service.storage import loggers
-from service.storage.loggers import Place, Placement
 from service.storage.stores import Stores
-from service.storage.works import Framing, Hanging, WorkRecord, holding
+from service.storage.works import WorkRecord, holding
 
 Ends = tuple[datetime, datetime]
 ALWAYS, STILL = datetime(1, 1, 1, tzinfo=UTC), datetime(9999, 1, 1, tzinfo=UTC)

@@ -8,16 +8,17 @@ from analysis.instruments.side_by_side import Agreement
 from analysis.learning.board_back import half_time_range_h
 from analysis.learning.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
 from analysis.parameters import parameter
+from analysis.records.inspection_records import Measured
 from analysis.results import Range
 from analysis.series import usable
 from analysis.works import Override, Work
 from service.climate.room_readings import placed_readings, room_readings
 from service.estimates.frame_records import FrameRecord, best_record, side_by_side
 from service.storage import loggers, works
+from service.storage.records import put_record
 from service.storage.register import now_utc
-from service.storage.register_edits import withdraw_measured
 from service.storage.stores import Stores
-from service.storage.works import Measured, WorkRecord, as_work, holding, put_measured
+from service.storage.works import WorkRecord, as_work, holding, withdraw_measured
 
 NAME = "half_time_h"
 FITTED = "fitted from"  # how the origin of a fitted value begins
@@ -166,7 +167,7 @@ def use_half_time(
             expected="a record that bounds the half-time on both sides, without doubts",
             action="Leave the logger inside for longer; the build's usual half-time stays in use.",
         )
-    put_measured(stores.register, known.to_use, by=by)
+    put_record(stores.register, known.to_use, by=by)
     return half_time_of_frame(stores, work_id, at_utc)
 
 

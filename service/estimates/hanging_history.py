@@ -7,12 +7,13 @@ from datetime import datetime
 import pandas as pd
 
 from analysis.answers.work_changes import lately
+from analysis.records.work_records import Hanging
 from analysis.results import Change, ChangeAt
 from analysis.simulation.phases import Phase
 from analysis.works import Work
 from service.climate.room_readings import RoomReadings, empty_frame
 from service.estimates.work_phases import life_until
-from service.storage.works import Hanging, WorkRecord
+from service.storage.works import WorkRecord
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
+from analysis.records.room_records import Logger, Placement, Room
 from dashboards.lines import ConflictLine, Receipt
 from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
@@ -24,6 +25,7 @@ from service.notices.follow_up import follow_up_all
 from service.storage import loggers, places
 from service.storage.job_records import JobRecord, JobState, change_preview, confirm_job, put_job
 from service.storage.notices import notices
+from service.storage.records import put_record
 from service.storage.register import Register
 from service.storage.uploads import upload_numbered
 
@@ -201,18 +203,18 @@ def _room(register: Register, options: ImportOptions) -> str:
     if options.new_room.casefold() in known:
         return known[options.new_room.casefold()]
     if not places.sites(register):
-        places.put_site(register, NEW_MUSEUM, by="page")
+        put_record(register, NEW_MUSEUM, by="page")
     name = places.free_short_name(register, options.new_room)
     site = places.sites(register)[0].site
-    places.put_room(register, places.Room(name, site, options.new_room), by="page")
+    put_record(register, Room(name, site, options.new_room), by="page")
     return name
 
 
 def _placed(register: Register, logger_id: str, room: str) -> None:
     """Put a logger that hangs nowhere into a room, since always."""
-    loggers.ensure_logger(register, loggers.Logger(logger_id), by="page")
+    loggers.ensure_logger(register, Logger(logger_id), by="page")
     if not loggers.placements(register, logger_id):
-        loggers.put_placement(register, loggers.Placement(logger_id, room), by="page")
+        put_record(register, Placement(logger_id, room), by="page")
 
 
 def _zone_of(register: Register, logger_id: str) -> str:

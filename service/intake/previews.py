@@ -7,6 +7,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from analysis.errors import StilltautError
+from analysis.records.room_records import Placement
 from dashboards.charts.arrival import arrival_picture
 from dashboards.charts.style import inline_svg
 from dashboards.lines import (
@@ -35,7 +36,6 @@ from service.intake.import_options import NEW, ImportOptions, answer_text, optio
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
 from service.storage.job_records import JobRecord, JobState
-from service.storage.loggers import Placement
 from service.storage.uploads import uploads
 
 QUANTITIES: Mapping[str, str] = {

@@ -16,6 +16,7 @@ from typing import Any
 import pandas as pd
 
 from analysis.errors import StilltautError
+from analysis.records.room_records import Logger
 from service.errors import QuestionError
 from service.ingest.choice import Choice
 from service.ingest.read import FileReading
@@ -24,6 +25,7 @@ from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.originals import sha256_of
 from service.storage.readings import merged_frames
+from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
 
@@ -247,9 +249,9 @@ def _store(
 
 def _logger_with_clock(stores: Stores, logger_id: str, zone: str, by: str) -> None:
     """Write a logger down where it is new; one whose clock was not declared gets this one."""
-    known = loggers.logger_named(stores.register, logger_id) or loggers.Logger(logger_id)
+    known = loggers.logger_named(stores.register, logger_id) or Logger(logger_id)
     if not known.zone:
-        loggers.put_logger(stores.register, replace(known, zone=zone), by=by)
+        put_record(stores.register, replace(known, zone=zone), by=by)
 
 
 def _merged(stores: Stores, logger_id: str, sensor: str, frame: pd.DataFrame) -> SensorReceipt:

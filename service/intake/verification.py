@@ -9,6 +9,8 @@ from typing import TypeVar
 import numpy as np
 
 from analysis.errors import StilltautError
+from analysis.records.room_records import Place, Placement
+from analysis.records.work_records import Hanging
 from analysis.series import Flag
 from service.errors import StoreError
 from service.intake.taking_in import read_again
@@ -55,16 +57,16 @@ def _whereabouts(stores: Stores) -> Iterator[StilltautError]:
     hung = [h for sheet in works.prints(stores.register) for h in _hangings(stores, sheet.work_id)]
     for one, other in overlaps(hung, lambda hanging: hanging.work_id):
         yield _two_places("hangings", f"work {one.work_id}", one, other)
-    placed = [p for p in loggers.placements(stores.register) if p.place == loggers.Place.ROOM_AIR]
+    placed = [p for p in loggers.placements(stores.register) if p.place == Place.ROOM_AIR]
     for here, there in overlaps(placed, lambda placement: placement.logger):
         yield _two_places("placements", f"logger {here.logger}", here, there)
 
 
-def _hangings(stores: Stores, work_id: str) -> tuple[works.Hanging, ...]:
+def _hangings(stores: Stores, work_id: str) -> tuple[Hanging, ...]:
     return works.work_record(stores.register, work_id).hangings
 
 
-Stay = TypeVar("Stay", works.Hanging, loggers.Placement)
+Stay = TypeVar("Stay", Hanging, Placement)
 
 
 def overlaps(stays: Sequence[Stay], of: Callable[[Stay], str]) -> Iterator[tuple[Stay, Stay]]:
@@ -79,8 +81,8 @@ def overlaps(stays: Sequence[Stay], of: Callable[[Stay], str]) -> Iterator[tuple
 def _two_places(
     table: str,
     name: str,
-    one: works.Hanging | loggers.Placement,
-    other: works.Hanging | loggers.Placement,
+    one: Hanging | Placement,
+    other: Hanging | Placement,
 ) -> StoreError:
     ends = "has no end" if one.to_utc is None else f"ends {one.to_utc:%Y-%m-%d %H:%M} UTC"
     begins = "since always" if other.from_utc is None else f"{other.from_utc:%Y-%m-%d %H:%M} UTC"

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from analysis.events.air_record import EventSettings
+from analysis.records.inspection_records import Inspection
 from analysis.results import Event
 from dashboards.text.event_words import is_silence
 from service.answers.museum import Museum
@@ -17,7 +18,7 @@ from service.notices.seen import calls, seen_causes
 from service.notices.state import Facts, NoticeChanges, settle_rooms
 from service.storage import places
 from service.storage import works as work_store
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.storage.notices import judged_until
 
 

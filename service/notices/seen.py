@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from analysis.learning.grades import CALL
+from analysis.records.inspection_records import Inspection
+from analysis.records.work_records import Hanging
 from service.notices.causes import Cause, Kind
-from service.storage.inspections import Inspection
-from service.storage.works import Hanging
 
 
 def seen_causes(

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from analysis.records.house_records import CalendarEvent
 from analysis.results import Event, Judgement
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
@@ -16,7 +17,7 @@ from service.notices.rules import Action, Air, End, Known, Open, Update, decide
 from service.notices.told_judgement import as_plain
 from service.settings import Settings
 from service.storage import loggers, places
-from service.storage.events import CalendarEvent, calendar
+from service.storage.events import calendar
 from service.storage.notices import Notice, note_judged, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
 from service.storage.register import Register

@@ -1,36 +1,39 @@
-"""The forms of the register as pages: what they ask, with the names the register knows."""
+"""The forms of the register as pages: what they ask, and what comes of sending one."""
 
+import secrets
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from analysis.errors import StilltautError
+from analysis.records import REGISTER, Field, Kind
+from analysis.records.cells import CellError, text_of, value_of
 from dashboards import links
-from dashboards.forms.form import YOUR_NAME, Field, FieldGroup, RecordForm, filled, with_choices
-from dashboards.forms.record_fields import NOT_KNOWN, PRINT, WORK_NUMBER
-from dashboards.forms.room_fields import HOUSE, LOGGER, LOGGER_NAME, ROOM, ROOM_NAME, SITE_CHOICE
+from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled, with_choices
 from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
-from service.register.record_nouns import Noun
-from service.register.sent_forms import Sent, read_form
+from service.records.record_parts import Part
+from service.records.register_saving import save_entry, take_out_entry
+from service.records.sent_forms import NEEDED, Sent, Texts, problem_at, read_form, texts
 from service.storage.loggers import loggers
 from service.storage.places import rooms, sites
-from service.storage.register_cells import CellError, text_of, value_of
-from service.storage.register_edits import line_at
+from service.storage.records import line_at, values_of
 from service.storage.works import prints
 
 WAS = "was_"  # begins the names of hidden fields that say which entry is corrected
+FORM = "form_id"  # names the form: sent twice, it counts once
+BACK = "Back, without changing anything"
 WHY = Field(
-    "why",
-    "Why",
+    name="why",
+    label="Why",
     example="typed into the wrong record",
     help="Stays in the record of changes, with everything the entry said.",
-    required=True,
+    needed=True,
 )
-Texts = Mapping[str, str]
 
 
 def form_of(
     fields: Sequence[Field],
-    texts: Texts,
+    sent: Texts,
     problems: Texts,
     *,
     action: str,
@@ -38,11 +41,16 @@ def form_of(
     hidden: Texts | None = None,
 ) -> RecordForm:
     """Return a form with what stands in it; the name of whoever sends it comes last."""
-    who = filled([YOUR_NAME], texts, problems)
-    group = FieldGroup("", [*filled(fields, texts, problems), *who])
+    who = filled([YOUR_NAME], sent, problems)
+    group = FieldGroup("", [*filled(fields, sent, problems), *who])
     shown = {one.field.name for one in group.fields}
     elsewhere = " ".join(words for name, words in problems.items() if name not in shown)
-    return RecordForm(action, [group], button, hidden or {}, elsewhere)
+    return RecordForm(action, [group], button, named(sent) | dict(hidden or {}), elsewhere)
+
+
+def named(sent: Texts) -> dict[str, str]:
+    """Return the hidden field that names a form: anew when it is drawn, kept when it comes back."""
+    return {FORM: sent.get(FORM) or secrets.token_hex(8)}
 
 
 def read_sent(
@@ -53,177 +61,233 @@ def read_sent(
     before: Mapping[str, Any] | None = None,
 ) -> Sent:
     """Return what was sent with a form, the sender's name among it."""
-    found = read_form(file, fields, sent, museum.zone, before)
+    found = read_form(fields, sent, museum.zone, before, declaration=REGISTER[file])
     if not sent.get("who", "").strip():
-        found.problems["who"] = "This is needed."
+        found.problems["who"] = NEEDED
     return found
 
 
-def work_form(texts: Texts, problems: Texts, work_id: str = "") -> FormPage:
-    """Return the form of a print: a new one, or the one of that number."""
-    new = not work_id
-    return FormPage(
-        question="Which work is it?" if new else "What is the print?",
-        answer="The print itself. How it is held, its frame and where it hangs come next."
-        if new
-        else "The print itself. Its mounting and its frame have forms of their own.",
-        form=form_of(
-            (WORK_NUMBER, *PRINT) if new else PRINT,
-            texts,
-            problems,
-            action=links.new_work() if new else links.work_record(work_id, "print"),
-            button="Write it down",
-        ),
-        notes=(),
-        result=(),
-        back=links.works() if new else links.work_record(work_id),
-        back_words="Back, without changing anything",
-    )
+def kept(
+    museum: Museum,
+    file: str,
+    fields: Sequence[Field],
+    sent: Texts,
+    make: Callable[[Mapping[str, Any]], dict[str, Any]],
+    *,
+    otherwise: str,
+    was: Mapping[str, Any] | None = None,
+    before: Mapping[str, Any] | None = None,
+) -> dict[str, str]:
+    """Keep what a form says; return what is wrong with it, by field."""
+    found = read_sent(museum, file, fields, sent, before)
+    if found.problems:
+        return found.problems
+    try:
+        who, form = sent["who"].strip(), sent.get(FORM, "")
+        save_entry(museum.stores.register, file, make(found.values), who=who, was=was, form=form)
+    except StilltautError as problem:
+        return problem_at(problem, fields, otherwise)
+    return {}
 
 
-def entry_fields(museum: Museum, noun: Noun) -> tuple[Field, ...]:
-    """Return the fields of a part, with the rooms, loggers and works that the register knows."""
+def with_known_names(museum: Museum, fields: Sequence[Field]) -> tuple[Field, ...]:
+    """Return fields with the rooms, loggers and works that the register knows."""
     register = museum.stores.register
     known: Mapping[str, Callable[[], list[tuple[str, str]]]] = {
-        "room": lambda: [(one.room, one.name) for one in rooms(register)],
-        "logger": lambda: [(one.logger, one.logger) for one in loggers(register)],
-        "work_id": lambda: [
-            ("", NOT_KNOWN + ", or none"),
-            *((one.work_id, f"{one.title}, {one.work_id}") for one in prints(register)),
+        "sites.csv": lambda: [(one.site, one.name) for one in sites(register)],
+        "rooms.csv": lambda: [(one.room, one.name) for one in rooms(register)],
+        "loggers.csv": lambda: [(one.logger, one.logger) for one in loggers(register)],
+        "works.csv": lambda: [
+            (one.work_id, f"{one.title}, {one.work_id}") for one in prints(register)
         ],
     }
     return tuple(
-        with_choices(one, known[one.name]()) if one.name in known else one for one in noun.fields
+        with_choices(one, known[one.of]()) if one.kind is Kind.REFERENCE else one for one in fields
     )
 
 
+def address_of(part: Part, owner: str, **was: str) -> str:
+    """Return the address of the form of a part: empty, or with the entry that ``was`` names."""
+    if part.owner == "work_id":
+        return links.work_record(owner, part.slug, **was)
+    if part.owner == "room":
+        return links.room_record(owner, part.slug, **was)
+    return links.house_part(part.slug, **was)
+
+
+def take_out_address(part: Part, owner: str, **was: str) -> str:
+    """Return the address of the form that takes an entry out."""
+    if part.owner == "work_id":
+        return links.take_out(owner, part.slug, **was)
+    if part.owner == "room":
+        return links.take_out_of_room(owner, part.slug, **was)
+    return links.take_out_of_house(part.slug, **was)
+
+
+def page_of(part: Part, owner: str) -> str:
+    """Return the address of the page that shows a part."""
+    if part.owner == "work_id":
+        return links.work_record(owner)
+    return links.room_record(owner) if part.owner == "room" else links.house_page(part.slug)
+
+
 def entry_form(
-    museum: Museum, noun: Noun, owner: str, texts: Texts, problems: Texts, was: Texts
+    museum: Museum, part: Part, owner: str, sent: Texts, problems: Texts, was: Texts
 ) -> FormPage:
     """Return the form that adds an entry to a record, or corrects the one that ``was`` names."""
-    of_work = noun.owner == "work_id"
-    address = links.work_record if of_work else links.room_record
-    record = address(owner)
     return FormPage(
-        question="What should be corrected?" if was else noun.question,
-        answer=noun.order,
+        question="What should be corrected?" if was else part.question,
+        answer=part.order,
         form=form_of(
-            entry_fields(museum, noun),
-            texts,
+            asked_fields(museum, part),
+            sent,
             problems,
-            action=address(owner, noun.slug),
+            action=address_of(part, owner),
             button="Write it down",
             hidden=was,
         ),
         notes=(),
         result=(),
-        back=record,
-        back_words="Back, without changing anything",
+        back=page_of(part, owner),
+        back_words=BACK,
     )
 
 
-def take_out_form(noun: Noun, owner: str, texts: Texts, problems: Texts, was: Texts) -> FormPage:
+def asked_entry(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPage:
+    """Return the form of an entry: empty but for what was asked along, or the one to correct."""
+    there = entry_at(museum, part, key_from(part, sent))
+    if there is None:
+        return entry_form(museum, part, owner, sent, {}, {})
+    shown = texts(part.fields, there, museum.zone)
+    return entry_form(museum, part, owner, shown, {}, was_of(part, there))
+
+
+def sent_entry(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPage | None:
+    """Keep what a form says of an entry; the form again where something is wrong with it."""
+    was = key_from(part, sent)
+    before = entry_at(museum, part, was)
+
+    def whole(values: Mapping[str, Any]) -> dict[str, Any]:
+        return _whole(part, _owned(museum, part, owner) | dict(values), before)
+
+    fields = asked_fields(museum, part)
+    problems = kept(
+        museum, part.file, fields, sent, whole, otherwise=part.since, was=was, before=before
+    )
+    if not problems:
+        return None
+    return entry_form(museum, part, owner, sent, problems, {} if was is None else was_of(part, was))
+
+
+def asked_fields(museum: Museum, part: Part) -> tuple[Field, ...]:
+    """Return what a part's form asks for; which house it is only where there are several."""
+    several = len(sites(museum.stores.register)) > 1
+    asked = [one for one in part.fields if several or one.name != "site"]
+    return with_known_names(museum, asked)
+
+
+def _owned(museum: Museum, part: Part, owner: str) -> dict[str, str]:
+    """Return whose part it is, and of which house where there is only one."""
+    if part.owner:
+        return {part.owner: owner}
+    houses = sites(museum.stores.register)
+    return {"site": houses[0].site} if "site" in part.kind.__annotations__ and houses else {}
+
+
+def take_out_form(part: Part, owner: str, sent: Texts, problems: Texts) -> FormPage:
     """Return the form that takes an entry out of a record, with a reason."""
-    of_work = noun.owner == "work_id"
-    address = links.take_out if of_work else links.take_out_of_room
+    key = key_from(part, sent)
     return FormPage(
-        question=f"Take out {noun.one}?",
+        question=f"Take out {part.one}?",
         answer="For an entry that should never have been written. What ended is not taken out: "
         "it is given an end, or a newer entry beside it.",
         form=form_of(
             (WHY,),
-            texts,
+            sent,
             problems,
-            action=address(owner, noun.slug).rstrip("?"),
+            action=take_out_address(part, owner).rstrip("?"),
             button="Take it out",
-            hidden=was,
+            hidden={} if key is None else was_of(part, key),
         ),
         notes=("What it said stays readable in the record of changes.",),
         result=(),
-        back=links.work_record(owner) if of_work else links.room_record(owner),
-        back_words="Back, without changing anything",
+        back=page_of(part, owner),
+        back_words=BACK,
     )
 
 
-def house_form(texts: Texts, problems: Texts, hidden: Texts) -> FormPage:
-    """Return the form of the house."""
-    return FormPage(
-        question="Which house is it?",
-        answer="A building or campus: its name, and the zone in which its people read the time.",
-        form=form_of(
-            HOUSE, texts, problems, action=links.house(), button="Write it down", hidden=hidden
-        ),
-        notes=(),
-        result=(),
-        back=links.works(),
-        back_words="Back, without changing anything",
-    )
+def sent_take_out(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPage | None:
+    """Take an entry out; the form again where something is wrong with it."""
+    found = read_form((WHY, YOUR_NAME), sent, museum.zone)
+    problems = dict(found.problems)
+    key = key_from(part, sent)
+    if not problems and key is not None:
+        try:
+            take_out_entry(
+                museum.stores.register,
+                part.file,
+                key,
+                why=str(found.values["why"]),
+                who=str(found.values["who"]),
+                form=sent.get(FORM, ""),
+            )
+        except StilltautError as problem:
+            problems = problem_at(problem, (WHY,), "why")
+    return take_out_form(part, owner, sent, problems) if problems else None
 
 
-def room_form(museum: Museum, texts: Texts, problems: Texts, room_id: str = "") -> FormPage:
-    """Return the form of a room: a new one, or the one of that name."""
-    houses = [(one.site, one.name) for one in sites(museum.stores.register)]
-    choice = with_choices(SITE_CHOICE, houses)
-    asked = ((ROOM_NAME,) if not room_id else ()) + ((choice,) if len(houses) > 1 else ()) + ROOM
-    return FormPage(
-        question="Which room is it?",
-        answer="A gallery, a store, or another space with air of its own.",
-        form=form_of(
-            asked,
-            texts,
-            problems,
-            action=links.room_record(room_id, "room") if room_id else links.new_room(),
-            button="Write it down",
-            hidden={"site": houses[0][0]} if len(houses) == 1 else {},
-        ),
-        notes=(),
-        result=(),
-        back=links.room_record(room_id) if room_id else links.works(),
-        back_words="Back, without changing anything",
-    )
-
-
-def logger_form(room_id: str, texts: Texts, problems: Texts, was: str = "") -> FormPage:
-    """Return the form of a logger: a new one, or the one of that name."""
-    return FormPage(
-        question=f"What is {was}?" if was else "Which logger is it?",
-        answer="The instrument itself."
-        if was
-        else "The instrument itself. Where it hangs comes next.",
-        form=form_of(
-            LOGGER if was else (LOGGER_NAME, *LOGGER),
-            texts,
-            problems,
-            action=links.room_record(room_id, "instrument"),
-            button="Write it down",
-            hidden={WAS + "logger": was} if was else {},
-        ),
-        notes=(),
-        result=(),
-        back=links.room_record(room_id),
-        back_words="Back, without changing anything",
-    )
-
-
-def was_of(noun: Noun, values: Mapping[str, Any]) -> dict[str, str]:
+def was_of(part: Part, values: Mapping[str, Any]) -> dict[str, str]:
     """Return the hidden fields that name an entry, as they stand in a cell."""
-    return {WAS + column: text_of(values.get(column)) for column in noun.key}
+    return {WAS + column: text_of(values.get(column)) for column in part.key}
 
 
-def key_from(noun: Noun, sent: Texts) -> dict[str, Any] | None:
+def key_from(part: Part, sent: Texts) -> dict[str, Any] | None:
     """Return the key of the entry that a form corrects; None: it adds one."""
-    if WAS + noun.since not in sent:
+    if WAS + part.key[-1] not in sent:
         return None
     key: dict[str, Any] = {}
-    for column in noun.key:
+    for column in part.key:
         text = sent.get(WAS + column, "")
         try:
-            key[column] = value_of(noun.file, column, text) if text else None
+            key[column] = value_of(part.declaration.fields[column], text) if text else None
         except CellError:
             key[column] = text
     return key
 
 
-def entry_at(museum: Museum, noun: Noun, key: Mapping[str, Any] | None) -> dict[str, Any] | None:
+def entry_at(museum: Museum, part: Part, key: Mapping[str, Any] | None) -> dict[str, Any] | None:
     """Return the entry a key names, or None."""
-    return None if key is None else line_at(museum.stores.register, noun.file, key)
+    return None if key is None else line_at(museum.stores.register, part.file, key)
+
+
+def _whole(
+    part: Part, values: Mapping[str, Any], before: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    """Return every column of an entry: left empty is not known, what is not asked stays."""
+    asked = {one.name for one in part.fields} | {part.owner}
+    there = {name: value for name, value in (before or {}).items() if name not in asked}
+    return values_of(part.kind(**(there | dict(values))))
+
+
+def sheet_form(
+    museum: Museum,
+    fields: Sequence[Field],
+    sent: Texts,
+    problems: Texts,
+    *,
+    question: str,
+    answer: str,
+    action: str,
+    back: str,
+    hidden: Texts | None = None,
+) -> FormPage:
+    """Return the form of a record that stands by itself: a work, a house, a room, a logger."""
+    form = form_of(
+        with_known_names(museum, fields),
+        sent,
+        problems,
+        action=action,
+        button="Write it down",
+        hidden=hidden,
+    )
+    return FormPage(question, answer, form, notes=(), result=(), back=back, back_words=BACK)

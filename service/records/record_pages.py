@@ -1,12 +1,12 @@
 """What the register knows of a work or a room, as pages."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
+from analysis.records import REGISTER, Field
+from analysis.records.cells import text_of
+from analysis.records.inspection_records import Measured
 from dashboards import links
-from dashboards.forms.form import Field
-from dashboards.forms.record_fields import PRINT
-from dashboards.forms.room_fields import LOGGER, ROOM
 from dashboards.forms.stated_words import range_text
 from dashboards.pages.mount_record import Fact, unknown_facts
 from dashboards.pages.record_facts import change_words, facts, value_words
@@ -15,17 +15,25 @@ from dashboards.pages.register_pages import RoomRecordPage, WorkRecordPage, Work
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
-from service.records.entry_forms import WAS, entry_fields, was_of
+from service.records.entry_forms import (
+    WAS,
+    address_of,
+    asked_fields,
+    take_out_address,
+    was_of,
+)
+from service.records.record_parts import OF_A_ROOM, OF_A_WORK, Part
 from service.records.works_list import found_lines, list_answer, room_lines, work_lines
-from service.register.record_nouns import OF_A_ROOM, OF_A_WORK, Noun
 from service.storage import audit
 from service.storage.audit import AuditLine
 from service.storage.loggers import loggers, placements
 from service.storage.places import bands, site_of
 from service.storage.records import Dataclass, values_of
-from service.storage.register_cells import text_of
-from service.storage.works import Measured, WorkRecord, as_work, work_record
+from service.storage.works import WorkRecord, as_work, work_record
 
+PRINT = REGISTER["works.csv"].asked("work_id")
+ROOM = REGISTER["rooms.csv"].asked("room", "site")
+LOGGER = REGISTER["loggers.csv"].asked("logger")
 NO_LOGGER = "A logger that is new to the house is written down here first."
 NO_DAY = "a day not known"
 SAVED = {
@@ -64,7 +72,7 @@ def work_record_page(museum: Museum, work_id: str, saved: str) -> WorkRecordPage
         title=record.print.title,
         missing=[] if not record.mountings else unknown_facts(now, zone),
         print=facts(PRINT, values_of(record.print), zone),
-        parts=[_work_part(museum, noun, work_id, held[noun.slug]) for noun in OF_A_WORK.values()],
+        parts=[part_lines(museum, one, work_id, held[one.slug]) for one in OF_A_WORK.values()],
         stated=stated_lines(record),
         changes=_changes(museum, audit.of_work(register, work_id), OF_A_WORK.values(), PRINT),
         saved=SAVED.get(saved, ""),
@@ -85,7 +93,7 @@ def room_record_page(museum: Museum, room_id: str, saved: str) -> RoomRecordPage
         room_name=room.name,
         facts=[*facts(ROOM, values_of(room), zone), house_fact],
         parts=[
-            *(_room_part(museum, noun, room_id, held[noun.slug]) for noun in OF_A_ROOM.values()),
+            *(part_lines(museum, one, room_id, held[one.slug]) for one in OF_A_ROOM.values()),
             _instruments(museum, room_id, [one.logger for one in hung]),
         ],
         measured=measured,
@@ -115,22 +123,6 @@ def _stated(one: Measured) -> StatedLine:
     )
 
 
-def _work_part(museum: Museum, noun: Noun, work_id: str, held: Sequence[Dataclass]) -> RecordPart:
-    def addresses(was: dict[str, str]) -> tuple[str, str]:
-        slug = noun.slug
-        return links.work_record(work_id, slug, **was), links.take_out(work_id, slug, **was)
-
-    return _part(museum, noun, held, links.work_record(work_id, noun.slug), addresses)
-
-
-def _room_part(museum: Museum, noun: Noun, room_id: str, held: Sequence[Dataclass]) -> RecordPart:
-    def addresses(was: dict[str, str]) -> tuple[str, str]:
-        slug = noun.slug
-        return links.room_record(room_id, slug, **was), links.take_out_of_room(room_id, slug, **was)
-
-    return _part(museum, noun, held, links.room_record(room_id, noun.slug), addresses)
-
-
 def _instruments(museum: Museum, room_id: str, names: Sequence[str]) -> RecordPart:
     """Return the loggers that hang or hung in a room: what each is, and its clock."""
     known = {one.logger: one for one in loggers(museum.stores.register)}
@@ -146,38 +138,39 @@ def _instruments(museum: Museum, room_id: str, names: Sequence[str]) -> RecordPa
     return RecordPart("The instruments", entries, NO_LOGGER, add, "Add a logger new to the house")
 
 
-def _part(
-    museum: Museum,
-    noun: Noun,
-    held: Sequence[Dataclass],
-    add: str,
-    addresses: Callable[[dict[str, str]], tuple[str, str]],
-) -> RecordPart:
+def part_lines(museum: Museum, part: Part, owner: str, held: Sequence[Dataclass]) -> RecordPart:
     """Return a part of a record, newest entry first."""
-    fields = entry_fields(museum, noun)
+    fields = asked_fields(museum, part)
     entries = []
     for values in map(values_of, reversed(held)):
-        others = [one for one in fields if one.name not in (noun.since, noun.title)]
-        correct, take_out = addresses(was_of(noun, values))
-        heading = _heading(noun, fields, values, museum.zone)
-        entries.append(Entry(heading, facts(others, values, museum.zone), correct, take_out))
-    return RecordPart(noun.heading, entries, noun.none, add, f"Add {noun.one}")
+        others = [one for one in fields if one.name not in (part.since, part.title)]
+        was = was_of(part, values)
+        entries.append(
+            Entry(
+                _heading(part, fields, values, museum.zone),
+                facts(others, values, museum.zone),
+                address_of(part, owner, **was),
+                take_out_address(part, owner, **was),
+            )
+        )
+    add = address_of(part, owner)
+    return RecordPart(part.heading, entries, part.none, add, f"Add {part.one}")
 
 
-def _heading(noun: Noun, fields: Sequence[Field], values: dict[str, Any], zone: str) -> str:
+def _heading(part: Part, fields: Sequence[Field], values: dict[str, Any], zone: str) -> str:
     """Return what an entry is, and since when: "North gallery, since Monday 2 March 2026"."""
     by_name = {one.name: one for one in fields}
-    known = values.get(noun.since) is not None
-    day = value_words(by_name[noun.since], values[noun.since], zone) if known else NO_DAY
-    named = value_words(by_name[noun.title], values[noun.title], zone) if noun.title else ""
-    return f"{named}, {noun.begins} {day}" if named else f"{noun.begins} {day}"
+    known = values.get(part.since) is not None
+    day = value_words(by_name[part.since], values[part.since], zone) if known else NO_DAY
+    named = value_words(by_name[part.title], values[part.title], zone) if part.title else ""
+    return f"{named}, {part.begins} {day}" if named else f"{part.begins} {day}"
 
 
 def _changes(
-    museum: Museum, lines: Iterable[AuditLine], nouns: Iterable[Noun], itself: Sequence[Field]
+    museum: Museum, lines: Iterable[AuditLine], parts: Iterable[Part], itself: Sequence[Field]
 ) -> list[ChangeLine]:
     """Return changes in words; ``itself`` are the fields of the print or of the room."""
-    asked = {noun.file: (noun.one, entry_fields(museum, noun)) for noun in nouns}
+    asked = {part.file: (part.one, asked_fields(museum, part)) for part in parts}
     asked |= {"works.csv": ("the print", PRINT), "rooms.csv": ("the room", tuple(itself))}
     told = []
     for line in lines:

@@ -4,19 +4,24 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from analysis.records import BY_FILE
+from analysis.records.inspection_records import Measured
+from analysis.records.room_records import Placement
+from analysis.records.work_records import Hanging
 from service.register.possible import require_no_new_problem
-from service.register.register_sheets import SHEETS
-from service.storage.loggers import Placement, placements
-from service.storage.records import values_of
-from service.storage.register import Register, now_utc
-from service.storage.register_edits import (
+from service.register.register_files import take_line
+from service.storage.loggers import placements
+from service.storage.once import first_time
+from service.storage.records import (
     correct_line,
     line_at,
+    put_record,
     require_new,
     take_out_line,
-    withdraw_measured,
+    values_of,
 )
-from service.storage.works import Hanging, Measured, work_record
+from service.storage.register import Register, now_utc
+from service.storage.works import withdraw_measured, work_record
 
 
 def save_entry(
@@ -26,6 +31,7 @@ def save_entry(
     *,
     who: str,
     was: Mapping[str, Any] | None = None,
+    form: str = "",
 ) -> None:
     """Add an entry, or correct the one that ``was`` names.
 
@@ -33,47 +39,60 @@ def save_entry(
     ----------
     values : mapping of str to value
         All that is known of the entry; when correcting, whatever is left out is unknown.
+    form : str
+        What names the form that was sent; sent again, it changes nothing.
 
     Raises
     ------
     OutOfRangeError
-        If another entry has its key, or it states what cannot be; nothing is changed then.
+        If a value is not as its field is declared, another entry has its key, or it states what
+        cannot be; nothing is changed then.
     UnknownNameError
         If the entry to be corrected is not there, or a name is not known.
     StoreError
         If the register refuses it.
     """
     with register.writing():
+        if not first_time(register, form, file):
+            return
         if was is None:
             require_new(register, file, values)
             _end_the_earlier(register, file, values, who)
-            SHEETS[file].take(register, dict(values), who)
+            take_line(register, file, values, who)
         else:
             correct_line(register, file, was, values, by=who)
         _require_possible(register, file, values)
 
 
 def take_out_entry(
-    register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
+    register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str, form: str = ""
 ) -> None:
     """Take an entry out of the record; what stays must still be possible."""
     with register.writing():
-        take_out_line(register, file, key, why=why, by=who)
-        _require_possible(register, file, key)
+        if first_time(register, form, file):
+            take_out_line(register, file, key, why=why, by=who)
+            _require_possible(register, file, key)
 
 
 def save_measured(
-    register: Register, stated: tuple[Measured, ...], *, who: str, was: Measured | None = None
+    register: Register,
+    stated: tuple[Measured, ...],
+    *,
+    who: str,
+    was: Measured | None = None,
+    form: str = "",
 ) -> None:
     """Keep one or several numbers that were measured together, or correct one; all or none."""
     with register.writing():
+        if not first_time(register, form, "overrides.csv"):
+            return
         for one in stated:
             there = line_at(register, "overrides.csv", _measured_key(one))
             if was is not None:
                 values, key = values_of(one), _measured_key(was)
                 correct_line(register, "overrides.csv", key, values, by=who)
             elif there is None or there["withdrawn"]:
-                SHEETS["overrides.csv"].take(register, values_of(one), who)
+                put_record(register, one, by=who)
             else:
                 require_new(register, "overrides.csv", values_of(one))
         require_no_new_problem(register, stated[0].work_id)
@@ -95,7 +114,7 @@ def _require_possible(register: Register, file: str, values: Mapping[str, Any]) 
 
 
 def _measured_key(one: Measured) -> dict[str, Any]:
-    return {"work_id": one.work_id, "name": one.name, "from_utc": one.from_utc}
+    return {name: getattr(one, name) for name in BY_FILE["overrides.csv"].key}
 
 
 def _end_the_earlier(register: Register, file: str, values: Mapping[str, Any], who: str) -> None:

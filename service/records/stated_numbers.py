@@ -5,10 +5,13 @@ from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
 from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, table_row
+from analysis.records import Field
+from analysis.records.cells import text_of
+from analysis.records.inspection_records import Measured
 from analysis.results import Range
 from analysis.works import Work
 from dashboards import links
-from dashboards.forms.form import YOUR_NAME, Field, FieldGroup, RecordForm, filled
+from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled
 from dashboards.forms.stated_words import (
     GROUP_WORDS,
     measured_notes,
@@ -22,13 +25,12 @@ from dashboards.text.display_units import scale
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
-from service.records.entry_forms import WHY, Texts, form_of
+from service.records.entry_forms import FORM, WHY, form_of, named
 from service.records.record_pages import SAVED, stated_lines
 from service.records.register_saving import save_measured, withdraw_number
-from service.register.sent_forms import problem_at, read_form, texts
+from service.records.sent_forms import NEEDED, Texts, problem_at, read_form, texts
 from service.storage.records import values_of
-from service.storage.register_cells import text_of
-from service.storage.works import Measured, work_at, work_record
+from service.storage.works import work_at, work_record
 
 WAS_FROM = "was_from_utc"
 ENDS = ("value", "low", "high")
@@ -71,7 +73,7 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
             action=links.measured(work_id, name),
             groups=[FieldGroup("", filled((*number_fields(name), YOUR_NAME), sent, problems))],
             button="Write it down",
-            hidden=_was(sent),
+            hidden=named(sent) | _was(sent),
             problem=elsewhere(problems, (*number_fields(name), YOUR_NAME)),
         ),
         notes=measured_notes(row),
@@ -85,7 +87,7 @@ def sent_number(museum: Museum, work_id: str, name: str, sent: Texts) -> FormPag
     """Keep a stated number; the form again where something is wrong with it."""
     there = _stated_at(museum, work_id, name, sent)
     before = None if there is None else _as_read(there)
-    found = read_form("overrides.csv", number_fields(name), sent, museum.zone, before)
+    found = read_form(number_fields(name), sent, museum.zone, before)
     problems = dict(found.problems) | unnamed(sent)
     if not problems:
         factor = scale(name, STATED_UNITS[name])[0]
@@ -118,7 +120,7 @@ def withdraw_form(work_id: str, name: str, sent: Texts, problems: Texts) -> Form
 
 def sent_withdrawal(museum: Museum, work_id: str, name: str, sent: Texts) -> FormPage | None:
     """Withdraw a stated number; the form again where something is wrong with it."""
-    found = read_form("overrides.csv", (WHY,), sent, museum.zone)
+    found = read_form((WHY,), sent, museum.zone)
     problems = dict(found.problems) | unnamed(sent)
     there = _stated_at(museum, work_id, name, {WAS_FROM: ""} | dict(sent))
     if there is None:
@@ -159,7 +161,8 @@ def keep(
         for name, at in stated
     )
     try:
-        save_measured(museum.stores.register, measured, who=sent["who"].strip(), was=was)
+        who, form = sent["who"].strip(), sent.get(FORM, "")
+        save_measured(museum.stores.register, measured, who=who, was=was, form=form)
     except StilltautError as problem:
         return problem_at(problem, number_fields(stated[0][0]), otherwise)
     return {}
@@ -167,7 +170,7 @@ def keep(
 
 def unnamed(sent: Texts) -> dict[str, str]:
     """Return what is wrong with the sender's name."""
-    return {} if sent.get("who", "").strip() else {"who": "This is needed."}
+    return {} if sent.get("who", "").strip() else {"who": NEEDED}
 
 
 def elsewhere(problems: Texts, fields: Sequence[Field]) -> str:

@@ -8,9 +8,11 @@ from analysis.learning.board_back import half_time_range_h, permeance_range
 from analysis.learning.offcut import Strip, StripErrors, movement, strip_cautions
 from analysis.learning.stated_values import table_row
 from analysis.parameters import Parameter
+from analysis.records import Field
+from analysis.records.cells import CellError, value_of
 from analysis.results import Range
 from dashboards import links
-from dashboards.forms.form import YOUR_NAME, Field, FieldGroup, RecordForm, filled
+from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled
 from dashboards.forms.stated_words import (
     AXES,
     BOARD,
@@ -24,10 +26,9 @@ from dashboards.forms.stated_words import (
 )
 from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
-from service.records.entry_forms import Texts
+from service.records.entry_forms import named
+from service.records.sent_forms import NEEDED, Texts, found_expected, read_form
 from service.records.stated_numbers import elsewhere, keep, unnamed
-from service.register.sent_forms import found_expected, number, read_form
-from service.storage.register_cells import CellError
 from service.storage.works import work_at
 
 SAVE = ("do", "save", "Write it down")
@@ -65,6 +66,7 @@ def strip_form(
             action=links.measured(work_id, "strip"),
             groups=[about, *strips, *_closing(sent, problems, found, OF_A_SHEET)],
             button="Work it out",
+            hidden=named(sent),
             problem=elsewhere(problems, (*fields, *strip_about(), *_about(OF_A_SHEET))),
             more=(SAVE,) if found.stated else (),
         ),
@@ -111,6 +113,7 @@ def board_form(
                 *_closing(sent, problems, found, OF_A_BACK),
             ],
             button="Work it out",
+            hidden=named(sent),
             problem=elsewhere(problems, (*BOARD, *_about(OF_A_BACK))),
             more=(SAVE,) if found.stated else (),
         ),
@@ -161,7 +164,7 @@ def _worked_out(
 ) -> tuple[FormPage | None, bool]:
     """Keep what was found when that is asked for; else show it, or what is wrong."""
     if not problems and sent.get("do") == "save":
-        closing = read_form("overrides.csv", (ORIGIN, OF_A_SHEET), sent, museum.zone)
+        closing = read_form((ORIGIN, OF_A_SHEET), sent, museum.zone)
         problems = dict(closing.problems) | unnamed(sent)
         if not problems:
             problems = keep(museum, work_id, found.stated, closing.values, sent, otherwise="value")
@@ -200,9 +203,7 @@ def _strips(sent: Texts) -> tuple[list[Strip], dict[str, str]]:
         fields = strip_fields(n)
         numbers, wrong = _numbers(fields, sent)
         wrong |= {
-            one.name: "This is needed."
-            for one in fields
-            if one.name not in numbers and one.name not in wrong
+            one.name: NEEDED for one in fields if one.name not in numbers and one.name not in wrong
         }
         problems |= wrong
         if not wrong:
@@ -218,9 +219,9 @@ def _numbers(fields: Sequence[Field], sent: Texts) -> tuple[dict[str, float], di
         text = sent.get(one.name, "").strip()
         try:
             if text:
-                numbers[one.name] = number("overrides.csv", "value", text)
-            elif one.required:
-                problems[one.name] = "This is needed."
+                numbers[one.name] = value_of(one, text, mark="either")
+            elif one.needed:
+                problems[one.name] = NEEDED
         except CellError as problem:
             problems[one.name] = found_expected(repr(text), str(problem))
     return numbers, problems

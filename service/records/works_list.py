@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from analysis.records.room_records import Place, Placement
+from analysis.records.work_records import Hanging, Print
 from analysis.results import Judgement
 from dashboards.pages.register_lines import RoomLine, WorkLine
 from dashboards.text.wording import plural
 from service.answers.museum import Museum
-from service.storage.loggers import Place, Placement
-from service.storage.works import Hanging, Print, hangings_in, prints
+from service.storage.works import hangings_in, prints
 
 WAITING = "being judged"
 NOWHERE = "hangs nowhere"

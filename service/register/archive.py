@@ -14,14 +14,15 @@ import pyarrow.compute as pc
 import pyarrow.csv
 from sqlalchemy import select
 
+from analysis.records import REGISTER
+from analysis.records.cells import text_of
 from analysis.series import FLAG_WORDS, flag_words
 from service.errors import StoreError
-from service.register.register_columns import COLUMN_WORDS
-from service.register.register_files import table_text, write_register
+from service.register.file_guide import column_words, table_text
+from service.register.register_files import write_register
 from service.storage import month_file, uploads
 from service.storage.durable import make_folder, sync_folder, unwritable
 from service.storage.merging import Rows
-from service.storage.register_cells import text_of
 from service.storage.schema import Table
 from service.storage.stores import Stores
 
@@ -161,8 +162,8 @@ def _flags_text() -> str:
 
 def _register_text() -> str:
     parts = ["REGISTER\nThe folder register. Columns of each file:"]
-    for file, columns in COLUMN_WORDS.items():
-        lines = [f"  {name}: {words}" for name, words in columns.items()]
+    for file in REGISTER:
+        lines = [f"  {name}: {words}" for name, words in column_words(file).items()]
         parts.append(f"{file}\n" + "\n".join(lines))
     return "\n\n".join(parts)
 

@@ -8,10 +8,11 @@ from functools import partial
 from itertools import pairwise
 
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
+from analysis.records.work_records import Hanging
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.refusals import require_mounted_before_hanging, require_possible
 from service.storage.register import Register, now_utc
-from service.storage.works import Hanging, WorkRecord, as_work, work_record
+from service.storage.works import WorkRecord, as_work, work_record
 
 KNOWN = {**UNITS, **BUILD_FACTS}
 

@@ -5,34 +5,67 @@ told with how many more there are. Reading the same files twice changes nothing.
 register but not in the files stays; a column that a file does not have keeps what it held.
 """
 
-import csv
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from analysis.errors import StilltautError
+from analysis.records import BY_FILE, REGISTER
+from analysis.records.cells import text_of
+from service.register.file_guide import COLUMNS, NEWEST_BAND, PARENTS, fields_of, table_text
+from service.register.file_text import Line, RegisterFileError, lines_of
 from service.register.possible import require_no_new_problem
-from service.register.register_changes import TableChanges, line_change
-from service.register.register_columns import COLUMN_WORDS, COLUMNS, REFERENCES
-from service.register.register_sheets import BAND, SHEETS
-from service.register.register_text import Line, RegisterFileError, lines_of
-from service.storage import audit
+from service.storage import audit, places
+from service.storage.audit import AuditLine
+from service.storage.calibrations import put_calibration
 from service.storage.durable import replace_file
-from service.storage.register_cells import text_of
-from service.storage.register_edits import key_of, key_words, line_at
+from service.storage.records import every_line, key_of, key_words, line_at, put_record, values_of
+from service.storage.register import Register
 from service.storage.stores import Stores
 
-__all__ = [
-    "COLUMNS",
-    "COLUMN_WORDS",
-    "RegisterFileError",
-    "files_in",
-    "load_register",
-    "take_register",
-    "write_register",
-]
+
+@dataclass(frozen=True)
+class LineChange:
+    """One line of a file that is new, or changes what the register holds.
+
+    ``columns`` says what changes: column, before, after, as they stand in a cell.
+    """
+
+    number: int
+    key: str
+    new: bool
+    columns: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class TableChanges:
+    """What one file brings: how many lines it has, and those of them that are new or changed."""
+
+    file: str
+    lines: int
+    changes: tuple[LineChange, ...]
+
+    @property
+    def new(self) -> int:
+        """Lines that the register does not know yet."""
+        return sum(change.new for change in self.changes)
+
+    @property
+    def changed(self) -> int:
+        """Lines that say something else than the register."""
+        return len(self.changes) - self.new
+
+    @property
+    def unchanged(self) -> int:
+        """Lines that the register holds already as they are."""
+        return self.lines - len(self.changes)
+
 
 Changes = tuple[TableChanges, ...]
+BAND = tuple(name for name in REGISTER[NEWEST_BAND].fields if name != "room")
+# A name that a file leaves out is the record's short one.
+NAMED_BY = {"sites.csv": ("name", "site"), "rooms.csv": ("name", "room")}
 
 
 class _LookedOnly(Exception):
@@ -83,7 +116,7 @@ def take_register(
         If any line is faulty, or states of a work what cannot be; nothing is changed then.
     """
     faults: list[RegisterFileError] = []
-    lines = {file: lines_of(files[file], file, faults) for file in SHEETS if file in files}
+    lines = {file: lines_of(files[file], file, faults) for file in REGISTER if file in files}
     # A faulty parent would make its children look unknown, so names are checked last.
     faults = faults or [*_twice(lines), *_unknown_names(stores, lines)]
     if faults:
@@ -125,30 +158,63 @@ def files_in(paths: Sequence[Path]) -> dict[str, Path]:
 def write_register(stores: Stores, folder: Path) -> list[Path]:
     """Write the register as CSV files that `load_register` reads; return their paths."""
     written = []
-    for file, sheet in SHEETS.items():
+    for file in REGISTER:
         rows = [
             [text_of(values.get(column)) for column in COLUMNS[file]]
-            for values in sheet.lines(stores.register)
+            for values in lines_in(stores.register, file)
         ]
         replace_file(folder / file, table_text(COLUMNS[file], rows).encode())
         written.append(folder / file)
     return written
 
 
-def table_text(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table as CSV text."""
-    out: list[str] = []
-    writer = csv.writer(_Appender(out), lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return "".join(out)
+def take_line(register: Register, file: str, values: Mapping[str, Any], by: str) -> bool:
+    """Put a line's values in, added or changed by its key; return whether anything changed."""
+    given = dict(values)
+    if file in NAMED_BY:
+        name, short = NAMED_BY[file]
+        given = {name: given[short]} | given
+    if file == "calibrations.csv":
+        return put_calibration(register, BY_FILE[file].record(**given), by=by)
+    band = {one: given.pop(one) for one in BAND if one in given} if file == "rooms.csv" else {}
+    if file == NEWEST_BAND:
+        given = {"band_name": "agreed band"} | given
+    changed = put_record(register, BY_FILE[file].record(**given), by=by)
+    if any(value not in (None, "") for value in band.values()):
+        band["room"] = given["room"]
+        changed = take_line(register, NEWEST_BAND, band, by) or changed
+    return changed
 
 
-class _Appender:
-    """The little that `csv.writer` wants of a file."""
+def lines_in(register: Register, file: str) -> Iterable[Mapping[str, Any]]:
+    """Return the values of all lines of a file, in order."""
+    if file not in ("rooms.csv", NEWEST_BAND):
+        return every_line(register, file)
+    every = {room.room: places.bands(register, room.room) for room in places.rooms(register)}
+    if file == NEWEST_BAND:
+        return [values_of(band) for bands in every.values() for band in bands[:-1]]
+    newest = {room: values_of(bands[-1]) for room, bands in every.items() if bands}
+    rooms = map(values_of, places.rooms(register))
+    return [{**newest.get(room["room"], {}), **room} for room in rooms]
 
-    def __init__(self, parts: list[str]) -> None:
-        self.write = parts.append
+
+def _line_change(file: str, number: int, key: str, trail: Sequence[AuditLine]) -> LineChange:
+    """Return what a line changed, by the lines it left in the audit trail."""
+    own = BY_FILE[file].table
+    if any(line.what == own and line.before is None for line in trail):
+        return LineChange(number, key, new=True)
+    columns = (
+        column for line in trail for column in _changed_columns(line.before or {}, line.after or {})
+    )
+    return LineChange(number, key, new=False, columns=tuple(columns))
+
+
+def _changed_columns(
+    before: Mapping[str, Any], after: Mapping[str, Any]
+) -> Iterable[tuple[str, str, str]]:
+    for name, value in after.items():
+        if before.get(name) != value:
+            yield name, text_of(before.get(name)), text_of(value)
 
 
 def _files_at(path: Path) -> dict[str, Path]:
@@ -156,14 +222,14 @@ def _files_at(path: Path) -> dict[str, Path]:
         file = path.name.casefold()
         if not path.is_file():
             raise _named_wrongly(path, "nothing there", "a file or a folder")
-        if file not in SHEETS:
-            raise _named_wrongly(path, f"the name {path.name}", "one of " + ", ".join(SHEETS))
+        if file not in REGISTER:
+            raise _named_wrongly(path, f"the name {path.name}", "one of " + ", ".join(REGISTER))
         return {file: path}
     for folder in (path, path / "register"):
-        present = {file: folder / file for file in SHEETS if (folder / file).is_file()}
+        present = {file: folder / file for file in REGISTER if (folder / file).is_file()}
         if present:
             return present
-    raise _named_wrongly(path, "none of the register's files", "some of " + ", ".join(SHEETS))
+    raise _named_wrongly(path, "none of the register's files", "some of " + ", ".join(REGISTER))
 
 
 def _take_file(stores: Stores, file: str, lines: Sequence[Line], by: str) -> TableChanges:
@@ -171,13 +237,13 @@ def _take_file(stores: Stores, file: str, lines: Sequence[Line], by: str) -> Tab
     for line in lines:
         before = audit.version(stores.register)
         try:
-            changed = SHEETS[file].take(stores.register, _whole(stores, line), by)
+            changed = take_line(stores.register, file, _whole(stores, line), by)
         except StilltautError as problem:
             raise line.fault(problem.where, problem.found, problem.expected) from problem
         if changed:
             trail = audit.since(stores.register, before)
             key = key_words(key_of(file, line.values))
-            changes.append(line_change(file, line.number, key, trail))
+            changes.append(_line_change(file, line.number, key, trail))
     return TableChanges(file, len(lines), tuple(changes))
 
 
@@ -185,7 +251,7 @@ def _whole(stores: Stores, line: Line) -> dict[str, Any]:
     """Return a line's values, with what the register holds in columns that its file lacks."""
     there = line_at(stores.register, line.file, key_of(line.file, line.values)) or {}
     if line.file == "rooms.csv" and any(column in line.values for column in BAND):
-        there |= line_at(stores.register, "bands.csv", key_of("bands.csv", line.values)) or {}
+        there |= line_at(stores.register, NEWEST_BAND, key_of(NEWEST_BAND, line.values)) or {}
     kept = {name: value for name, value in there.items() if name not in line.columns}
     return kept | line.values
 
@@ -206,17 +272,18 @@ def _twice(lines: Mapping[str, Sequence[Line]]) -> list[RegisterFileError]:
 
 def _unknown_names(stores: Stores, lines: Mapping[str, Sequence[Line]]) -> list[RegisterFileError]:
     """Return the lines that name a site, room, logger or work that is nowhere."""
+    named = {file: BY_FILE[file].key[0] for file in PARENTS}
     known = {
-        column: {values[column] for values in SHEETS[file].lines(stores.register)}
+        file: {values[column] for values in lines_in(stores.register, file)}
         | {line.values[column] for line in lines.get(file, ())}
-        for column, (file, _) in REFERENCES.items()
+        for file, column in named.items()
     }
     return [
-        line.fault(column, repr(name), f"a {column} of {REFERENCES[column][0]}")
+        line.fault(one.name, repr(name), f"a {named[one.of]} of {one.of}")
         for file, those in lines.items()
         for line in those
-        for column in REFERENCES
-        if (name := line.values.get(column)) is not None and name not in known[column]
+        for one in fields_of(file).values()
+        if one.of and (name := line.values.get(one.name)) is not None and name not in known[one.of]
     ]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
+from analysis.records import Span
 from service.storage import versions
 from service.storage.register import Register, now_utc
 from service.storage.schema import AuditRow
@@ -108,4 +109,4 @@ def plain(values: Mapping[str, Any]) -> dict[str, Any]:
 def _plain(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.isoformat()
-    return str(value) if isinstance(value, str) else value
+    return str(value) if isinstance(value, str | Span) else value

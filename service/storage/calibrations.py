@@ -1,54 +1,10 @@
 """Calibrations: dated layers over the readings, which themselves are never edited."""
 
-from dataclasses import dataclass
-from datetime import datetime
-
 from analysis.instruments.calibration import CalibrationLayer, require_layer
+from analysis.records.room_records import Calibration
 from service.storage.records import find, put, values_of
 from service.storage.register import Register
 from service.storage.schema import CalibrationRow
-
-
-@dataclass(frozen=True)
-class Calibration:
-    """What a logger read against what a reference said, from a date on.
-
-    With one point the difference is an offset for all values; with two, a straight line runs
-    through both. ``uncertainty`` is expanded (k = 2), in the channel's unit, after correction.
-    """
-
-    logger: str
-    channel: str
-    read_1: float
-    true_1: float
-    read_2: float | None = None
-    true_2: float | None = None
-    from_utc: datetime | None = None
-    uncertainty: float | None = None
-    by: str = ""
-    reference: str = ""
-    note: str = ""
-
-    def layer(self) -> CalibrationLayer:
-        """Return it as the calculations take it; it holds until the channel's next one.
-
-        Examples
-        --------
-        >>> layer = Calibration("n1", "rh_pct", read_1=35.0, true_1=33.0).layer()
-        >>> layer.gain, layer.offset
-        (1.0, -2.0)
-        """
-        gain = 1.0
-        if self.read_2 is not None and self.true_2 is not None and self.read_2 != self.read_1:
-            gain = (self.true_2 - self.true_1) / (self.read_2 - self.read_1)
-        return CalibrationLayer(
-            channel=self.channel,
-            since_utc=self.from_utc,
-            gain=gain,
-            offset=self.true_1 - gain * self.read_1,
-            uncertainty=self.uncertainty,
-            origin=self.reference,
-        )
 
 
 def calibrations(register: Register, logger_id: str | None = None) -> tuple[Calibration, ...]:

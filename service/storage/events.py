@@ -1,40 +1,13 @@
 """The calendar: openings, cleaning, works, plant, closures, weather."""
 
-from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 
 from sqlalchemy import or_
 
-from service.storage.records import find, put, values_of
+from analysis.records.house_records import CalendarEvent
+from service.storage.records import find
 from service.storage.register import Register
 from service.storage.schema import EventRow
-
-
-class EventKind(StrEnum):
-    """What was going on."""
-
-    OPENING = "opening"
-    CLEANING = "cleaning"
-    WORKS = "works"
-    PLANT = "plant"
-    CLOSURE = "closure"
-    WEATHER = "weather"
-    MOVE = "move"
-    OTHER = "other"
-
-
-@dataclass(frozen=True)
-class CalendarEvent:
-    """Something people know about. ``room`` None: the whole site; ``to_utc`` None: an instant."""
-
-    site: str
-    kind: str
-    from_utc: datetime
-    title: str
-    room: str | None = None
-    to_utc: datetime | None = None
-    note: str = ""
 
 
 def calendar(
@@ -56,11 +29,3 @@ def calendar(
         return find(
             session, CalendarEvent, EventRow, *where, order=(EventRow.from_utc, EventRow.id)
         )
-
-
-def put_event(register: Register, event: CalendarEvent, *, by: str = "") -> bool:
-    """Add an event, or change the one of the same kind, place and beginning."""
-    values = values_of(event)
-    key = {name: values.pop(name) for name in ("site", "room", "kind", "from_utc")}
-    with register.writing() as session:
-        return put(session, EventRow, key, values, by=by)

@@ -1,34 +1,12 @@
 """What people saw: short inspections, withdrawn with a reason but never deleted."""
 
-from dataclasses import dataclass
 from datetime import datetime
 
-from analysis.errors import OutOfRangeError, UnknownNameError
-from service.storage.records import find, put, values_of
+from analysis.errors import UnknownNameError
+from analysis.records.inspection_records import Inspection
+from service.storage.records import find, put, put_record
 from service.storage.register import Register
 from service.storage.schema import InspectionRow
-
-GRADES = (0, 1, 2, 3, 4)
-
-
-@dataclass(frozen=True)
-class Inspection:
-    """One look at one work. ``withdrawn`` says why it no longer counts; "" when it counts.
-
-    ``released``: True, a hinge was found loose; False, the edges were looked at and all hold; None,
-    they were not looked at.
-    """
-
-    work_id: str
-    at_utc: datetime
-    grade: int
-    wave_mm: float | None = None
-    place: str = ""
-    lamp_side: str = ""
-    note: str = ""
-    by: str = ""
-    withdrawn: str = ""
-    released: bool | None = None
 
 
 def inspections(
@@ -51,22 +29,11 @@ def put_inspection(register: Register, inspection: Inspection, *, by: str = "") 
     Raises
     ------
     OutOfRangeError
-        If the grade is not one of 0 to 4.
+        If what was seen is not as its fields are declared: a grade of 5, waves of -5 mm.
     StoreError
         If the register does not know the work.
     """
-    if inspection.grade not in GRADES:
-        raise OutOfRangeError(
-            read=f"inspection of {inspection.work_id}",
-            where="grade",
-            found=str(inspection.grade),
-            expected="a whole number from 0 to 4",
-            action="Choose the grade again.",
-        )
-    values = values_of(inspection)
-    key = {name: values.pop(name) for name in ("work_id", "at_utc", "by")}
-    with register.writing() as session:
-        return put(session, InspectionRow, key, values, by=by or inspection.by)
+    return put_record(register, inspection, by=by)
 
 
 def withdraw_inspection(

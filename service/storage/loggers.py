@@ -1,50 +1,15 @@
 """Loggers, and where each hung from when to when."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from typing import Any
 
 from sqlalchemy import or_
 
-from service.storage.records import find, put, values_of
+from analysis.records.room_records import Logger, Place, Placement
+from service.storage.records import find, put, put_record
 from service.storage.register import Register, now_utc
 from service.storage.schema import ChoiceRow, LoggerRow, PlacementRow
-
-
-class Place(StrEnum):
-    """Where a logger hangs in relation to the works."""
-
-    ROOM_AIR = "room air"
-    IN_FRAME = "in the frame"
-    BEHIND_FRAME = "behind the frame"
-    OUTDOORS = "outdoors"
-
-
-@dataclass(frozen=True)
-class Logger:
-    """An instrument. ``zone`` is the declared time base of its clock, "" when not declared."""
-
-    logger: str
-    description: str = ""
-    zone: str = ""
-    interval_s: float | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Placement:
-    """Where a logger hung; an open end is None."""
-
-    logger: str
-    room: str
-    from_utc: datetime | None = None
-    to_utc: datetime | None = None
-    place: str = Place.ROOM_AIR
-    work_id: str | None = None
-    position: str = ""
-    note: str = ""
 
 
 def loggers(register: Register) -> tuple[Logger, ...]:
@@ -86,26 +51,11 @@ def placements_in(
     return tuple(sorted(found, key=_begins))
 
 
-def put_logger(register: Register, logger: Logger, *, by: str = "") -> bool:
-    """Add or change a logger; return whether anything changed."""
-    values = values_of(logger)
-    with register.writing() as session:
-        return put(session, LoggerRow, {"logger": values.pop("logger")}, values, by=by)
-
-
 def ensure_logger(register: Register, logger: Logger, *, by: str = "") -> bool:
     """Add a logger unless the register knows it already; return whether it was added."""
     with register.writing():
         known = logger_named(register, logger.logger) is not None
-        return not known and put_logger(register, logger, by=by)
-
-
-def put_placement(register: Register, placement: Placement, *, by: str = "") -> bool:
-    """Add a placement, or change the one that began at the same time."""
-    values = values_of(placement)
-    key = {"logger": values.pop("logger"), "from_utc": values.pop("from_utc")}
-    with register.writing() as session:
-        return put(session, PlacementRow, key, values, by=by)
+        return not known and put_record(register, logger, by=by)
 
 
 def _begins(placement: Placement) -> float:

@@ -2,54 +2,16 @@
 
 import itertools
 import re
-from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlalchemy import select
 
 from analysis.errors import OutOfRangeError, UnknownNameError
-from service.storage.records import find, put, values_of
+from analysis.records.room_records import AgreedBand, Room, Site
+from service.storage.records import find
 from service.storage.register import Register
 from service.storage.schema import BandRow, RoomRow, SiteRow
-
-
-@dataclass(frozen=True)
-class Site:
-    """A building or campus with one zone and one altitude."""
-
-    site: str
-    name: str
-    zone: str
-    altitude_m: float = 0.0
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Room:
-    """A gallery, a store, or another space with its own air."""
-
-    room: str
-    site: str
-    name: str
-    outside_walls: str = ""
-    store: bool = False
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class AgreedBand:
-    """The band agreed for a room: by whom, since when, to be looked at again when."""
-
-    room: str
-    band_name: str
-    rh_low_pct: float | None = None
-    rh_high_pct: float | None = None
-    temp_low_c: float | None = None
-    temp_high_c: float | None = None
-    band_owner: str = ""
-    band_since: datetime | None = None
-    band_review: datetime | None = None
 
 
 def sites(register: Register) -> tuple[Site, ...]:
@@ -113,38 +75,9 @@ def band_at(register: Register, room: str, time: datetime) -> AgreedBand | None:
     return begun[-1] if begun else None
 
 
-def put_site(register: Register, site: Site, *, by: str = "") -> bool:
-    """Add or change a site; return whether anything changed.
-
-    Raises
-    ------
-    OutOfRangeError
-        If its zone is none of the IANA list: then nothing is stored.
-    """
-    require_zone(site.zone, read=f"site {site.site}")
-    values = values_of(site)
-    with register.writing() as session:
-        return put(session, SiteRow, {"site": values.pop("site")}, values, by=by)
-
-
-def put_room(register: Register, room: Room, *, by: str = "") -> bool:
-    """Add or change a room; return whether anything changed."""
-    values = values_of(room)
-    with register.writing() as session:
-        return put(session, RoomRow, {"room": values.pop("room")}, values, by=by)
-
-
 def free_short_name(register: Register, name: str) -> str:
     """Return a name as it can stand in a file and an address, that no room has yet."""
     short = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "room"
     taken = {room.room for room in rooms(register)}
     numbered = (f"{short}-{number}" for number in itertools.count(2))
     return next(one for one in itertools.chain([short], numbered) if one not in taken)
-
-
-def put_band(register: Register, band: AgreedBand, *, by: str = "") -> bool:
-    """Add a band to a room, or change the one that holds since the same date."""
-    values = values_of(band)
-    key = {"room": values.pop("room"), "band_since": values.pop("band_since")}
-    with register.writing() as session:
-        return put(session, BandRow, key, values, by=by)

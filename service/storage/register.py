@@ -121,7 +121,8 @@ def open_register(url: str, *, create: bool = True) -> Register:
     Raises
     ------
     StoreError
-        If it is missing (and not to be made), from a newer release, or cannot be upgraded.
+        If it is missing (and not to be made), an empty file, from a newer release, or cannot be
+        upgraded.
     """
     engine = make_engine(url)
     file = migrate.sqlite_file(engine)
@@ -129,6 +130,8 @@ def open_register(url: str, *, create: bool = True) -> Register:
         if not create:
             raise _missing(str(file))
         make_folder(file.absolute().parent)
+    elif file is not None and not file.stat().st_size:
+        raise _empty(str(file))
     try:
         migrate.upgrade(engine)
     except DBAPIError as problem:
@@ -143,6 +146,17 @@ def _missing(file: str) -> StoreError:
         found="no register",
         expected="the data folder of a museum",
         action="Name the right folder with --data, or take in a first file to make it.",
+    )
+
+
+def _empty(file: str) -> StoreError:
+    return StoreError(
+        read=file,
+        where="",
+        found="an empty file in place of a register",
+        expected="the register of a museum, or no file at all where none was begun",
+        action="Put a copy of the register in its place. Only where no museum was ever begun "
+        "here, remove the empty file; a new register is made then. Nothing was changed.",
     )
 
 

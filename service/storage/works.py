@@ -14,8 +14,12 @@ from sqlalchemy import or_, select
 
 from analysis.errors import UnknownNameError
 from analysis.learning.stated_values import OF_A_FRAME
+from analysis.records import Span
+from analysis.records.inspection_records import Measured
+from analysis.records.work_records import Framing, Hanging, Known, Mounting, Print
 from analysis.simulation.drawer import OF_A_MOUNTING
 from analysis.works import (
+    KINDS,
     Adhesive,
     Finish,
     FrameBuild,
@@ -28,88 +32,9 @@ from analysis.works import (
     Wall,
     Work,
 )
-from service.storage.records import find, put, values_of
+from service.storage.records import correct_line, find
 from service.storage.register import Register, now_utc
 from service.storage.schema import FrameRow, HangingRow, MountRow, OverrideRow, WorkRow
-
-
-@dataclass(frozen=True)
-class Print:
-    """The print itself. Choices are the words of `analysis.works`."""
-
-    work_id: str
-    title: str
-    width_mm: float
-    height_mm: float
-    paper: str
-    finish: str
-    grain: str = Grain.UNKNOWN
-    on_loan: bool = False
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Mounting:
-    """How the print has been held since ``mounted_utc`` (None: since always, or not known)."""
-
-    work_id: str
-    mounted_utc: datetime | None = None
-    mount: str = Mount.TENSION_HELD
-    panel: str = Panel.PAPER_HONEYCOMB
-    adhesive: str = Adhesive.PASTED
-    hinge_free_length_mm: float | None = None
-    hinge_coverage: float | None = None
-    mounted_rh_pct: float | None = None
-    mounted_temp_c: float | None = None
-    by: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Framing:
-    """The frame around the print since ``closed_utc`` (None: since always, or not known)."""
-
-    work_id: str
-    frame: str
-    closed_utc: datetime | None = None
-    closing_rh_pct: float | None = None
-    spacer_mm: float | None = None
-    glazing: str = Glazing.ACRYLIC
-    conditioned: bool = False
-    by: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Hanging:
-    """Where the work hung; an open end is None."""
-
-    work_id: str
-    room: str
-    from_utc: datetime | None = None
-    to_utc: datetime | None = None
-    wall: str = Wall.INSIDE
-    sun_or_spot: bool = False
-    position: str = ""
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A parameter a person measured for one work, since a date.
-
-    ``withdrawn`` says why it no longer counts; "" when it counts.
-    """
-
-    work_id: str
-    name: str
-    value: float
-    low: float
-    high: float
-    origin: str
-    from_utc: datetime | None = None
-    withdrawn: str = ""
-    withdrawn_utc: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -196,32 +121,82 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
     sheet = record.print
     held = holding(record.mountings, time) or Mounting(sheet.work_id)
     around, closed = _around(record, held, time)
-    hung = holding(record.hangings, time) or Hanging(sheet.work_id, "")
+    hung = holding(record.hangings, time) or Hanging(sheet.work_id, "", wall=Wall.INSIDE)
     mounting_no = sum(_begins(item) < _begins(held) for item in record.mountings)
     framing_no = sum(before < closed for before in _closings(record))
     ends: dict[tuple[str, ...], float] = {
         OF_A_MOUNTING: _begins(held) if mounting_no else ALWAYS,
         OF_A_FRAME: closed if framing_no else ALWAYS,
     }
-    return replace(
-        _mounted(sheet, held),
-        frame=FrameBuild(around.frame),
+    facts = {name: _kind(name, (sheet, held, around, hung)) for name in KINDS}
+    return Work(
+        work_id=sheet.work_id,
+        title=sheet.title,
+        width_mm=sheet.width_mm,
+        height_mm=sheet.height_mm,
+        paper=Paper(facts["paper"] or KINDS["paper"][0]),
+        finish=Finish(facts["finish"] or KINDS["finish"][0]),
+        grain=Grain(sheet.grain),
+        on_loan=sheet.on_loan,
+        mount=Mount(facts["mount"] or KINDS["mount"][0]),
+        panel=Panel(facts["panel"] or KINDS["panel"][0]),
+        adhesive=Adhesive(facts["adhesive"] or KINDS["adhesive"][0]),
+        hinge_free_length_mm=_number(held.hinge_free_length_mm),
+        hinge_coverage=_number(held.hinge_coverage),
+        mounted_utc=held.mounted_utc,
+        mounted_rh_pct=_number(held.mounted_rh_pct),
+        mounted_temp_c=_number(held.mounted_temp_c),
+        frame=FrameBuild(facts["frame"] or KINDS["frame"][0]),
         closed_utc=around.closed_utc,
-        closing_rh_pct=around.closing_rh_pct,
-        spacer_mm=around.spacer_mm,
-        glazing=Glazing(around.glazing),
+        closing_rh_pct=_number(around.closing_rh_pct),
+        spacer_mm=_number(around.spacer_mm),
+        glazing=Glazing(facts["glazing"] or KINDS["glazing"][0]),
         conditioned=around.conditioned,
-        wall=Wall(hung.wall),
+        wall=Wall(facts["wall"] or KINDS["wall"][0]),
         sun_or_spot=hung.sun_or_spot,
         mounting_no=mounting_no,
         framing_no=framing_no,
-        overrides=_overrides(record.measured, time, ends),
+        unknown=frozenset(name for name, kind in facts.items() if kind is None),
+        overrides=_ranges(held, around) | _overrides(record.measured, time, ends),
     )
+
+
+def _kind(name: str, parts: Sequence[Print | Mounting | Framing | Hanging]) -> str | None:
+    """Return which kind a fact of a work is; None: not known."""
+    kind: str | None = next(getattr(part, name) for part in parts if hasattr(part, name))
+    return kind
+
+
+def _number(value: Known) -> float | None:
+    return None if isinstance(value, Span) else value
+
+
+# What the calculations call a number of which the record states a range.
+STATED_AS = {
+    "hinge_free_length_mm": "hinge_free_length_mm",
+    "hinge_coverage": "hinge_coverage",
+    "mounted_rh_pct": "mounted_rh_pct",
+    "mounted_temp_c": "mounted_temp_c",
+    "closing_rh_pct": "closing_rh_pct",
+    "spacer_mm": "gap_mm",
+}
+
+
+def _ranges(held: Mounting, around: Framing) -> dict[str, Override]:
+    """Return the ranges that the record states in place of numbers."""
+    found = {}
+    for name, stated_as in STATED_AS.items():
+        part = held if hasattr(held, name) else around
+        span = getattr(part, name)
+        if isinstance(span, Span):
+            origin = "range in the record"
+            found[stated_as] = Override(span.mid, span.low, span.high, origin)
+    return found
 
 
 def _around(record: WorkRecord, held: Mounting, time: datetime) -> tuple[Framing, float]:
     """Return the frame around a print held as it is at a time, and when it was closed."""
-    framing = holding(record.framings, time) or Framing(record.print.work_id, FrameBuild.C)
+    framing = holding(record.framings, time) or Framing(record.print.work_id)
     mounted = _begins(held)
     if held == next(iter(record.mountings), held) or _begins(framing) >= mounted:
         return framing, _begins(framing)
@@ -240,66 +215,6 @@ def _closings(record: WorkRecord) -> list[float]:
         for begin, end in list(pairwise(mounted))[1:]
         if not any(begin <= closed < end for closed in recorded)
     ]
-
-
-def _mounted(sheet: Print, held: Mounting) -> Work:
-    return Work(
-        work_id=sheet.work_id,
-        title=sheet.title,
-        width_mm=sheet.width_mm,
-        height_mm=sheet.height_mm,
-        paper=Paper(sheet.paper),
-        finish=Finish(sheet.finish),
-        grain=Grain(sheet.grain),
-        on_loan=sheet.on_loan,
-        mount=Mount(held.mount),
-        panel=Panel(held.panel),
-        adhesive=Adhesive(held.adhesive),
-        hinge_free_length_mm=held.hinge_free_length_mm,
-        hinge_coverage=held.hinge_coverage,
-        mounted_utc=held.mounted_utc,
-        mounted_rh_pct=held.mounted_rh_pct,
-        mounted_temp_c=held.mounted_temp_c,
-    )
-
-
-def put_print(register: Register, sheet: Print, *, by: str = "") -> bool:
-    """Add or change a print; return whether anything changed."""
-    values = values_of(sheet)
-    with register.writing() as session:
-        return put(session, WorkRow, {"work_id": values.pop("work_id")}, values, by=by)
-
-
-def put_mounting(register: Register, mounting: Mounting, *, by: str = "") -> bool:
-    """Add a mounting, or change the one of the same date."""
-    values = values_of(mounting)
-    key = {name: values.pop(name) for name in ("work_id", "mounted_utc")}
-    with register.writing() as session:
-        return put(session, MountRow, key, values, by=by or mounting.by)
-
-
-def put_framing(register: Register, framing: Framing, *, by: str = "") -> bool:
-    """Add a framing, or change the one of the same date."""
-    values = values_of(framing)
-    key = {name: values.pop(name) for name in ("work_id", "closed_utc")}
-    with register.writing() as session:
-        return put(session, FrameRow, key, values, by=by or framing.by)
-
-
-def put_hanging(register: Register, hanging: Hanging, *, by: str = "") -> bool:
-    """Add a hanging, or change the one that began at the same time."""
-    values = values_of(hanging)
-    key = {name: values.pop(name) for name in ("work_id", "from_utc")}
-    with register.writing() as session:
-        return put(session, HangingRow, key, values, by=by)
-
-
-def put_measured(register: Register, measured: Measured, *, by: str = "") -> bool:
-    """Add a measured parameter, or change the one of the same name and date."""
-    values = values_of(measured)
-    key = {name: values.pop(name) for name in ("work_id", "name", "from_utc")}
-    with register.writing() as session:
-        return put(session, OverrideRow, key, values, by=by)
 
 
 def since(item: Dated) -> datetime | None:
@@ -340,3 +255,25 @@ def _overrides(
             _begins(item) >= began for names, began in ends.items() if item.name.startswith(names)
         )
     }
+
+
+def withdraw_measured(
+    register: Register,
+    work_id: str,
+    name: str,
+    from_utc: datetime | None,
+    *,
+    why: str,
+    by: str,
+    at_utc: datetime,
+) -> bool:
+    """Take a measured value out of the count, with the reason and the date; it stays on record.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such value.
+    """
+    key = {"work_id": work_id, "name": name, "from_utc": from_utc}
+    values = {"withdrawn": why, "withdrawn_utc": at_utc}
+    return correct_line(register, "overrides.csv", key, values, by=by)

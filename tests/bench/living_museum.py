@@ -19,13 +19,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import Logger, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from analysis.works import Finish, FrameBuild, Mount, Paper
 from service.answers.museum import Museum
 from service.intake.taking_in import take_in
 from service.notices.after_arrival import after_arrival
 from service.settings import Settings
-from service.storage import inspections, loggers, places, works
+from service.storage import inspections
+from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.web.routes.week import this_week
 
@@ -69,12 +73,12 @@ def build(folder: Path, size: Size) -> None:
     begin = END - timedelta(days=365.25 * size.years)
     with Stores.open(Settings(data_dir=folder)) as stores:
         register = stores.register
-        places.put_site(register, places.Site("main", "The museum", "Europe/Vienna", 180.0))
+        put_record(register, Site("main", "The museum", "Europe/Vienna", 180.0))
         for n in range(size.rooms):
             room = room_name(n)
-            places.put_room(register, places.Room(room, "main", f"Gallery {n}"))
-            loggers.put_logger(register, loggers.Logger(f"log-{n:02d}", zone="UTC"))
-            loggers.put_placement(register, loggers.Placement(f"log-{n:02d}", room))
+            put_record(register, Room(room, "main", f"Gallery {n}"))
+            put_record(register, Logger(f"log-{n:02d}", zone="UTC"))
+            put_record(register, Placement(f"log-{n:02d}", room))
             stores.readings.merge(f"log-{n:02d}", air(begin, END, size.minutes, n))
         for n in range(size.works):
             hang(stores, f"W-{n:03d}", room_name(n % size.rooms))
@@ -83,12 +87,12 @@ def build(folder: Path, size: Size) -> None:
 def hang(stores: Stores, work_id: str, room: str) -> None:
     """Hang a tension-held print, mounted four years ago."""
     register, mounted = stores.register, END - timedelta(days=1400)
-    sheet = works.Print(work_id, work_id, 1200, 900, Paper.RESIN_COATED, Finish.MATT)
-    works.put_print(register, sheet)
-    held = works.Mounting(work_id, mounted, Mount.TENSION_HELD, mounted_rh_pct=46.0)
-    works.put_mounting(register, held)
-    works.put_framing(register, works.Framing(work_id, FrameBuild.C, spacer_mm=8.0))
-    works.put_hanging(register, works.Hanging(work_id, room, mounted))
+    sheet = Print(work_id, work_id, 1200, 900, Paper.RESIN_COATED, Finish.MATT)
+    put_record(register, sheet)
+    held = Mounting(work_id, mounted, Mount.TENSION_HELD, mounted_rh_pct=46.0)
+    put_record(register, held)
+    put_record(register, Framing(work_id, FrameBuild.C, spacer_mm=8.0))
+    put_record(register, Hanging(work_id, room, mounted))
 
 
 def weekly_file(number: int, minutes: int, weeks_after: int = 0) -> bytes:
@@ -111,7 +115,7 @@ def cpu_s(work: Callable[[], object]) -> float:
 
 def look(museum: Museum, hours: int) -> list[str]:
     """Write down a look at one work and follow it up, as the form does."""
-    seen = inspections.Inspection("W-000", END - timedelta(hours=hours), 1, by="bench")
+    seen = Inspection("W-000", END - timedelta(hours=hours), 1, by="bench")
     inspections.put_inspection(museum.stores.register, seen)
     after_arrival(museum, [room_name(0)])
     return [room_name(0)]

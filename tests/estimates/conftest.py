@@ -13,6 +13,8 @@ import pandas as pd
 import pytest
 
 import service.estimates.checkpoints
+from analysis.records.room_records import Logger, Place, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.simulation.estimator import Run, run
 from analysis.works import Finish, FrameBuild, Mount, Paper
 from service.answers.museum import Museum
@@ -20,8 +22,8 @@ from service.estimates.assessments import Assessed
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import take_in
 from service.settings import Settings
-from service.storage import loggers, places, works
-from service.storage.loggers import Place, Placement
+from service.storage import loggers
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 ZONE = "Europe/Vienna"
@@ -74,21 +76,19 @@ class SmallMuseum:
     def hang(self, work_id: str, room: str = "north", **facts: Any) -> None:
         """Hang a resin-coated print, mounted at 45 %RH, long before the record."""
         register, long_ago = self.stores.register, datetime(2025, 6, 1, tzinfo=START.tz)
-        sheet = works.Print(
-            work_id, f"Work {work_id}", 1000, 800, Paper.RESIN_COATED, Finish.SEMI_MATT
-        )
-        works.put_print(register, sheet)
+        sheet = Print(work_id, f"Work {work_id}", 1000, 800, Paper.RESIN_COATED, Finish.SEMI_MATT)
+        put_record(register, sheet)
         mount = facts.pop("mount", Mount.TENSION_HELD)
-        mounting = works.Mounting(work_id, long_ago, mount, mounted_rh_pct=45.0)
-        works.put_mounting(register, mounting)
+        mounting = Mounting(work_id, long_ago, mount, mounted_rh_pct=45.0)
+        put_record(register, mounting)
         build = facts.pop("frame", FrameBuild.C)
-        works.put_framing(register, works.Framing(work_id, build, spacer_mm=8.0))
-        works.put_hanging(register, works.Hanging(work_id, room, **({"from_utc": None} | facts)))
+        put_record(register, Framing(work_id, build, spacer_mm=8.0))
+        put_record(register, Hanging(work_id, room, **({"from_utc": None} | facts)))
 
     def place(self, logger: str, room: str, **facts: Any) -> None:
         """Put a logger in a room."""
-        loggers.ensure_logger(self.stores.register, loggers.Logger(logger))
-        loggers.put_placement(self.stores.register, Placement(logger, room, **facts))
+        loggers.ensure_logger(self.stores.register, Logger(logger))
+        put_record(self.stores.register, Placement(logger, room, **facts))
 
     def from_the_start(self) -> tuple[Assessed, ...]:
         """Throw away what was kept, and judge the north gallery's works anew."""
@@ -118,10 +118,10 @@ class SmallMuseum:
 def small(tmp_path: Path) -> Iterator[SmallMuseum]:
     settings = Settings(data_dir=tmp_path / "data", draws=40)
     with Stores.open(settings) as stores:
-        places.put_site(stores.register, places.Site("main", "The museum", ZONE, 180.0))
+        put_record(stores.register, Site("main", "The museum", ZONE, 180.0))
         for room, walls in (("north", "north"), ("south", "none"), ("yard", "")):
             name = f"{room.title()} gallery"
-            places.put_room(stores.register, places.Room(room, "main", name, walls))
+            put_record(stores.register, Room(room, "main", name, walls))
         museum = SmallMuseum(stores, settings, Museum(stores, settings))
         museum.place("n1", "north")
         museum.place("s1", "south")

@@ -8,6 +8,7 @@ from analysis.harm.condensation import BARE_WALL, wall_surface
 from analysis.harm.gelatin import CONTACT_CAUTION
 from analysis.harm.mould import HEALTH_CAUTION
 from analysis.limits.published_limits import published_limits
+from analysis.records.room_records import AgreedBand, Calibration
 from analysis.works import Wall
 from dashboards.lines import Finding, LimitLine
 from service.answers.air_figures import air_answer, air_picture, statistic_lines
@@ -19,8 +20,8 @@ from service.answers.limit_lines import (
     more_limits,
     room_limit_lines,
 )
-from service.storage.calibrations import Calibration, put_calibration
-from service.storage.places import AgreedBand, put_band
+from service.storage.calibrations import put_calibration
+from service.storage.records import put_record
 from service.web.routes.air import YEAR
 
 
@@ -126,7 +127,7 @@ def test_every_published_limit_is_within_reach_by_group(measured: Any) -> None:
 
 def test_short_records_are_provisional_and_the_agreed_band_comes_first(measured: Any) -> None:
     band = AgreedBand("north", "Agreed band", 40.0, 60.0, band_owner="collections care")
-    put_band(measured.stores.register, band)
+    put_record(measured.stores.register, band)
     own, protocol, *_ = room_limit_lines(measured.museum, "north")
     assert (own.limit, own.source) == ("Agreed band", "House")
     assert not protocol.verdict.startswith("provisional")

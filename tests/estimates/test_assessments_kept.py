@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.records.inspection_records import Inspection
 from analysis.results import Listing
 from analysis.series import readings_frame
 from dashboards.text.judgement_text import reason
@@ -17,7 +18,7 @@ from service.intake.demo import sample_folder
 from service.notices.after_arrival import after_arrival
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
+from service.storage.inspections import put_inspection, withdraw_inspection
 from service.storage.stores import Stores
 
 ROOM, LOGGER, DRAWS = "north", "north-1", 40

@@ -6,10 +6,12 @@ from typing import Any
 
 import pytest
 
+from analysis.records.inspection_records import Inspection
+from analysis.records.work_records import Framing
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
-from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
-from service.storage.works import Framing, put_framing
+from service.storage.inspections import put_inspection, withdraw_inspection
+from service.storage.records import put_record
 
 
 def assessed(small: Any) -> tuple[Assessed, ...]:
@@ -57,7 +59,7 @@ def test_a_late_file_is_counted_from_its_week_on(hung: Any, begun: list[datetime
 
 def test_a_corrected_fact_begins_again(hung: Any, begun: list[datetime | None]) -> None:
     before = assessed(hung)
-    put_framing(hung.stores.register, Framing("W-1", "D", spacer_mm=8.0))
+    put_record(hung.stores.register, Framing("W-1", "D", spacer_mm=8.0))
     found = assessed(hung)
     assert begun == [None, None]
     assert not hung.same_to_the_bit(before, found)

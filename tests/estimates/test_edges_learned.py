@@ -7,14 +7,16 @@ import numpy as np
 import pytest
 
 from analysis.answers.judgement import JudgementLimits
+from analysis.records.inspection_records import Inspection
+from analysis.records.work_records import Print
 from analysis.results import Listing, State
 from analysis.works import Finish, Paper
 from dashboards.text.judgement_text import reason
 from dashboards.text.sentences import work_answer
 from service.answers.rounds import round_lines
 from service.estimates.assessments import Assessed
-from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
-from service.storage.works import Print, put_print
+from service.storage.inspections import put_inspection, withdraw_inspection
+from service.storage.records import put_record
 
 BY = "a technician"
 
@@ -24,7 +26,7 @@ def dry(small: Any) -> Any:
     """The small museum after weeks so dry that the hinges of a fibre-base print are loaded."""
     small.hang("W-1", frame="C")
     sheet = Print("W-1", "Breakwater", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)
-    put_print(small.stores.register, sheet)
+    put_record(small.stores.register, sheet)
     small.bring("n1", 0, 40, wet=-26.0)
     return small
 

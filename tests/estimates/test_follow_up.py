@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 
 import service.notices.follow_up
+from analysis.records.inspection_records import Inspection
 from service.answers.museum import Museum
 from service.notices.follow_up import FollowingUp, due_rooms, follow_up, follow_up_all
 from service.notices.state import NoticeChanges
-from service.storage.inspections import Inspection, put_inspection
+from service.storage.inspections import put_inspection
 
 
 def test_only_rooms_in_which_something_changed_are_due(small: Any) -> None:

@@ -4,9 +4,10 @@ from typing import Any
 
 import pandas as pd
 
+from analysis.records.work_records import Hanging
 from service.climate.room_readings import RoomReadings, room_readings
 from service.estimates.hanging_history import Stay, air_of, stays_until
-from service.storage.works import Hanging, put_hanging
+from service.storage.records import put_record
 
 
 def test_a_work_that_moved_has_the_air_of_both_rooms_and_a_gap_between(small: Any) -> None:
@@ -42,7 +43,7 @@ def test_a_work_between_rooms_hangs_nowhere_and_comes_back(small: Any) -> None:
     small.bring("n1", 0, 30)
     small.bring("s1", 0, 30)
     small.hang("W-1", "north", to_utc=small.day(10))
-    put_hanging(small.stores.register, Hanging("W-1", "south", small.day(12)))
+    put_record(small.stores.register, Hanging("W-1", "south", small.day(12)))
     rooms = ("north", "south")
     found = {
         at: [room for room in rooms if small.museum.judgements(room, small.day(at))]

@@ -5,11 +5,13 @@ from typing import Any
 
 import pytest
 
+from analysis.records.inspection_records import Inspection
+from analysis.records.work_records import Framing
 from analysis.results import Judgement, Listing, State
 from analysis.works import Mount
 from dashboards.text.judgement_text import reason
-from service.storage.inspections import Inspection, put_inspection
-from service.storage.works import Framing, put_framing
+from service.storage.inspections import put_inspection
+from service.storage.records import put_record
 
 
 def now_of(small: Any) -> datetime:
@@ -72,5 +74,5 @@ def test_a_corrected_fact_is_used_at_once(small: Any) -> None:
     small.bring("n1", 0, 28)
     small.hang("W-1", frame="F")
     assert only(small).listing is Listing.CANNOT_TELL  # sealed, closing humidity unknown
-    put_framing(small.stores.register, Framing("W-1", "C", spacer_mm=8.0))
+    put_record(small.stores.register, Framing("W-1", "C", spacer_mm=8.0))
     assert only(small).listing is not Listing.CANNOT_TELL

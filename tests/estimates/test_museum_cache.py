@@ -9,9 +9,11 @@ from typing import Any
 import pytest
 
 from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import Site
 from service.climate.weeks import shifted, week_of
-from service.storage import places
-from service.storage.inspections import Inspection, put_inspection
+from service.storage.inspections import put_inspection
+from service.storage.records import put_record
 
 
 def test_kept_until_the_register_or_the_readings_change(small: Any) -> None:
@@ -166,7 +168,7 @@ def test_an_empty_museum_has_no_week(small: Any) -> None:
 
 def test_a_zone_that_is_none_is_told(small: Any) -> None:
     with pytest.raises(OutOfRangeError, match="a zone of the IANA list"):
-        places.put_site(small.stores.register, places.Site("main", "The museum", "Europe/Wien"))
+        put_record(small.stores.register, Site("main", "The museum", "Europe/Wien"))
     assert small.museum.zone == "Europe/Vienna"
 
 

@@ -6,19 +6,12 @@ from itertools import pairwise
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from analysis.records.inspection_records import Measured
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.simulation.phases import framed_anew, life_at, mounted_anew, require_a_life
 from analysis.works import FrameBuild, Wall
 from service.estimates.work_phases import life_until
-from service.storage.works import (
-    Framing,
-    Hanging,
-    Measured,
-    Mounting,
-    Print,
-    WorkRecord,
-    as_work,
-    since,
-)
+from service.storage.works import WorkRecord, as_work, since
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 SHEET = Print("W-1", "Work", 1000.0, 800.0, "fibre base", "glossy")

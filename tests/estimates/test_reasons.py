@@ -6,12 +6,13 @@ from typing import Any
 
 import pytest
 
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.works import Finish, Mount, Paper
 from dashboards.text.judgement_text import reason
 from dashboards.text.reasons import link_sentence
 from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, reasons
-from service.storage import works
+from service.storage.records import put_record
 
 HOUR = timedelta(hours=1)
 
@@ -39,8 +40,8 @@ def test_now_is_the_hour_that_is_judged_and_the_reason_the_same(small: Any) -> N
 
 def test_an_hour_before_a_new_mounting_is_told_of_the_old_one(small: Any) -> None:
     small.hang("W-1")
-    anew = works.Mounting("W-1", small.day(30), mounted_rh_pct=41.0)
-    works.put_mounting(small.stores.register, anew)
+    anew = Mounting("W-1", small.day(30), mounted_rh_pct=41.0)
+    put_record(small.stores.register, anew)
     small.bring("n1", 0, 49)
     before, after = why(small, 28), why(small, 40)
     assert before.chain is not None
@@ -52,11 +53,11 @@ def test_an_hour_before_a_new_mounting_is_told_of_the_old_one(small: Any) -> Non
 
 def test_an_hour_before_mounting_names_the_day(small: Any) -> None:
     register = small.stores.register
-    sheet = works.Print("W-2", "Work W-2", 1000, 800, Paper.FIBRE_BASE, Finish.GLOSSY)
-    works.put_print(register, sheet)
-    works.put_mounting(register, works.Mounting("W-2", small.day(10), mounted_rh_pct=45.0))
-    works.put_framing(register, works.Framing("W-2", "C", spacer_mm=8.0))
-    works.put_hanging(register, works.Hanging("W-2", "north"))
+    sheet = Print("W-2", "Work W-2", 1000, 800, Paper.FIBRE_BASE, Finish.GLOSSY)
+    put_record(register, sheet)
+    put_record(register, Mounting("W-2", small.day(10), mounted_rh_pct=45.0))
+    put_record(register, Framing("W-2", "C", spacer_mm=8.0))
+    put_record(register, Hanging("W-2", "north"))
     small.bring("n1", 0, 40)
     told = why(small, 5, "W-2")
     assert told.chain is None
@@ -68,8 +69,8 @@ def test_an_hour_before_mounting_names_the_day(small: Any) -> None:
 
 def test_an_hour_in_a_time_when_it_was_not_held_by_tension_says_so(small: Any) -> None:
     small.hang("W-1", mount=Mount.WINDOW)
-    held = works.Mounting("W-1", small.day(20), mounted_rh_pct=45.0)
-    works.put_mounting(small.stores.register, held)
+    held = Mounting("W-1", small.day(20), mounted_rh_pct=45.0)
+    put_record(small.stores.register, held)
     small.bring("n1", 0, 40)
     told = why(small, 10)
     assert told.chain is None

@@ -5,7 +5,8 @@ from typing import Any
 import numpy as np
 
 from analysis.learning.posterior import Learned
-from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
+from analysis.records.inspection_records import Inspection
+from service.storage.inspections import put_inspection, withdraw_inspection
 
 BY = "a technician"
 

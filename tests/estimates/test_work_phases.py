@@ -9,6 +9,8 @@ import pytest
 import service.estimates.checkpoints
 import service.estimates.learned
 from analysis.learning.posterior import Learned, learn
+from analysis.records.inspection_records import Inspection, Measured
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.results import Listing
 from analysis.works import FrameBuild, Mount, Wall
 from dashboards.text.judgement_text import chain_sentences, mend, reason
@@ -16,26 +18,26 @@ from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
 from service.estimates.work_phases import life_until
 from service.storage import works
-from service.storage.inspections import Inspection, put_inspection
-from service.storage.works import Framing, Hanging, Measured, Mounting
+from service.storage.inspections import put_inspection
+from service.storage.records import put_record
 
 NOW = 49.0
 
 
 def mount(small: Any, day: float, work_id: str = "W-1", **facts: Any) -> None:
     known = {"mounted_rh_pct": 41.0, **facts}
-    works.put_mounting(small.stores.register, Mounting(work_id, small.day(day), **known))
+    put_record(small.stores.register, Mounting(work_id, small.day(day), **known))
 
 
 def frame(small: Any, day: float, build: str = "C", work_id: str = "W-1", **facts: Any) -> None:
     known = {"closing_rh_pct": 46.0, "spacer_mm": 8.0, **facts}
-    works.put_framing(small.stores.register, Framing(work_id, build, small.day(day), **known))
+    put_record(small.stores.register, Framing(work_id, build, small.day(day), **known))
 
 
 def measure(small: Any, name: str, value: float, day: float | None) -> None:
     since = None if day is None else small.day(day)
     item = Measured("W-1", name, value, 0.9 * value, 1.1 * value, "measured", since)
-    works.put_measured(small.stores.register, item)
+    put_record(small.stores.register, item)
 
 
 def life(small: Any, day: float = NOW) -> tuple[Any, Any]:
@@ -79,7 +81,7 @@ def test_one_mounting_and_one_framing_are_one_phase(small: Any) -> None:
 
 def test_mountings_framings_walls_and_values_are_phases(small: Any) -> None:
     small.hang("W-1", to_utc=small.day(5))
-    works.put_hanging(
+    put_record(
         small.stores.register, Hanging("W-1", "north", small.day(5), wall=Wall.OUTSIDE_MASONRY)
     )
     frame(small, 10, "E")
@@ -124,9 +126,7 @@ def test_mounted_anew_without_a_new_framing_the_closing_is_not_known(small: Any)
 def test_a_print_without_a_recorded_frame_is_in_another_one_after_a_new_mounting(
     small: Any,
 ) -> None:
-    works.put_print(
-        small.stores.register, works.Print("W-1", "Work", 1000, 800, "plain paper", "matt")
-    )
+    put_record(small.stores.register, Print("W-1", "Work", 1000, 800, "plain paper", "matt"))
     mount(small, -300)
     mount(small, 20)
     work, earlier = life(small)
@@ -156,7 +156,7 @@ def test_a_phase_dated_ahead_is_ignored_until_then(small: Any) -> None:
 
 def test_hung_taken_down_and_hung_again_on_the_same_kind_of_wall_is_one_phase(small: Any) -> None:
     small.hang("W-1", to_utc=small.day(20))
-    works.put_hanging(small.stores.register, Hanging("W-1", "north", small.day(24)))
+    put_record(small.stores.register, Hanging("W-1", "north", small.day(24)))
     small.bring("n1", 0, NOW)
     assert life(small)[1] == ()
     (found,) = assessed(small)
@@ -280,7 +280,7 @@ def test_a_frame_taped_at_an_unknown_humidity_says_why_it_cannot_be_told(small: 
 
 
 def test_a_work_once_hung_by_its_corners_has_no_estimate_from_then(hung: Any) -> None:
-    works.put_mounting(hung.stores.register, Mounting("W-1", hung.day(-30), Mount.CORNER_HUNG))
+    put_record(hung.stores.register, Mounting("W-1", hung.day(-30), Mount.CORNER_HUNG))
     mount(hung, 43)
     (found,) = (one for one in assessed(hung) if one.work.work_id == "W-1")
     assert found.history is not None
@@ -293,7 +293,7 @@ def test_a_work_once_hung_by_its_corners_has_no_estimate_from_then(hung: Any) ->
 def test_a_work_that_came_into_the_room_says_so_for_a_week(hung: Any) -> None:
     hung.bring("s1", 0, NOW)
     hung.hang("W-3", "south", to_utc=hung.day(40))
-    works.put_hanging(hung.stores.register, Hanging("W-3", "north", hung.day(45)))
+    put_record(hung.stores.register, Hanging("W-3", "north", hung.day(45)))
 
     def said(day: float) -> str:
         (found,) = (one for one in assessed(hung, day) if one.work.work_id == "W-3")

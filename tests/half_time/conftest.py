@@ -13,6 +13,8 @@ from scipy.signal import lfilter
 
 from analysis.learning.half_time import simulator
 from analysis.learning.paired_loggers import paired
+from analysis.records.room_records import Logger, Place, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from analysis.works import FrameBuild
 from service.estimates.frame_records import FrameRecord, frame_records
@@ -20,8 +22,8 @@ from service.intake.demo import deliveries, sample_folder
 from service.intake.taking_in import take_in
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage import loggers, places, works
-from service.storage.loggers import Place, Placement, placements
+from service.storage.loggers import placements
+from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.works import work_record
 
@@ -87,11 +89,11 @@ class FramedWork:
         end = None if last is None else day(last)
         work_id = "W1" if place is Place.IN_FRAME else None
         placement = Placement(logger, "north", day(first), end, place, work_id)
-        loggers.put_placement(self.stores.register, placement)
+        put_record(self.stores.register, placement)
 
     def frame(self, at: float, build: FrameBuild = FrameBuild.D) -> None:
         """Close the frame of the work anew."""
-        works.put_framing(self.stores.register, works.Framing("W1", build, day(at)))
+        put_record(self.stores.register, Framing("W1", build, day(at)))
 
     def room(self) -> pd.DataFrame:
         """Return the readings of the room's logger."""
@@ -115,16 +117,16 @@ class FramedWork:
 def framed_work(stores: Stores, days: int) -> FramedWork:
     """Return a museum whose room was measured for so many days."""
     register = stores.register
-    places.put_site(register, places.Site("quay", "Quay House", "Europe/Oslo"))
-    places.put_room(register, places.Room("north", "quay", "North Gallery"))
+    put_record(register, Site("quay", "Quay House", "Europe/Oslo"))
+    put_record(register, Room("north", "quay", "North Gallery"))
     for name in ("n1", "f1"):
-        loggers.put_logger(register, loggers.Logger(name))
-    sheet = works.Print("W1", "Kite over the weir", 1200, 900, "fibre base", "matt")
-    works.put_print(register, sheet)
-    mounting = works.Mounting("W1", day(-200), mounted_rh_pct=48.0)
-    works.put_mounting(register, mounting)
-    works.put_framing(register, works.Framing("W1", FrameBuild.D, day(-100)))
-    works.put_hanging(register, works.Hanging("W1", "north", day(-90), position="place 3"))
+        put_record(register, Logger(name))
+    sheet = Print("W1", "Kite over the weir", 1200, 900, "fibre base", "matt")
+    put_record(register, sheet)
+    mounting = Mounting("W1", day(-200), mounted_rh_pct=48.0)
+    put_record(register, mounting)
+    put_record(register, Framing("W1", FrameBuild.D, day(-100)))
+    put_record(register, Hanging("W1", "north", day(-90), position="place 3"))
     made = FramedWork(stores, days)
     made.place(0, None, Place.ROOM_AIR, "n1")
     made.bring(room_air(days), "n1")

@@ -4,6 +4,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+from analysis.records.work_records import Framing
 from analysis.results import Listing
 from analysis.works import FrameBuild
 from dashboards.pages.mount_record import mount_record
@@ -12,12 +13,13 @@ from service.answers.museum import Museum
 from service.estimates.half_times import CONDITIONED, half_time_of_frame
 from service.register.register_files import load_register, write_register
 from service.settings import Settings
-from service.storage.works import Framing, put_framing, work_at, work_record
+from service.storage.records import put_record
+from service.storage.works import work_at, work_record
 
 
 def condition(work: Any, conditioned: bool, at: float = -100) -> None:
     framing = Framing("W1", FrameBuild.D, work.day(at), conditioned=conditioned)
-    put_framing(work.stores.register, framing)
+    put_record(work.stores.register, framing)
 
 
 def test_nothing_is_told_of_a_conditioned_frame(work: Any) -> None:

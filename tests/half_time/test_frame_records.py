@@ -4,10 +4,12 @@ from typing import Any
 
 import pytest
 
+from analysis.records.room_records import Place
+from analysis.records.work_records import Hanging, Print
 from service.estimates.frame_records import best_record, side_by_side
-from service.storage import works
-from service.storage.loggers import Place, placements
-from service.storage.works import Hanging, put_hanging, work_record
+from service.storage.loggers import placements
+from service.storage.records import put_record
+from service.storage.works import work_record
 
 
 def best(work: Any) -> Any:
@@ -36,8 +38,8 @@ def test_a_record_that_goes_on_ends_now(work: Any) -> None:
 def test_opening_and_moving_cut_a_record(work: Any) -> None:
     work.place(5, None, Place.IN_FRAME)
     work.frame(20)
-    put_hanging(work.stores.register, Hanging("W1", "north", work.day(-90), work.day(30)))
-    put_hanging(work.stores.register, Hanging("W1", "north", work.day(31)))
+    put_record(work.stores.register, Hanging("W1", "north", work.day(-90), work.day(30)))
+    put_record(work.stores.register, Hanging("W1", "north", work.day(31)))
     ends = [(work.day(a), work.day(b)) for a, b in ((5, 20), (20, 30), (31, 60))]
     assert [(one.from_utc, one.to_utc) for one in work.records()] == ends
     assert best(work).from_utc == work.day(31)  # the longest of the frame as it is now
@@ -52,8 +54,8 @@ def test_an_earlier_frame_counts_where_there_is_no_other(work: Any) -> None:
 
 
 def test_a_logger_in_the_frame_of_another_work_is_not_this_ones(work: Any) -> None:
-    sheet = works.Print("W2", "Slip road", 900, 700, "fibre base", "matt")
-    works.put_print(work.stores.register, sheet)
+    sheet = Print("W2", "Slip road", 900, 700, "fibre base", "matt")
+    put_record(work.stores.register, sheet)
     work.place(5, None, Place.IN_FRAME)
     kept = work_record(work.stores.register, "W2")
     assert best_record(kept, placements(work.stores.register), work.now) is None

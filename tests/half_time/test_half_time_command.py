@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from analysis.records.room_records import Place
 from service.cli import stilltaut
-from service.storage.loggers import Place
 from service.storage.works import work_record
 
 

@@ -7,6 +7,8 @@ import pytest
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.learning.output_error import Bound
+from analysis.records.inspection_records import Measured
+from analysis.records.room_records import Place
 from analysis.results import Range
 from analysis.simulation.priors import draw
 from analysis.works import FrameBuild
@@ -22,8 +24,8 @@ from service.estimates.half_times import (
 )
 from service.settings import Settings
 from service.storage import audit
-from service.storage.loggers import Place
-from service.storage.works import Measured, put_measured, work_at, work_record
+from service.storage.records import put_record
+from service.storage.works import work_at, work_record
 
 
 def known(work: Any) -> Any:
@@ -40,7 +42,7 @@ def test_without_a_logger_only_the_usual_half_time_is_known(work: Any) -> None:
 def test_a_board_of_known_mass_gives_the_usual_half_time(work: Any) -> None:
     for name, value in (("board_mass_kg_m2", 2.0), ("back_permeance", 2.5e-9)):
         row = Measured("W1", name, value, 0.9 * value, 1.1 * value, "weighed", work.day(0))
-        put_measured(work.stores.register, row)
+        put_record(work.stores.register, row)
     default_h = known(work).default_h
     # Enclosure notes, section 6: 2 kg/m², resistance factor 30, 2 mm: 6.7 h
     assert default_h.mid == pytest.approx(6.7, abs=0.05)
@@ -191,7 +193,7 @@ def test_the_conditions_of_a_fit_are_worked_out_again(paired_work: Any) -> None:
 
 def test_a_number_stated_by_a_person_is_not_taken_for_a_fit(work: Any) -> None:
     stated = Measured("W1", "half_time_h", 20, 15, 25, "by the bench", work.day(0))
-    put_measured(work.stores.register, stated)
+    put_record(work.stores.register, stated)
     found = known(work)
     assert found.in_use == stated
     assert not found.fitted_in_use

@@ -10,9 +10,9 @@ from typing import Any
 import httpx
 import pytest
 
+from analysis.records.room_records import Place
 from service.settings import Settings
 from service.storage import audit, works
-from service.storage.loggers import Place
 from service.storage.stores import Stores
 
 FRAMED, EMPTY, OPEN, UNMEASURED = "2018-02", "2019-04", "2016-03", "2014-03"

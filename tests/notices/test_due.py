@@ -9,6 +9,9 @@ import pandas as pd
 import pytest
 
 from analysis.errors import OutOfRangeError
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import Logger, Placement, Room, Site
+from analysis.records.work_records import Hanging, Print
 from analysis.series import readings_frame
 from analysis.works import Finish, Paper
 from service.answers.museum import Museum
@@ -16,12 +19,11 @@ from service.notices.after_arrival import after_arrival
 from service.notices.arrangements import arrange, arrangement
 from service.notices.due import do_what_is_due
 from service.settings import Settings
-from service.storage import loggers, places
-from service.storage import works as work_store
-from service.storage.inspections import Inspection, put_inspection
+from service.storage.inspections import put_inspection
 from service.storage.notices import mark_seen, notices, open_notices
 from service.storage.outbox import letters, take_lease
 from service.storage.people import Contact, contacts, put_contact, remove_contact
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
@@ -54,11 +56,11 @@ def museum(tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> Ite
     monkeypatch.setattr("service.notices.due.mail_server", lambda _: None)
     with Stores.open(settings) as stores:
         register = stores.register
-        places.put_site(register, places.Site("s", "Invented House", "Europe/Dublin"))
+        put_record(register, Site("s", "Invented House", "Europe/Dublin"))
         for name in ("north", "east"):
-            places.put_room(register, places.Room(name, "s", name.capitalize()))
-            loggers.put_logger(register, loggers.Logger(f"{name}-1"))
-            loggers.put_placement(register, loggers.Placement(f"{name}-1", name, START - DAY))
+            put_record(register, Room(name, "s", name.capitalize()))
+            put_record(register, Logger(f"{name}-1"))
+            put_record(register, Placement(f"{name}-1", name, START - DAY))
         found = Museum(stores, settings)
         monkeypatch.setattr(found, "clock", clock)
         yield found
@@ -138,9 +140,9 @@ def test_one_silent_logger_and_then_the_whole_house(museum: Museum, clock: Clock
 
 def add_work(museum: Museum) -> None:
     register = museum.stores.register
-    sheet = work_store.Print("W-1", "Slipway", 600.0, 400.0, Paper.FIBRE_BASE, Finish.GLOSSY)
-    work_store.put_print(register, sheet)
-    work_store.put_hanging(register, work_store.Hanging("W-1", "north", START))
+    sheet = Print("W-1", "Slipway", 600.0, 400.0, Paper.FIBRE_BASE, Finish.GLOSSY)
+    put_record(register, sheet)
+    put_record(register, Hanging("W-1", "north", START))
 
 
 def look(museum: Museum, day: float, grade: int = 0, released: bool | None = None) -> None:
@@ -172,8 +174,8 @@ def test_contact_or_a_crack_stays_after_the_work_is_taken_down(
 ) -> None:
     add_work(museum)
     look(museum, 1, grade=4)
-    down = work_store.Hanging("W-1", "north", START, START + 2 * DAY)
-    work_store.put_hanging(museum.stores.register, down)
+    down = Hanging("W-1", "north", START, START + 2 * DAY)
+    put_record(museum.stores.register, down)
     clock.now = START + 5 * DAY
     do_what_is_due(museum, rooms=False)
     assert kinds(museum) == [("seen on a round", "north")]

@@ -12,6 +12,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from analysis.records.house_records import CalendarEvent
+from analysis.records.room_records import Logger, Placement, Room, Site
 from analysis.results import (
     Cause,
     Event,
@@ -28,9 +30,9 @@ from service.notices.lines import notice_line
 from service.notices.state import raise_notices
 from service.notices.told_judgement import as_plain, noticed
 from service.settings import Settings
-from service.storage import loggers, outbox, places
-from service.storage.events import CalendarEvent, put_event
+from service.storage import outbox
 from service.storage.notices import notices, open_notices
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
@@ -107,12 +109,12 @@ SETTINGS = Settings(
 @pytest.fixture
 def stores(tmp_path: Path) -> Iterator[Stores]:
     with Stores.open(Settings(data_dir=tmp_path)) as opened:
-        places.put_site(opened.register, places.Site("s", "Invented", "Europe/Dublin"))
-        places.put_room(opened.register, places.Room("north", "s", "North Gallery"))
+        put_record(opened.register, Site("s", "Invented", "Europe/Dublin"))
+        put_record(opened.register, Room("north", "s", "North Gallery"))
         for name in ("north-1", "north-2"):
-            loggers.put_logger(opened.register, loggers.Logger(name))
-            placement = loggers.Placement(name, "north", NOW - timedelta(days=400))
-            loggers.put_placement(opened.register, placement)
+            put_record(opened.register, Logger(name))
+            placement = Placement(name, "north", NOW - timedelta(days=400))
+            put_record(opened.register, placement)
         yield opened
 
 
@@ -230,7 +232,7 @@ def test_works_without_a_rise_have_their_own_notice(stores: Stores) -> None:
 def test_what_the_calendar_holds_for_that_time_is_said(stores: Stores) -> None:
     start = NOW - timedelta(hours=6)
     opening = CalendarEvent("s", "opening", start, "Opening of the show", "north", NOW)
-    put_event(stores.register, opening)
+    put_record(stores.register, opening)
     settle(stores, SPIKE)
     (notice,) = notices(stores.register)
     assert "Entered for that time: Opening of the show." in notice.details["what"]
@@ -245,7 +247,7 @@ def test_what_the_calendar_holds_for_that_time_is_said(stores: Stores) -> None:
 def test_a_planned_event_never_quietens_works(stores: Stores) -> None:
     start = NOW - timedelta(hours=6)
     opening = CalendarEvent("s", "opening", start, "Opening of the show", "north", NOW)
-    put_event(stores.register, opening)
+    put_record(stores.register, opening)
     settle(stores, SPIKE, works=(SLACK,))
     assert len(outbox.letters(stores.register)) == 2
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from aiosmtpd.controller import Controller
 
+from analysis.records.room_records import Room, Site
 from analysis.results import Cause, Event, Judgement, LastLook, LeadTime, Listing, Range, State
 from analysis.works import Finish, Paper, Work
 from service.answers.museum import Museum
@@ -16,9 +17,9 @@ from service.cli import main
 from service.notices.due import Watch
 from service.notices.state import raise_notices
 from service.settings import Settings
-from service.storage import places
 from service.storage.notices import mark_seen, open_notices
 from service.storage.outbox import letters
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
@@ -69,9 +70,9 @@ def data(tmp_path: Path) -> Path:
         data_dir=tmp_path / "data", smtp_host="127.0.0.1", mail_to="duty@museum.invalid"
     )
     with Stores.open(settings) as stores:
-        places.put_site(stores.register, places.Site("s", "Invented", "Europe/Dublin"))
+        put_record(stores.register, Site("s", "Invented", "Europe/Dublin"))
         for room, name in (("court", "Court Gallery"), ("north", "North Gallery")):
-            places.put_room(stores.register, places.Room(room, "s", name))
+            put_record(stores.register, Room(room, "s", name))
         raise_notices(
             stores,
             NOW,

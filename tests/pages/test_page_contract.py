@@ -12,6 +12,7 @@ from jinja2 import meta, nodes
 from markupsafe import Markup
 
 from analysis.parameters import Parameter, Status
+from analysis.records import Field, Kind
 from analysis.results import Listing, Range, RoomWeek
 from dashboards import render
 from dashboards.charts import strips, style
@@ -243,12 +244,25 @@ def pages_of_the_register(week: RoomWeek) -> list[Any]:
     """Return the pages on which works and rooms are written down."""
     known = week.judgements[1]
     every_kind = [
-        forms.Field("title", "Title", example="Quay", required=True),
-        forms.Field(
-            "spacer_mm", "Spacer", forms.Kind.NUMBER, "mm", "12", without="a guess is made"
+        Field(name="title", label="Title", example="Quay", needed=True),
+        Field(
+            name="spacer_mm",
+            label="Spacer",
+            kind=Kind.NUMBER,
+            unit="mm",
+            example="12",
+            may_be_range=True,
+            without="a guess is made",
         ),
-        forms.Field("paper", "Paper", forms.Kind.CHOICE, choices=(("", "not known"), ("a", "b"))),
-        forms.Field("from_utc", "From", forms.Kind.WHEN),
+        Field(
+            name="paper",
+            label="Paper",
+            kind=Kind.CHOICE,
+            choices=(("a", "b"),),
+            may_be_unknown=True,
+        ),
+        Field(name="note", label="Note", kind=Kind.NOTE),
+        Field(name="from_utc", label="From", kind=Kind.WHEN),
         forms.YOUR_NAME,
     ]
     sent = {

@@ -8,12 +8,16 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import Logger, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from service.answers.museum import Museum
 from service.answers.planning import plan_hanging, taught
 from service.cli import stilltaut
 from service.settings import Settings
-from service.storage import inspections, loggers, places, works
+from service.storage import inspections
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 START = datetime(2025, 3, 1, tzinfo=UTC)
@@ -25,23 +29,23 @@ def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("museum")
     with Stores.open(Settings(data_dir=folder)) as stores:
         register = stores.register
-        places.put_site(register, places.Site("quay", "Quay House", "Europe/Oslo"))
+        put_record(register, Site("quay", "Quay House", "Europe/Oslo"))
         for room in ("north", "empty"):
-            places.put_room(register, places.Room(room, "quay", room.title()))
-        loggers.put_logger(register, loggers.Logger("n1"))
-        loggers.put_placement(register, loggers.Placement("n1", room="north", from_utc=START))
+            put_record(register, Room(room, "quay", room.title()))
+        put_record(register, Logger("n1"))
+        put_record(register, Placement("n1", room="north", from_utc=START))
         for number, mount in (("W1", "tension-held"), ("W2", "bonded overall")):
-            works.put_print(
+            put_record(
                 register,
-                works.Print(number, f"Sheet {number}", 1500, 1000, "fibre base", "glossy"),
+                Print(number, f"Sheet {number}", 1500, 1000, "fibre base", "glossy"),
             )
-            works.put_mounting(
+            put_record(
                 register,
-                works.Mounting(number, START - timedelta(days=90), mount, mounted_rh_pct=47.0),
+                Mounting(number, START - timedelta(days=90), mount, mounted_rh_pct=47.0),
             )
-            works.put_framing(register, works.Framing(number, "C", spacer_mm=12.0))
-            works.put_hanging(register, works.Hanging(number, "north", START))
-        seen = inspections.Inspection("W1", START + timedelta(days=40), 0, by="A. N.")
+            put_record(register, Framing(number, "C", spacer_mm=12.0))
+            put_record(register, Hanging(number, "north", START))
+        seen = Inspection("W1", START + timedelta(days=40), 0, by="A. N.")
         inspections.put_inspection(register, seen)
         stores.readings.merge("n1", readings())
     return folder

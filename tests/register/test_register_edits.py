@@ -9,6 +9,9 @@ import pytest
 from sqlalchemy import text
 
 from analysis.errors import OutOfRangeError, StilltautError, UnknownNameError
+from analysis.records.inspection_records import Measured
+from analysis.records.room_records import Logger, Place, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.works import Finish, FrameBuild, Paper
 from service.errors import StoreError
 from service.records.register_saving import (
@@ -18,10 +21,9 @@ from service.records.register_saving import (
     withdraw_number,
 )
 from service.register.possible import problems_of
-from service.storage import audit, loggers, migrate, places, works
-from service.storage.records import values_of
+from service.storage import audit, loggers, migrate, works
+from service.storage.records import correct_line, line_at, put_record, require_new, values_of
 from service.storage.register import Register, make_engine, open_register
-from service.storage.register_edits import correct_line, line_at, require_new
 
 DAY = timedelta(days=1)
 START = datetime(2025, 3, 1, tzinfo=UTC)
@@ -31,14 +33,14 @@ MOUNTED = {"work_id": "W-1", "mounted_utc": START}
 @pytest.fixture
 def museum(register: Register) -> Register:
     """One site, two rooms, one logger, one work mounted, framed and hung."""
-    places.put_site(register, places.Site("main", "The museum", "Europe/Vienna"))
+    put_record(register, Site("main", "The museum", "Europe/Vienna"))
     for room in ("north", "south"):
-        places.put_room(register, places.Room(room, "main", room))
-    loggers.put_logger(register, loggers.Logger("n1"))
-    works.put_print(register, works.Print("W-1", "Snow", 1500, 1000, Paper.PLAIN, Finish.MATT))
-    works.put_mounting(register, works.Mounting("W-1", START, mounted_rh_pct=48.0))
-    works.put_framing(register, works.Framing("W-1", FrameBuild.D, START + DAY))
-    works.put_hanging(register, works.Hanging("W-1", "north", START + 2 * DAY))
+        put_record(register, Room(room, "main", room))
+    put_record(register, Logger("n1"))
+    put_record(register, Print("W-1", "Snow", 1500, 1000, Paper.PLAIN, Finish.MATT))
+    put_record(register, Mounting("W-1", START, mounted_rh_pct=48.0))
+    put_record(register, Framing("W-1", FrameBuild.D, START + DAY))
+    put_record(register, Hanging("W-1", "north", START + 2 * DAY))
     return register
 
 
@@ -46,7 +48,7 @@ def test_a_corrected_date_moves_the_entry_and_nothing_else(museum: Register) -> 
     later = MOUNTED | {"mounted_utc": START + DAY / 2}
     assert correct_line(museum, "mounts.csv", MOUNTED, later | {"note": "late"}, by="A. Person")
     (mounting,) = works.work_record(museum, "W-1").mountings
-    assert mounting == works.Mounting("W-1", START + DAY / 2, mounted_rh_pct=48.0, note="late")
+    assert mounting == Mounting("W-1", START + DAY / 2, mounted_rh_pct=48.0, note="late")
     newest = audit.of_work(museum, "W-1", 1)[0]
     assert (newest.by, newest.what) == ("A. Person", "mounts")
     assert newest.before is not None and newest.after is not None
@@ -56,7 +58,7 @@ def test_a_corrected_date_moves_the_entry_and_nothing_else(museum: Register) -> 
 
 
 def test_an_entry_is_never_written_over_by_another(museum: Register) -> None:
-    works.put_mounting(museum, works.Mounting("W-1", None, mounted_rh_pct=40.0))
+    put_record(museum, Mounting("W-1", None, mounted_rh_pct=40.0))
     with pytest.raises(OutOfRangeError, match="there already"):
         correct_line(museum, "mounts.csv", MOUNTED, MOUNTED | {"mounted_utc": None}, by="")
     with pytest.raises(OutOfRangeError, match="there already"):
@@ -72,18 +74,18 @@ def test_a_room_in_which_a_work_hung_cannot_be_taken_out(museum: Register) -> No
 
 def test_what_would_make_a_record_impossible_is_undone_whole(museum: Register) -> None:
     lines = audit.version(museum)
-    moved = values_of(works.Hanging("W-1", "south", START - 9 * DAY, START - 8 * DAY))
+    moved = values_of(Hanging("W-1", "south", START - 9 * DAY, START - 8 * DAY))
     with pytest.raises(OutOfRangeError, match="expected mounted before it was hung"):
         save_entry(museum, "hangings.csv", moved, who="A. Person")
     with pytest.raises(OutOfRangeError, match="framed 2025-03-02 before mounted 2025-05-01"):
-        values = values_of(works.Mounting("W-1", datetime(2025, 5, 1, tzinfo=UTC)))
+        values = values_of(Mounting("W-1", datetime(2025, 5, 1, tzinfo=UTC)))
         save_entry(museum, "mounts.csv", values, who="A. Person", was=MOUNTED)
     assert audit.version(museum) == lines
 
 
 def test_two_old_mistakes_are_mended_one_after_the_other(museum: Register) -> None:
-    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START - 5 * DAY))
-    works.put_hanging(museum, works.Hanging("W-1", "south", START - 4 * DAY, START - 3 * DAY))
+    put_record(museum, Framing("W-1", FrameBuild.D, START - 5 * DAY))
+    put_record(museum, Hanging("W-1", "south", START - 4 * DAY, START - 3 * DAY))
     assert len(problems_of(museum, "W-1")) > 1
     sheet = values_of(works.work_record(museum, "W-1").print) | {"title": "Snow, evening"}
     save_entry(museum, "works.csv", sheet, who="A. Person", was={"work_id": "W-1"})
@@ -96,8 +98,8 @@ def test_two_old_mistakes_are_mended_one_after_the_other(museum: Register) -> No
 
 
 def test_a_board_cannot_be_withdrawn_under_its_back(museum: Register) -> None:
-    mass = works.Measured("W-1", "board_mass_kg_m2", 1.0, 0.9, 1.1, "scales")
-    back = works.Measured("W-1", "back_permeance", 5e-9, 4e-9, 6e-9, "data sheet")
+    mass = Measured("W-1", "board_mass_kg_m2", 1.0, 0.9, 1.1, "scales")
+    back = Measured("W-1", "back_permeance", 5e-9, 4e-9, 6e-9, "data sheet")
     with pytest.raises(OutOfRangeError, match="without the board's mass"):
         save_measured(museum, (back,), who="A. Person")
     save_measured(museum, (mass, back), who="A. Person")
@@ -116,9 +118,9 @@ def test_a_board_cannot_be_withdrawn_under_its_back(museum: Register) -> None:
 def test_a_placement_of_two_loggers_with_one_work_is_no_matter_of_the_work(
     museum: Register,
 ) -> None:
-    hung = loggers.Placement("n1", "north", START, work_id="W-1", place=loggers.Place.IN_FRAME)
+    hung = Placement("n1", "north", START, work_id="W-1", place=Place.IN_FRAME)
     save_entry(museum, "placements.csv", values_of(hung), who="A. Person")
-    moved = loggers.Placement("n1", "south", START + 9 * DAY)
+    moved = Placement("n1", "south", START + 9 * DAY)
     save_entry(museum, "placements.csv", values_of(moved), who="A. Person")
     first, second = loggers.placements(museum, "n1")
     assert (first.to_utc, second.to_utc) == (START + 9 * DAY, None)
@@ -146,7 +148,7 @@ def test_a_register_of_the_third_step_keeps_its_measured_values(tmp_path: Path) 
 
 def test_an_error_names_the_work(museum: Register) -> None:
     with pytest.raises(StilltautError) as problem:
-        values = values_of(works.Mounting("W-9", START))
+        values = values_of(Mounting("W-9", START))
         save_entry(museum, "mounts.csv", values, who="A. Person")
     assert problem.value.action
     assert works.work_record(museum, "W-1").mountings

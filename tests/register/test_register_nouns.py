@@ -8,6 +8,10 @@ import pytest
 
 from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.instruments.calibration import apply_calibration
+from analysis.records.house_records import CalendarEvent
+from analysis.records.inspection_records import Inspection, Measured
+from analysis.records.room_records import Calibration, Logger, Place, Placement, Room, Site
+from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from analysis.works import Finish, FrameBuild, Mount, Override, Paper, Wall
 from service.errors import StoreError
@@ -25,6 +29,7 @@ from service.storage import (
     site_settings,
     works,
 )
+from service.storage.records import put_record
 from service.storage.register import Register
 
 DAY = timedelta(days=1)
@@ -34,20 +39,20 @@ START = datetime(2025, 3, 1, tzinfo=UTC)
 @pytest.fixture
 def museum(register: Register) -> Register:
     """One site, two rooms, one logger, one work."""
-    places.put_site(register, places.Site("main", "The museum", "Europe/Vienna"))
+    put_record(register, Site("main", "The museum", "Europe/Vienna"))
     for room in ("north", "south"):
-        places.put_room(register, places.Room(room, "main", f"{room.title()} gallery"))
-    loggers.put_logger(register, loggers.Logger("n1"))
-    sheet = works.Print("W-1", "Snow", 1500, 1000, Paper.FIBRE_BASE, Finish.MATT, on_loan=True)
-    works.put_print(register, sheet)
+        put_record(register, Room(room, "main", f"{room.title()} gallery"))
+    put_record(register, Logger("n1"))
+    sheet = Print("W-1", "Snow", 1500, 1000, Paper.FIBRE_BASE, Finish.MATT, on_loan=True)
+    put_record(register, sheet)
     return register
 
 
 def test_a_work_is_seen_with_the_mount_and_frame_of_its_time(museum: Register) -> None:
-    works.put_mounting(museum, works.Mounting("W-1", START, mounted_rh_pct=48))
-    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START + DAY, spacer_mm=12))
-    works.put_framing(museum, works.Framing("W-1", FrameBuild.E, START + 90 * DAY, 45, 15))
-    works.put_measured(museum, works.Measured("W-1", "half_time_h", 20, 15, 25, "a logger"))
+    put_record(museum, Mounting("W-1", START, mounted_rh_pct=48))
+    put_record(museum, Framing("W-1", FrameBuild.D, START + DAY, spacer_mm=12))
+    put_record(museum, Framing("W-1", FrameBuild.E, START + 90 * DAY, 45, 15))
+    put_record(museum, Measured("W-1", "half_time_h", 20, 15, 25, "a logger"))
     before = works.work_at(museum, "W-1", START + 30 * DAY)
     after = works.work_at(museum, "W-1", START + 100 * DAY)
     assert (before.frame, before.spacer_mm, before.closing_rh_pct) == (FrameBuild.D, 12, None)
@@ -60,24 +65,24 @@ def test_a_work_is_seen_with_the_mount_and_frame_of_its_time(museum: Register) -
 
 
 def test_a_half_time_ends_when_the_frame_is_taped_anew(museum: Register) -> None:
-    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START))
-    works.put_measured(museum, works.Measured("W-1", "half_time_h", 20, 15, 25, "one", START + DAY))
-    works.put_measured(museum, works.Measured("W-1", "prestrain", 1e-3, 0, 2e-3, "two", START))
+    put_record(museum, Framing("W-1", FrameBuild.D, START))
+    put_record(museum, Measured("W-1", "half_time_h", 20, 15, 25, "one", START + DAY))
+    put_record(museum, Measured("W-1", "prestrain", 1e-3, 0, 2e-3, "two", START))
     assert set(works.work_at(museum, "W-1", START + 2 * DAY).overrides) == {
         "half_time_h", "prestrain",
     }  # fmt: skip
-    works.put_framing(museum, works.Framing("W-1", FrameBuild.D, START + 9 * DAY))
+    put_record(museum, Framing("W-1", FrameBuild.D, START + 9 * DAY))
     assert set(works.work_at(museum, "W-1", START + 10 * DAY).overrides) == {"prestrain"}
-    anew = works.Measured("W-1", "half_time_h", 30, 25, 35, "three", START + 9 * DAY)
-    works.put_measured(museum, anew)
+    anew = Measured("W-1", "half_time_h", 30, 25, 35, "three", START + 9 * DAY)
+    put_record(museum, anew)
     assert works.work_at(museum, "W-1", START + 10 * DAY).overrides["half_time_h"].value == 30
     assert works.work_at(museum, "W-1", START + 2 * DAY).overrides["half_time_h"].value == 20
 
 
 def test_a_measured_number_holds_from_its_date(museum: Register) -> None:
-    works.put_measured(museum, works.Measured("W-1", "half_time_h", 20, 15, 25, "first"))
-    later = works.Measured("W-1", "half_time_h", 30, 25, 35, "second", START)
-    works.put_measured(museum, later)
+    put_record(museum, Measured("W-1", "half_time_h", 20, 15, 25, "first"))
+    later = Measured("W-1", "half_time_h", 30, 25, 35, "second", START)
+    put_record(museum, later)
     assert works.work_at(museum, "W-1", START - DAY).overrides["half_time_h"].origin == "first"
     assert works.work_at(museum, "W-1", START).overrides["half_time_h"].origin == "second"
 
@@ -85,8 +90,8 @@ def test_a_measured_number_holds_from_its_date(museum: Register) -> None:
 def test_works_are_where_they_hung(museum: Register) -> None:
     move = START + 30 * DAY
     outside = Wall.OUTSIDE_MASONRY
-    works.put_hanging(museum, works.Hanging("W-1", "north", START, move, outside, True))
-    works.put_hanging(museum, works.Hanging("W-1", "south", move))
+    put_record(museum, Hanging("W-1", "north", START, move, outside, True))
+    put_record(museum, Hanging("W-1", "south", move))
 
     def where(time: datetime) -> list[tuple[str, Wall]]:
         return [
@@ -114,26 +119,24 @@ def test_an_unknown_work_or_room_lists_those_known(museum: Register) -> None:
 
 def test_a_logger_that_moved_is_found_where_it_was(museum: Register) -> None:
     move = START + 30 * DAY
-    loggers.put_placement(museum, loggers.Placement("n1", "north", None, move))
-    loggers.put_placement(museum, loggers.Placement("n1", "south", move))
-    inside = loggers.Placement("n1", "north", START + DAY, place=loggers.Place.IN_FRAME)
-    loggers.put_placement(museum, inside)
+    put_record(museum, Placement("n1", "north", None, move))
+    put_record(museum, Placement("n1", "south", move))
+    inside = Placement("n1", "north", START + DAY, place=Place.IN_FRAME)
+    put_record(museum, inside)
     assert [p.room for p in loggers.placements(museum, "n1")] == ["north", "north", "south"]
     assert len(loggers.placements_in(museum, "north", START, START + DAY)) == 1
     assert loggers.placements_in(museum, "north", move) == ()
     assert [p.to_utc for p in loggers.placements_in(museum, "south", move)] == [None]
-    with pytest.raises(StoreError):
-        loggers.put_placement(museum, loggers.Placement("n1", "north", move, START))
+    with pytest.raises(OutOfRangeError, match="to_utc"):
+        put_record(museum, Placement("n1", "north", move, START))
 
 
 def test_calibrations_are_layers_over_readings(museum: Register) -> None:
+    calibrations.put_calibration(museum, Calibration("n1", "rh_pct", 36, 33, 78, 75, START))
     calibrations.put_calibration(
-        museum, calibrations.Calibration("n1", "rh_pct", 36, 33, 78, 75, START)
+        museum, Calibration("n1", "rh_pct", 34, 33, 74, 75, START + 2 * DAY)
     )
-    calibrations.put_calibration(
-        museum, calibrations.Calibration("n1", "rh_pct", 34, 33, 74, 75, START + 2 * DAY)
-    )
-    calibrations.put_calibration(museum, calibrations.Calibration("n1", "temp_c", 20.5, 20))
+    calibrations.put_calibration(museum, Calibration("n1", "temp_c", 20.5, 20))
     index = pd.date_range(START - DAY, periods=5, freq="D")
     frame = readings_frame(index, temp_c=np.full(5, 21.0), rh_pct=np.full(5, 54.0))
     layered = apply_calibration(frame, calibrations.layers(museum, "n1"))
@@ -143,14 +146,14 @@ def test_calibrations_are_layers_over_readings(museum: Register) -> None:
 
 
 def test_a_calibration_beyond_belief_is_not_stored(museum: Register) -> None:
-    mistyped = calibrations.Calibration("n1", "rh_pct", 36, 63, from_utc=START)
+    mistyped = Calibration("n1", "rh_pct", 36, 63, from_utc=START)
     with pytest.raises(OutOfRangeError, match="calibration from"):
         calibrations.put_calibration(museum, mistyped)
     assert calibrations.calibrations(museum) == ()
 
 
 def test_an_inspection_is_withdrawn_but_not_forgotten(museum: Register) -> None:
-    seen = inspections.Inspection("W-1", START, 2, wave_mm=3.5, by="R. Keeper")
+    seen = Inspection("W-1", START, 2, wave_mm=3.5, by="R. Keeper")
     assert inspections.put_inspection(museum, seen)
     assert not inspections.put_inspection(museum, seen), "the same form sent twice"
     assert inspections.inspections(museum, "W-1") == (seen,)
@@ -162,9 +165,9 @@ def test_an_inspection_is_withdrawn_but_not_forgotten(museum: Register) -> None:
     with pytest.raises(UnknownNameError):
         withdraw(museum, "W-1", START + DAY, "R. Keeper", why="", by="")
     with pytest.raises(OutOfRangeError, match="grade"):
-        inspections.put_inspection(museum, inspections.Inspection("W-1", START, 5))
+        inspections.put_inspection(museum, Inspection("W-1", START, 5, by="R. Keeper"))
     with pytest.raises(StoreError):
-        inspections.put_inspection(museum, inspections.Inspection("W-9", START, 1))
+        inspections.put_inspection(museum, Inspection("W-9", START, 1, by="R. Keeper"))
 
 
 def test_one_notice_per_cause_until_it_is_over(museum: Register) -> None:
@@ -226,11 +229,11 @@ def test_settings_are_dated_and_owned(register: Register) -> None:
 
 
 def test_the_calendar_of_a_room_holds_what_concerns_the_whole_site(museum: Register) -> None:
-    opening = events.CalendarEvent("main", "opening", START, "Opening", "north", START + DAY / 8)
-    storm = events.CalendarEvent("main", "weather", START + DAY, "Storm")
+    opening = CalendarEvent("main", "opening", START, "Opening", "north", START + DAY / 8)
+    storm = CalendarEvent("main", "weather", START + DAY, "Storm")
     for event in (opening, storm):
-        assert events.put_event(museum, event)
-        assert not events.put_event(museum, event)
+        assert put_record(museum, event)
+        assert not put_record(museum, event)
     assert events.calendar(museum, "north") == (opening, storm)
     assert events.calendar(museum, "south") == (storm,)
     assert events.calendar(museum, "north", START + DAY / 9, START + DAY) == (opening,)

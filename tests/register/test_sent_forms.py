@@ -7,30 +7,34 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards.forms.form import CLOCK, Field, Kind, hint
-from dashboards.forms.record_fields import FRAMING, HANGING, MOUNTING, PRINT
-from dashboards.forms.room_fields import BAND, PLACEMENT, PLACES
-from service.register.sent_forms import number, read_form, texts
-from service.storage.loggers import Place
-from service.storage.register_cells import CellError, text_of
+from analysis.records import BY_FILE, Field, Kind, Span
+from analysis.records.cells import CellError, text_of, value_of
+from dashboards.forms.form import CLOCK, HIGH, LOW, choices_of, hint
+from service.records.sent_forms import read_form, texts
 
 ZONE = "Europe/Dublin"
-WHEN = (Field("mounted_utc", "Mounted on", Kind.WHEN),)
+WHEN = (Field(name="mounted_utc", label="Mounted on", kind=Kind.WHEN),)
+NUMBER = Field(name="value", label="Value", kind=Kind.NUMBER)
+RH = (BY_FILE["mounts.csv"].fields["mounted_rh_pct"],)
+
+
+def number(text: str) -> float:
+    return float(value_of(NUMBER, text, mark="either"))
 
 
 @given(st.floats(-1e6, 1e6, allow_nan=False, allow_subnormal=False))
 def test_a_number_comes_back_whatever_mark_it_was_written_with(value: float) -> None:
     text = text_of(value)
-    assert number("overrides.csv", "value", text) == value
+    assert number(text) == value
     whole, _, rest = text.partition(".")
     if rest and not (len(rest) == 3 and len(whole.lstrip("-")) <= 3 and whole.lstrip("-") != "0"):
-        assert number("overrides.csv", "value", text.replace(".", ",")) == value
+        assert number(text.replace(".", ",")) == value
 
 
 @given(st.text(max_size=12))
 def test_any_text_is_a_number_or_a_sentence(text: str) -> None:
     try:
-        assert isinstance(number("overrides.csv", "value", text), float)
+        assert isinstance(number(text), float)
     except CellError as problem:
         assert str(problem)
 
@@ -38,7 +42,7 @@ def test_any_text_is_a_number_or_a_sentence(text: str) -> None:
 @pytest.mark.parametrize("text", ["1,500", "-12,345", "1.500,5", "1 500", "1'500", "0x10", "1_0"])
 def test_what_may_mean_two_numbers_is_none(text: str) -> None:
     with pytest.raises(CellError):
-        number("overrides.csv", "value", text)
+        number(text)
 
 
 @given(
@@ -47,7 +51,7 @@ def test_what_may_mean_two_numbers_is_none(text: str) -> None:
 )
 def test_a_day_and_its_time_are_read_in_the_zone_of_the_house(day: date, clock: time) -> None:
     sent = {"mounted_utc": day.isoformat(), "mounted_utc" + CLOCK: f"{clock:%H:%M}"}
-    found = read_form("mounts.csv", WHEN, sent, ZONE)
+    found = read_form(WHEN, sent, ZONE)
     local = datetime.combine(day, clock)
     if found.problems:
         # put forward over: the clocks never showed it
@@ -64,28 +68,38 @@ def test_a_day_and_its_time_are_read_in_the_zone_of_the_house(day: date, clock: 
 def test_an_untouched_field_keeps_its_seconds_and_its_last_digit() -> None:
     before = {"mounted_utc": datetime(2024, 11, 5, 10, 30, 17, tzinfo=UTC)}
     sent = texts(WHEN, before, ZONE)
-    assert read_form("mounts.csv", WHEN, sent, ZONE, before).values == before
-    note = (Field("note", "Note"),)
+    assert read_form(WHEN, sent, ZONE, before).values == before
+    note = (Field(name="note", label="Note", kind=Kind.NOTE),)
     lines = {"note": "first line\nsecond line "}
-    assert (
-        read_form("mounts.csv", note, {"note": "first linesecond line"}, ZONE, lines).values
-        == lines
-    )
-    spacer = (Field("spacer_mm", "Spacer", Kind.NUMBER, "mm"),)
+    sent = {"note": "first line\r\nsecond line"}
+    assert read_form(note, sent, ZONE, lines).values == lines
+    spacer = (BY_FILE["frames.csv"].fields["spacer_mm"],)
     third = {"spacer_mm": 10 / 3}
-    assert read_form("frames.csv", spacer, texts(spacer, third, ZONE), ZONE, third).values == third
+    assert read_form(spacer, texts(spacer, third, ZONE), ZONE, third).values == third
 
 
-def test_the_places_of_a_logger_are_those_of_the_register() -> None:
-    assert [value for value, _ in PLACES] == [str(place) for place in Place]
+def test_a_range_stands_beside_the_number_and_never_both() -> None:
+    both = {"mounted_rh_pct" + LOW: "40", "mounted_rh_pct" + HIGH: "55,5"}
+    found = read_form(RH, both, ZONE)
+    assert found.values == {"mounted_rh_pct": Span(40.0, 55.5)}
+    assert texts(RH, found.values, ZONE)["mounted_rh_pct" + HIGH] == "55.5"
+    for wrong in (both | {"mounted_rh_pct": "48"}, {"mounted_rh_pct" + LOW: "40"}):
+        assert read_form(RH, wrong, ZONE).problems
+    turned = {"mounted_rh_pct" + LOW: "55", "mounted_rh_pct" + HIGH: "40"}
+    assert "from 1 to 99" in read_form(RH, turned, ZONE).problems["mounted_rh_pct"]
 
 
-@pytest.mark.parametrize("fields", [PRINT, MOUNTING, FRAMING, HANGING, PLACEMENT, BAND])
-def test_every_field_can_be_left_open_or_says_that_it_is_needed(fields: tuple[Field, ...]) -> None:
-    for one in fields:
-        empty = one.kind is not Kind.CHOICE or not one.choices or one.choices[0][0] in ("", "no")
-        assert empty or one.required, one.name
+@pytest.mark.parametrize("text", ["-5", "nan", "1e308", "inf", "1e-320", "160 cm", "0x1F", "४"])
+def test_a_humidity_that_cannot_be_is_a_sentence(text: str) -> None:
+    assert read_form(RH, {"mounted_rh_pct": text}, ZONE).problems or text == "४"
+
+
+@pytest.mark.parametrize("file", BY_FILE)
+def test_every_field_can_be_left_open_or_says_that_it_is_needed(file: str) -> None:
+    for one in BY_FILE[file].asked():
+        if one.kind in (Kind.CHOICE, Kind.YES_NO):
+            assert one.needed or one.may_be_unknown or choices_of(one), one.name
         if one.kind is Kind.NUMBER:
-            assert one.example, one.name
-            assert one.without or one.required, one.name
-        assert hint(one) or one.choices or one.name == "note", one.name
+            assert one.example or one.without, one.name
+            assert one.without or one.needed or not one.may_be_unknown, one.name
+        assert hint(one) or choices_of(one) or one.of or one.name in ("note", "to_utc"), one.name

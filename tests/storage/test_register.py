@@ -14,16 +14,18 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import Engine, insert, select, text
 
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import AgreedBand, Room, Site
+from analysis.records.work_records import Print
 from analysis.works import Finish, Paper
 from service.errors import StoreError
 from service.storage import audit, inspections, migrate, places
-from service.storage.records import values_of
+from service.storage.records import put_record, values_of
 from service.storage.register import Register, make_engine, open_register
 from service.storage.schema import InspectionRow, SiteRow, Table, WorkRow
-from service.storage.works import Print
 
-SITE = places.Site("main", "The museum", "Europe/Vienna", 171.0)
-SEEN = inspections.Inspection("W-1", datetime(2026, 3, 2, 10, tzinfo=UTC), 1, by="R. Keeper")
+SITE = Site("main", "The museum", "Europe/Vienna", 171.0)
+SEEN = Inspection("W-1", datetime(2026, 3, 2, 10, tzinfo=UTC), 1, by="R. Keeper")
 
 FAILING = """
 from alembic import op
@@ -140,8 +142,8 @@ def test_inspections_of_the_fifth_step_say_nothing_of_the_edges(
 def test_a_later_step_rebuilds_a_table_that_others_refer_to(
     register: Register, tmp_path: Path
 ) -> None:
-    places.put_site(register, SITE)
-    places.put_room(register, places.Room("north", "main", "North gallery"))
+    put_record(register, SITE)
+    put_record(register, Room("north", "main", "North gallery"))
     assert migrate.upgrade(register.engine, steps_with(tmp_path, WORKING)) == ["9001"]
     assert [room.room for room in places.rooms(register)] == ["north"]
     assert register.faults() == []
@@ -150,7 +152,7 @@ def test_a_later_step_rebuilds_a_table_that_others_refer_to(
 
 
 def test_a_failing_step_leaves_nothing(register: Register, tmp_path: Path) -> None:
-    places.put_site(register, SITE)
+    put_record(register, SITE)
     with pytest.raises(StoreError, match="upgrade by step 9001") as told:
         migrate.upgrade(register.engine, steps_with(tmp_path, FAILING))
     assert "The register is as it was" in told.value.action
@@ -196,7 +198,7 @@ def test_two_that_open_together_both_get_it(file: Path) -> None:
 
 def test_a_transaction_happens_whole_or_not_at_all(register: Register) -> None:
     with pytest.raises(ZeroDivisionError), register.writing():
-        places.put_site(register, SITE)
+        put_record(register, SITE)
         _ = 1 / 0
     assert places.sites(register) == ()
     assert audit.trail(register) == ()
@@ -204,23 +206,23 @@ def test_a_transaction_happens_whole_or_not_at_all(register: Register) -> None:
 
 def test_a_room_of_no_site_is_refused_in_five_parts(register: Register) -> None:
     with pytest.raises(StoreError, match="nothing was changed"):
-        places.put_room(register, places.Room("north", "nowhere", "North gallery"))
+        put_record(register, Room("north", "nowhere", "North gallery"))
     assert places.rooms(register) == ()
 
 
 def test_a_site_with_rooms_cannot_be_removed_under_them(register: Register) -> None:
-    places.put_site(register, SITE)
-    places.put_room(register, places.Room("north", "main", "North gallery"))
+    put_record(register, SITE)
+    put_record(register, Room("north", "main", "North gallery"))
     with pytest.raises(StoreError), register.writing() as session:
         session.delete(session.scalars(select(SiteRow)).one())
     assert places.sites(register) == (SITE,)
 
 
 def test_every_change_leaves_a_line_in_the_audit_trail(register: Register) -> None:
-    assert places.put_site(register, SITE, by="R. Keeper")
-    assert not places.put_site(register, SITE, by="R. Keeper")
-    changed = places.Site("main", "The museum", "Europe/Vienna", 180.0)
-    assert places.put_site(register, changed, by="T. Other")
+    assert put_record(register, SITE, by="R. Keeper")
+    assert not put_record(register, SITE, by="R. Keeper")
+    changed = Site("main", "The museum", "Europe/Vienna", 180.0)
+    assert put_record(register, changed, by="T. Other")
     newest, oldest = audit.trail(register)
     assert (oldest.by, oldest.before, newest.by) == ("R. Keeper", None, "T. Other")
     assert newest.before is not None and newest.after is not None
@@ -229,24 +231,24 @@ def test_every_change_leaves_a_line_in_the_audit_trail(register: Register) -> No
 
 
 def test_times_keep_their_instant_and_come_back_in_utc(register: Register) -> None:
-    places.put_site(register, SITE)
-    places.put_room(register, places.Room("north", "main", "North gallery"))
+    put_record(register, SITE)
+    put_record(register, Room("north", "main", "North gallery"))
     vienna = datetime(2025, 6, 1, 2, 0, tzinfo=timezone(timedelta(hours=2)))
-    places.put_band(register, places.AgreedBand("north", "loans", 45, 55, band_since=vienna))
+    put_record(register, AgreedBand("north", "loans", 45, 55, band_since=vienna))
     (band,) = places.bands(register, "north")
     assert band.band_since == datetime(2025, 6, 1, tzinfo=UTC)
     assert band.band_since is not None and band.band_since.tzinfo is UTC
-    naive = places.AgreedBand("north", "loans", band_since=datetime(2025, 6, 1))  # noqa: DTZ001
+    naive = AgreedBand("north", "loans", band_since=datetime(2025, 6, 1))  # noqa: DTZ001
     with pytest.raises(Exception, match="without a zone"):
-        places.put_band(register, naive)
+        put_record(register, naive)
 
 
 def test_the_newest_band_that_has_begun_holds(register: Register) -> None:
-    places.put_site(register, SITE)
-    places.put_room(register, places.Room("north", "main", "North gallery"))
+    put_record(register, SITE)
+    put_record(register, Room("north", "main", "North gallery"))
     spring, autumn = datetime(2025, 3, 1, tzinfo=UTC), datetime(2025, 9, 1, tzinfo=UTC)
-    places.put_band(register, places.AgreedBand("north", "later", 45, 55, band_since=autumn))
-    places.put_band(register, places.AgreedBand("north", "earlier", 40, 60, band_since=spring))
+    put_record(register, AgreedBand("north", "later", 45, 55, band_since=autumn))
+    put_record(register, AgreedBand("north", "earlier", 40, 60, band_since=spring))
     names = [
         None if band is None else band.band_name
         for day in (-1, 0, 200)

@@ -9,13 +9,25 @@ import pandas as pd
 import pyarrow.parquet as pq
 import pytest
 
+from analysis.records.house_records import CalendarEvent
+from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import (
+    AgreedBand,
+    Calibration,
+    Logger,
+    Place,
+    Placement,
+    Room,
+    Site,
+)
+from analysis.records.work_records import Hanging, Print
 from analysis.series import readings_frame
 from analysis.works import Finish, Paper
 from service.answers.museum import Museum
 from service.climate.room_readings import room_reach
 from service.settings import Settings
-from service.storage import calibrations, events, inspections, loggers, places, works
-from service.storage.loggers import Place, Placement
+from service.storage import calibrations, inspections
+from service.storage.records import put_record
 from service.storage.spans import spans
 from service.storage.stores import Stores
 from service.storage.versions import Versions, versions
@@ -31,16 +43,16 @@ def series(start: str, hours: int, rh: float = 50.0) -> pd.DataFrame:
 @pytest.fixture
 def museum(stores: Stores) -> Stores:
     register = stores.register
-    places.put_site(register, places.Site("main", "The museum", "Europe/Vienna"))
+    put_record(register, Site("main", "The museum", "Europe/Vienna"))
     for room in ("north", "south", "yard"):
-        places.put_room(register, places.Room(room, "main", room))
+        put_record(register, Room(room, "main", room))
     for logger, room in (("n1", "north"), ("s1", "south")):
-        loggers.put_logger(register, loggers.Logger(logger))
-        loggers.put_placement(register, Placement(logger, room))
-    loggers.put_logger(register, loggers.Logger("out"))
-    loggers.put_placement(register, Placement("out", "yard", place=Place.OUTDOORS))
-    works.put_print(register, works.Print("W-1", "Snow", 1000, 800, Paper.FIBRE_BASE, Finish.MATT))
-    works.put_hanging(register, works.Hanging("W-1", "north"))
+        put_record(register, Logger(logger))
+        put_record(register, Placement(logger, room))
+    put_record(register, Logger("out"))
+    put_record(register, Placement("out", "yard", place=Place.OUTDOORS))
+    put_record(register, Print("W-1", "Snow", 1000, 800, Paper.FIBRE_BASE, Finish.MATT))
+    put_record(register, Hanging("W-1", "north"))
     return stores
 
 
@@ -62,18 +74,18 @@ def test_readings_concern_the_room_in_which_their_logger_hangs(museum: Stores) -
 
 def test_facts_concern_what_they_name(museum: Stores) -> None:
     register = museum.register
-    look = inspections.Inspection("W-1", START, 1, by="R. Keeper")
+    look = Inspection("W-1", START, 1, by="R. Keeper")
     assert moved(museum, lambda: inspections.put_inspection(register, look)) == {"work:W-1"}
     assert moved(museum, lambda: inspections.put_inspection(register, look)) == set()
-    band = places.AgreedBand("south", "agreed", 40.0, 55.0)
-    assert moved(museum, lambda: places.put_band(register, band)) == {"room:south"}
-    checked = calibrations.Calibration("n1", "rh_pct", 50.0, 51.0)
+    band = AgreedBand("south", "agreed", 40.0, 55.0)
+    assert moved(museum, lambda: put_record(register, band)) == {"room:south"}
+    checked = Calibration("n1", "rh_pct", 50.0, 51.0)
     assert moved(museum, lambda: calibrations.put_calibration(register, checked)) == {"room:north"}
-    elsewhere = works.Hanging("W-1", "south", START)
-    told = moved(museum, lambda: works.put_hanging(register, elsewhere))
+    elsewhere = Hanging("W-1", "south", START)
+    told = moved(museum, lambda: put_record(register, elsewhere))
     assert told == {"work:W-1", "room:south"}
-    opening = events.CalendarEvent("main", "opening", START, "Opening")
-    assert moved(museum, lambda: events.put_event(register, opening)) == {"site:main"}
+    opening = CalendarEvent("main", "opening", START, "Opening")
+    assert moved(museum, lambda: put_record(register, opening)) == {"site:main"}
 
 
 def test_a_stamp_is_equal_while_what_it_names_is_unchanged() -> None:
@@ -134,8 +146,8 @@ def test_a_room_reaches_as_far_as_its_logger_hung_there(
 ) -> None:
     museum.readings.merge("x", series("2026-01-01", 72))
     from_utc, to_utc = (None if t is None else pd.Timestamp(t, tz="UTC") for t in (begin, end))
-    loggers.put_logger(museum.register, loggers.Logger("x"))
-    loggers.put_placement(museum.register, Placement("x", "yard", from_utc, to_utc))
+    put_record(museum.register, Logger("x"))
+    put_record(museum.register, Placement("x", "yard", from_utc, to_utc))
     found = room_reach(museum, "yard")
     if expected is None:
         assert found is None

@@ -6,13 +6,16 @@ from pathlib import Path
 
 import pytest
 
+from analysis.records.room_records import Logger, Placement, Room, Site
+from analysis.records.work_records import Hanging, Print
 from analysis.works import Finish, Paper
 from service.intake.taking_in import finish_received, take_in
 from service.intake.verification import verify
 from service.register.archive import write_archive
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage import loggers, places, uploads, works
+from service.storage import uploads
+from service.storage.records import put_record
 from service.storage.stores import Stores
 
 START = datetime(2025, 3, 1, tzinfo=UTC)
@@ -23,20 +26,20 @@ EXPORT = b"Time,Temp (C),RH (%)\n2025-10-31 23:00,20.5,50\n2025-11-01 00:00,20.6
 
 @pytest.fixture
 def museum(stores: Stores) -> Stores:
-    places.put_site(stores.register, places.Site("main", "The museum", "Europe/Vienna"))
+    put_record(stores.register, Site("main", "The museum", "Europe/Vienna"))
     for room in ("north", "south"):
-        places.put_room(stores.register, places.Room(room, "main", room))
-    loggers.put_logger(stores.register, loggers.Logger("n1"))
-    sheet = works.Print("W-1", "Snow", 1500, 1000, Paper.FIBRE_BASE, Finish.MATT)
-    works.put_print(stores.register, sheet)
+        put_record(stores.register, Room(room, "main", room))
+    put_record(stores.register, Logger("n1"))
+    sheet = Print("W-1", "Snow", 1500, 1000, Paper.FIBRE_BASE, Finish.MATT)
+    put_record(stores.register, sheet)
     return stores
 
 
 def test_a_work_in_two_rooms_at_once_is_named(museum: Stores) -> None:
-    works.put_hanging(museum.register, works.Hanging("W-1", "north", START, START + DAY))
-    works.put_hanging(museum.register, works.Hanging("W-1", "south", START + DAY))
+    put_record(museum.register, Hanging("W-1", "north", START, START + DAY))
+    put_record(museum.register, Hanging("W-1", "south", START + DAY))
     assert verify(museum) == []
-    works.put_hanging(museum.register, works.Hanging("W-1", "north", START))
+    put_record(museum.register, Hanging("W-1", "north", START))
     (problem,) = verify(museum)
     assert problem.where == "hangings, work W-1"
     assert problem.found == (
@@ -45,8 +48,8 @@ def test_a_work_in_two_rooms_at_once_is_named(museum: Stores) -> None:
 
 
 def test_a_logger_in_two_rooms_at_once_is_named(museum: Stores) -> None:
-    loggers.put_placement(museum.register, loggers.Placement("n1", "north", None, START + DAY))
-    loggers.put_placement(museum.register, loggers.Placement("n1", "south", START))
+    put_record(museum.register, Placement("n1", "north", None, START + DAY))
+    put_record(museum.register, Placement("n1", "south", START))
     (problem,) = verify(museum)
     assert problem.where == "placements, logger n1"
 

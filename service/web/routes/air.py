@@ -26,7 +26,7 @@ router = APIRouter()
 YEAR = timedelta(days=366)
 
 
-@router.get("/rooms/{room_id}/air", name="room air")
+@router.get("/rooms/{room_id:name}/air", name="room air")
 def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
     """Show a room's last year: figures, psychrometric picture, carpet."""
     room = museum.room(room_id)

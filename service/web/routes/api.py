@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, UploadFile
 
+from analysis.records.inspection_records import Inspection
 from dashboards.text.sentences import round_sentence, week_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.half_time_json import half_time_json
@@ -17,7 +18,7 @@ from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
 from service.notices.lines import room_names
 from service.notices.told_judgement import as_plain
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.storage.notices import notices
 from service.web.problems import PROBLEM_JSON
 from service.web.responses import (
@@ -55,7 +56,7 @@ def rooms(museum: MuseumDep) -> list[Json]:
     return [{"room": r.room, "name": r.name, "store": r.store} for r in museum.rooms()]
 
 
-@router.get("/rooms/{room_id}/weeks/{iso_week}", response_model=RoomWeekOut)
+@router.get("/rooms/{room_id:name}/weeks/{iso_week}", response_model=RoomWeekOut)
 def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
     """Return one week of a room: its sentence, events and judgements."""
     week = museum.room_week(room_id, iso_week)
@@ -82,7 +83,7 @@ def round_(museum: MuseumDep, room: str | None = None) -> Json:
     }
 
 
-@router.get("/works/{work_id}", response_model=WorkOut)
+@router.get("/works/{work_id:name}", response_model=WorkOut)
 def work(museum: MuseumDep, work_id: str) -> Json:
     """Return what can be said of one work now, what to bear in mind, and what people saw."""
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
@@ -95,13 +96,13 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     }
 
 
-@router.get("/works/{work_id}/half-time", response_model=HalfTimeOut)
+@router.get("/works/{work_id:name}/half-time", response_model=HalfTimeOut)
 def half_time(museum: MuseumDep, work_id: str) -> Json:
     """Return how fast a work's frame follows its room, as far as a logger in it tells."""
     return half_time_json(known_half_time(museum, work_id))
 
 
-@router.get("/works/{work_id}/why", response_model=WhyOut)
+@router.get("/works/{work_id:name}/why", response_model=WhyOut)
 def why(museum: MuseumDep, work_id: str, at: str = "") -> Json:
     """Return the chain behind a work at an hour: now, or at a time in the site's zone."""
     return as_json(reasons(museum, work_id, hour_asked(at, museum.zone) if at else None))

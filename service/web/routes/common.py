@@ -3,16 +3,35 @@
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Annotated
+from urllib.parse import unquote
 
 from fastapi import Depends, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
+from starlette.convertors import Convertor, register_url_convertor
 
 from analysis.errors import OutOfRangeError, UnknownNameError
 from dashboards.render import Page, page_html
 from dashboards.text.wording import number
 from service.answers.museum import Museum
 from service.jobs import Jobs
-from service.register.record_nouns import Noun
+from service.records.record_parts import Part
+
+
+class NameConvertor(Convertor[str]):
+    """One part of an address as a name; undoes the second quoting of those that need it."""
+
+    regex = "[^/]+"
+
+    def convert(self, value: str) -> str:
+        """Return the name that stands in an address."""
+        return unquote(value)
+
+    def to_string(self, value: str) -> str:
+        """Return a name as it stands in an address."""
+        return value
+
+
+register_url_convertor("name", NameConvertor())
 
 
 def _museum(request: Request) -> Museum:
@@ -50,11 +69,11 @@ async def form_texts(request: Request) -> dict[str, str]:
     return {name: str(value) for name, value in (await request.form()).items()}
 
 
-def noun_of(part: str, nouns: Mapping[str, Noun]) -> Noun:
+def part_of(slug: str, parts: Mapping[str, Part]) -> Part:
     """Return the part of a record of that name, or raise `UnknownNameError`."""
-    if part not in nouns:
-        raise UnknownNameError(read="parts of a record", name=part, known=nouns)
-    return nouns[part]
+    if slug not in parts:
+        raise UnknownNameError(read="parts of a record", name=slug, known=parts)
+    return parts[slug]
 
 
 def go_to(address: str) -> RedirectResponse:

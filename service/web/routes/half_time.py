@@ -30,7 +30,7 @@ SAVED = {
 }
 
 
-@router.get("/works/{work_id}/half-time")
+@router.get("/works/{work_id:name}/half-time")
 def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show what a logger in the frame says of it, or how to get such a record."""
     known = known_half_time(museum, work_id)
@@ -57,14 +57,14 @@ def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     )
 
 
-@router.post("/works/{work_id}/half-time/use")
+@router.post("/works/{work_id:name}/half-time/use")
 def use(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text) -> RedirectResponse:
     """Write the fitted half-time down for the work, with its origin."""
     use_half_time(museum.stores, work_id, by=by.strip(), at_utc=museum.as_of())
     return _told(jobs, work_id, "used")
 
 
-@router.post("/works/{work_id}/half-time/take-back")
+@router.post("/works/{work_id:name}/half-time/take-back")
 def back(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text, why: Text) -> RedirectResponse:
     """Take the half-time in use out of the count."""
     take_back(museum.stores, work_id, by=by.strip(), why=why.strip(), at_utc=museum.as_of())

@@ -7,8 +7,9 @@ from fastapi import APIRouter, Form
 from fastapi.responses import RedirectResponse
 
 from analysis.errors import StilltautError
+from analysis.records.inspection_records import Inspection
 from dashboards import links
-from service.storage.inspections import Inspection, put_inspection, withdraw_inspection
+from service.storage.inspections import put_inspection, withdraw_inspection
 from service.web.routes.common import JobsDep, MuseumDep, go_to, own_address
 
 router = APIRouter()
@@ -17,7 +18,7 @@ Text = Annotated[str, Form()]
 EDGES = {"": None, "hold": False, "loose": True}
 
 
-@router.post("/works/{work_id}/inspections")
+@router.post("/works/{work_id:name}/inspections")
 def add(
     museum: MuseumDep,
     jobs: JobsDep,
@@ -50,7 +51,7 @@ def add(
     )
 
 
-@router.post("/works/{work_id}/inspections/{inspection_id}/withdraw")
+@router.post("/works/{work_id:name}/inspections/{inspection_id:name}/withdraw")
 def withdraw(
     museum: MuseumDep, jobs: JobsDep, work_id: str, inspection_id: str
 ) -> RedirectResponse:

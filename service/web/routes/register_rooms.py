@@ -1,38 +1,94 @@
 """The house, its rooms, where loggers hang, and the bands agreed."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from analysis.errors import StilltautError
+from analysis.records import REGISTER
+from analysis.records.room_records import Logger, Room, Site
 from dashboards import links
-from dashboards.forms.form import Field
-from dashboards.forms.room_fields import HOUSE, LOGGER, LOGGER_NAME, ROOM, ROOM_NAME, SITE_CHOICE
+from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
-from service.records.entries import asked_entry, asked_take_out, sent_entry, sent_take_out
-from service.records.entry_forms import Texts, house_form, logger_form, read_sent, room_form
+from service.records.entry_forms import (
+    WAS,
+    asked_entry,
+    kept,
+    sent_entry,
+    sent_take_out,
+    sheet_form,
+    take_out_form,
+)
 from service.records.record_pages import room_record_page
-from service.records.register_saving import save_entry
-from service.register.record_nouns import OF_A_ROOM
-from service.register.sent_forms import problem_at, texts
-from service.storage.loggers import Logger, logger_named
-from service.storage.places import Room, Site, room_named, sites
+from service.records.record_parts import OF_A_ROOM
+from service.records.sent_forms import Texts, texts
+from service.storage.loggers import logger_named
+from service.storage.places import room_named, sites
 from service.storage.records import values_of
 from service.web.routes.common import (
     JobsDep,
     MuseumDep,
     form_texts,
     go_to,
-    noun_of,
+    part_of,
     saved_at,
     sent_back,
     shown,
 )
 
 router = APIRouter()
+HOUSE = REGISTER["sites.csv"].asked()
+
+
+def house_form(museum: Museum, sent: Texts, problems: Texts, hidden: Texts) -> FormPage:
+    """Return the form of the house."""
+    return sheet_form(
+        museum,
+        HOUSE,
+        sent,
+        problems,
+        question="Which house is it?",
+        answer="A building or campus: its name, and the zone in which its people read the time.",
+        action=links.house(),
+        back=links.works(),
+        hidden=hidden,
+    )
+
+
+def room_form(museum: Museum, sent: Texts, problems: Texts, room_id: str = "") -> FormPage:
+    """Return the form of a room: a new one, or the one of that name."""
+    houses = sites(museum.stores.register)
+    left_out = (("room",) if room_id else ()) + (("site",) if len(houses) == 1 else ())
+    return sheet_form(
+        museum,
+        REGISTER["rooms.csv"].asked(*left_out),
+        sent,
+        problems,
+        question="Which room is it?",
+        answer="A gallery, a store, or another space with air of its own.",
+        action=links.room_record(room_id, "room") if room_id else links.new_room(),
+        back=links.room_record(room_id) if room_id else links.works(),
+        hidden={"site": houses[0].site} if len(houses) == 1 else {},
+    )
+
+
+def logger_form(
+    museum: Museum, room_id: str, sent: Texts, problems: Texts, was: str = ""
+) -> FormPage:
+    """Return the form of a logger: a new one, or the one of that name."""
+    return sheet_form(
+        museum,
+        REGISTER["loggers.csv"].asked(),
+        sent,
+        problems,
+        question=f"What is {was}?" if was else "Which logger is it?",
+        answer="The instrument itself." + ("" if was else " Where it hangs comes next."),
+        action=links.room_record(room_id, "instrument"),
+        back=links.room_record(room_id),
+        hidden={WAS + "logger": was} if was else {},
+    )
 
 
 @router.get("/house")
@@ -40,8 +96,9 @@ def ask_house(museum: MuseumDep) -> HTMLResponse:
     """Show the form of the house."""
     there = next(iter(sites(museum.stores.register)), None)
     if there is None:
-        return shown(house_form({}, {}, {}))
-    return shown(house_form(texts(HOUSE, values_of(there), "UTC"), {}, {"site": there.site}))
+        return shown(house_form(museum, {}, {}, {}))
+    sent = texts(HOUSE, values_of(there), "UTC")
+    return shown(house_form(museum, sent, {}, {"site": there.site}))
 
 
 @router.post("/house")
@@ -52,14 +109,13 @@ async def write_house(request: Request, museum: MuseumDep) -> Response:
     there = next((one for one in sites(museum.stores.register) if one.site == site), None)
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
-        short = there.site if there else _short_name(str(values["name"]))
-        return values_of(Site(**({"site": short} | dict(values))))
+        stays = values_of(there) if there else {"site": _short_name(str(values["name"]))}
+        return values_of(Site(**(stays | dict(values))))
 
-    hidden = {"site": there.site} if there else {}
     was = {"site": there.site} if there else None
-    problems = _kept(museum, "sites.csv", HOUSE, sent, make, was=was, otherwise="zone")
+    problems = kept(museum, "sites.csv", HOUSE, sent, make, was=was, otherwise="zone")
     if problems:
-        return sent_back(house_form(sent, problems, hidden))
+        return sent_back(house_form(museum, sent, problems, was or {}))
     return saved_at(links.works(), "written") if there else go_to(links.new_room())
 
 
@@ -75,139 +131,119 @@ def new_room(museum: MuseumDep) -> Response:
 async def add_room(request: Request, museum: MuseumDep) -> Response:
     """Write a new room down."""
     sent = await form_texts(request)
-    fields = (ROOM_NAME, SITE_CHOICE, *ROOM)
+    fields = REGISTER["rooms.csv"].asked()
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
         return values_of(Room(**values))
 
-    problems = _kept(museum, "rooms.csv", fields, sent, make, otherwise="room")
+    problems = kept(museum, "rooms.csv", fields, sent, make, otherwise="room")
     if problems:
         return sent_back(room_form(museum, sent, problems))
     return saved_at(links.room_record(sent["room"].strip()), "written")
 
 
-@router.get("/rooms/{room_id}/record")
+@router.get("/rooms/{room_id:name}/record")
 def record(museum: MuseumDep, room_id: str, saved: str = "") -> HTMLResponse:
     """Show everything the register knows of a room."""
     return shown(room_record_page(museum, room_id, saved))
 
 
-@router.get("/rooms/{room_id}/record/room")
+@router.get("/rooms/{room_id:name}/record/room")
 def ask_room(museum: MuseumDep, room_id: str) -> HTMLResponse:
     """Show the form of a room."""
     there = values_of(room_named(museum.stores.register, room_id))
-    return shown(room_form(museum, texts((SITE_CHOICE, *ROOM), there, "UTC"), {}, room_id))
+    sent = texts(REGISTER["rooms.csv"].asked(), there, "UTC")
+    return shown(room_form(museum, sent, {}, room_id))
 
 
-@router.post("/rooms/{room_id}/record/room")
+@router.post("/rooms/{room_id:name}/record/room")
 async def correct_room(
     request: Request, museum: MuseumDep, jobs: JobsDep, room_id: str
 ) -> Response:
     """Correct a room."""
     sent = await form_texts(request)
-    room_named(museum.stores.register, room_id)
+    there = values_of(room_named(museum.stores.register, room_id))
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
-        return values_of(Room(**({"room": room_id} | dict(values))))
+        return values_of(Room(**({"room": room_id, "site": there["site"]} | dict(values))))
 
-    fields, was = (SITE_CHOICE, *ROOM), {"room": room_id}
-    problems = _kept(museum, "rooms.csv", fields, sent, make, was=was, otherwise="name")
+    fields, was = REGISTER["rooms.csv"].asked("room"), {"room": room_id}
+    problems = kept(museum, "rooms.csv", fields, sent, make, was=was, otherwise="name")
     if problems:
         return sent_back(room_form(museum, sent, problems, room_id))
     return _done(museum, jobs, room_id, "written")
 
 
-@router.get("/rooms/{room_id}/record/instrument")
+@router.get("/rooms/{room_id:name}/record/instrument")
 def ask_logger(museum: MuseumDep, room_id: str, was_logger: str = "") -> HTMLResponse:
     """Ask for a new logger, or show the one that is to be corrected."""
     room_named(museum.stores.register, room_id)
     there = logger_named(museum.stores.register, was_logger)
     if there is None:
-        return shown(logger_form(room_id, {}, {}))
-    return shown(logger_form(room_id, texts(LOGGER, values_of(there), "UTC"), {}, was_logger))
+        return shown(logger_form(museum, room_id, {}, {}))
+    sent = texts(REGISTER["loggers.csv"].asked(), values_of(there), "UTC")
+    return shown(logger_form(museum, room_id, sent, {}, was_logger))
 
 
-@router.post("/rooms/{room_id}/record/instrument")
+@router.post("/rooms/{room_id:name}/record/instrument")
 async def write_logger(
     request: Request, museum: MuseumDep, jobs: JobsDep, room_id: str
 ) -> Response:
     """Write a logger down and ask where it hangs, or correct one."""
     sent = await form_texts(request)
     room_named(museum.stores.register, room_id)
-    there = logger_named(museum.stores.register, sent.get("was_logger", ""))
+    there = logger_named(museum.stores.register, sent.get(WAS + "logger", ""))
     name = "" if there is None else there.logger
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
-        return values_of(Logger(**(dict(values) | ({"logger": name} if name else {}))))
+        stays = {} if there is None else {"note": there.note}
+        return values_of(Logger(**(stays | dict(values))))
 
-    fields = LOGGER if name else (LOGGER_NAME, *LOGGER)
+    fields = REGISTER["loggers.csv"].asked()
     was = {"logger": name} if name else None
-    otherwise = "description" if name else "logger"
-    problems = _kept(museum, "loggers.csv", fields, sent, make, was=was, otherwise=otherwise)
+    problems = kept(museum, "loggers.csv", fields, sent, make, was=was, otherwise="logger")
     if problems:
-        return sent_back(logger_form(room_id, sent, problems, name))
+        return sent_back(logger_form(museum, room_id, sent, problems, name))
     if name:
         return _done(museum, jobs, room_id, "written")
     return go_to(links.room_record(room_id, "logger", logger=sent["logger"].strip()))
 
 
-@router.get("/rooms/{room_id}/record/{part}")
+@router.get("/rooms/{room_id:name}/record/{part}")
 def ask_entry(request: Request, museum: MuseumDep, room_id: str, part: str) -> Response:
     """Show the form that adds an entry to a part of the record, or corrects one."""
-    noun = noun_of(part, OF_A_ROOM)
+    asked = part_of(part, OF_A_ROOM)
     room_named(museum.stores.register, room_id)
-    return shown(asked_entry(museum, noun, room_id, dict(request.query_params)))
+    return shown(asked_entry(museum, asked, room_id, dict(request.query_params)))
 
 
-@router.post("/rooms/{room_id}/record/{part}")
+@router.post("/rooms/{room_id:name}/record/{part}")
 async def write_entry(
     request: Request, museum: MuseumDep, jobs: JobsDep, room_id: str, part: str
 ) -> Response:
     """Add an entry to a part of the record, or correct one."""
-    noun = noun_of(part, OF_A_ROOM)
+    asked = part_of(part, OF_A_ROOM)
     room_named(museum.stores.register, room_id)
-    page = sent_entry(museum, noun, room_id, await form_texts(request))
+    page = sent_entry(museum, asked, room_id, await form_texts(request))
     return sent_back(page) if page is not None else _done(museum, jobs, room_id, "written")
 
 
-@router.get("/rooms/{room_id}/record/{part}/take-out")
+@router.get("/rooms/{room_id:name}/record/{part}/take-out")
 def ask_take_out(request: Request, museum: MuseumDep, room_id: str, part: str) -> HTMLResponse:
     """Ask why an entry is to be taken out."""
-    noun = noun_of(part, OF_A_ROOM)
+    asked = part_of(part, OF_A_ROOM)
     room_named(museum.stores.register, room_id)
-    return shown(asked_take_out(noun, room_id, dict(request.query_params)))
+    return shown(take_out_form(asked, room_id, dict(request.query_params), {}))
 
 
-@router.post("/rooms/{room_id}/record/{part}/take-out")
+@router.post("/rooms/{room_id:name}/record/{part}/take-out")
 async def take_out(
     request: Request, museum: MuseumDep, jobs: JobsDep, room_id: str, part: str
 ) -> Response:
     """Take an entry out of the record."""
-    noun = noun_of(part, OF_A_ROOM)
-    page = sent_take_out(museum, noun, room_id, await form_texts(request))
+    asked = part_of(part, OF_A_ROOM)
+    page = sent_take_out(museum, asked, room_id, await form_texts(request))
     return sent_back(page) if page is not None else _done(museum, jobs, room_id, "taken-out")
-
-
-def _kept(
-    museum: Museum,
-    file: str,
-    fields: tuple[Field, ...],
-    sent: Texts,
-    make: Callable[[Mapping[str, Any]], dict[str, Any]],
-    *,
-    otherwise: str,
-    was: Mapping[str, Any] | None = None,
-) -> dict[str, str]:
-    """Keep what a form says; return what is wrong with it, by field."""
-    found = read_sent(museum, file, fields, sent)
-    if found.problems:
-        return found.problems
-    try:
-        who = sent["who"].strip()
-        save_entry(museum.stores.register, file, make(found.values), who=who, was=was)
-    except StilltautError as problem:
-        return problem_at(problem, fields, otherwise)
-    return {}
 
 
 def _done(museum: Museum, jobs: JobsDep, room_id: str, done: str) -> Response:

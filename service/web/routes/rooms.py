@@ -19,14 +19,14 @@ router = APIRouter()
 MEDIA = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
 
 
-@router.get("/rooms/{room_id}")
+@router.get("/rooms/{room_id:name}")
 def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
     """Show a room's latest week."""
     now = museum.this_week() or week_of(datetime.now().astimezone(), museum.zone)
     return room_week(museum, room_id, now)
 
 
-@router.get("/rooms/{room_id}/{iso_week}.{ending}")
+@router.get("/rooms/{room_id:name}/{iso_week}.{ending}")
 def week_file(museum: MuseumDep, room_id: str, iso_week: str, ending: str) -> Response:
     """Send a room's week chart as SVG, PNG or PDF."""
     data = week_bytes(museum, room_id, iso_week, ending)
@@ -34,7 +34,7 @@ def week_file(museum: MuseumDep, room_id: str, iso_week: str, ending: str) -> Re
     return Response(data, media_type=MEDIA[ending], headers={"Content-Disposition": name})
 
 
-@router.get("/rooms/{room_id}/{iso_week}")
+@router.get("/rooms/{room_id:name}/{iso_week}")
 def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
     """Show one week of a room."""
     week = museum.room_week(room_id, iso_week)

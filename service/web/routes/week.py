@@ -6,6 +6,7 @@ from datetime import datetime
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from analysis.records.room_records import Room
 from analysis.results import Listing
 from dashboards.charts.glance import room_glance
 from dashboards.charts.strips import page_key, strip_lines
@@ -19,7 +20,6 @@ from service.answers.rounds import round_lines
 from service.climate.room_readings import full_hour
 from service.climate.weeks import shifted, week_of, week_span
 from service.notices.lines import open_lines
-from service.storage.places import Room
 from service.web.routes.common import MuseumDep, shown
 
 router = APIRouter()

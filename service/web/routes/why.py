@@ -29,7 +29,7 @@ PICTURE_WORDS = (
 )
 
 
-@router.get("/works/{work_id}/why")
+@router.get("/works/{work_id:name}/why")
 def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
     """Show why a work is as it is at an hour, link by link."""
     zone = museum.zone

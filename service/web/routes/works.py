@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
 from analysis.answers.work_changes import work_changes
+from analysis.records.inspection_records import Inspection
 from analysis.results import Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards.charts.style import inline_svg
@@ -26,7 +27,7 @@ from service.answers.reasons import WEEKS, reasons_for
 from service.answers.rounds import round_lines
 from service.answers.unhung import unhung
 from service.estimates.assessments import Assessed
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.web.routes.common import MuseumDep, shown
 from service.web.routes.why import chain_picture
 
@@ -57,7 +58,7 @@ def round_page(museum: MuseumDep, room: str = "", saved: str = "") -> HTMLRespon
     )
 
 
-@router.get("/works/{work_id}")
+@router.get("/works/{work_id:name}")
 def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show one work."""
     found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)

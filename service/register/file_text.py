@@ -15,20 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from analysis.errors import StilltautError
-from service.register.register_columns import COLUMN_WORDS, COLUMNS, REQUIRED
-from service.storage.register_cells import NUMBERS, CellError, text_of, value_of
+from analysis.records import Field, Kind, faults_of
+from analysis.records.cells import CellError, value_of
+from service.register.file_guide import COLUMNS, declaration_of, fields_of, needed_in
 
 DELIMITERS = (",", ";", "\t")
 UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 WITH_COMMA = re.compile(r"\s*[+-]?\d*,\d+\s*")
-BEGINS_ENDS = ("from_utc", "to_utc")
-LOW_HIGH = (
-    BEGINS_ENDS,
-    ("rh_low_pct", "rh_high_pct"),
-    ("temp_low_c", "temp_high_c"),
-    ("low", "value"),
-    ("value", "high"),
-)
 
 
 class RegisterFileError(StilltautError):
@@ -75,23 +68,9 @@ def lines_of(path: Path, file: str, faults: list[RegisterFileError]) -> list[Lin
         faults.append(wrong)
         return []
     rows = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
-    dialect = Dialect(delimiter, delimiter != "," and _has_decimal_comma(columns, rows))
+    dialect = Dialect(delimiter, delimiter != "," and _has_decimal_comma(file, columns, rows))
     read = (_line(file, number, columns, cells, dialect, faults) for number, cells in rows)
     return [line for line in read if line is not None]
-
-
-def disagreements(file: str, values: Mapping[str, Any]) -> list[tuple[str, str, str]]:
-    """Return what is wrong between two values of a line: column, found, expected."""
-    wrong = []
-    for first, second in LOW_HIGH:
-        low, high = values.get(first), values.get(second)
-        if low is None or high is None:
-            continue
-        if low > high or (low == high and first == "from_utc" and file != "events.csv"):
-            wrong.append((second, text_of(high), f"more than {first}, {text_of(low)}"))
-    if (values.get("read_2") is None) != (values.get("true_2") is None):
-        wrong.append(("true_2", "half a second point", "both read_2 and true_2, or none"))
-    return wrong
 
 
 def fault(file: str, number: int, column: str, found: str, expected: str) -> RegisterFileError:
@@ -126,7 +105,7 @@ def _without_empty_end(cells: Sequence[str]) -> list[str]:
 
 def _wrong_columns(file: str, columns: Sequence[str]) -> RegisterFileError | None:
     unknown = [name for name in columns if name not in COLUMNS[file]]
-    missing = [name for name in REQUIRED[file] if name not in columns]
+    missing = [name for name in needed_in(file) if name not in columns]
     twice = [name for name in dict.fromkeys(columns) if columns.count(name) > 1]
     expected = "the columns " + ", ".join(COLUMNS[file])
     if unknown:
@@ -138,9 +117,12 @@ def _wrong_columns(file: str, columns: Sequence[str]) -> RegisterFileError | Non
     return None
 
 
-def _has_decimal_comma(columns: Sequence[str], rows: Sequence[tuple[int, list[str]]]) -> bool:
+def _has_decimal_comma(
+    file: str, columns: Sequence[str], rows: Sequence[tuple[int, list[str]]]
+) -> bool:
+    fields = fields_of(file)
     return any(
-        name in NUMBERS and WITH_COMMA.fullmatch(cell)
+        fields[name].kind is Kind.NUMBER and WITH_COMMA.fullmatch(cell)
         for _, cells in rows
         for name, cell in zip(columns, cells, strict=False)
     )
@@ -165,20 +147,29 @@ def _line(
         for column, cell in zip(columns, every, strict=True)
         if (problem := _take_cell(line, column, cell.strip(), dialect)) is not None
     ]
-    found = found or [line.fault(*wrong) for wrong in disagreements(file, line.values)]
+    found = found or [
+        line.fault(wrong.field, wrong.found, wrong.expected)
+        for declaration in declaration_of(file)
+        for wrong in faults_of(declaration, _of(declaration.fields, line.values))
+    ]
     faults += found
     return None if found else line
 
 
+def _of(fields: Mapping[str, Field], values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in values.items() if name in fields}
+
+
 def _take_cell(line: Line, column: str, text: str, dialect: Dialect) -> RegisterFileError | None:
     """Put a cell's value into the line; an empty one is left out. Return what is wrong."""
-    words: Mapping[str, str] = COLUMN_WORDS[line.file]
+    one = fields_of(line.file)[column]
     if not text:
-        missing = column in REQUIRED[line.file]
-        return line.fault(column, "an empty cell", words[column]) if missing else None
+        missing = column in needed_in(line.file)
+        return line.fault(column, "an empty cell", one.expected) if missing else None
     try:
-        comma = dialect.decimal_comma
-        line.values[column] = value_of(line.file, column, text, decimal_comma=comma)
+        line.values[column] = value_of(
+            one, text, mark="comma" if dialect.decimal_comma else "point"
+        )
     except CellError as problem:
         return line.fault(column, repr(text), str(problem))
     return None

@@ -1,20 +1,14 @@
-"""The dated parts of a work's and a room's record: their words, their fields, their file."""
+"""The dated parts of the records of works, rooms and the house: their words, and their file."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from dashboards.forms.form import Field
-from dashboards.forms.record_fields import FRAMING, HANGING, MOUNTING
-from dashboards.forms.room_fields import BAND, PLACEMENT
-from service.storage.loggers import Placement
-from service.storage.places import AgreedBand
-from service.storage.records import Dataclass
-from service.storage.register_edits import LINES
-from service.storage.works import Framing, Hanging, Mounting
+from analysis.records import BY_FILE, Declaration, Field
 
 
 @dataclass(frozen=True)
-class Noun:
+class Part:
     """One part of a record.
 
     Parameters
@@ -26,7 +20,7 @@ class Noun:
     question : str
         What its form asks.
     owner : str
-        Column that says whose part it is: ``work_id`` or ``room``.
+        Column that says whose part it is: ``work_id`` or ``room``; empty for the whole house.
     since : str
         Column from which an entry holds.
     begins : str
@@ -43,8 +37,6 @@ class Noun:
     heading: str
     none: str
     file: str
-    kind: type[Dataclass]
-    fields: tuple[Field, ...]
     owner: str
     since: str
     begins: str
@@ -52,65 +44,72 @@ class Noun:
     title: str = ""
 
     @property
+    def declaration(self) -> Declaration:
+        """What is declared of its records."""
+        return BY_FILE[self.file]
+
+    @property
+    def kind(self) -> Any:
+        """The class of its records."""
+        return self.declaration.record
+
+    @property
     def key(self) -> tuple[str, ...]:
         """Columns that name one entry among all."""
-        return LINES[self.file].key
+        return self.declaration.key
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """What its form asks for."""
+        return self.declaration.asked(self.owner)
 
 
-MOUNT = Noun(
+MOUNT = Part(
     slug="mounting",
     one="a mounting",
     question="How is it held, and since when?",
     heading="How it is held",
-    none="Nobody has written down how it is held; then nothing can be told of it.",
+    none="Nobody has written down how it is held: every way is reckoned with.",
     file="mounts.csv",
-    kind=Mounting,
-    fields=MOUNTING,
     owner="work_id",
     since="mounted_utc",
     begins="Mounted",
     order="How the print is held on its panel, and the air on the day its hinges were set. A new "
     "mounting is a new entry: the earlier one keeps its years.",
 )
-FRAME = Noun(
+FRAME = Part(
     slug="framing",
     one="a framing",
     question="Which frame is round it, and since when?",
     heading="Its frame",
-    none="Nobody has written down its frame; a glazed, untaped one is taken.",
+    none="Nobody has written down its frame; every build is reckoned with.",
     file="frames.csv",
-    kind=Framing,
-    fields=FRAMING,
     owner="work_id",
     since="closed_utc",
     begins="Closed",
     order="The frame around it since a day. When a frame is opened and closed anew, that is a "
     "new entry.",
 )
-HANG = Noun(
+HANG = Part(
     slug="hanging",
     one="a hanging",
     question="Where does it hang, and since when?",
     heading="Where it hangs",
     none="It hangs nowhere yet; it is judged by the air of the room in which it hangs.",
     file="hangings.csv",
-    kind=Hanging,
-    fields=HANGING,
     owner="work_id",
     since="from_utc",
     begins="since",
     title="room",
     order="Where it hangs, from when to when. Where it hung until then ends on that day by itself.",
 )
-LOGGER = Noun(
+LOGGER = Part(
     slug="logger",
     one="a logger here",
     question="Which logger hangs here, and since when?",
     heading="Loggers",
     none="No logger hangs here yet: without one nothing can be told of the room.",
     file="placements.csv",
-    kind=Placement,
-    fields=PLACEMENT,
     owner="room",
     since="from_utc",
     begins="since",
@@ -118,15 +117,13 @@ LOGGER = Noun(
     order="Where a logger hangs, from when to when. Where it hung until then ends on that day by "
     "itself.",
 )
-AGREED = Noun(
+AGREED = Part(
     slug="band",
     one="an agreed band",
     question="Which band is agreed, and since when?",
     heading="Bands agreed for this room",
     none="No band is agreed: the room is held only against published limits.",
     file="bands.csv",
-    kind=AgreedBand,
-    fields=BAND,
     owner="room",
     since="band_since",
     begins="since",
@@ -134,5 +131,49 @@ AGREED = Noun(
     order="The humidity and temperature this house has agreed for the room. A new agreement is a "
     "new entry.",
 )
-OF_A_WORK: Mapping[str, Noun] = {noun.slug: noun for noun in (MOUNT, FRAME, HANG)}
-OF_A_ROOM: Mapping[str, Noun] = {noun.slug: noun for noun in (LOGGER, AGREED)}
+EVENT = Part(
+    slug="event",
+    one="an event",
+    question="What is planned, or was going on?",
+    heading="What is planned, and what was",
+    none="Nothing is written down.",
+    file="events.csv",
+    owner="",
+    since="from_utc",
+    begins="from",
+    title="title",
+    order="Openings, deliveries, works, the plant off, weather: with it a rise of the humidity has "
+    "a name, and a planned one tells nobody of the air in its hours. A work at risk is told all "
+    "the same.",
+)
+CALIBRATION = Part(
+    slug="calibration",
+    one="a check against a reference",
+    question="What did the logger read against a reference?",
+    heading="Checked against a reference",
+    none="No logger has been checked against a reference.",
+    file="calibrations.csv",
+    owner="",
+    since="from_utc",
+    begins="since",
+    title="logger",
+    order="From that day on its readings are corrected by it when they are used; the readings "
+    "themselves stay as they came.",
+)
+SIDE_BY_SIDE = Part(
+    slug="side-by-side",
+    one="a check side by side",
+    question="Which loggers hung side by side, from when to when?",
+    heading="Checked side by side",
+    none="No two loggers have hung side by side.",
+    file="side_by_side.csv",
+    owner="",
+    since="from_utc",
+    begins="from",
+    title="logger",
+    order="Two loggers in one place for a day or more, away from windows and vents: how far they "
+    "differ is told from their readings.",
+)
+OF_A_WORK: Mapping[str, Part] = {part.slug: part for part in (MOUNT, FRAME, HANG)}
+OF_A_ROOM: Mapping[str, Part] = {part.slug: part for part in (LOGGER, AGREED)}
+OF_THE_HOUSE: Mapping[str, Part] = {part.slug: part for part in (EVENT, CALIBRATION, SIDE_BY_SIDE)}

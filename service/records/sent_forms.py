@@ -3,7 +3,6 @@
 The cells' own reader is used, so that a page and a file take the same words and the same numbers.
 """
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -11,13 +10,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from analysis.errors import StilltautError
-from dashboards.forms.form import CLOCK, Field, Kind
+from analysis.records import Declaration, Field, Kind, Span, faults_of
+from analysis.records.cells import CellError, text_of, value_of
+from dashboards.forms.form import CLOCK, HIGH, LOW
 from dashboards.text.wording import capital
-from service.register.register_text import disagreements
-from service.storage.register_cells import CellError, text_of, value_of
 
-# 1,500 may be one and a half or fifteen hundred.
-EITHER = re.compile(r"[+-]?\d{1,3},\d{3}")
+Texts = Mapping[str, str]
+NEEDED = "This is needed."
 
 
 @dataclass(frozen=True)
@@ -29,41 +28,44 @@ class Sent:
 
 
 def read_form(
-    file: str,
     fields: Sequence[Field],
-    sent: Mapping[str, str],
+    sent: Texts,
     zone: str,
     before: Mapping[str, Any] | None = None,
+    *,
+    declaration: Declaration | None = None,
 ) -> Sent:
     """Return what a form says; empty fields have no value.
 
     Parameters
     ----------
-    file : str
-        The register's file whose columns the fields fill.
     zone : str
         IANA zone in which times were written.
     before : mapping of str to value, optional
         What stood in the form when it was shown: an untouched field keeps it to the last digit.
+    declaration : Declaration, optional
+        Of the record that the form fills: what must hold between two of its fields.
     """
     found = Sent({})
     shown = texts(fields, before or {}, zone)
     for one in fields:
-        text, clock = sent.get(one.name, "").strip(), sent.get(one.name + CLOCK, "").strip()
-        stood = (_in_an_input(shown[one.name]), shown.get(one.name + CLOCK, ""))
-        untouched = (_in_an_input(text), clock) == stood
-        if before is not None and untouched and text:
+        told = _inputs(one.name, sent)
+        if before is not None and any(told) and told == _inputs(one.name, shown):
             found.values[one.name] = before[one.name]
             continue
         try:
-            value = _value(file, one, text, clock, zone)
+            value = _value(one, *told, zone)
         except CellError as problem:
             found.problems[one.name] = str(problem)
             continue
         if value is not None:
             found.values[one.name] = value
-    for column, what, expected in disagreements(file, found.values):
-        found.problems.setdefault(column, found_expected(what, expected))
+    if declaration is not None and not found.problems:
+        for wrong in faults_of(declaration, found.values):
+            where = wrong.field if wrong.field in [one.name for one in fields] else fields[0].name
+            found.problems.setdefault(where, found_expected(wrong.found, wrong.expected))
+    if "who" in sent and not sent["who"].strip():
+        found.problems["who"] = NEEDED
     return found
 
 
@@ -72,7 +74,9 @@ def texts(fields: Sequence[Field], values: Mapping[str, Any], zone: str) -> dict
     shown: dict[str, str] = {}
     for one in fields:
         value = values.get(one.name)
-        if one.kind is Kind.WHEN and value is not None:
+        if isinstance(value, Span):
+            shown[one.name + LOW], shown[one.name + HIGH] = text_of(value.low), text_of(value.high)
+        elif one.kind is Kind.WHEN and value is not None:
             here = value.astimezone(ZoneInfo(zone))
             shown[one.name] = f"{here:%Y-%m-%d}"
             shown[one.name + CLOCK] = f"{here:%H:%M}" if here.hour or here.minute else ""
@@ -81,9 +85,11 @@ def texts(fields: Sequence[Field], values: Mapping[str, Any], zone: str) -> dict
     return shown
 
 
-def _in_an_input(text: str) -> str:
-    """Return a text as a browser's one-line input holds it: it drops the ends of lines."""
-    return text.replace("\r", "").replace("\n", "").strip()
+def _inputs(name: str, sent: Texts) -> tuple[str, str, str, str]:
+    """Return the text of a field, its clock, and the ends of its range, as a browser holds them."""
+    text, clock, low, high = (sent.get(name + end, "") for end in ("", CLOCK, LOW, HIGH))
+    plain = text.replace("\r\n", "\n").replace("\r", "\n").strip()
+    return plain, clock.strip(), low.strip(), high.strip()
 
 
 def problem_at(problem: StilltautError, fields: Sequence[Field], otherwise: str) -> dict[str, str]:
@@ -104,38 +110,36 @@ def found_expected(found: str, expected: str) -> str:
     return f"{capital(f'found {found}; expected {expected}')}."
 
 
-def _value(file: str, one: Field, text: str, clock: str, zone: str) -> Any:
+def _value(one: Field, text: str, clock: str, low: str, high: str, zone: str) -> Any:
+    if low or high:
+        text = _range_text(one, text, low, high)
     if not text:
         if clock:
             raise CellError(found_expected(f"a time of day, {clock}, without a date", "both"))
-        if one.required:
-            raise CellError("This is needed.")
+        if one.needed:
+            raise CellError(NEEDED)
         return None
     try:
-        if one.kind is Kind.WHEN:
-            return _instant(text, clock, zone)
-        if one.kind is Kind.NUMBER:
-            return number(file, one.name, text)
-        return value_of(file, one.name, text)
+        return _instant(one, text, clock, zone) if one.kind is Kind.WHEN else _plain(one, text)
     except CellError as problem:
         raise CellError(found_expected(repr(f"{text} {clock}".strip()), str(problem))) from None
 
 
-def number(file: str, column: str, text: str) -> float:
-    """Return a number written with a decimal point or a decimal comma.
-
-    Raises
-    ------
-    CellError
-        If it is none, or may be read in two ways.
-    """
-    if EITHER.fullmatch(text) and not text.lstrip("+-").startswith("0,"):
-        plain = text.replace(",", "")
-        raise CellError(f"{plain} or {text.replace(',', '.')}: the comma may mean either")
-    return float(value_of(file, column, text, decimal_comma="," in text))
+def _plain(one: Field, text: str) -> Any:
+    return value_of(one, text, mark="either")
 
 
-def _instant(text: str, clock: str, zone: str) -> datetime:
+def _range_text(one: Field, text: str, low: str, high: str) -> str:
+    """Return a range as it stands in a cell, from its two ends."""
+    if text:
+        both = f"{text!r}, and about {low or '…'} to {high or '…'}"
+        raise CellError(found_expected(both, "either the number or the range"))
+    if not (low and high):
+        raise CellError(found_expected(f"one end of a range, {low or high}", "both ends"))
+    return f"{low} to {high}"
+
+
+def _instant(one: Field, text: str, clock: str, zone: str) -> datetime:
     """Return an instant from a date and a time of day in a zone; without one, its midnight."""
     try:
         local = datetime.fromisoformat(f"{text}T{clock or '00:00'}")
@@ -143,7 +147,12 @@ def _instant(text: str, clock: str, zone: str) -> datetime:
         raise CellError("a date such as 2026-02-12, and a time such as 14:30") from None
     if local.tzinfo is not None:
         raise CellError("a date and a time of day, without a zone")
-    instant = local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    try:
+        instant = local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    except OverflowError:
+        raise CellError(one.expected) from None
+    if not one.sound(instant):
+        raise CellError(one.expected)
     if clock and instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local:
         raise CellError("a time that the clocks showed that day: they were put forward over it")
     return instant
