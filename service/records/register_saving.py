@@ -11,9 +11,9 @@ from analysis.records.work_records import Hanging
 from service.register.possible import require_no_new_problem
 from service.register.register_files import take_line
 from service.storage.loggers import placements
-from service.storage.once import first_time
 from service.storage.records import (
     correct_line,
+    first_time,
     line_at,
     put_record,
     require_new,

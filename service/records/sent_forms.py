@@ -60,7 +60,7 @@ def read_form(
             continue
         if value is not None:
             found.values[one.name] = value
-    if declaration is not None and not found.problems:
+    if declaration is not None:
         for wrong in faults_of(declaration, found.values):
             where = wrong.field if wrong.field in [one.name for one in fields] else fields[0].name
             found.problems.setdefault(where, found_expected(wrong.found, wrong.expected))

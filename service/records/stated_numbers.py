@@ -5,7 +5,7 @@ from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
 from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, table_row
-from analysis.records import Field
+from analysis.records import REGISTER, Field
 from analysis.records.cells import text_of
 from analysis.records.inspection_records import Measured
 from analysis.results import Range
@@ -87,7 +87,8 @@ def sent_number(museum: Museum, work_id: str, name: str, sent: Texts) -> FormPag
     """Keep a stated number; the form again where something is wrong with it."""
     there = _stated_at(museum, work_id, name, sent)
     before = None if there is None else _as_read(there)
-    found = read_form(number_fields(name), sent, museum.zone, before)
+    rules = REGISTER["overrides.csv"]
+    found = read_form(number_fields(name), sent, museum.zone, before, declaration=rules)
     problems = dict(found.problems) | unnamed(sent)
     if not problems:
         factor = scale(name, STATED_UNITS[name])[0]

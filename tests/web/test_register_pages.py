@@ -13,6 +13,7 @@ import pytest
 
 from analysis.records.work_records import Mounting
 from analysis.works import Override
+from dashboards import links
 from service.intake.demo import sample_folder
 from service.records.record_parts import OF_A_ROOM, OF_A_WORK, OF_THE_HOUSE
 from service.register.register_files import load_register
@@ -161,12 +162,12 @@ FAULTS: list[tuple[str, dict[str, str], str, str]] = [
     ("mounting", {"mounted_utc_clock": "10:30"}, "mounted_utc", "without a date; expected both"),
     ("mounting", {"mounted_utc": "2024-10-21", "mounted_utc_clock": "01:00"}, "mounted_utc",
      "Found one that is there already"),
-    ("framing", {"frame": "D", "spacer_mm": "-3"}, "spacer_mm", "a number, 0 or more"),
+    ("framing", {"frame": "D", "spacer_mm": "-3"}, "spacer_mm", "a number from 0 to 200 mm"),
     ("framing", {"frame": "D", "spacer_mm": "1,500"}, "spacer_mm",
      "1500 or 1.500: the comma may mean either"),
     ("framing", {"frame": "D", "closed_utc": "2024-10-01"}, "closed_utc",
      "Found framed 2024-09-30 before mounted 2024-10-21"),
-    ("framing", {"closed_utc": "2025-03-01"}, "frame", "This is needed."),
+    ("framing", {"spacer_mm_low": "8"}, "spacer_mm", "one end of a range, 8; expected both ends"),
     ("hanging", {"room": "court", "from_utc": "2024-01-01", "to_utc": "2024-02-01"}, "from_utc",
      "Found mounted 2024-10-21, hung 2024-01-01; expected mounted before it was hung."),
     ("hanging", {"room": "court", "from_utc": "2025-03-01", "to_utc": "2025-02-01"}, "to_utc",
@@ -287,10 +288,13 @@ def test_a_print_is_corrected_and_a_taken_number_refused(own: httpx.Client) -> N
     assert "<II>" not in page.text
     again = own.post("/works/new", data=WHO | PRINT | {"work_id": "2018-02"})
     assert "Found one that is there already" in problems(again)["work_id"]
-    slash = own.post("/works/new", data=WHO | PRINT | {"work_id": "2018/07"})
-    assert "2018.07 in place of 2018/07" in problems(slash)["work_id"]
+    page = written(own, "/works/new", **(PRINT | {"work_id": "2018/07 %A", "width_mm": "150 cm"}))
+    assert "2018/07 %A" in said(page)
+    assert "Width of the sheet, as it hangs 1500 mm" in said(page)
+    address = links.work_record("2018/07 %A", "print")
+    assert written(own, address, **(facts | {"title": "Quay"})).status_code == 200
     small = own.post("/works/new", data=WHO | PRINT | {"width_mm": "-5"})
-    assert problems(small) == {"width_mm": "Found '-5'; expected a number above 0."}
+    assert problems(small) == {"width_mm": "Found '-5'; expected a number from 10 to 20000 mm."}
 
 
 def test_a_zone_that_is_none_is_refused(web: httpx.Client) -> None:
@@ -325,11 +329,11 @@ def test_a_number_is_stated_in_the_unit_people_read_and_withdrawn(
     form = said(own.get(address))
     assert "Movement across the grain?" in form
     assert "mm per m per %RH" in form
-    assert "the tables’ is taken: 0.07 (0.04–0.11) mm per m per %RH" in form
+    assert "the tables’ is taken: 0.07 (0.04 to 0.11) mm per m per %RH" in form
     wrong = own.post(address, data=WHO | {"value": "0.09", "low": "0.1", "high": "0.12"})
     assert set(problems(wrong)) == {"value", "origin"}
     page = written(own, address, value="0,09", low="0.08", high="0.10", origin="strips, A. Person")
-    assert "Movement across the grain : 0.09 (0.08–0.1) mm per m per %RH" in said(page)
+    assert "Movement across the grain : 0.09 (0.08 to 0.1) mm per m per %RH" in said(page)
     assert overrides(folder)["beta_cd"].value == pytest.approx(9e-5)
     twice = own.post(address, data=WHO | {"value": "1", "low": "1", "high": "1", "origin": "guess"})
     assert "there already" in problems(twice)["from_utc"]
@@ -385,9 +389,9 @@ def test_offcut_strips_are_worked_out_before_anything_is_kept(
     address = f"{WORK}/measured/strip"
     page = own.post(address, data=STRIPS)
     assert page.status_code == 200
-    assert "Movement across the grain: 0.0865 (0.0822–0.0908) mm per m per %RH" in said(page)
+    assert "Movement across the grain: 0.0865 (0.0822 to 0.0908) mm per m per %RH" in said(page)
     assert "Each strip by itself: 0.0856 and 0.0874." in said(page)
-    assert "The table has 0.07 (0.04–0.11)" in said(page)
+    assert "The table has 0.07 (0.04 to 0.11)" in said(page)
     assert "beta_cd" not in overrides(folder)
     unnamed = own.post(address, data=STRIPS | {"do": "save"})
     assert set(problems(unnamed)) == {"origin", "who"}
