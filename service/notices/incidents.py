@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from analysis.errors import OutOfRangeError
+from analysis.records.inspection_records import Inspection
 from analysis.results import History, Range
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
 from service.estimates.assessments import Assessed
 from service.storage.incidents import Incident, change_incident, incidents, put_incident
-from service.storage.inspections import Inspection, inspections
+from service.storage.inspections import inspections
 from service.storage.notices import Notice, notices
 from service.storage.register import Register
 
