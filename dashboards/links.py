@@ -78,6 +78,17 @@ def round_(room_id: str | None = None) -> str:
     return f"/round?{urlencode({'room': room_id})}" if room_id else "/round"
 
 
+def saved_look(address: str, work_id: str, inspection_id: str, what: str = "seen") -> str:
+    """Return the address of a page that says which look was just written down."""
+    query = urlencode({"saved": what, "of": work_id, "look": inspection_id})
+    return f"{address}{'&' if '?' in address else '?'}{query}"
+
+
+def worker() -> str:
+    """Return the address of what keeps the round on a phone while there is no connection."""
+    return "/round-worker.js"
+
+
 def bring_in() -> str:
     """Return the address of the upload form, and where the file is sent."""
     return "/bring-in"

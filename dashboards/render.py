@@ -19,7 +19,7 @@ from dashboards.forms import form as forms
 from dashboards.forms import stated_words
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
-from dashboards.pages import mount_record
+from dashboards.pages import mount_record, round_walk
 from dashboards.text import display_units, event_words, judgement_text, sentences, wording
 
 NAVIGATION = (
@@ -72,6 +72,8 @@ def environment() -> Environment:
         units=display_units,
         sentences=sentences,
         judged=judgement_text,
+        walk=round_walk.by_room,
+        leave_it=judgement_text.LEAVE_IT,
         event_words=event_words,
         status_words=status_words,
         record=mount_record,

@@ -41,6 +41,7 @@ from dashboards.lines import (
     Table,
     UploadLine,
 )
+from dashboards.pages.round_walk import SavedLook
 
 Key = Sequence[tuple[Markup, str]]
 
@@ -150,7 +151,22 @@ class RoundPage:
     rooms: Sequence[Choice] = told("All rooms, to limit the lists to one")
     answer: str = told("The answer in one sentence")
     lists: Mapping[Listing, Sequence[RoundLine]] = told("The four lists, each in order of need")
-    saved: str = told("A sentence after a grade was sent, or empty", default="")
+    saved: str = told("A sentence after something was taken back, or empty", default="")
+    last: SavedLook | None = told("What has just been written down, or None", default=None)
+
+
+@dataclass(frozen=True)
+class LookTwice:
+    """Whether a grade minutes after another is a second look or a correction."""
+
+    template: ClassVar[str] = "look_twice.html"
+    section: ClassVar[str] = "round"
+    zone: str = told("IANA zone of the site")
+    title: str = told("Title of the work")
+    action: str = told("Where the form is sent")
+    before: InspectionLine = told("The look of some minutes ago")
+    grade: int = told("The grade that was just sent")
+    sent: Sequence[tuple[str, str]] = told("Everything that was sent, to be sent again")
 
 
 @dataclass(frozen=True)
@@ -414,5 +430,6 @@ PAGES = (
     PlanIndexPage,
     PlanPage,
     MountSheetPage,
+    LookTwice,
     ErrorPage,
 )

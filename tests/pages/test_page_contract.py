@@ -70,6 +70,7 @@ from dashboards.pages.register_lines import (
     WorkLine,
 )
 from dashboards.pages.register_pages import REGISTER_PAGES
+from dashboards.pages.round_walk import SavedLook
 from dashboards.pages.why_page import WhyPage
 from dashboards.text import sentences
 from dashboards.text.judgement_text import reason
@@ -151,6 +152,10 @@ def every_page(week: RoomWeek) -> list[Any]:
         *pages_of_the_register(week),
         *why_pages(week),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
+        pages.RoundPage(ZONE, START, "", rooms, said, lists,
+                        last=SavedLook("Quay, 1 (faint)", "/undo", "W02", "Pier, North gallery")),
+        pages.LookTwice(ZONE, "Quay", "/works/W02/inspections", InspectionLine("i", START, 1, "A."),
+                        2, [("by", "A."), ("grade", "2")]),
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672, 7,
                       True)], [("ab12", "east.csv")]),
         pages.BringInFiles("ab12", ZONE, "Were these files understood?", "Four files.",

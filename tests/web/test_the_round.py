@@ -43,11 +43,48 @@ def look(client: httpx.Client, work_id: str = WORK, **sent: str) -> httpx.Respon
 def test_a_grade_moves_a_work_and_a_later_look_moves_it_back(own: httpx.Client) -> None:
     assert listing(own, WORK) == "leave be"
     page = look(own, grade="2")
-    assert "Written down. Thank you." in said(page)
+    assert "Saved: Harbour" not in said(page)
+    assert ", 2 (seen in ordinary light from the side)" in said(page)
+    assert "Next: " in said(page)
     assert listing(own, WORK) == "look first"
     assert "last seen: 2, seen in ordinary light from the side" in said(page)
-    look(own, grade="0")
+    look(own, grade="0", again="both")
     assert listing(own, WORK) == "leave be"
+
+
+def test_a_second_grade_within_minutes_is_asked_about(own: httpx.Client) -> None:
+    look(own, grade="2")
+    asked = look(own, grade="0")
+    assert asked.status_code == 409
+    assert "Is this a second look at" in said(asked)
+    assert listing(own, WORK) == "look first"
+    look(own, grade="0", again="instead")
+    seen = own.get(f"/api/works/{WORK}").json()["inspections"]
+    assert [(one["grade"], bool(one["withdrawn"])) for one in seen[-2:]] == [(2, True), (0, False)]
+    assert listing(own, WORK) == "leave be"
+
+
+def test_a_look_sent_twice_counts_once(own: httpx.Client) -> None:
+    before = len(own.get(f"/api/works/{WORK}").json()["inspections"])
+    sent = {"grade": "1", "by": "A. Person", "at": "2026-03-20T10:15:07.123Z"}
+    for _ in range(2):
+        answer = own.post(
+            f"/works/{WORK}/inspections", data=sent, headers={"Accept": "application/json"}
+        )
+        assert answer.status_code == 200
+        assert answer.json()["saved"].endswith(", 1 (seen only in raking light)")
+    seen = own.get(f"/api/works/{WORK}").json()["inspections"]
+    assert len(seen) == before + 1
+    assert own.post(answer.json()["undo"], data={"back": "/round"}).status_code == 303
+    assert own.get(f"/api/works/{WORK}").json()["inspections"][-1]["withdrawn"]
+
+
+def test_a_paper_round_is_entered_with_its_own_time(own: httpx.Client) -> None:
+    page = look(own, grade="1", at="2026-03-20T10:15")
+    assert "1, seen only in raking light, 20 March 2026, 10:15" in said(page)
+    future = look(own, grade="1", at="2099-01-01T10:00")
+    assert future.status_code == 422
+    assert "a time that is not yet to come" in said(future)
 
 
 def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Client) -> None:
@@ -73,9 +110,10 @@ def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> No
     address = f"/works/{WORK}"
     nothing, hold, loose = edges(own.get(address).text)
     assert "edges looked at" not in said(look(own, edges=nothing, back=address))
-    assert "0 flat, edges looked at, all hold" in said(look(own, edges=hold, back=address))
+    both = {"again": "both", "back": address}
+    assert "0 flat, edges looked at, all hold" in said(look(own, edges=hold, **both))
     assert listing(own, WORK) == "leave be"
-    page = said(look(own, edges=loose, back=address))
+    page = said(look(own, edges=loose, **both))
     assert "Written down. Thank you. Do not press it back; leave it hanging as it is" in page
     assert "0 flat, a hinge is loose" in page
     seen = own.get(f"/api/works/{WORK}").json()["inspections"]
@@ -141,7 +179,7 @@ def test_an_inspection_of_an_unknown_work_is_refused(own: httpx.Client) -> None:
 def test_a_form_leads_back_to_this_program_only(own: httpx.Client) -> None:
     form = {"grade": "0", "by": "A. Person", "back": "https://elsewhere.example/"}
     answer = own.post(f"/works/{WORK}/inspections", data=form)
-    assert answer.headers["location"] == f"/works/{WORK}?saved=seen"
+    assert answer.headers["location"].startswith(f"/works/{WORK}?saved=seen")
 
 
 def test_withdrawing_what_was_never_seen_is_refused(own: httpx.Client) -> None:

@@ -1,23 +1,28 @@
 """One work: is it still taut, why, what people saw, how it is built. And the round."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
 
 import numpy as np
 from fastapi import APIRouter
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
 from analysis.answers.work_changes import work_changes
+from analysis.learning.grades import CALL
 from analysis.records.inspection_records import Inspection
-from analysis.results import Range
+from analysis.results import Listing, Range
 from analysis.simulation.drawn_parameters import UNITS
+from dashboards import links
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
-from dashboards.lines import Choice, InspectionLine, LearnedLine
+from dashboards.lines import Choice, InspectionLine, LearnedLine, RoundLine
 from dashboards.pages.page import RoundPage, WorkPage
+from dashboards.pages.round_walk import SavedLook, next_to_walk
 from dashboards.text.changes_text import change_sentence
 from dashboards.text.display_units import shown as as_read
 from dashboards.text.judgement_text import LEAVE_IT
+from dashboards.text.look_text import saved_words
 from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.reasons import account_words
 from dashboards.text.sentences import round_sentence
@@ -28,6 +33,7 @@ from service.answers.rounds import round_lines
 from service.answers.unhung import unhung
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
+from service.storage.works import work_at
 from service.web.routes.common import MuseumDep, shown
 from service.web.routes.why import chain_picture
 
@@ -40,7 +46,9 @@ SAVED = {
 
 
 @router.get("/round")
-def round_page(museum: MuseumDep, room: str = "", saved: str = "") -> HTMLResponse:
+def round_page(
+    museum: MuseumDep, room: str = "", saved: str = "", of: str = "", look: str = ""
+) -> HTMLResponse:
     """Show the four lists, of one room or of all."""
     now = museum.as_of() or museum.clock()
     lists = round_lines(museum, now, room or None)
@@ -53,8 +61,37 @@ def round_page(museum: MuseumDep, room: str = "", saved: str = "") -> HTMLRespon
             rooms=[Choice(r.room, r.name, r.room == room) for r in museum.rooms()],
             answer=round_sentence(every, museum.zone),
             lists=lists,
-            saved=SAVED.get(saved, ""),
+            saved="" if look else SAVED.get(saved, ""),
+            last=saved_look(museum, lists, of, look),
         )
+    )
+
+
+@router.get("/round-worker.js")
+def worker() -> Response:
+    """Send the small program that keeps the round on a phone; it may see the whole site."""
+    path = files("dashboards") / "static" / "round-worker.js"
+    return Response(path.read_bytes(), media_type="text/javascript")
+
+
+def saved_look(
+    museum: Museum, lists: Mapping[Listing, Sequence[RoundLine]], work_id: str, look: str
+) -> SavedLook | None:
+    """Return what has just been written down on the round and where to go next, or None."""
+    known = inspections(museum.stores.register, work_id) if look else ()
+    seen = next((one for one in known if inspection_id(one) == look), None)
+    if seen is None:
+        return None
+    title = work_at(museum.stores.register, work_id).title
+    following = next_to_walk(lists, work_id)
+    return SavedLook(
+        words=saved_words(title, seen.grade, seen.released),
+        undo=links.withdraw_inspection(work_id, look),
+        next_work_id="" if following is None else following.judgement.work_id,
+        next_words=""
+        if following is None
+        else f"{following.judgement.title}, {following.room_name}",
+        caution=LEAVE_IT if seen.released or seen.grade == CALL else "",
     )
 
 
@@ -90,7 +127,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
 def inspection_lines(museum: Museum, work_id: str) -> tuple[InspectionLine, ...]:
     """Return a work's inspections, newest first, withdrawn ones among them."""
     found = inspections(museum.stores.register, work_id, with_withdrawn=True)
-    return tuple(_line(one) for one in reversed(found))
+    return tuple(inspection_line(one) for one in reversed(found))
 
 
 def inspection_id(inspection: Inspection) -> str:
@@ -98,7 +135,8 @@ def inspection_id(inspection: Inspection) -> str:
     return f"{inspection.at_utc.isoformat()}~{inspection.by}"
 
 
-def _line(one: Inspection) -> InspectionLine:
+def inspection_line(one: Inspection) -> InspectionLine:
+    """Return a look as the pages print it."""
     return InspectionLine(
         inspection_id=inspection_id(one),
         at_utc=one.at_utc,

@@ -1,0 +1,28 @@
+// Keeps the round, and what it is drawn with, for where there is no connection. It stores no look:
+// those wait in the page's own store until they are sent.
+"use strict";
+const CACHE = "round-1";
+const mine = (url) => url.origin === location.origin && (url.pathname === "/round" || url.pathname.startsWith("/static/"));
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil((async () => {
+  for (const name of await caches.keys()) if (name !== CACHE) await caches.delete(name);
+  await self.clients.claim();
+})()));
+
+self.addEventListener("fetch", (event) => {
+  const request = event.request;
+  if (request.method !== "GET" || !mine(new URL(request.url))) return;
+  event.respondWith((async () => {
+    const cache = await caches.open(CACHE);
+    try {
+      const answer = await fetch(request);
+      if (answer.ok && !answer.redirected) await cache.put(request, answer.clone());
+      return answer;
+    } catch (problem) {
+      const kept = await cache.match(request) ?? await cache.match(request, { ignoreSearch: true });
+      if (kept) return kept;
+      throw problem;
+    }
+  })());
+});

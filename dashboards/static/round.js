@@ -1,0 +1,140 @@
+// The round for one thumb: a grade is saved where one stands, kept while there is no connection,
+// sent once. Every form works without this file.
+(() => {
+  "use strict";
+  const WAITING = "looks-waiting";
+  const bar = document.querySelector(".told");
+  const connection = document.querySelector("#connection");
+  if (!bar || !connection) return;
+  const read = () => { try { return JSON.parse(localStorage.getItem(WAITING) ?? "[]"); } catch { return []; } };
+  const write = (looks) => { try { localStorage.setItem(WAITING, JSON.stringify(looks)); return true; } catch { return false; } };
+
+  // What is said at the top: built from text, never from markup.
+  const say = (...parts) => { bar.replaceChildren(...parts); bar.hidden = false; };
+  const text = (words) => { const span = document.createElement("span"); span.textContent = words; return span; };
+  const button = (words, act) => {
+    const made = document.createElement("button");
+    made.type = "button"; made.className = "quiet"; made.textContent = words;
+    made.addEventListener("click", act);
+    return made;
+  };
+  const tell = () => {
+    const looks = read();
+    const parts = [];
+    if (looks.length) parts.push(text(looks.length === 1
+      ? "One look is kept on this phone; it is sent when there is a connection."
+      : `${looks.length} looks are kept on this phone; they are sent when there is a connection.`),
+      button("Send now", send));
+    if (!window.isSecureContext) parts.push(text(
+      "At this address the browser keeps no page for later: where there is no connection, take the printed round."));
+    if (!looks.length && localStorage.getItem("remember-by")) parts.push(button("Clear this phone", clear));
+    connection.replaceChildren(...parts);
+    connection.hidden = !parts.length;
+  };
+
+  // A work that was looked at moves out of the way; the next one to look at first is offered.
+  const items = () => [...document.querySelectorAll("li[data-work]")];
+  const put = (item) => {
+    item.querySelector("details.say")?.removeAttribute("open");
+    const seen = item.closest("section")?.querySelector(".seen-now");
+    if (!seen) return;
+    seen.hidden = false;
+    seen.querySelector("ol").append(item);
+    item.dataset.done = "yes";
+  };
+  const next = (from) => {
+    const open = items().filter((item) => !item.dataset.done);
+    const after = open.filter((item) => from.compareDocumentPosition(item) & Node.DOCUMENT_POSITION_FOLLOWING);
+    const first = (list) => list.find((item) => item.dataset.first);
+    return first(after) ?? first(open) ?? after[0];
+  };
+  const offered = (following) => {
+    if (!following) return text("That was the last one.");
+    const link = document.createElement("a");
+    link.href = `#${following.id}`;
+    link.textContent = `Next: ${following.dataset.title}, ${following.dataset.room}`;
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      following.querySelector("details.say")?.setAttribute("open", "");
+      following.scrollIntoView({ block: "start" });
+    });
+    return link;
+  };
+
+  // One look: sent with the instant of the tap, which names it together with work and person.
+  const post = (address, fields) => fetch(address, {
+    method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(fields), redirect: "manual",
+  });
+  const answered = async (look) => {
+    let answer;
+    try { answer = await post(look.address, look.fields); } catch { return { kept: true }; }
+    const json = (answer.headers.get("content-type") ?? "").includes("json");
+    if (answer.type === "opaqueredirect" || !json || answer.status >= 500 || [401, 403].includes(answer.status)) return { kept: true };
+    return { status: answer.status, body: await answer.json() };
+  };
+  const keep = (look) => write([...read().filter((one) => one.id !== look.id), look]);
+  const drop = (look) => write(read().filter((one) => one.id !== look.id));
+
+  const deliver = async (look, item) => {
+    const kept = keep(look);
+    const found = await answered(look);
+    const following = item && next(item);
+    if (found.kept) {
+      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
+        ...(kept && item ? [offered(following)] : []));
+      if (kept && item) put(item);
+      return tell();
+    }
+    drop(look);
+    if (found.status === 409) {
+      const again = (how) => button(how === "instead" ? "It replaces the first" : "Both count",
+        () => deliver({ ...look, fields: { ...look.fields, again: how } }, item));
+      say(text(found.body.question), again("instead"), again("both"));
+    } else if (found.status >= 400) {
+      const problem = found.body;
+      say(text(`Not saved: ${problem.detail ?? problem.title ?? "it was not understood"}`));
+    } else {
+      const undo = button("Undo", async () => {
+        try { await post(found.body.undo, { back: location.pathname }); } catch { return say(text("There is no connection: undo it on the page of the work.")); }
+        say(text(`Taken back: ${look.title}.`));
+        if (item) { delete item.dataset.done; document.querySelector(`#${CSS.escape(item.dataset.home)}`)?.append(item); }
+      });
+      const parts = [text(`Saved: ${found.body.saved}`), undo];
+      if (item) { home(item); put(item); parts.push(offered(following)); }
+      if (found.body.loose) { const caution = document.createElement("p"); caution.textContent = connection.dataset.cautions; parts.push(caution); }
+      say(...parts);
+    }
+    tell();
+  };
+  let lists = 0;
+  const home = (item) => {
+    const list = item.parentElement;
+    list.id ||= `list-${++lists}`;
+    item.dataset.home ??= list.id;
+  };
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest("form.grade");
+    const item = form?.closest("li[data-work]");
+    if (!item) return;
+    event.preventDefault();
+    const fields = Object.fromEntries(new FormData(form, event.submitter));
+    if (!fields.at) fields.at = new Date().toISOString();
+    const id = `${item.dataset.work} ${fields.at} ${fields.by}`;
+    home(item);
+    deliver({ id, address: form.getAttribute("action"), title: item.dataset.title, fields }, item);
+  });
+
+  const send = async () => { for (const look of read()) await deliver(look, null); };
+  const clear = async () => {
+    try { localStorage.removeItem("remember-by"); localStorage.removeItem(WAITING); } catch { /* private mode */ }
+    if (window.caches) for (const name of await caches.keys()) await caches.delete(name);
+    for (const field of document.querySelectorAll("[data-remember]")) field.value = "";
+    say(text("This phone keeps no name and no page any more."));
+    tell();
+  };
+  addEventListener("online", send);
+  if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register(connection.dataset.worker);
+  tell();
+  if (navigator.onLine && read().length) send();
+})();

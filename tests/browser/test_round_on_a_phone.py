@@ -1,0 +1,81 @@
+"""The round on a phone: saved where one stands, kept without a connection, sent once."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import httpx
+from playwright.sync_api import Page, expect
+
+PHONE = (390, 844)
+
+
+def look(page: Page, work_id: str, grade: str) -> None:
+    """Say what was seen of a work on the round, as a thumb does."""
+    item = page.locator(f"#work-{work_id}")
+    if item.locator("details.say").get_attribute("open") is None:
+        item.locator("details.say > summary").click()
+    item.get_by_label("Your name").fill("A. Person")
+    item.locator(f"button[name=grade][value='{grade}']").click()
+
+
+def test_a_grade_is_saved_where_one_stands_and_undone_there(
+    own_museum: Path, serve: Callable[[Path], httpx.Client], open_page: Callable[..., Page]
+) -> None:
+    client = serve(own_museum)
+    page = open_page(client, *PHONE, expected=409)
+    page.goto("/round")
+    first = page.locator("li[data-first=yes]").first
+    work_id = str(first.get_attribute("data-work"))
+    look(page, work_id, "1")
+    told = page.get_by_role("status")
+    expect(told).to_contain_text(", 1 (seen only in raking light)", timeout=60_000)
+    expect(told).to_contain_text("Next: ")
+    assert page.url.endswith("/round")
+    assert page.locator(f".seen-now #work-{work_id}").count() == 1
+    told.get_by_role("button", name="Undo").click()
+    expect(told).to_contain_text("Taken back: ", timeout=60_000)
+    assert page.locator(f".seen-now #work-{work_id}").count() == 0
+    assert client.get(f"/api/works/{work_id}").json()["inspections"][-1]["withdrawn"]
+    look(page, work_id, "1")
+    expect(told).to_contain_text("Saved: ", timeout=60_000)
+    page.locator(".seen-now", has=page.locator(f"#work-{work_id}")).locator("> summary").click()
+    look(page, work_id, "2")
+    expect(told).to_contain_text("or was it looked at twice?", timeout=60_000)
+    told.get_by_role("button", name="It replaces the first").click()
+    expect(told).to_contain_text(", 2 (", timeout=60_000)
+
+
+def test_looks_wait_on_the_phone_and_are_sent_once(
+    own_museum: Path, serve: Callable[[Path], httpx.Client], open_page: Callable[..., Page]
+) -> None:
+    client = serve(own_museum)
+    page = open_page(client, *PHONE)
+    page.goto("/round")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.reload()  # the round and its files are kept from here on
+    work_id = str(page.locator("li[data-first=yes]").first.get_attribute("data-work"))
+    before = len(client.get(f"/api/works/{work_id}").json()["inspections"])
+    page.route("**/inspections", lambda route: route.abort("internetdisconnected"))
+    look(page, work_id, "1")
+    expect(page.get_by_role("status")).to_contain_text("Kept on this phone: ")
+    expect(page.locator("#connection")).to_contain_text("One look is kept on this phone")
+    assert len(client.get(f"/api/works/{work_id}").json()["inspections"]) == before
+    page.unroute("**/inspections")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.get_by_role("status")).to_contain_text("Saved: ", timeout=60_000)
+    page.reload()
+    assert len(client.get(f"/api/works/{work_id}").json()["inspections"]) == before + 1
+    assert page.evaluate("localStorage.getItem('looks-waiting')") == "[]"
+
+
+def test_the_round_opens_without_a_connection(
+    web: httpx.Client, open_page: Callable[..., Page]
+) -> None:
+    page = open_page(web, *PHONE)
+    page.goto("/round")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.reload()
+    page.context.set_offline(True)
+    page.reload()
+    assert page.get_by_role("heading", name="Where do we go first?").is_visible()
+    page.context.set_offline(False)
