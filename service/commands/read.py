@@ -14,7 +14,7 @@ from service.ingest.files.opened import PART, PLACES, files_in, load
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.read import FileReading, read_as
+from service.ingest.read import SEVERAL, FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
 
 SHOWN_PROBLEMS = 12
@@ -49,7 +49,7 @@ class ColumnSaid(click.ParamType[tuple[str, str]]):
     ) -> tuple[str, str]:
         """Return quantity and heading."""
         quantity, sign, heading = str(value).partition("=")
-        known = [*POSSIBLE, "time", "date", "sensor", *PLACES]
+        known = [*POSSIBLE, "time", "date", "sensor", *SEVERAL, "clock", *PLACES]
         if not sign or quantity.strip() not in known or not heading.strip():
             self.fail(f"{value!r}: write one of {', '.join(known)}, then = and a heading.")
         return quantity.strip(), heading.strip().strip('"')

@@ -144,7 +144,7 @@ def assembled(
         utc_us, flags = clock.instants(rows)
         orders.add(_order(utc_us, flags, backwards))
         places = np.arange(len(utc_us)) if rows is None else rows
-        if np.any(np.diff(utc_us) <= 0) or _leaps(utc_us):
+        if _leaps(utc_us):
             odd_hours = flags & int(Flag.DOUBLED_HOUR | Flag.MISSING_HOUR)
             assembly.turns += turns_of(utc_us, places, odd_hours != 0, backwards)
         if table.counted is not None:
@@ -188,9 +188,10 @@ def _order(utc_us: Micros, flags: npt.NDArray[np.int32], backwards: bool) -> str
 
 
 def _leaps(utc_us: Micros) -> bool:
-    """Return whether the record is longer than one leap of a clock that lost its date."""
-    days = limit("clock", "reset_days")
-    return bool(len(utc_us) > 1 and utc_us[-1] - utc_us[0] > days * DAY_US)
+    """Return whether a step goes back, stands still, or is as long as a clock without a date."""
+    steps = np.diff(utc_us)
+    longest = limit("clock", "reset_days") * DAY_US
+    return bool(len(steps) and (steps.min() <= 0 or steps.max() > longest))
 
 
 def _one(

@@ -1,11 +1,13 @@
 """Which column is which quantity, in which unit, and of which sensor."""
 
+import difflib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.errors import UnknownNameError
 from service.errors import QuestionError
+from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import (
@@ -293,9 +295,10 @@ def _given_homes(damp: Sequence[Column], warm: Sequence[Column]) -> list[Column]
 
 
 def _within(one: str, other: str) -> bool:
-    """Return whether the words of one name begin the other."""
+    """Return whether the words of one name begin the other, or two letters are exchanged."""
     short, long = sorted((one.split(), other.split()), key=len)
-    return long[: len(short)] == short
+    alike = difflib.SequenceMatcher(None, one, other).ratio() >= limit("name", "near")
+    return long[: len(short)] == short or (alike and sorted(one) == sorted(other))
 
 
 def _likeliest(columns: Sequence[Column]) -> list[Column]:

@@ -179,10 +179,18 @@ def _stripped(texts: Any, shape: Shape) -> tuple[Any, Micros, Micros]:
     if shape.prefix:
         bare = pc.replace_substring_regex(bare, r"^\s*\p{L}{2,9}[,.]?\s+", "")
     if shape.month_name:
-        for stem, english in _MONTHS.items():
-            bare = pc.replace_substring_regex(bare, rf"(?i)\b{stem}\p{{L}}*\.?", english)
-        bare = pc.replace_substring_regex(bare, r"(\p{L}{3})\.", r"\1")
+        bare = _english_months(bare)
     return bare, offset_us, extra_us
+
+
+def _english_months(texts: Any) -> Any:
+    """Return texts with each name of a month as its three English letters."""
+    names = pc.struct_field(pc.extract_regex(texts, r"(?P<name>\p{L}{3,}\.?)"), "name")
+    for name in pc.unique(names).drop_null().to_pylist():
+        stem = next((stem for stem in _MONTHS if name.casefold().startswith(stem)), None)
+        if stem and name != _MONTHS[stem]:
+            texts = pc.replace_substring(texts, name, _MONTHS[stem])
+    return texts
 
 
 def _without_zone(texts: Any) -> tuple[Any, Micros]:

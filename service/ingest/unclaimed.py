@@ -212,7 +212,8 @@ def _is_known(heading: Heading) -> bool:
     counts = any(
         w in ("#", "no", "nr", "id", "index", "number") for w in map(words_of, heading.texts)
     )
-    return counts or (is_named(heading) and _numbered(heading)) or heading_speaks(heading) == 1.0
+    place = is_named(heading) and _numbered(heading) and not near_to(heading)
+    return counts or place or heading_speaks(heading) == 1.0
 
 
 def _numbered(heading: Heading) -> bool:
