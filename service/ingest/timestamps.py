@@ -212,7 +212,7 @@ def _without_fraction(texts: Any) -> tuple[Any, Micros]:
 
 def _refuse_overflown_days(clock_us: Micros, read: Bools, texts: Any, form: str) -> None:
     """Unread what strptime carried over, such as 31 February taken for 2 or 3 March."""
-    suspects = np.flatnonzero(read & _early_in_month(clock_us // DAY_US))
+    suspects = np.flatnonzero(read & _may_be_carried(clock_us // DAY_US))
     if not len(suspects):
         return
     picked = texts.take(pa.array(suspects))
@@ -232,12 +232,15 @@ def _late_day(form: str) -> str:
     return r"^\s*" + "".join(patterns).replace("\\ ", " ") + "(?:29|30|31)"
 
 
-def _early_in_month(days: Micros) -> Bools:
-    """Return which days are the first, second or third of a month."""
+def _may_be_carried(days: Micros) -> Bools:
+    """Return which days a date that does not exist would be carried to: 1 to 3 March, 1 May …"""
     starts = np.flatnonzero(np.diff(days, prepend=days[:1] - 1))
     dates = days[starts].astype("datetime64[D]")
-    early = (dates - dates.astype("datetime64[M]").astype("datetime64[D]")).astype(np.int64) < 3
-    return np.asarray(np.repeat(early, np.diff(starts, append=len(days))))
+    months = dates.astype("datetime64[M]")
+    day = (dates - months.astype("datetime64[D]")).astype(np.int64)
+    month = months.astype(np.int64) % 12
+    carried = ((month == 2) & (day < 3)) | (np.isin(month, (4, 6, 9, 11)) & (day == 0))
+    return np.asarray(np.repeat(carried, np.diff(starts, append=len(days))))
 
 
 def _read_midnights(texts: Any, form: str, clock_us: Micros, read: Bools) -> None:

@@ -105,7 +105,7 @@ _THOUSANDS = re.compile(rb"(?<=\d)(?:\xc2\xa0|\xe2\x80[\xaf\x89])(?=\d{3}(?!\d))
 
 def _plain_blanks(text: bytes) -> bytes:
     """Return a text with hard blanks as plain ones; those between thousands are left out."""
-    if b"\xc2\xa0" not in text and b"\xe2\x80" not in text:
+    if b"\xa0" not in text and b"\xe2" not in text:
         return text
     text = _THOUSANDS.sub(b"", text)
     for blank in ("\u00a0", "\u202f", "\u2009"):
