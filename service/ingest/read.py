@@ -254,7 +254,8 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
     turns = assembly.set_clocks(bool(clock.zone))
     if turns and "clock" not in asked.columns:
         raise turns_question(name, turns, table)
-    require_one_time(name, assembly.conflicts(), plan.time.answer(), bool(clock.zone))
+    if "clock" not in asked.columns:
+        require_one_time(name, assembly.conflicts(), plan.time.answer(), bool(clock.zone))
     understanding = _understanding(plan, table, clock, assembly, apart, notes)
     return FileReading(
         understanding,

@@ -42,7 +42,9 @@ def elapsed_heading(layout: Layout, headings: Sequence[Heading]) -> tuple[Headin
     """Return the first column that counts seconds, minutes or hours since the start."""
     for heading in headings:
         if layout.kinds[heading.index] == "number" and elapsed_unit_s(heading):
-            return (heading,)
+            cells = np.array([number_of(cell) for cell in layout.column(heading.index)])
+            if len(cells) < 2 or np.nanmin(np.diff(cells), initial=0.0) >= 0 < np.ptp(cells):
+                return (heading,)
     return ()
 
 

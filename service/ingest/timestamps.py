@@ -233,7 +233,7 @@ def _late_day(form: str) -> str:
 
 
 def _may_be_carried(days: Micros) -> Bools:
-    """Return which days a date that does not exist would be carried to: 1 to 3 March, 1 May …"""
+    """Return which days a date that does not exist would be carried to, such as 1 March."""
     starts = np.flatnonzero(np.diff(days, prepend=days[:1] - 1))
     dates = days[starts].astype("datetime64[D]")
     months = dates.astype("datetime64[M]")

@@ -19,7 +19,7 @@ LONGEST = 2_000
 _TOKEN = re.compile(r"\S+")
 _PHRASE = re.compile(r"\S+(?: \S+)*")
 _VALUE = re.compile(r"[-+−]?[\d.,:/\-TZ+]*\d[\d.,:/\-TZ+%°CF]*")
-_OTHER_DELIMITER = re.compile(r"[;\t|]|(?<!\d),|,(?!\d)")
+_OTHER_DELIMITER = re.compile(r"[;\t|]|(?<!\d),|,(?!\d)|:\d\d,\d")
 
 Span = tuple[int, int]
 

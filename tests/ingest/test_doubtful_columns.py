@@ -1,0 +1,202 @@
+"""Headings not quite right, and columns that are not what they say. Layouts invented here."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pytest
+from fixtures.air_series import (
+    ROOM,
+    STORE,
+    Series,
+    answered,
+    asked,
+    only,
+    read,
+    require_same,
+    stamp,
+    table,
+)
+
+from analysis.air.moist_air import dew_point_c, vapour_pressure_pa
+
+T, RH = ROOM.temp_c, ROOM.rh_pct
+COLD = Series(ROOM.times, T - 12, RH)
+
+
+def written(headings: Sequence[str], *columns: Sequence[float]) -> bytes:
+    rows = zip(ROOM.times, *columns, strict=True)
+    lines = [";".join([stamp(time), *(f"{value:g}" for value in row)]) for time, *row in rows]
+    return table(";".join(["time", *headings]), lines)
+
+
+RECOGNISED = [
+    ("Tmp.", "rF"), ("Temperatura", "Umidità"), ("Temp", "vochtigheid"), ("T", "HR"),
+    ("S2T", "S2RH"), ("T1T1", "T1RH1"), ("Teplota", "Vlhkost"), ("Температура", "Влажность"),
+    ("温度", "湿度"), ("temperatura powietrza", "wilgotność"), ("Hőmérséklet", "Páratartalom"),
+    ("Θερμοκρασία", "Υγρασία"), ("TempÃ©rature", "HumiditÃ© (%)"), ("Temp (Â°C)", "RH"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("temp", "rh"), RECOGNISED)
+def test_a_heading_of_another_language_or_joined_is_read_or_asked_about(temp: str, rh: str) -> None:
+    data = written([temp, rh], T, RH)
+    if "Ã©r" in temp:
+        require_same(answered(data, asked(data).answers[0]), {"": ROOM})
+    else:
+        found = read(data)
+        require_same(found, {next(iter(found.sensors)): ROOM})
+
+
+@pytest.mark.parametrize(
+    ("temp", "rh"),
+    [("Tempertaure", "Humidity"), ("Temp", "Hmuidity"), ("Temprature", "Hmidity"), ("Tfmp", "RH"),
+     ("Tempe", "Rel. Hu"), ("Temp", "RX"), ("T", "qH"), ("Td", "RH"), ("U", "RH"), ("X", "RH"),
+     ("Temp", "X"), ("Channel 1", "Channel 2"), ("Wert 1", "Wert 2"), ("thermo", "hygro")],
+)  # fmt: skip
+def test_a_near_or_missing_name_is_asked_about_and_one_answer_reads_it(temp: str, rh: str) -> None:
+    data = written([temp, rh], T, RH)
+    require_same(_led(data, {}), {"": ROOM})
+
+
+def _led(data: bytes, columns: Mapping[str, str], most: int = 3):  # type: ignore[no-untyped-def]
+    """Read a file, taking the first answer to each question."""
+    question = asked(data, columns)
+    columns = {**columns, **question.answers[0].columns}
+    try:
+        return read(data, columns)
+    except type(question):
+        assert most
+        return _led(data, columns, most - 1)
+
+
+def test_a_near_miss_beside_another_temperature_is_not_left_aside_in_silence() -> None:
+    data = written(["Temp", "RH", "Tempreature floor"], T, RH, STORE.temp_c)
+    question = asked(data)
+    assert "'Tempreature floor'" in question.where
+    require_same(answered(data, question.answers[1]), {"": ROOM})
+
+
+def test_a_near_miss_is_mended_for_its_own_sensor() -> None:
+    names = ["Hall Temp", "Hall RH", "Store Tmeperature", "Store RH"]
+    data = written(names, T, RH, STORE.temp_c, STORE.rh_pct)
+    require_same(answered(data, asked(data).answers[0]), {"Hall": ROOM, "Store": STORE})
+
+
+def test_numbers_at_random_without_a_word_are_no_humidity() -> None:
+    noise = np.random.default_rng(1).integers(0, 100, len(T)).astype(float)
+    for names in (["Temp", "%"], ["Temp", "% RH"], ["Temp", "u"]):
+        question = asked(written(names, T, noise))
+        assert "jump about as no air does" in question.found
+        aside = question.answers[1]
+        require_same(answered(written(names, T, noise), aside), {"": only("temp_c")})
+
+
+@pytest.mark.parametrize("other", ["CO2 (ppm)", "Light (lx)", "Battery (V)", "Counter"])
+def test_what_is_known_to_be_something_else_is_left_aside_without_a_question(other: str) -> None:
+    found = read(written(["Temp", "RH", other], T, RH, np.linspace(20, 40, len(T))))
+    require_same(found, {"": ROOM})
+    assert other in found.understanding.left_aside
+
+
+def test_a_humidity_that_is_the_temperature_over_again() -> None:
+    data = written(["Temp", "RH"], T, T)
+    question = asked(data)
+    assert "the same numbers as 'Temp' in every row" in question.found
+    aside = next(a for a in question.answers if a.columns == {"aside": "RH"})
+    require_same(answered(data, aside), {"": only("temp_c")})
+
+
+def test_temperature_and_humidity_exchanged() -> None:
+    for extra in ([], [dew_point_c(T, RH)]):
+        data = written(["Temp", "RH", *["Dew point"] * len(extra)], RH, T, *extra)
+        question = asked(data)
+        assert "exchanged" in question.found
+        require_same(answered(data, question.answers[0]), {"": ROOM})
+
+
+def test_a_dew_point_that_the_other_two_do_not_have() -> None:
+    data = written(["Temp (°C)", "RH", "Dew point (°C)"], T, RH, dew_point_c(T, RH) + 6)
+    question = asked(data)
+    assert "make about" in question.found
+    require_same(answered(data, question.answers[-1]), {"": ROOM})
+    agreeing = written(["Temp (°C)", "RH", "Dew point (°C)"], T, RH, dew_point_c(T, RH))
+    require_same(read(agreeing), {"": ROOM})
+
+
+def test_degrees_of_another_unit_show_in_the_dew_point() -> None:
+    data = written(["Temp (°C)", "RH", "Dew point (°C)"], T, RH, dew_point_c(T, RH) * 1.8 + 32)
+    question = asked(data)
+    assert question.answers[0].words == "the dew point is in °F"
+    found = answered(data, question.answers[0])
+    np.testing.assert_allclose(found.extras[""]["dew_point_c"], dew_point_c(T, RH), atol=0.01)
+
+
+@pytest.mark.parametrize("unit", ["kPa", "hPa"])
+def test_vapour_pressure_called_absolute_humidity(unit: str) -> None:
+    written_as = vapour_pressure_pa(T, RH) / {"kPa": 1000.0, "hPa": 100.0}[unit]
+    data = written(["Temp", "RH", "Absolute humidity"], T, RH, written_as)
+    question = asked(data)
+    assert question.answers[0].words == f"it is the vapour pressure in {unit}"
+    found = answered(data, question.answers[0])
+    pressure = found.extras[""]["vapour_pressure_pa"]
+    np.testing.assert_allclose(pressure, vapour_pressure_pa(T, RH), rtol=1e-3)
+
+
+# Heading of the temperature, its values, and the degrees that are right.
+DEGREES = [
+    ("Temp", COLD.temp_c * 1.8 + 32, "[°F]"),
+    ("Temp (°C)", COLD.temp_c * 1.8 + 42, "[°F]"),
+    ("Temp (°F)", T, "[°C]"),
+    ("Temp (°C)", T * 1.8 + 32, "[°F]"),
+]
+
+
+@pytest.mark.parametrize(("heading", "values", "unit"), DEGREES)
+def test_degrees_in_doubt_are_asked_about(heading: str, values: np.ndarray, unit: str) -> None:
+    data = written([heading, "RH"], values, RH)
+    question = asked(data)
+    assert question.answers[0].columns == {"unit": f"{heading} {unit}"}
+    found = answered(data, question.answers[0]).sensors[""]
+    expected = values if unit == "[°C]" else (values - 32) / 1.8
+    np.testing.assert_allclose(found["temp_c"], expected, atol=1e-3)
+
+
+def test_degrees_said_of_one_sensor_are_those_of_the_file() -> None:
+    names = ["A Temp", "A RH", "B Temp", "B RH"]
+    data = written(names, COLD.temp_c * 1.8 + 32, RH, COLD.temp_c * 1.8 + 33.8, RH)
+    found = answered(data, asked(data).answers[0])
+    np.testing.assert_allclose(found.sensors["A"]["temp_c"], COLD.temp_c, atol=1e-3)
+    np.testing.assert_allclose(found.sensors["B"]["temp_c"], COLD.temp_c + 1, atol=1e-3)
+
+
+def test_an_answer_does_not_undo_the_one_before() -> None:
+    names = ["Temp", "RH", "Tempreature floor", "Temprature wall"]
+    data = written(names, T, RH, STORE.temp_c, STORE.temp_c + 1)
+    first = asked(data).answers[1].columns
+    second = asked(data, first).answers[1].columns
+    assert second == {"aside": "Tempreature floor+Temprature wall"}
+    require_same(read(data, second), {"": ROOM})
+
+
+def test_a_fraction_under_per_cent_and_mm_of_mercury_without_a_word() -> None:
+    data = written(["Temp", "RH (%)"], T, RH / 100)
+    require_same(answered(data, asked(data).answers[0]), {"": ROOM})
+    data = written(["Temp", "RH", "Pressure"], T, RH, 755 + np.arange(len(T)) % 5)
+    question = asked(data)
+    assert "mercury" in question.expected
+    found = answered(data, question.answers[0])
+    assert found.extras[""]["pressure_pa"].iloc[0] == pytest.approx(755 * 133.322)
+
+
+def test_units_behind_the_numbers_are_heeded() -> None:
+    rows = COLD.lines(lambda a, t, rh: f"{stamp(a)};{t * 1.8 + 32:.2f} °F;{rh} %")
+    require_same(read(table("time;Temp;RH", rows)), {"": COLD})
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t} Grad;{rh}")
+    require_same(read(table("time;Temp;RH", rows)), {"": ROOM})
+
+
+def test_a_named_column_whose_values_cannot_be_it_is_asked_about() -> None:
+    question = asked(written(["Temp", "RH"], T, RH + 700.5))
+    assert "'RH' is named like relative humidity" in question.found
+    question = asked(written(["Temp (K)", "RH"], T, RH))
+    assert "Temp (K)" in question.where

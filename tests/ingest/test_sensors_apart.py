@@ -1,0 +1,100 @@
+"""Several sensors in one file are never merged, whatever tells them apart. Invented here."""
+
+import itertools
+from collections.abc import Callable
+
+import pandas as pd
+import pytest
+from fixtures.air_series import (
+    ATTIC,
+    ROOM,
+    STORE,
+    Series,
+    answered,
+    asked,
+    read,
+    require_same,
+    stamp,
+    table,
+)
+
+THREE = {"1": ROOM, "2": STORE, "3": ATTIC}
+
+
+def in_turn(form: Callable[[pd.Timestamp, str, float, float], str]) -> list[str]:
+    """Return the lines of three sensors, one after another at each time."""
+    each = (one.lines(lambda a, t, rh, n=name: form(a, n, t, rh)) for name, one in THREE.items())
+    return list(itertools.chain.from_iterable(zip(*each, strict=True)))
+
+
+def moved(minutes: int) -> dict[str, Series]:
+    return {
+        name: Series(one.times + pd.Timedelta(minutes=minutes * int(name)), one.temp_c, one.rh_pct)
+        for name, one in THREE.items()
+    }
+
+
+@pytest.mark.parametrize("heading", ["node", "Kiste", "x", "sensor id"])
+def test_a_column_of_small_numbers_tells_sensors_apart(heading: str) -> None:
+    rows = in_turn(lambda a, n, t, rh: f"{stamp(a)},{n},{t},{rh}")
+    require_same(read(table(f"time,{heading},temp,rh", rows)), THREE)
+
+
+def test_sensors_asked_in_turn_at_times_of_their_own() -> None:
+    rows = in_turn(
+        lambda a, n, t, rh: f"{stamp(a + pd.Timedelta(minutes=5 * int(n)))},{n},{t},{rh}"
+    )
+    found = read(table("time,Kiste,temp,rh", rows))
+    require_same(found, moved(5))
+    assert any("recur in turn" in n and "sensor=none" in n for n in found.understanding.notes)
+    as_one = read(table("time,Kiste,temp,rh", rows), {"sensor": "none"})
+    assert list(as_one.sensors) == [""]
+
+
+@pytest.mark.parametrize("minutes", [0, 5])
+def test_the_answer_to_a_file_without_headings_keeps_its_sensors_apart(minutes: int) -> None:
+    rows = in_turn(
+        lambda a, n, t, rh: f"{stamp(a + pd.Timedelta(minutes=minutes * int(n)))},{n},{t},{rh}"
+    )
+    question = asked(table("", rows))
+    assert "column 2 (1, 2, 3) may tell sensors apart" in question.found
+    require_same(answered(table("", rows), question.answers[0]), moved(minutes))
+
+
+def test_sensors_below_one_another() -> None:
+    rows = [line for n, one in THREE.items() for line in one.lines(
+        lambda a, t, rh, n=n: f"{stamp(a)},{n},{t},{rh}")]  # fmt: skip
+    require_same(read(table("time,Kiste,temp,rh", rows)), THREE)
+
+
+def test_a_building_and_a_room_together() -> None:
+    names = {"1": "A,1", "2": "A,2", "3": "B,1"}
+    rows = in_turn(lambda a, n, t, rh: f"{stamp(a)},{names[n]},{t},{rh}")
+    expected = {names[n].replace(",", " "): one for n, one in THREE.items()}
+    require_same(read(table("time,building,room,temp,rh", rows)), expected)
+
+
+def test_short_texts_without_a_name() -> None:
+    rows = in_turn(lambda a, n, t, rh: f"{stamp(a)},00:1f:aa:0{n},{t},{rh}")
+    expected = {f"00:1f:aa:0{n}": one for n, one in THREE.items()}
+    require_same(read(table("time,x,temp,rh", rows)), expected)
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell"),
+    [("wd", lambda a: a.day_of_week), ("h", lambda a: a.hour), ("flag", lambda a: a.hour % 2)],
+)
+def test_a_part_of_the_date_or_a_flag_is_no_sensor(
+    heading: str, cell: Callable[[pd.Timestamp], int]
+) -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)},{cell(a)},{t},{rh}")
+    require_same(read(table(f"time,{heading},temp,rh", rows)), {"": ROOM})
+
+
+def test_two_sensors_that_nothing_tells_apart_are_asked_about() -> None:
+    rows = [f"{stamp(a)},{x},{y}" for a, *values in zip(
+        ROOM.times, ROOM.temp_c, ROOM.rh_pct, STORE.temp_c, STORE.rh_pct, strict=True)
+        for x, y in (values[:2], values[2:])]  # fmt: skip
+    question = asked(table("time,temp,rh", rows))
+    assert "another value for a time already read" in question.found
+    assert "--column sensor=" in question.action

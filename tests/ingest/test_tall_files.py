@@ -1,0 +1,93 @@
+"""One value a line, with what it is of beside it. Layouts invented here."""
+
+from collections.abc import Callable
+
+import pytest
+from fixtures.air_series import ROOM, STORE, Series, read, refused, require_same, stamp, table
+
+Lines = Callable[[str, float, float, float, float], list[str]]
+
+
+def tall(heading: str, lines: Lines, marks: str = ",") -> bytes:
+    pairs = zip(ROOM.times, ROOM.temp_c, ROOM.rh_pct, STORE.temp_c, STORE.rh_pct, strict=True)
+    rows = [line for time, *values in pairs for line in lines(stamp(time), *values)]
+    return table(heading, [row.replace(",", marks) for row in rows])
+
+
+ONE: dict[str, tuple[str, Lines]] = {
+    "words": (
+        "time,quantity,value",
+        lambda a, t, h, *_: [f"{a},temperature,{t}", f"{a},humidity,{h}"],
+    ),
+    "codes": ("time,var,val", lambda a, t, h, *_: [f"{a},T,{t}", f"{a},RH,{h}", f"{a},Vbat,3.1"]),
+    "another language": (
+        "Zeit,Größe,Wert",
+        lambda a, t, h, *_: [f"{a},Lufttemperatur,{t}", f"{a},rel. Feuchte,{h}"],
+    ),
+    "units behind the values": ("time,reading", lambda a, t, h, *_: [f"{a},{t} °C", f"{a},{h} %"]),
+    "a text between the values": (
+        "time,entity,state",
+        lambda a, t, h, *_: [f"{a},temperature,{t}", f"{a},humidity,{h}", f"{a},humidity,away"],
+    ),
+    "degrees Fahrenheit in a column of units": (
+        "time,what,value,unit",
+        lambda a, t, h, *_: [f"{a},Temp,{t * 1.8 + 32:.2f},°F", f"{a},RH,{h},%"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ONE)
+@pytest.mark.parametrize("marks", [",", ";", "\t"])
+def test_one_sensor(name: str, marks: str) -> None:
+    heading, lines = ONE[name]
+    found = read(tall(heading.replace(",", marks), lines, marks))
+    require_same(found, {"": ROOM})
+    assert any("One value a line" in note for note in found.understanding.notes)
+
+
+TWO: dict[str, tuple[str, Lines, tuple[str, str]]] = {
+    "names that hold place and quantity": (
+        "changed,entity,state",
+        lambda a, t, h, x, y: [f"{a},hall_temperature,{t}", f"{a},hall_humidity,{h}",
+                               f"{a},store_temperature,{x}", f"{a},store_humidity,{y}"],
+        ("hall", "store"),
+    ),
+    "a sensor and a unit": (
+        "time,sensor,value,unit",
+        lambda a, t, h, x, y: [f"{a},hall,{t},°C", f"{a},hall,{h},%",
+                               f"{a},store,{x},°C", f"{a},store,{y},%"],
+        ("hall", "store"),
+    ),
+    "a room, a quantity and a unit": (
+        "time,room,param,value,unit",
+        lambda a, t, h, x, y: [f"{a},1,Temp,{t},°C", f"{a},1,RH,{h},%",
+                               f"{a},2,Temp,{x},°C", f"{a},2,RH,{y},%"],
+        ("1", "2"),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", TWO)
+def test_two_sensors(name: str) -> None:
+    heading, lines, names = TWO[name]
+    expected: dict[str, Series] = dict(zip(names, (ROOM, STORE), strict=True))
+    require_same(read(tall(heading, lines)), expected)
+
+
+def test_records_of_json_one_a_line() -> None:
+    def lines(a: str, t: float, h: float, *_: float) -> list[str]:
+        pairs = (("temperature", t), ("humidity", h))
+        return [f'{{"time": "{a}", "what": "{q}", "value": {v}}}' for q, v in pairs]
+
+    require_same(read(tall("", lines)), {"": ROOM})
+
+
+def test_quantities_that_are_only_numbered_are_refused() -> None:
+    refused(tall("time,param,value", lambda a, t, h, *_: [f"{a},1,{t}", f"{a},2,{h}"]))
+
+
+def test_temperature_and_humidity_on_lines_of_their_own_in_columns_of_their_own() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};\n{stamp(a)};;{rh}")
+    found = read(table("time;temp;rh", rows))
+    require_same(found, {"": ROOM})
+    assert found.understanding.rows.duplicate == 0
