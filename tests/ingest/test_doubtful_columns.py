@@ -3,10 +3,12 @@
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from fixtures.air_series import (
     ROOM,
     STORE,
+    Floats,
     Series,
     answered,
     asked,
@@ -18,13 +20,14 @@ from fixtures.air_series import (
 )
 
 from analysis.air.moist_air import dew_point_c, vapour_pressure_pa
+from service.ingest.read import FileReading
 
 T, RH = ROOM.temp_c, ROOM.rh_pct
 COLD = Series(ROOM.times, T - 12, RH)
 
 
-def written(headings: Sequence[str], *columns: Sequence[float]) -> bytes:
-    rows = zip(ROOM.times, *columns, strict=True)
+def written(headings: Sequence[str], *columns: npt.ArrayLike) -> bytes:
+    rows = zip(ROOM.times, *map(np.asarray, columns), strict=True)
     lines = [";".join([stamp(time), *(f"{value:g}" for value in row)]) for time, *row in rows]
     return table(";".join(["time", *headings]), lines)
 
@@ -58,7 +61,7 @@ def test_a_near_or_missing_name_is_asked_about_and_one_answer_reads_it(temp: str
     require_same(_led(data, {}), {"": ROOM})
 
 
-def _led(data: bytes, columns: Mapping[str, str], most: int = 3):  # type: ignore[no-untyped-def]
+def _led(data: bytes, columns: Mapping[str, str], most: int = 3) -> FileReading:
     """Read a file, taking the first answer to each question."""
     question = asked(data, columns)
     columns = {**columns, **question.answers[0].columns}
@@ -152,7 +155,7 @@ DEGREES = [
 
 
 @pytest.mark.parametrize(("heading", "values", "unit"), DEGREES)
-def test_degrees_in_doubt_are_asked_about(heading: str, values: np.ndarray, unit: str) -> None:
+def test_degrees_in_doubt_are_asked_about(heading: str, values: Floats, unit: str) -> None:
     data = written([heading, "RH"], values, RH)
     question = asked(data)
     assert question.answers[0].columns == {"unit": f"{heading} {unit}"}

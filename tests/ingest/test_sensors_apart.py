@@ -23,8 +23,17 @@ THREE = {"1": ROOM, "2": STORE, "3": ATTIC}
 
 def in_turn(form: Callable[[pd.Timestamp, str, float, float], str]) -> list[str]:
     """Return the lines of three sensors, one after another at each time."""
-    each = (one.lines(lambda a, t, rh, n=name: form(a, n, t, rh)) for name, one in THREE.items())
-    return list(itertools.chain.from_iterable(zip(*each, strict=True)))
+    return list(itertools.chain.from_iterable(zip(*_each(form), strict=True)))
+
+
+def _each(form: Callable[[pd.Timestamp, str, float, float], str]) -> list[list[str]]:
+    return [
+        [
+            form(*row)
+            for row in zip(one.times, itertools.repeat(name), one.temp_c, one.rh_pct, strict=False)
+        ]
+        for name, one in THREE.items()
+    ]
 
 
 def moved(minutes: int) -> dict[str, Series]:
@@ -62,8 +71,8 @@ def test_the_answer_to_a_file_without_headings_keeps_its_sensors_apart(minutes: 
 
 
 def test_sensors_below_one_another() -> None:
-    rows = [line for n, one in THREE.items() for line in one.lines(
-        lambda a, t, rh, n=n: f"{stamp(a)},{n},{t},{rh}")]  # fmt: skip
+    parts = _each(lambda a, n, t, rh: f"{stamp(a)},{n},{t},{rh}")
+    rows = list(itertools.chain.from_iterable(parts))
     require_same(read(table("time,Kiste,temp,rh", rows)), THREE)
 
 

@@ -36,10 +36,10 @@ def written(heading: str, time: Callable[[Stamp], str], of: Series = ROOM) -> by
 
 
 # Headings that hold a word of the clock, above numbers that are none.
-NO_CLOCK = {
-    "rainfall per hour": lambda row: RAIN[row],
+NO_CLOCK: dict[str, Callable[[int], int]] = {
+    "rainfall per hour": lambda row: int(RAIN[row]),
     "battery time left": lambda row: 53 - row // 6,
-    "maximum in the hour before": lambda row: RAIN[row],
+    "maximum in the hour before": lambda row: int(RAIN[row]),
     "sampling time (min)": lambda _: 10,
     "running time (h)": lambda row: row,
     "time constant": lambda row: row % 3,
