@@ -236,6 +236,19 @@ class ConflictLine:
 
 
 @dataclass(frozen=True)
+class TokenLine:
+    """A token under which a gateway sends one logger's readings."""
+
+    number: int
+    logger_id: str
+    per_hour: int
+    made_utc: datetime
+    used_utc: datetime | None
+    by: str
+    revoked: bool
+
+
+@dataclass(frozen=True)
 class Receipt:
     """What became of an upload, to the reading."""
 

@@ -104,6 +104,16 @@ def file_in_hand(batch: str, job_id: str, what: str) -> str:
     return f"/bring-in/{_part(batch)}/{_part(job_id)}/{_part(what)}"
 
 
+def gateways() -> str:
+    """Return the page of the gateways' tokens, and where a new one is asked for."""
+    return "/gateways"
+
+
+def revoke_token(number: int) -> str:
+    """Return where it is sent that a token counts no more."""
+    return f"/gateways/{number}/revoke"
+
+
 def upload(number: int) -> str:
     """Return where an upload is looked at before it is taken back, and where that is sent."""
     return f"/uploads/{number}"

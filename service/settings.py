@@ -33,6 +33,8 @@ class Settings:
     mail_from: str = setting("stilltaut@localhost", "Sender of e-mails")
     mail_to: str = setting("", "Who is told, addresses separated by commas")
     upload_limit_mb: int = setting(200, "Largest upload taken in")
+    watch_dir: str = setting("", "Folder from which complete files are taken in; empty: none")
+    proxy: str = setting("", "Address of the proxy that ends TLS in front of the pages")
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":

@@ -39,6 +39,7 @@ from dashboards.lines import (
     StatisticLine,
     StripLine,
     Table,
+    TokenLine,
     UploadLine,
 )
 from dashboards.pages.round_walk import SavedLook
@@ -196,6 +197,20 @@ class BringInFiles:
     busy: bool = told("Whether one is being taken in just now")
     refresh: bool = told("Whether the page looks again by itself: one is taken in, none is open")
     problem: str = told("What was wrong with what was just sent, or empty")
+
+
+@dataclass(frozen=True)
+class Gateways:
+    """The tokens under which gateways send readings, and the form that makes one."""
+
+    template: ClassVar[str] = "gateways.html"
+    section: ClassVar[str] = "bring in"
+    zone: str = told("IANA zone of the site")
+    token: str = told("The token just made, shown this once; or empty")
+    tokens: Sequence[TokenLine] = told("The tokens there are, newest first")
+    loggers: Sequence[LoggerChoice] = told("Loggers a token may be for")
+    may_make: bool = told("Whether the page was asked for on the machine that serves it")
+    address: str = told("Where gateways send their batches")
 
 
 @dataclass(frozen=True)
@@ -416,6 +431,7 @@ PAGES = (
     RoundPage,
     BringIn,
     BringInFiles,
+    Gateways,
     TakeBack,
     NoticesPage,
     NoticePage,

@@ -23,4 +23,11 @@ def serve(settings: Settings) -> None:
     from service.web.app import create_app
 
     click.echo(f"Pages at http://{settings.host}:{settings.port} (stop with Ctrl-C)")
-    uvicorn.run(create_app(settings), host=settings.host, port=settings.port, log_level="warning")
+    uvicorn.run(
+        create_app(settings),
+        host=settings.host,
+        port=settings.port,
+        log_level="warning",
+        proxy_headers=bool(settings.proxy),
+        forwarded_allow_ips=settings.proxy or None,
+    )

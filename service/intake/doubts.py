@@ -64,6 +64,7 @@ def doubts(
     sha256: str,
     now_utc: datetime,
     zone: str,
+    compared: bool = True,
 ) -> tuple[Doubt, ...]:
     """Return what looks wrong, the gravest first.
 
@@ -73,13 +74,16 @@ def doubts(
         Logger → the readings that would be merged into its own.
     sha256 : str
         Hash of the file's bytes.
+    compared : bool
+        Whether the file is held against what is stored already.
     """
     loggers = set(frames)
-    found = [*_same_bytes(stores, sha256, loggers, zone)]
+    found = [*_same_bytes(stores, sha256, loggers, zone)] if compared else []
     for logger_id, frame in frames.items():
         if len(frame):
             found += _of_times(stores, logger_id, frame, now_utc, zone)
             found += _of_values(logger_id, frame)
+        if len(frame) and compared:
             found += _of_others(stores, logger_id, frame, loggers)
             found += _of_own(stores, logger_id, frame)
     return tuple(sorted(found, key=lambda doubt: not doubt.asked))

@@ -438,22 +438,25 @@ def _zones(site_zone: str, chosen: str, own: str) -> list[Choice]:
 
 
 def _suggested(museum: Museum, name: str, reading: FileReading) -> tuple[str, str]:
-    """Return the logger that a file's name or contents speak for, and why; empty where none do."""
+    """Return the logger that a file's contents or name speak for, and why; empty: none."""
     longest = max(reading.sensors.values(), key=len)
     if reading.understanding.time.zone is not None and len(longest):
         alike = alike_logger(museum.stores, longest)
         if alike:
             return alike, f"{alike} has these readings already."
-    stem = _stem(name)
-    came = [
-        one for one in uploads(museum.stores.register, states=PRESENT) if _stem(one.name) == stem
-    ]
+    return suggested_logger(museum, name)
+
+
+def suggested_logger(museum: Museum, name: str) -> tuple[str, str]:
+    """Return the one logger that a file's name speaks for, and why; empty where none does."""
+    stem, register = _stem(name), museum.stores.register
+    came = [one for one in uploads(register, states=PRESENT) if _stem(one.name) == stem]
     owners = {one.logger for one in came}
     if len(owners) == 1 and stem:
         return came[-1].logger, f"Files of this name came from {came[-1].logger} before."
     named = [
         one.logger
-        for one in loggers.loggers(museum.stores.register)
+        for one in loggers.loggers(register)
         if one.logger.casefold() in name.casefold() and len(one.logger) > 1
     ]
     if len(named) == 1:

@@ -48,6 +48,7 @@ def take_in(
     by: str = "",
     keep_unread: bool = False,
     instead: bool = False,
+    remember: bool = True,
     on_read: Callable[[FileReading], None] = lambda _: None,
 ) -> UploadReceipt:
     """Take a file in for a logger. The same file, read the same way, changes nothing.
@@ -72,6 +73,8 @@ def take_in(
         where the person may not have it at hand again.
     instead : bool
         Whether an earlier upload of the same file that read it differently is taken back.
+    remember : bool
+        Whether this way of reading is offered for the logger's next file.
     on_read : callable
         Called with what was understood, before anything is stored; it may raise to stop.
 
@@ -115,7 +118,7 @@ def take_in(
     )
     for earlier in wrong:
         withdraw(stores, earlier, by=by, besides=upload.id)
-    return _store(stores, upload, reading, frames, Outcome.STORED)
+    return _store(stores, upload, reading, frames, Outcome.STORED, remember=remember)
 
 
 def remembered_choice(stores: Stores, logger_id: str) -> Choice | None:
@@ -229,6 +232,8 @@ def _store(
     reading: FileReading,
     frames: Mapping[str, pd.DataFrame],
     outcome: Outcome,
+    *,
+    remember: bool = True,
 ) -> UploadReceipt:
     if upload.state == UploadState.STORED:
         return receipt_of(upload, Outcome.ALREADY_THERE)
@@ -242,7 +247,8 @@ def _store(
         for logger_id in frames:
             _logger_with_clock(stores, logger_id, zone, upload.by)
         confirmed = reading.choice.as_json() | {"sensors": upload.choice["sensors"]}
-        loggers.remember_choice(stores.register, upload.logger, confirmed, by=upload.by)
+        if remember:
+            loggers.remember_choice(stores.register, upload.logger, confirmed, by=upload.by)
         stored = uploads.mark(stores.register, upload.id, UploadState.STORED, report=report)
     return receipt_of(stored, outcome)
 

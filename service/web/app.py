@@ -2,6 +2,7 @@
 
 import contextlib
 from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
@@ -10,6 +11,7 @@ from service.answers.museum import Museum
 from service.answers.warming import WarmingUp
 from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import finish_received
+from service.intake.watched_folder import WatchedFolder
 from service.jobs import Jobs
 from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
@@ -20,6 +22,7 @@ from service.web.routes import (
     air,
     api,
     bring_in,
+    gateway,
     guides,
     half_time,
     incidents,
@@ -69,7 +72,7 @@ def create_app(settings: Settings) -> FastAPI:
             jobs = app.state.jobs = Jobs(
                 stores.register,
                 {TAKE_IN: take_in_work(museum)},
-                [FollowingUp(museum), WarmingUp(museum)],
+                [*_watched(museum), FollowingUp(museum), WarmingUp(museum)],
             )
             jobs.start()
             with _watch(museum):
@@ -89,10 +92,18 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
     for pages in PAGES:
         app.include_router(pages.router, include_in_schema=False)
+    app.include_router(gateway.pages, include_in_schema=False)
     app.include_router(api.router)
+    app.include_router(gateway.router)
     install_problem_pages(app)
     app.openapi()  # makes every route ready now, before requests and jobs run side by side
     return app
+
+
+def _watched(museum: Museum) -> list[WatchedFolder]:
+    """Return the folder from which files are taken in by themselves, where one is set."""
+    folder = museum.settings.watch_dir
+    return [WatchedFolder(museum, Path(folder))] if folder else []
 
 
 @contextlib.contextmanager

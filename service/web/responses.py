@@ -292,6 +292,16 @@ class ReceiptOut(Answer):
     notices: list[str]
 
 
+class BatchOut(Answer):
+    """What became of a gateway's batch; it is stored for good."""
+
+    upload: int
+    rows: int
+    added: int
+    same: int
+    conflicts: int
+
+
 class Problem(BaseModel):
     """A problem document (RFC 9457), with the five parts of every error of this program."""
 

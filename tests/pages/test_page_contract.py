@@ -53,6 +53,7 @@ from dashboards.lines import (
     SheetBlock,
     StatisticLine,
     Table,
+    TokenLine,
     UploadLine,
 )
 from dashboards.pages import page as pages
@@ -160,6 +161,9 @@ def every_page(week: RoomWeek) -> list[Any]:
                       True)], [("ab12", "east.csv")]),
         pages.BringInFiles("ab12", ZONE, "Were these files understood?", "Four files.",
                            files_in_hand(rooms, loggers), True, False, "Something was wrong."),
+        pages.Gateways(ZONE, "stt_x", [TokenLine(1, "N1", 60, START, None, "A. Person", False),
+                       TokenLine(2, "N1", 60, START, END, "A. Person", True)], loggers, True,
+                       "http://127.0.0.1:8000/api/readings"),
         pages.TakeBack(7, "north.csv", "48 readings would go.", [("N1", "48 would go")], False),
         pages.NoticesPage(ZONE, sentences.notices_answer([notice(week)]), [notice(week)],
                           [notice(week, ended_utc=END, seen_by="A. Person")]),

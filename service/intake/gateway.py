@@ -1,0 +1,144 @@
+"""Readings that gateways send by themselves, batch by batch, through the same reading and store."""
+
+import threading
+import time
+from collections import defaultdict, deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from analysis.errors import StilltautError
+from service.answers.museum import Museum
+from service.errors import QuestionError
+from service.ingest.choice import Choice
+from service.ingest.read import FileReading
+from service.intake.arrivals import by_logger
+from service.intake.doubts import doubts
+from service.intake.receipts import UploadReceipt
+from service.intake.taking_in import take_in
+from service.storage.loggers import logger_named
+from service.storage.originals import sha256_of
+from service.storage.tokens import Token
+
+MOST_BYTES = 4 * 1024 * 1024
+AT_ONCE = 4
+HOUR_S = 3600.0
+ENDINGS = {"application/json": "json", "application/x-ndjson": "json", "text/csv": "csv"}
+
+
+class BusyError(StilltautError):
+    """More comes in than can be taken; the sender is to wait and send the same again."""
+
+    def __init__(self, *, found: str, after_s: float) -> None:
+        self.after_s = after_s
+        super().__init__(
+            read="batch",
+            where="",
+            found=found,
+            expected="a sender that waits",
+            action=f"Send the same batch again in {max(1, round(after_s))} seconds.",
+        )
+
+
+@dataclass
+class Gate:
+    """Lets in so many batches at once, and so many an hour for each token."""
+
+    at_once: int = AT_ONCE
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _inside: int = 0
+    _sent: dict[int, deque[float]] = field(default_factory=lambda: defaultdict(deque))
+
+    def enter(self, token: Token, now_s: float | None = None) -> None:
+        """Let a batch in, or raise `BusyError` with the time to wait."""
+        now = time.monotonic() if now_s is None else now_s
+        with self._lock:
+            sent = self._sent[token.number]
+            while sent and sent[0] <= now - HOUR_S:
+                sent.popleft()
+            if len(sent) >= token.per_hour:
+                words = f"more than {token.per_hour} batches within an hour"
+                raise BusyError(found=words, after_s=sent[0] + HOUR_S - now)
+            if self._inside >= self.at_once:
+                raise BusyError(found=f"{self._inside} batches in hand already", after_s=2.0)
+            sent.append(now)
+            self._inside += 1
+
+    def leave(self) -> None:
+        """Let the next one in."""
+        with self._lock:
+            self._inside -= 1
+
+
+def take_batch(museum: Museum, token: Token, data: bytes, kind: str) -> UploadReceipt:
+    """Take a batch in for the logger of a token; once this returns it is stored for good.
+
+    The same readings again, in the same batch or another, change nothing.
+
+    Raises
+    ------
+    StilltautError
+        If it is not understood, or holds what a person should look at first; nothing is stored.
+    """
+    register, logger_id = museum.stores.register, token.logger
+    known = logger_named(register, logger_id)
+    sha256 = sha256_of(data)
+
+    def look(reading: FileReading) -> None:
+        frames = by_logger(reading, logger_id, {})
+        if set(frames) != {logger_id}:
+            raise _too_many(reading)
+        found = doubts(
+            museum.stores,
+            frames,
+            sha256=sha256,
+            now_utc=museum.clock(),
+            zone=museum.zone,
+            compared=False,  # of two values for one time the first stays, as with every file
+        )
+        asked = [doubt.words for doubt in found if doubt.asked]
+        if asked:
+            raise _doubtful(reading, asked)
+
+    return take_in(
+        museum.stores,
+        data,
+        name=f"{logger_id} {sha256[:12]}.{ENDINGS[kind]}",
+        logger_id=logger_id,
+        choice=Choice(zone=known.zone if known and known.zone else None),
+        sensors={},
+        by=f"gateway, token {token.number}",
+        remember=False,
+        on_read=look,
+    )
+
+
+def answer_json(taken: UploadReceipt) -> Mapping[str, Any]:
+    """Return what a gateway is told of a batch that is stored."""
+    return {
+        "upload": taken.upload,
+        "rows": taken.rows,
+        "added": taken.added + taken.filled,
+        "same": taken.same if taken.added or taken.conflicts else taken.rows,
+        "conflicts": taken.conflicts,
+    }
+
+
+def _too_many(reading: FileReading) -> QuestionError:
+    return QuestionError(
+        read=reading.understanding.file,
+        where="sensors",
+        found=", ".join(map(repr, reading.sensors)),
+        expected="readings of the one logger that the token is for",
+        action="Send each logger's readings under its own token.",
+    )
+
+
+def _doubtful(reading: FileReading, asked: list[str]) -> QuestionError:
+    return QuestionError(
+        read=reading.understanding.file,
+        where="readings",
+        found=" ".join(asked),
+        expected="readings that nobody needs to look at first",
+        action="Check the gateway's clock and units; bring such readings in as a file.",
+    )

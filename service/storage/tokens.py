@@ -1,0 +1,119 @@
+"""What gateways show to send readings: made once, shown once, kept as a hash, revoked for good."""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+
+from analysis.errors import OutOfRangeError, UnknownNameError
+from service.storage import audit
+from service.storage.loggers import logger_named
+from service.storage.loggers import loggers as known_loggers
+from service.storage.records import find, record
+from service.storage.register import Register, now_utc
+from service.storage.schema import TokenRow
+
+BEGINS = "stt_"
+PER_HOUR = 60
+MOST_PER_HOUR = 3600
+
+
+@dataclass(frozen=True)
+class Token:
+    """A token as the register knows it: for which logger, how many batches an hour, until when."""
+
+    number: int
+    logger: str
+    per_hour: int
+    made_utc: datetime
+    by: str
+    revoked_utc: datetime | None = None
+    used_utc: datetime | None = None
+
+
+def make_token(
+    register: Register, logger_id: str, *, by: str, per_hour: int = PER_HOUR
+) -> tuple[Token, str]:
+    """Make a token for one logger; return it, and its text, which is never to be had again.
+
+    Raises
+    ------
+    UnknownNameError
+        If the register does not know the logger.
+    OutOfRangeError
+        If the rate is none.
+    """
+    if not 0 < per_hour <= MOST_PER_HOUR:
+        raise OutOfRangeError(
+            read="token",
+            where="batches an hour",
+            found=str(per_hour),
+            expected=f"1 to {MOST_PER_HOUR}",
+            action="Choose how often the gateway may send.",
+        )
+    text = BEGINS + secrets.token_urlsafe(32)
+    with register.writing() as session:
+        if logger_named(register, logger_id) is None:
+            known = [one.logger for one in known_loggers(register)]
+            raise UnknownNameError(read="loggers", name=logger_id, known=known)
+        row = TokenRow(
+            logger=logger_id,
+            token_hash=_hash(text),
+            per_hour=per_hour,
+            made_utc=now_utc(),
+            by=by,
+            revoked_utc=None,
+            used_utc=None,
+        )
+        session.add(row)
+        session.flush()
+        key, after = {"number": row.number}, {"logger": logger_id, "per_hour": per_hour}
+        audit.note(session, by=by, what="tokens", key=key, before=None, after=after)
+        return record(Token, row), text
+
+
+def token_of(register: Register, text: str) -> Token | None:
+    """Return the token that a gateway shows, or None where it is none, or revoked."""
+    with register.reading() as session:
+        found = find(session, Token, TokenRow, TokenRow.token_hash == _hash(text))
+    return found[0] if found and found[0].revoked_utc is None else None
+
+
+def tokens(register: Register) -> tuple[Token, ...]:
+    """Return all tokens, the newest first."""
+    with register.reading() as session:
+        return find(session, Token, TokenRow, order=(TokenRow.number.desc(),))
+
+
+def revoke_token(register: Register, number: int, *, by: str) -> Token:
+    """Let a token count no more; doing it again changes nothing.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such token.
+    """
+    with register.writing() as session:
+        row = session.get(TokenRow, number)
+        if row is None:
+            known = [str(one) for one in session.scalars(select(TokenRow.number))]
+            raise UnknownNameError(read="tokens", name=str(number), known=known)
+        if row.revoked_utc is None:
+            row.revoked_utc = now_utc()
+            key, after = {"number": number}, {"revoked": True}
+            audit.note(session, by=by, what="tokens", key=key, before=None, after=after)
+        session.flush()
+        return record(Token, row)
+
+
+def note_used(register: Register, number: int) -> None:
+    """Note that a token was shown just now."""
+    with register.writing() as session:
+        session.get_one(TokenRow, number).used_utc = now_utc()
+
+
+def _hash(text: str) -> str:
+    # The text is random and long: a plain hash of it cannot be guessed back.
+    return hashlib.sha256(text.encode()).hexdigest()

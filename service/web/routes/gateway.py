@@ -1,0 +1,165 @@
+"""Gateways: batches of readings sent under a token, and the page on which tokens are made."""
+
+from http import HTTPStatus
+from ipaddress import ip_address
+from typing import Annotated
+
+from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
+
+from dashboards import links
+from dashboards.lines import TokenLine
+from dashboards.pages.page import Gateways
+from service.answers.museum import Museum
+from service.intake.gateway import ENDINGS, MOST_BYTES, BusyError, Gate, answer_json, take_batch
+from service.intake.previews import logger_choices
+from service.storage.tokens import (
+    PER_HOUR,
+    Token,
+    make_token,
+    note_used,
+    revoke_token,
+    token_of,
+    tokens,
+)
+from service.web.responses import BatchOut
+from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
+
+router = APIRouter()
+pages = APIRouter()
+GATE = Gate()
+FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "via")
+
+
+@router.post("/api/readings", tags=["stilltaut"], response_model=BatchOut)
+async def batch(request: Request, museum: MuseumDep, jobs: JobsDep) -> JSONResponse:
+    """Take a batch of readings in: JSON or CSV, for the logger of the token that is shown.
+
+    Send ``Authorization: Bearer TOKEN``. Once this is answered with 200 the readings are stored for
+    good. Sending the same again changes nothing. 429 and 503 say after how many seconds the same
+    batch may be sent again.
+    """
+    _require_safe(request)
+    token = await run_in_threadpool(_token, museum, request.headers.get("authorization", ""))
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind not in ENDINGS:
+        raise HTTPException(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, f"a batch of {kind or 'no'} type")
+    data = await _body(request)
+    try:
+        GATE.enter(token)
+    except BusyError as busy:
+        return _later(busy)
+    try:
+        taken = await run_in_threadpool(take_batch, museum, token, data, kind)
+        await run_in_threadpool(note_used, museum.stores.register, token.number)
+    finally:
+        GATE.leave()
+    jobs.wake()
+    return JSONResponse(answer_json(taken))
+
+
+@pages.get("/gateways")
+def gateways(request: Request, museum: MuseumDep) -> HTMLResponse:
+    """Show the tokens there are, and the form that makes one."""
+    return _page(museum, request)
+
+
+@pages.post("/gateways")
+def make(
+    request: Request,
+    museum: MuseumDep,
+    logger: Annotated[str, Form()],
+    by: Annotated[str, Form()],
+    per_hour: Annotated[int, Form()] = PER_HOUR,
+) -> HTMLResponse:
+    """Make a token and show it, this once."""
+    _require_own_machine(request)
+    _, text = make_token(museum.stores.register, logger, by=by.strip(), per_hour=per_hour)
+    page = _page(museum, request, text)
+    page.headers["Cache-Control"] = "no-store"
+    return page
+
+
+@pages.post("/gateways/{number}/revoke")
+def revoke(
+    request: Request, museum: MuseumDep, number: int, by: Annotated[str, Form()]
+) -> RedirectResponse:
+    """Let a token count no more."""
+    revoke_token(museum.stores.register, number, by=by.strip())
+    return go_to(links.gateways())
+
+
+def _page(museum: Museum, request: Request, text: str = "") -> HTMLResponse:
+    return shown(
+        Gateways(
+            zone=museum.zone,
+            token=text,
+            tokens=[
+                TokenLine(one.number, one.logger, one.per_hour, one.made_utc, one.used_utc, one.by,
+                          one.revoked_utc is not None)
+                for one in tokens(museum.stores.register)
+            ],
+            loggers=logger_choices(museum),
+            may_make=_from_own_machine(request),
+            address=f"{str(request.base_url).rstrip('/')}/api/readings",
+        )
+    )  # fmt: skip
+
+
+def _token(museum: Museum, header: str) -> Token:
+    scheme, _, text = header.partition(" ")
+    found = token_of(museum.stores.register, text.strip()) if scheme.lower() == "bearer" else None
+    if found is None:
+        raise HTTPException(
+            HTTPStatus.UNAUTHORIZED,
+            "no token that counts",
+            headers={"WWW-Authenticate": "Bearer"},
+        )
+    return found
+
+
+async def _body(request: Request) -> bytes:
+    """Return the bytes of a batch; one too large is refused before it is read to its end."""
+    parts: list[bytes] = []
+    size = 0
+    async for part in request.stream():
+        size += len(part)
+        if size > MOST_BYTES:
+            raise HTTPException(
+                HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"more than {MOST_BYTES // 2**20} MB"
+            )
+        parts.append(part)
+    return b"".join(parts)
+
+
+def _later(busy: BusyError) -> JSONResponse:
+    per_hour = "within an hour" in busy.found
+    status = HTTPStatus.TOO_MANY_REQUESTS if per_hour else HTTPStatus.SERVICE_UNAVAILABLE
+    wait = str(max(1, round(busy.after_s)))
+    problem = {"title": "Not now.", "status": status, "detail": f"{busy.found}. {busy.action}"}
+    return JSONResponse(
+        problem, status, headers={"Retry-After": wait}, media_type="application/problem+json"
+    )
+
+
+def _require_safe(request: Request) -> None:
+    """Refuse a token that travels in the open: beyond this machine only TLS is let in."""
+    if request.url.scheme != "https" and not _from_own_machine(request):
+        raise HTTPException(HTTPStatus.FORBIDDEN, "a token sent without encryption")
+
+
+def _require_own_machine(request: Request) -> None:
+    if not _from_own_machine(request):
+        raise HTTPException(HTTPStatus.FORBIDDEN, "a token is made on the machine that serves")
+
+
+def _from_own_machine(request: Request) -> bool:
+    """Whether a request came from this machine itself, not through a proxy on it."""
+    host = request.client.host if request.client else ""
+    if any(name in request.headers for name in FORWARDED):
+        return False
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return False

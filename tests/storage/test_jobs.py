@@ -1,0 +1,149 @@
+"""Jobs in the register: claimed once, taken up after a death, given up after many."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from service.errors import StoreError
+from service.jobs import Jobs, Task
+from service.storage import job_records
+from service.storage.job_records import (
+    MOST_TRIES,
+    JobState,
+    change_preview,
+    claim,
+    confirm_job,
+    drop_job,
+    job_named,
+    jobs_of,
+    put_job,
+)
+from service.storage.register import now_utc
+from service.storage.stores import Stores
+
+
+def doubled(task: Task) -> Mapping[str, Any]:
+    task.step("doubling")
+    return {"twice": 2 * int(task.record.arguments["number"])}
+
+
+def failing(_: Task) -> Mapping[str, Any]:
+    raise StoreError(read="disk", where="", found="full", expected="room", action="Make room.")
+
+
+def surprised(_: Task) -> Mapping[str, Any]:
+    raise ZeroDivisionError("surprise")
+
+
+KINDS = {"double": doubled, "fail": failing, "surprise": surprised}
+
+
+def test_a_job_is_done_in_order_and_its_result_kept(stores: Stores) -> None:
+    jobs = Jobs(stores.register, KINDS)
+    first = put_job(stores.register, "double", "one", {"number": 1})
+    second = put_job(stores.register, "double", "two", {"number": 2})
+    assert jobs.do_waiting() == 2
+    assert job_named(stores.register, first.job_id).result == {"twice": 2}
+    done = job_named(stores.register, second.job_id)
+    assert (done.state, done.result, done.step) == ("done", {"twice": 4}, "doubling")
+    assert jobs.do_waiting() == 0
+
+
+@pytest.mark.parametrize(("kind", "found"), [("fail", "full"), ("surprise", "ZeroDivisionError")])
+def test_a_failure_is_kept_in_five_parts(stores: Stores, kind: str, found: str) -> None:
+    job = put_job(stores.register, kind, "one", {})
+    Jobs(stores.register, KINDS).do_waiting()
+    failed = job_named(stores.register, job.job_id)
+    assert failed.state == JobState.FAILED
+    assert failed.problem is not None
+    assert found in failed.problem["found"]
+
+
+def owned(stores: Stores, owner: str, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Return a job that another process has in hand."""
+    job = put_job(stores.register, "double", "one", {"number": 1})
+    with monkeypatch.context() as other:
+        other.setattr(job_records, "OWNER", owner)
+        claimed = claim(stores.register)
+    assert claimed is not None
+    assert claimed.job_id == job.job_id
+    return job.job_id
+
+
+def host() -> str:
+    return job_records.OWNER.partition("/")[0]
+
+
+def test_a_job_in_hand_elsewhere_is_left_until_its_lease_ends(
+    stores: Stores, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    owned(stores, "elsewhere/1/x", monkeypatch)
+    assert claim(stores.register) is None
+    assert claim(stores.register, now_utc() + timedelta(minutes=5)) is not None
+
+
+def test_a_job_of_a_process_that_died_is_taken_up_at_once(
+    stores: Stores, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with subprocess.Popen([sys.executable, "-c", ""]) as gone:
+        number = gone.pid
+    job_id = owned(stores, f"{host()}/{number}/x", monkeypatch)
+    assert Jobs(stores.register, KINDS).do_waiting() == 1
+    assert job_named(stores.register, job_id).tries == 2
+
+
+def test_a_number_used_again_is_no_owner(stores: Stores, monkeypatch: pytest.MonkeyPatch) -> None:
+    owned(stores, f"{host()}/{os.getpid()}/an-earlier-one", monkeypatch)
+    assert claim(stores.register) is not None
+
+
+def test_a_living_process_keeps_its_job(stores: Stores, monkeypatch: pytest.MonkeyPatch) -> None:
+    owned(stores, f"{host()}/{os.getppid()}/x", monkeypatch)
+    assert claim(stores.register) is None
+
+
+def test_a_job_that_ends_every_process_is_given_up(
+    stores: Stores, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = put_job(stores.register, "double", "one", {"number": 1})
+    for number in range(MOST_TRIES):
+        monkeypatch.setattr(job_records, "OWNER", f"elsewhere/{number}/x")
+        assert claim(stores.register, now_utc() + number * timedelta(hours=1)) is not None
+    monkeypatch.setattr(job_records, "OWNER", "elsewhere/99/x")
+    last = claim(stores.register, now_utc() + timedelta(days=1))
+    assert last is not None
+    assert last.state == JobState.FAILED
+    assert job_named(stores.register, job.job_id).problem is not None
+
+
+def test_a_preview_waits_for_a_person(stores: Stores) -> None:
+    register = stores.register
+    one = put_job(register, "double", "one", {"number": 1}, state=JobState.PREVIEW)
+    two = put_job(register, "double", "two", {}, batch=one.batch, state=JobState.PREVIEW)
+    jobs = Jobs(register, KINDS)
+    assert jobs.do_waiting() == 0
+    assert [job.title for job in jobs_of(register, batch=one.batch)] == ["one", "two"]
+    change_preview(register, one.job_id, {"number": 5})
+    confirm_job(register, one.job_id, {"number": 6})
+    drop_job(register, two.job_id)
+    assert jobs.do_waiting() == 1
+    assert job_named(register, one.job_id).result == {"twice": 12}
+    confirm_job(register, one.job_id, {"number": 7})  # sent twice: done already
+    assert jobs.do_waiting() == 0
+    assert job_named(register, two.job_id).state == JobState.DROPPED
+
+
+def test_a_thread_does_what_is_written_down_and_its_rounds(stores: Stores) -> None:
+    rounds: list[bool] = []
+    jobs = Jobs(stores.register, KINDS, [lambda interrupted: rounds.append(interrupted())])
+    jobs.start()
+    job = put_job(stores.register, "double", "one", {"number": 1})
+    jobs.wake()
+    assert jobs.wait_for(job.job_id, 20.0).result == {"twice": 2}
+    jobs.close()
+    assert rounds
