@@ -13,8 +13,8 @@ from service.errors import QuestionError
 from service.ingest.choice import Choice
 from service.ingest.read import FileReading
 from service.intake.arrivals import by_logger
-from service.intake.doubts import doubts
-from service.intake.receipts import UploadReceipt
+from service.intake.receipts import Outcome, UploadReceipt
+from service.intake.suspicions import doubts
 from service.intake.taking_in import take_in
 from service.storage.loggers import logger_named
 from service.storage.originals import sha256_of
@@ -115,12 +115,13 @@ def take_batch(museum: Museum, token: Token, data: bytes, kind: str) -> UploadRe
 
 def answer_json(taken: UploadReceipt) -> Mapping[str, Any]:
     """Return what a gateway is told of a batch that is stored."""
+    again = taken.outcome is Outcome.ALREADY_THERE
     return {
         "upload": taken.upload,
         "rows": taken.rows,
-        "added": taken.added + taken.filled,
-        "same": taken.same if taken.added or taken.conflicts else taken.rows,
-        "conflicts": taken.conflicts,
+        "added": 0 if again else taken.added + taken.filled,
+        "same": taken.rows if again else taken.same,
+        "conflicts": 0 if again else taken.conflicts,
     }
 
 

@@ -30,9 +30,9 @@ from service.ingest.layout import Layout, layout_of
 from service.ingest.read import FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
 from service.intake.arrivals import by_logger
-from service.intake.doubts import alike_logger, doubts
 from service.intake.files_in_hand import receipt_from_json
 from service.intake.import_options import NEW, ImportOptions, answer_text, options_of
+from service.intake.suspicions import alike_logger, doubts
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
 from service.storage.job_records import JobRecord, JobState

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any
 
 from dashboards.text import wording
-from service.storage.merging import Conflict, MergeReport
+from service.storage.months import Conflict, MergeReport
 
 
 class Outcome(StrEnum):

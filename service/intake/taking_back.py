@@ -8,7 +8,7 @@ import pandas as pd
 from dashboards.text import wording
 from service.errors import StoreError
 from service.intake.taking_in import loggers_of, rebuilt, withdraw
-from service.storage.merging import SAME_WITHIN
+from service.storage.months import SAME_WITHIN
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState, upload_numbered
 

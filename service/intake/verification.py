@@ -14,8 +14,8 @@ from analysis.records.work_records import Hanging
 from analysis.series import Flag
 from service.errors import StoreError
 from service.intake.taking_in import read_again
-from service.storage import loggers, month_file, uploads, works
-from service.storage.merging import CHANNELS, SAME_WITHIN, Rows
+from service.storage import loggers, months, uploads, works
+from service.storage.months import CHANNELS, SAME_WITHIN, Rows
 from service.storage.originals import sha256_of
 from service.storage.readings import rows_of
 from service.storage.spans import Span, spans
@@ -127,8 +127,8 @@ def _readings(stores: Stores) -> Iterator[StilltautError]:
 
 def _month(path: Path, span: Span) -> StilltautError | None:
     try:
-        rows = month_file.read(path)
-        noted = month_file.noted_digest(path)
+        rows = months.read_month(path)
+        noted = months.noted_digest(path)
     except StoreError as problem:
         return problem
     found = ""
@@ -139,7 +139,7 @@ def _month(path: Path, span: Span) -> StilltautError | None:
         for month in np.unique(rows.time_ms.astype("M8[ms]").astype("M8[M]"))
     ):
         found = "readings of another month"
-    elif noted != month_file.digest_of(rows):
+    elif noted != months.digest_of(rows):
         found = "other readings than were written"
     elif noted != span.digest:
         found = "other readings than the register has noted"

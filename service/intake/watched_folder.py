@@ -16,9 +16,9 @@ from service.answers.museum import Museum
 from service.errors import QuestionError
 from service.ingest.read import FileReading
 from service.intake.arrivals import by_logger, bytes_of
-from service.intake.doubts import doubts
 from service.intake.files_in_hand import receive
 from service.intake.previews import suggested_logger
+from service.intake.suspicions import doubts
 from service.intake.taking_in import take_in
 from service.storage.durable import make_folder, replace_file, sync_folder
 from service.storage.job_records import OPEN, jobs_of

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from analysis.errors import OutOfRangeError
 from service.notices.causes import AIR, Kind, NoticeLimits
-from service.storage import site_settings
+from service.storage import places
 from service.storage.people import Contact, contacts
 from service.storage.register import Register, now_utc
 
@@ -104,7 +104,7 @@ def _for_room(one: Contact, room: str | None) -> bool:
 
 def arrangement(register: Register, at_utc: datetime | None = None) -> Arrangement:
     """Return what holds now, or at a time."""
-    found = site_settings.setting_at(register, NAME, at_utc)
+    found = places.setting_at(register, NAME, at_utc)
     people = contacts(register)
     if found is None:
         return Arrangement(NoticeSettings(), people)
@@ -141,5 +141,5 @@ def arrange(
     if checked == arrangement(register).values:
         return False
     plain = checked.model_dump(mode="json")
-    setting = site_settings.SiteSetting(NAME, plain, from_utc or now_utc(), by, why)
-    return site_settings.put_setting(register, setting)
+    setting = places.SiteSetting(NAME, plain, from_utc or now_utc(), by, why)
+    return places.put_setting(register, setting)

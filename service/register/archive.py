@@ -20,9 +20,9 @@ from analysis.series import FLAG_WORDS, flag_words
 from service.errors import StoreError
 from service.register.file_guide import column_words, table_text
 from service.register.register_files import write_register
-from service.storage import month_file, uploads
+from service.storage import months, uploads
 from service.storage.durable import make_folder, sync_folder, unwritable
-from service.storage.merging import Rows
+from service.storage.months import Rows
 from service.storage.schema import Table
 from service.storage.stores import Stores
 
@@ -104,7 +104,7 @@ def _readings(stores: Stores, folder: Path) -> int:
             target = folder / path.parent.name
             make_folder(target)
             shutil.copyfile(path, target / path.name)
-            _write_csv(month_file.read(path), target / f"{month}.csv")
+            _write_csv(months.read_month(path), target / f"{month}.csv")
             count += 1
     return count
 

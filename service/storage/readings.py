@@ -12,9 +12,15 @@ import pandas as pd
 from analysis.errors import OutOfRangeError
 from analysis.series import READING_COLUMNS, readings_frame, require_readings
 from service.errors import StoreError
-from service.storage import month_file
 from service.storage.durable import locked, remove_parts, replace_files, sync_folder
-from service.storage.merging import MergeReport, Rows, merge_rows
+from service.storage.months import (
+    MergeReport,
+    Rows,
+    digest_of,
+    encode_month,
+    merge_rows,
+    read_month,
+)
 from service.storage.register import Register
 from service.storage.spans import Span, note_months, reach, spans
 
@@ -139,7 +145,7 @@ class ReadingsStore:
         wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
         folder = self._logger_folder(logger_id)
         with ThreadPoolExecutor(READ_THREADS) as pool:
-            parts = list(pool.map(lambda month: month_file.read(folder / _file(month)), wanted))
+            parts = list(pool.map(lambda month: read_month(folder / _file(month)), wanted))
         return _frame_of(_cut(_joined(parts), start_utc, end_utc))
 
     def loggers(self) -> list[str]:
@@ -240,7 +246,7 @@ def _merge_months(folder: Path, rows: Rows) -> tuple[MergeReport, dict[str, Rows
     changed: dict[str, Callable[[], memoryview]] = {}
     for month, part in _by_month(rows):
         path = folder / _file(month)
-        kept = month_file.read(path) if path.exists() else part.slice(slice(0, 0))
+        kept = read_month(path) if path.exists() else part.slice(slice(0, 0))
         joined, report = merge_rows(kept, part)
         if joined is not kept:
             changed[path.name] = _encoder(joined)
@@ -263,7 +269,7 @@ def _sizes(folder: Path) -> dict[str, int]:
 
 def _rows_or_none(path: Path) -> Rows | None:
     try:
-        return month_file.read(path)
+        return read_month(path)
     except StoreError:
         return None
 
@@ -275,11 +281,11 @@ def _span(folder: Path, logger_id: str, month: str, rows: Rows | None) -> Span:
         begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
         return Span(logger_id, month, begin, begin, 0, "", size)
     first, last = _instant(rows.time_ms[0]), _instant(rows.time_ms[-1])
-    return Span(logger_id, month, first, last, len(rows), month_file.digest_of(rows), size)
+    return Span(logger_id, month, first, last, len(rows), digest_of(rows), size)
 
 
 def _encoder(rows: Rows) -> Callable[[], memoryview]:
-    return lambda: memoryview(month_file.encode(rows))
+    return lambda: memoryview(encode_month(rows))
 
 
 def _by_month(rows: Rows) -> list[tuple[str, Rows]]:

@@ -78,7 +78,9 @@ async def _http(request: Request, problem: Exception) -> Response:
         expected="a page of this program",
         action="Go back, or start again from this week.",
     )
-    return _answer(request, page)
+    answer = _answer(request, page)
+    answer.headers.update(problem.headers or {})
+    return answer
 
 
 async def _form(request: Request, problem: Exception) -> Response:

@@ -26,7 +26,6 @@ from service.storage import (
     outbox,
     people,
     places,
-    site_settings,
     works,
 )
 from service.storage.records import put_record
@@ -219,13 +218,13 @@ def test_waits_between_attempts_grow_to_an_hour(register: Register) -> None:
 
 
 def test_settings_are_dated_and_owned(register: Register) -> None:
-    low = site_settings.SiteSetting("watch_probability", 0.3, START, "R. Keeper", "to begin with")
-    high = site_settings.SiteSetting("watch_probability", 0.5, START + DAY, "T. Other")
+    low = places.SiteSetting("watch_probability", 0.3, START, "R. Keeper", "to begin with")
+    high = places.SiteSetting("watch_probability", 0.5, START + DAY, "T. Other")
     for setting in (low, high):
-        assert site_settings.put_setting(register, setting)
-    assert site_settings.setting_at(register, "watch_probability", START - DAY) is None
-    assert site_settings.setting_at(register, "watch_probability", START) == low
-    assert site_settings.setting_at(register, "watch_probability") == high
+        assert places.put_setting(register, setting)
+    assert places.setting_at(register, "watch_probability", START - DAY) is None
+    assert places.setting_at(register, "watch_probability", START) == low
+    assert places.setting_at(register, "watch_probability") == high
 
 
 def test_the_calendar_of_a_room_holds_what_concerns_the_whole_site(museum: Register) -> None:

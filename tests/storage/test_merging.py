@@ -10,7 +10,7 @@ import pandas as pd
 from hypothesis import given, settings
 
 from analysis.series import Flag
-from service.storage.merging import CHANNELS, Rows, merge_rows
+from service.storage.months import CHANNELS, Rows, merge_rows
 
 VALUES = st.sampled_from([float("nan"), 10.0, 20.0, 20.5])
 

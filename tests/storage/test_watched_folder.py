@@ -7,11 +7,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from analysis.records.room_records import Logger
 from service.answers.museum import Museum
 from service.intake.watched_folder import WatchedFolder
 from service.settings import Settings
-from service.storage import loggers
 from service.storage.job_records import OPEN, jobs_of
+from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.uploads import uploads
 
@@ -27,7 +28,7 @@ class House:
 
     def __init__(self, stores: Stores, folder: Path) -> None:
         self.stores, self.folder = stores, folder
-        loggers.put_logger(stores.register, loggers.Logger("north-1", zone="UTC"))
+        put_record(stores.register, Logger("north-1", zone="UTC"))
         self.museum = Museum(stores, Settings(data_dir=stores.folder))
         self.watched = WatchedFolder(self.museum, folder)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from dashboards.text import wording
-from service.storage.merging import CHANNELS, SAME_WITHIN, Rows, merge_rows
+from service.storage.months import CHANNELS, SAME_WITHIN, Rows, merge_rows
 from service.storage.readings import rows_of
 from service.storage.spans import spans
 from service.storage.stores import Stores
