@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import zipfile
 from collections.abc import Sequence
 from typing import Any
@@ -184,3 +185,14 @@ def test_limits_of_size_and_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
         limits.setattr(workbook, "MEMORY_BYTES", 1_000)
         with pytest.raises(StilltautError, match="too much memory"):
             read_bytes("heavy.xlsx", BOOKS["XLSX"], zone="UTC")
+
+
+def test_rows_lost_behind_a_damaged_record_are_noted() -> None:
+    data = old_book()
+    # One record among the numbers (NUMBER or RK) says that the sheet ends there.
+    at = [m.start() for m in re.finditer(rb"\x03\x02\x0e\x00|\x7e\x02\x0a\x00", data)][20]
+    cut = data[:at] + b"\x0a\x00" + data[at + 2 :]
+    found = read_bytes("cut.xls", cut, zone="UTC")
+    assert found.understanding.rows.readings < 40
+    assert "says it has 41 rows" in found.understanding.notes[0]
+    assert not read_bytes("whole.xls", data, zone="UTC").understanding.notes[1:]

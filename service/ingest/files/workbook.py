@@ -4,12 +4,14 @@ import hashlib
 import io
 import json
 import lzma
+import re
 import subprocess
 import sys
 import zipfile
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from service.errors import NotUnderstoodError
 from service.ingest.files.decode import Decoded
@@ -21,6 +23,8 @@ MEMORY_BYTES = 3_000_000_000
 CPU_S = 60
 MOST_SHEETS = 100
 MOST_CELLS = 12_000_000
+# No cell takes less than half a byte; so many blank ones a small workbook may hold besides.
+FEW_CELLS = 200_000
 
 OLD_SIGNATURE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 ZIP_SIGNATURE = b"PK\x03\x04"
@@ -35,6 +39,8 @@ UNPACKING_FAILS = (
     RuntimeError,
     MemoryError,
 )
+# DIMENSIONS of a sheet, [MS-XLS] 2.4.90: first row, row behind the last, then the columns.
+_DIMENSIONS = re.compile(rb"\x00\x02\x0e\x00.{4}(.{4}).{4}\x00\x00", re.DOTALL)
 _CELLS = Path(__file__).with_name("workbook_cells.py")
 
 
@@ -69,12 +75,14 @@ def sheets_of(name: str, data: bytes) -> tuple[Decoded, ...]:
     NotUnderstoodError
         If it is damaged, locked by a password, or larger than can be opened safely.
     """
-    _require_whole(name, data)
-    written = _cells(name, data)
+    unpacked = _require_whole(name, data)
+    written = _cells(name, data, min(MOST_CELLS, FEW_CELLS + 2 * unpacked))
     sha256 = hashlib.sha256(data).hexdigest()
+    found = list(_parsed(written))
+    said = _rows_said(data, len(found))
     sheets = [
-        Decoded(name, sha256, _kind(data), table, part=sheet, delimiter="tab", notes=notes)
-        for sheet, notes, table in _parsed(written)
+        Decoded(name, sha256, _kind(data), table, head["name"], "tab", _notes(head, rows))
+        for (head, table), rows in zip(found, said, strict=True)
         if table.strip()
     ]
     if not sheets:
@@ -88,11 +96,12 @@ def _kind(data: bytes) -> str:
     return "workbook (XLSX)" if b"xl/" in data else "workbook (ODS)"
 
 
-def _require_whole(name: str, data: bytes) -> None:
+def _require_whole(name: str, data: bytes) -> int:
+    """Return the size of a workbook when unpacked; raise if it is too large or damaged."""
     if len(data) > PACKED_BYTES:
         raise _too_large(name, f"{len(data) / 1e6:,.0f} MB")
     if not data.startswith(ZIP_SIGNATURE):
-        return
+        return len(data)
     try:
         book = zipfile.ZipFile(io.BytesIO(data))
         size = sum(member.file_size for member in book.infolist())
@@ -103,11 +112,12 @@ def _require_whole(name: str, data: bytes) -> None:
         raise _refused(name, f"a damaged workbook ({problem})", "a whole one") from problem
     if damaged:
         raise _refused(name, f"a damaged workbook (its part {damaged})", "a whole one")
+    return size
 
 
-def _cells(name: str, data: bytes) -> bytes:
+def _cells(name: str, data: bytes, most_cells: int) -> bytes:
     """Return what the process that opens the workbook writes."""
-    limits = (MEMORY_BYTES, CPU_S, MOST_SHEETS, MOST_CELLS)
+    limits = (MEMORY_BYTES, CPU_S, MOST_SHEETS, most_cells)
     command = [sys.executable, "-P", str(_CELLS), *map(str, limits)]
     try:
         done = subprocess.run(command, input=data, capture_output=True, timeout=CPU_S * 2)
@@ -125,15 +135,35 @@ def _cells(name: str, data: bytes) -> bytes:
     raise _too_large(name, f"too many cells, over {MOST_SHEETS} sheets, or too much memory")
 
 
-def _parsed(written: bytes) -> Iterator[tuple[str, tuple[str, ...], bytes]]:
-    """Return name, notes and table of each sheet."""
+def _parsed(written: bytes) -> Iterator[tuple[dict[str, Any], bytes]]:
+    """Return what is known of each sheet, and its table."""
     at = 0
     while at < len(written):
         end = written.index(b"\n", at)
         head = json.loads(written[at:end])
         at = end + 1 + head["bytes"]
-        hidden = (f"The sheet {head['name']!r} is hidden in the workbook.",) * head["hidden"]
-        yield head["name"], hidden, written[end + 1 : at]
+        yield head, written[end + 1 : at]
+
+
+def _rows_said(data: bytes, sheets: int) -> list[int]:
+    """Return how many rows each sheet of an older workbook says it has, else zeros.
+
+    The format has no checksum, and rows behind a damaged record are passed over without a word.
+    """
+    said = [int.from_bytes(match[1], "little") for match in _DIMENSIONS.finditer(data)]
+    return said if data.startswith(OLD_SIGNATURE) and len(said) == sheets else [0] * sheets
+
+
+def _notes(head: dict[str, Any], rows: int) -> tuple[str, ...]:
+    notes = []
+    if head["hidden"]:
+        notes.append(f"The sheet {head['name']!r} is hidden in the workbook.")
+    if rows > head["rows"]:
+        notes.append(
+            f"The sheet {head['name']!r} says it has {rows:,} rows, and {head['rows']:,} were "
+            "found; the others are blank, or the workbook is damaged."
+        )
+    return tuple(notes)
 
 
 def _too_large(name: str, found: str) -> NotUnderstoodError:

@@ -69,7 +69,7 @@ def _write(name: str, hidden: bool, sheet: CalamineSheet) -> None:
     table = io.StringIO()
     csv.writer(table, delimiter="\t", lineterminator="\n").writerows(_without_margin(rows))
     payload = table.getvalue().encode("utf-8", errors="replace")
-    head = {"name": name, "hidden": hidden, "bytes": len(payload)}
+    head = {"name": name, "hidden": hidden, "rows": len(rows), "bytes": len(payload)}
     sys.stdout.buffer.write(json.dumps(head).encode() + b"\n" + payload)
 
 
