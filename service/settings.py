@@ -24,6 +24,7 @@ class Settings:
     register_url: str = setting("", "Database of the register; empty: SQLite in the data folder")
     host: str = setting("127.0.0.1", "Address the pages are served on")
     port: int = setting(8000, "Port the pages are served on")
+    allowed_hosts: str = setting("", "Further names by which the pages may be asked, with commas")
     base_url: str = setting("", "Address written into e-mails, for example http://host:8000")
     smtp_host: str = setting("", "Mail server; empty: no e-mail is sent")
     smtp_port: int = setting(25, "Port of the mail server")
