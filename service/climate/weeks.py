@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 
 from analysis.errors import StilltautError
 
-_FORM = re.compile(r"(\d{4})-W(\d{2})")
+YEARS = (1900, 2200)  # a record of readings lies between these
+_FORM = re.compile(r"(\d{4})-W(\d{2})", re.ASCII)
 
 
 def week_of(time_utc: datetime, zone: str) -> str:
@@ -59,7 +60,7 @@ def _next(monday: date) -> date:
 def _monday(iso_week: str) -> date:
     form = _FORM.fullmatch(iso_week)
     try:
-        if form:
+        if form and YEARS[0] <= int(form[1]) <= YEARS[1]:
             return date.fromisocalendar(int(form[1]), int(form[2]), 1)
     except ValueError:
         pass
@@ -67,6 +68,6 @@ def _monday(iso_week: str) -> date:
         read="week",
         where="",
         found=repr(iso_week),
-        expected="an ISO week such as 2026-W12",
+        expected="an ISO week such as 2026-W12, of the years 1900 to 2200",
         action="Write the year, -W and the number of the week with two digits.",
     )

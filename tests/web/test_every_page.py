@@ -273,6 +273,15 @@ def undescribed(answer: Answer) -> list[str]:
     return names
 
 
+@pytest.mark.parametrize(
+    "week", ["9999-W52", "0001-W01", "2026-W54", "2026", "W12", "２０２６-W12"]
+)
+def test_a_week_that_is_none_is_said(web: httpx.Client, week: str) -> None:
+    page = web.get("/", params={"week": week})
+    assert page.status_code == 422
+    assert "an ISO week such as 2026-W12" in page.text
+
+
 def test_a_page_that_is_not_there_says_so_in_words(web: httpx.Client) -> None:
     page = web.get("/nowhere")
     assert page.status_code == 404
