@@ -157,7 +157,8 @@ def warm_up(frame: pd.DataFrame, started_utc: datetime | None) -> Marks:
     """Mark readings made while the logger took on the temperature of its place, shape (n,).
 
     Without a known start: where temperature in the first hour lies far from the level of hours
-    3 to 6, and that level is steady, all is marked until temperature has come near it.
+    3 to 6, and that level is steady, all is marked until temperature has come near it. A record
+    too short to show a level has no warm-up.
     """
     times = _times(frame)
     if started_utc is not None:
@@ -167,8 +168,11 @@ def warm_up(frame: pd.DataFrame, started_utc: datetime | None) -> Marks:
     marks = np.zeros(len(frame), dtype=bool)
     since_h, temp = _hours_since_first(times), frame["temp_c"].to_numpy()
     longest = limit("warm_up", "longest")
-    level = temp[(since_h >= longest) & (since_h <= 2 * longest) & ~np.isnan(temp)]
-    if len(level) < 2 or np.ptp(level) > limit("warm_up", "steady_c"):
+    later = (since_h >= longest) & (since_h <= 2 * longest) & ~np.isnan(temp)
+    level = temp[later]
+    if len(level) < 3 or np.ptp(since_h[later]) < limit("warm_up", "level_for"):
+        return marks
+    if np.ptp(level) > limit("warm_up", "steady_c"):
         return marks
     away = np.abs(temp - np.median(level))
     if (away[since_h <= limit("warm_up", "after_start")] > limit("warm_up", "temp_c")).any():

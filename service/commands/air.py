@@ -9,8 +9,14 @@ import pandas as pd
 
 from analysis.air.moist_air import AIR_COLUMNS, derived_air
 from analysis.air.quality import flag_readings
-from analysis.series import flag_words
-from service.commands.file_options import FileAsked, channel_name, file_options, open_for_writing
+from analysis.series import UNFIT, flag_words
+from service.commands.file_options import (
+    FileAsked,
+    aside_lines,
+    channel_name,
+    file_options,
+    open_for_writing,
+)
 
 COLUMNS = ("time_utc", "channel", *AIR_COLUMNS)
 DECIMALS = {
@@ -41,11 +47,12 @@ def command(
     """Dew point (over water), frost point, vapour pressure and more for each reading of FILE."""
     reading = asked.read()
     tables = []
-    for sensor, frame in reading.sensors.items():
-        air = derived_air(flag_readings(frame), pressure_pa=pressure_pa, altitude_m=altitude_m)
+    flagged = {channel_name(reading, s): flag_readings(f) for s, f in reading.sensors.items()}
+    for channel, frame in flagged.items():
+        air = derived_air(frame, pressure_pa=pressure_pa, altitude_m=altitude_m)
         if wet_bulb:
             air = _with_wet_bulb(air, pressure_pa, altitude_m)
-        tables.append(air.assign(channel=channel_name(reading, sensor)))
+        tables.append(air.assign(channel=channel))
     table = pd.concat(tables)
     if out is None:
         write_air(table, sys.stdout)
@@ -53,6 +60,8 @@ def command(
     with open_for_writing(out) as stream:
         write_air(table, stream)
     click.echo(f"{len(table)} readings written to {out}.")
+    for line in aside_lines(flagged, UNFIT, "doubted, and so marked"):
+        click.echo(line)
 
 
 def write_air(table: pd.DataFrame, stream: TextIO) -> None:

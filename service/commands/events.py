@@ -7,6 +7,7 @@ import click
 import pandas as pd
 
 from analysis.air.quality import flag_readings
+from analysis.events.air_record import USELESS
 from analysis.events.event_finding import events_frame, find_events
 from analysis.events.ranking import ranked_events
 from analysis.results import Band, Event
@@ -16,6 +17,7 @@ from dashboards.text.sentences import event_sentence
 from service.commands.air import utc_text
 from service.commands.file_options import (
     FileAsked,
+    aside_lines,
     channel_name,
     file_options,
     open_for_writing,
@@ -39,13 +41,14 @@ def command(
     shown_in = people_zone(reading)
     agreed = Band("given on the command line", *band) if band else None
     events: list[Event] = []
-    for sensor, frame in reading.sensors.items():
-        channel = channel_name(reading, sensor)
-        flagged = flag_readings(frame)
-        events += find_events(flagged, channel=channel, band=agreed, zone=shown_in)
+    flagged = {channel_name(reading, s): flag_readings(f) for s, f in reading.sensors.items()}
+    for channel, frame in flagged.items():
+        events += find_events(frame, channel=channel, band=agreed, zone=shown_in)
     if out is not None:
         write_events(events, out)
     for line in event_lines(events, shown_in, out):
+        click.echo(line)
+    for line in aside_lines(flagged, USELESS, "set aside"):
         click.echo(line)
 
 

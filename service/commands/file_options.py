@@ -1,15 +1,19 @@
 """Options that the commands working on one logger's file share, and how they are used."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
 from typing import Any, TextIO
 
 import click
+import numpy as np
+import pandas as pd
 
+from analysis.series import FLAG_WORDS, Flag
 from service.commands.read import ColumnSaid, Interval
 from service.errors import StoreError
+from service.ingest.choice import said_together
 from service.ingest.read import FileReading, read_file
 from service.ingest.timebase import time_base
 
@@ -30,7 +34,7 @@ class FileAsked:
         reading = read_file(
             self.file,
             zone=self.zone,
-            columns=dict(self.columns),
+            columns=said_together(self.columns),
             start=self.start,
             interval_s=self.interval,
             day_first=self.day_first,
@@ -72,6 +76,33 @@ _OPTIONS: tuple[Callable[..., Any], ...] = (
         "--day-first/--month-first", default=None, help="Order of dates the file leaves open."
     ),
 )
+
+
+def aside_lines(flagged: Mapping[str, pd.DataFrame], doubted: Flag, what: str) -> list[str]:
+    """Return how many readings of each channel are doubted and for which reasons.
+
+    Parameters
+    ----------
+    flagged : mapping of str to pandas.DataFrame
+        Flagged readings of each channel.
+    doubted : Flag
+        The doubts that count.
+    what : str
+        What becomes of them, such as "set aside".
+    """
+    lines = []
+    for channel, frame in flagged.items():
+        flags = frame["flags"].to_numpy()
+        count = int(np.count_nonzero(flags & int(doubted)))
+        reasons = [
+            f"{int(np.count_nonzero(flags & int(flag)))} {words}"
+            for flag, words in FLAG_WORDS.items()
+            if flag & doubted and np.any(flags & int(flag))
+        ]
+        if count:
+            why = ", ".join(reasons)
+            lines.append(f"{channel}: {count} of {len(frame)} readings {what}: {why}.")
+    return lines
 
 
 def people_zone(reading: FileReading) -> str:

@@ -9,12 +9,12 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
-from service.ingest.choice import Choice
+from service.ingest.choice import SEVERAL, Choice, said_together
 from service.ingest.files.opened import PART, PLACES, files_in, load
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.read import SEVERAL, FileReading, read_as
+from service.ingest.read import FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
 
 SHOWN_PROBLEMS = 12
@@ -80,7 +80,7 @@ def command(
 
     Several files that hold temperature and humidity apart are joined by time.
     """
-    asked = Choice(zone, dict(columns), day_first, start, interval)
+    asked = Choice(zone, said_together(columns), day_first, start, interval)
     readings, problems = _read_all(files, asked)
     for problem in problems:
         click.echo(f"stilltaut: {problem}", err=True)

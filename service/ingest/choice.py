@@ -1,11 +1,28 @@
 """A confirmed understanding, small enough to be kept and offered the next time."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from analysis.errors import StilltautError
+
+# What may be said of several columns, with a plus sign between.
+SEVERAL = ("aside", "sure", "unit")
+
+
+def said_together(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Return what was said one by one as a mapping; what may be said of several is joined.
+
+    Examples
+    --------
+    >>> said_together([("aside", "A"), ("temp_c", "T"), ("aside", "B")])
+    {'aside': 'A+B', 'temp_c': 'T'}
+    """
+    said: dict[str, str] = {}
+    for key, text in pairs:
+        said[key] = f"{said[key]}+{text}" if key in SEVERAL and key in said else text
+    return said
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import pandas as pd
 from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.assembly import Assembly, assembled, report
 from service.ingest.axis import require_one_time, sample_of, time_columns
-from service.ingest.choice import Choice
+from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import (
@@ -167,8 +167,6 @@ def read_bytes(
 
 # What is said of one file and not remembered for the next.
 ONCE = ("clock", "sure")
-# What may be said of several columns, with a plus sign between.
-SEVERAL = ("aside", "sure", "unit")
 # A heading so short says little of itself.
 MOST_LETTERS = 4
 

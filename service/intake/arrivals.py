@@ -13,7 +13,7 @@ import pandas as pd
 
 from analysis.errors import UnknownNameError
 from service.errors import NotUnderstoodError
-from service.ingest.choice import Choice
+from service.ingest.choice import Choice, said_together
 from service.ingest.read import FileReading, read_bytes
 from service.storage.readings import folder_name, rows_of
 
@@ -138,7 +138,7 @@ def pairs(texts: Iterable[str], option: str) -> dict[str, str]:
     >>> pairs(["rh_pct=RH (%)"], "--column")
     {'rh_pct': 'RH (%)'}
     """
-    found: dict[str, str] = {}
+    found: list[tuple[str, str]] = []
     for text in texts:
         name, sign, value = text.partition("=")
         if not (name.strip() and sign and value.strip()):
@@ -149,5 +149,5 @@ def pairs(texts: Iterable[str], option: str) -> dict[str, str]:
                 expected="NAME=VALUE",
                 action=f"Write it as {option} 'NAME=VALUE'.",
             )
-        found[name.strip()] = value.strip()
-    return found
+        found.append((name.strip(), value.strip()))
+    return said_together(found)

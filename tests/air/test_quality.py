@@ -123,6 +123,14 @@ def test_warm_up_after_a_known_start() -> None:
     assert found == list(range(12))
 
 
+@pytest.mark.parametrize("hours", [3.5, 4.0, 4.75])
+def test_a_record_too_short_to_show_a_level_has_no_warm_up(hours: float) -> None:
+    count = round(hours * 12)
+    frame = room().iloc[:count].copy()
+    frame["temp_c"] = np.where(np.arange(count) < 0.83 * count, 25.0, 20.0)
+    assert marked(flag_readings(frame), Flag.WARM_UP) == []
+
+
 @pytest.mark.parametrize(
     "name",
     ["rajapinta_lammoneriste_tuulensuoja", "sisailma"],

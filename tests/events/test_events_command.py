@@ -47,6 +47,15 @@ def test_quiet_air_is_no_proof_of_safety(tmp_path: Path) -> None:
     assert out.read_text(encoding="utf-8") == ",".join(EVENT_COLUMNS) + "\n"
 
 
+def test_what_is_set_aside_is_counted(tmp_path: Path) -> None:
+    path = export(tmp_path / "east.csv", 0.0)
+    table = pd.read_csv(path)
+    table.loc[100:104, "humidity %"] = 120.0
+    table.to_csv(path, index=False)
+    result = run(path, "--zone", "UTC")
+    assert "east: 5 of 288 readings set aside: 5 out of range." in result.output
+
+
 def test_a_band_given_by_hand(tmp_path: Path) -> None:
     result = run(export(tmp_path / "east.csv", 18.0), "--zone", "UTC", "--band", 40, 60)
     assert "above band" in result.output
