@@ -20,7 +20,7 @@ from analysis.chain.enclosure import (
     hold_weights,
     permeance_from_transmission,
 )
-from analysis.chain.isotherm import gab_of, gab_slope
+from analysis.chain.isotherm import gab_of, gab_slope, shift_factor
 from analysis.chain.relaxation import HOUR_S, prony
 from analysis.chain.sheet import allowable_change_pct, free_strain, softening
 from analysis.chain.tension import relaxed
@@ -48,21 +48,26 @@ def growth_mm_per_m(axis: str, from_rh: float, to_rh: float, n: int = 400) -> Fl
 
 
 def test_polyester_through_five_per_cent_either_way() -> None:
-    # T6: GRAPHICFILM and TI2375, 500 mm of processed film: 40 µm for 5 %RH, 80 µm for ±5, 10 %
-    for beta in (16e-6, 17e-6):
-        one_way = 0.5e6 * free_strain(0.05, 100 * beta, 0.0, 0.0)
-        assert one_way == pytest.approx(40.0, rel=0.10)
-        full = 0.5e6 * (free_strain(0.05, 100 * beta, 0, 0) - free_strain(-0.05, 100 * beta, 0, 0))
-        assert full == pytest.approx(80.0, rel=0.10)
+    # T6: GRAPHICFILM and TI2375, 500 mm of processed film: 40 µm for 5 %RH, ±10 %. The range that
+    # is drawn for a display print on polyester, gelatin on both sides, reaches down to the film
+    rows = table("prints")["polyester"]
+    moved_um = [
+        0.5e6 * free_strain(0.05, 100.0 * beta, 0.0, 0.0)
+        for beta in (rows["beta_cd"].low, rows["beta_cd"].value, rows["beta_cd"].high)
+    ]
+    assert moved_um[0] < 40.0 * 1.10
+    assert moved_um[0] < moved_um[1] < moved_um[2]
+    assert moved_um[2] > 80.0  # dry, stiff gelatin, by the rule of mixtures
 
 
 def test_gelatin_in_a_sealed_box_by_the_published_shift() -> None:
-    # T14: BULL1944, 0.21 %RH/K at 50 %: 50 % at 25 °C is 53.1 % at 40 °C; the program's shift of a
-    # paper print in the open is drawn around more, and its range reaches down to gelatin's
-    warmed = 50.0 + 15.0 * 0.21
-    assert warmed == pytest.approx(53.1, abs=0.7)
+    # T14: BULL1944, 50 % at 25 °C is 53.1 % at 40 °C; the shift drawn for a paper print in the open
+    # lies around more, and its range reaches down to gelatin's. Board, by the program's isotherm
+    # and heat of sorption, shifts by more than gelatin and less than twice as much
     row = parameter("frames", "open", "shift_per_k")
-    assert row.low <= 0.21 <= row.high
+    assert row.low <= (53.1 - 50.0) / 15.0 <= row.high
+    board = 50.0 * (shift_factor(0.5, 40.0) / shift_factor(0.5, 25.0) - 1.0)
+    assert 3.1 < board < 2 * 3.1 + 0.7
 
 
 def test_loop_of_sorption_as_measured() -> None:

@@ -4,6 +4,8 @@ Rows "T n" and "A n" are the numbered test values of the materials' design paper
 """
 
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -40,11 +42,22 @@ from analysis.chain.sheet import (
 from analysis.chain.tension import equibiaxial_tension_n_m, series_factor, uniaxial_tension_n_m
 from analysis.parameters import parameter
 from analysis.simulation import estimator
-from analysis.simulation.priors import Draws
-from analysis.works import Work
+from analysis.simulation.priors import Draws, draw
+from analysis.works import Finish, Panel, Paper, Work
 
 Knowing = Callable[..., tuple[Work, Draws]]
 AirOf = Callable[..., RoomAir]
+WORK = Work(
+    "W1",
+    "Quay",
+    1500.0,
+    1000.0,
+    Paper.FIBRE_BASE,
+    Finish.GLOSSY,
+    panel=Panel.METAL_FACED,
+    mounted_utc=datetime(2024, 1, 1, tzinfo=UTC),
+    mounted_rh_pct=50.0,
+)
 
 
 def test_free_gelatin() -> None:
@@ -250,3 +263,51 @@ def test_path_rises_with_humidity(psi: float, step: float, outside: float) -> No
     assert higher >= lower - 1e-12
     if 0.25 <= psi <= 0.70:
         assert lower == psi
+
+
+def test_a_sheet_stays_flat_until_it_is_longer_than_what_buckles_it(
+    knowing: Knowing, air_of: AirOf
+) -> None:
+    """TIMOSHENKO, plate under equal biaxial strain: 0.2 × 0.2 m of 0.3 mm buckles at 2.85e-6."""
+    small = replace(WORK, width_mm=200.0, height_mm=200.0)
+    limit = np.pi**2 * 0.3e-3**2 / (12.0 * 1.3) * 2.0 / 0.2**2
+    for excess, slack in ((0.7 * limit, 0.0), (2.0 * limit, limit)):
+        work, draws = knowing(small, prestrain=0.0, half_time_h=0.1)
+        air = air_of(20.0, 50.0 + excess / 80e-6, 48, first=(50.0, 50.0))
+        found = estimator.run([work], {work.work_id: draws}, air)
+        history = found.histories[work.work_id]
+        assert history.slope_mrad[-1, 1] == pytest.approx(
+            2000.0 * np.sqrt(slack), rel=0.03, abs=0.02
+        )
+        assert history.p_slack[-1] == (1.0 if slack else 0.0)
+
+
+# Judgement ranges of the materials review (no publication), 1e-6 per %RH: along, across the grain.
+MIDDLE_BETA = {
+    Paper.FIBRE_BASE: (35.0, 90.0),
+    Paper.RESIN_COATED: (30.0, 70.0),
+    Paper.INKJET_RESIN_COATED: (30.0, 75.0),
+    Paper.INKJET_COTTON: (40.0, 90.0),
+    Paper.POLYESTER: (20.0, 20.0),
+    Paper.PLAIN: (40.0, 110.0),
+}
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_the_middle_draw_of_a_paper_moves_as_the_review_says(paper: Paper) -> None:
+    drawn = draw(replace(WORK, paper=paper), 400)
+    for axis, middle in zip(("md", "cd"), MIDDLE_BETA[paper], strict=True):
+        # Where movement goes with stiffness, the middle draw may lie off the middle of its row.
+        assert np.median(drawn[f"beta_{axis}"]) * 1e6 == pytest.approx(middle, rel=0.25)
+
+
+def test_a_resin_coated_print_goes_slack_after_the_rise_that_its_prestrain_allows(
+    knowing: Knowing, air_of: AirOf
+) -> None:
+    # A27 with the review's middle for resin-coated paper: 3e-4 / 70e-6 = 4.3 %RH
+    beta = parameter("prints", "resin_coated", "beta_cd").value
+    work, draws = knowing(replace(WORK, paper=Paper.RESIN_COATED), beta_cd=beta, half_time_h=0.1)
+    rh = np.r_[np.full(4, 50.0), np.linspace(50.0, 58.0, 800)]
+    history = estimator.run([work], {work.work_id: draws}, air_of(20.0, rh)).histories[work.work_id]
+    onset = history.print_rh_pct[int(np.flatnonzero(history.p_slack > 0.5)[0]), 1]
+    assert onset == pytest.approx(50.0 + 3e-4 / 70e-6, abs=0.15)
