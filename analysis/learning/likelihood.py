@@ -9,12 +9,23 @@ from analysis.learning.grades import CALL, grade_log_likelihood
 from analysis.learning.inspections import Inspection
 from analysis.learning.likelihood_hinges import hinges_log_likelihood
 from analysis.learning.likelihood_waves import wave_log_likelihood
+from analysis.parameters import parameter
 from analysis.results import Floats
 from analysis.works import Finish
 
 # What has to be known of each draw at the hour of a look, by the names of
 # `analysis.simulation.probes`.
-LOOKED_AT = ("slope_mrad", "wave_mm", "overload")
+LOOKED_AT = (
+    "slope_mrad",
+    "wave_mm",
+    "overload",
+    "reserve_md",
+    "reserve_cd",
+    "beta_md",
+    "beta_cd",
+    "buckle",
+    "play_lag_pct",
+)
 
 
 def log_likelihood(
@@ -61,10 +72,14 @@ def log_likelihood(
 def _surface(
     one: Inspection, slope_mrad: Floats, wave_mm: Floats, finish: Finish, visible_mrad: Floats
 ) -> Floats:
-    """Return the log likelihood of one look's grade and wave height for each draw."""
+    """Return the log likelihood of one look's grade and wave height for each draw.
+
+    It is tempered: what is seen of a surface is believed to a power below 1, since the chain
+    through which it is read is not quite right.
+    """
     total = np.zeros_like(slope_mrad)
     if one.grade is not None and one.grade != CALL:
         total += grade_log_likelihood(one.grade, slope_mrad, finish, visible_mrad)
     if one.wave_mm is not None:
         total += wave_log_likelihood(one.wave_mm, wave_mm)
-    return total
+    return np.asarray(parameter("discrepancy", "learning", "tempering").value * total)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -11,15 +12,18 @@ from analysis.air.room_air import RoomAir
 from analysis.learning.inspections import Inspection
 from analysis.learning.likelihood import LOOKED_AT, log_likelihood
 from analysis.results import Floats
-from analysis.simulation.estimator import run
+from analysis.simulation.checkpoints import Checkpoint
+from analysis.simulation.discrepancy import angle_at
+from analysis.simulation.estimator import Run, run
+from analysis.simulation.pasts import Pasts
 from analysis.simulation.phases import DrawnPhase, Phase, drawn_at, mounted_anew
 from analysis.simulation.priors import Draws
 from analysis.simulation.redraw import draws_from, surface_at
 from analysis.works import Work
 
 Levels = Mapping[str, Floats]
-# Doubts on which nothing of the chain depends up to the slope: only what is seen of it.
-SEEN_ONLY = ("visible_slope_mrad", "wavelength_m")
+# Doubts on which nothing of the chain depends, only how its reserve is read and seen.
+SEEN_ONLY = ("visible_slope_mrad", "wavelength_m", "season_cos_pct", "season_sin_pct", "path")
 
 
 @dataclass(frozen=True)
@@ -44,6 +48,15 @@ class Looked:
         ]
         return [sum(begin <= look.at_utc for begin in begins) for look in self.looks]
 
+    def fit(self, particles: "Particles", looks: int) -> Floats:
+        """Return the log likelihood of the first so many looks for each draw, shape (n,)."""
+        shown = {name: values[:looks] for name, values in particles.shown.items()}
+        visible = surface_at(self.work, particles.levels)["visible_slope_mrad"]
+        if not looks:
+            return np.zeros(len(visible))
+        mountings = self.mountings()[:looks]
+        return log_likelihood(self.looks[:looks], shown, self.work.finish, visible, mountings)
+
 
 @dataclass(frozen=True)
 class Particles:
@@ -53,88 +66,178 @@ class Particles:
     ----------
     levels : mapping of str to ndarray, shape (n,)
     shown : mapping of str to ndarray, shape (looks, n)
-        What they show at each look, by the names in `analysis.learning.likelihood.LOOKED_AT`.
-    fit : ndarray, shape (n,)
-        Log likelihood of all looks.
+        What they show at the first looks, by the names in `analysis.learning.likelihood.LOOKED_AT`.
+    state : ndarray, shape (len(layout.STATE), n), or None
+        How they are at the full hour of the last of those looks; None where the work is not held by
+        tension, or was not mounted yet.
     """
 
     levels: Levels
     shown: Mapping[str, Floats]
-    fit: Floats
+    state: Floats | None
+
+    @property
+    def looks(self) -> int:
+        """How many looks they were carried through."""
+        return len(self.shown["slope_mrad"])
 
     def take(self, index: npt.NDArray[np.intp]) -> "Particles":
         """Return the draws at ``index``."""
         return Particles(
             {name: level[index] for name, level in self.levels.items()},
             {name: values[:, index] for name, values in self.shown.items()},
-            self.fit[index],
+            None if self.state is None else self.state[:, index],
         )
 
     def moved(self, to: "Particles", where: npt.NDArray[np.bool_]) -> "Particles":
         """Return these draws, and those of ``to`` where told."""
+        state = self.state
+        if state is not None and to.state is not None:
+            state = np.where(where, to.state, state)
         return Particles(
             {name: np.where(where, to.levels[name], level) for name, level in self.levels.items()},
             {name: np.where(where, to.shown[name], values) for name, values in self.shown.items()},
-            np.where(where, to.fit, self.fit),
+            state,
         )
 
 
-def simulated(works: Sequence[Looked], levels: Sequence[Levels], air: RoomAir) -> list[Particles]:
-    """Return the draws at these levels, after the chain was run for the works that were looked at.
+def simulated(
+    works: Sequence[Looked],
+    levels: Sequence[Levels],
+    air: RoomAir,
+    pasts: Pasts,
+    looks: Sequence[int],
+) -> list[Particles]:
+    """Return the draws at these levels, each work carried from its mounting to its look so many.
 
     Looks at a work that is not held by tension, or not mounted yet, say nothing.
     """
-    drawn = [looked.drawn(level) for looked, level in zip(works, levels, strict=True)]
-    shown = _shown(works, drawn, air)
+    asked = [i for i, count in enumerate(looks) if count]
+    ends = {i: _hour(works[i].looks[looks[i] - 1].at_utc) for i in asked}
+    drawn = {i: works[i].drawn(levels[i]) for i in asked}
+    found = _run(works, drawn, air, ends, {i: range(looks[i]) for i in asked}, pasts=pasts)
     return [
-        Particles(level, shown[i], _fit(looked, shown[i], drawn[i][0]["visible_slope_mrad"]))
-        for i, (looked, level) in enumerate(zip(works, levels, strict=True))
+        _particles(works[i], levels[i], found, 0, looks[i], ends.get(i)) for i in range(len(works))
     ]
+
+
+def continued(
+    works: Sequence[Looked], particles: Sequence[Particles], air: RoomAir, pasts: Pasts
+) -> list[Particles]:
+    """Return draws carried on from their last look to the last look at each work.
+
+    The result is the same to the bit as of `simulated`.
+    """
+    out = list(particles)
+    missing = [i for i, one in enumerate(particles) if one.looks < len(works[i].looks)]
+    fresh = [i for i in missing if not particles[i].looks or particles[i].state is None]
+    if fresh:
+        whole = simulated(
+            [works[i] for i in fresh],
+            [particles[i].levels for i in fresh],
+            air,
+            pasts,
+            [len(works[i].looks) for i in fresh],
+        )
+        for i, one in zip(fresh, whole, strict=True):
+            out[i] = one
+
+    def since(i: int) -> datetime:
+        return _hour(works[i].looks[particles[i].looks - 1].at_utc)
+
+    rest = sorted((i for i in missing if i not in fresh), key=since)
+    for begin, group in groupby(rest, key=since):
+        for i, one in _carried(list(group), begin, works, particles, air).items():
+            out[i] = one
+    return out
+
+
+def _carried(
+    group: Sequence[int],
+    begin: datetime,
+    works: Sequence[Looked],
+    particles: Sequence[Particles],
+    air: RoomAir,
+) -> dict[int, Particles]:
+    """Return draws whose last looks fell into one hour, carried on from it."""
+    states = {works[i].work.work_id: particles[i].state for i in group}
+    known = Checkpoint(begin, {key: s.copy() for key, s in states.items() if s is not None})
+    drawn = {i: works[i].drawn(particles[i].levels) for i in group}
+    ends = {i: _hour(works[i].looks[-1].at_utc) for i in group}
+    looks = {i: range(particles[i].looks, len(works[i].looks)) for i in group}
+    found = _run(works, drawn, air, ends, looks, since=known)
+    return {i: _joined(works[i], particles[i], found, ends[i]) for i in group}
+
+
+def _joined(looked: Looked, before: Particles, found: Run | None, end: datetime) -> Particles:
+    """Return draws with what they show at further looks."""
+    after = _particles(looked, before.levels, found, before.looks, len(looked.looks), end)
+    shown = {k: np.concatenate([values, after.shown[k]]) for k, values in before.shown.items()}
+    return Particles(before.levels, shown, after.state)
+
+
+def _run(
+    works: Sequence[Looked],
+    drawn: Mapping[int, tuple[Draws, tuple[DrawnPhase, ...]]],
+    air: RoomAir,
+    ends: Mapping[int, datetime],
+    looks: Mapping[int, range],
+    *,
+    pasts: Pasts | None = None,
+    since: Checkpoint | None = None,
+) -> Run | None:
+    """Carry draws through the air up to their looks, keeping their state at the last one."""
+    if not drawn:
+        return None
+    end = max(ends.values())
+    probe = {works[i].work.work_id: [works[i].looks[k].at_utc for k in looks[i]] for i in drawn}
+    return run(
+        [works[i].work for i in drawn],
+        {works[i].work.work_id: now for i, (now, _) in drawn.items()},
+        until(air, end),
+        since=since,
+        detail_from=end,
+        week_starts=sorted(set(ends.values())),
+        probe=probe,
+        earlier={works[i].work.work_id: before for i, (_, before) in drawn.items()},
+        pasts=pasts,
+    )
+
+
+def _particles(
+    looked: Looked,
+    levels: Levels,
+    found: Run | None,
+    first: int,
+    last: int,
+    end: datetime | None,
+) -> Particles:
+    """Return draws with what a run showed of the looks from one to another."""
+    n, key, count = len(next(iter(levels.values()))), looked.work.work_id, last - first
+    probes = {} if found is None else found.probes.get(key, {})
+    nothing = np.full((count, n), np.nan)
+    shown = {name: probes[name][:count] if name in probes else nothing for name in LOOKED_AT}
+    kept = () if found is None else found.checkpoints
+    states = [one.states[key] for one in kept if one.time_utc == end and key in one.states]
+    return Particles(levels, shown, states[0] if states else None)
 
 
 def seen_otherwise(looked: Looked, now: Particles, levels: Levels) -> Particles:
     """Return draws that differ in nothing but `SEEN_ONLY`, without running the chain again.
 
-    The height of waves is proportional to their length, at the same excess length of the sheet.
+    The reserve that the chain gave is read anew with another season and path; the height of waves
+    is proportional to their length.
     """
     changed = {**now.levels, **{name: levels[name] for name in SEEN_ONLY if name in levels}}
-    before, after = (surface_at(looked.work, given) for given in (now.levels, changed))
-    longer = after["wavelength_m"] / before["wavelength_m"]
-    shown = {**now.shown, "wave_mm": now.shown["wave_mm"] * longer}
-    return Particles(changed, shown, _fit(looked, shown, after["visible_slope_mrad"]))
-
-
-def _shown(
-    works: Sequence[Looked],
-    drawn: Sequence[tuple[Draws, tuple[DrawnPhase, ...]]],
-    air: RoomAir,
-) -> list[dict[str, Floats]]:
-    """Return what the draws of each work show at its looks."""
-    probes: Mapping[str, Mapping[str, Floats]] = {}
-    asked = [(w, *found) for w, found in zip(works, drawn, strict=True) if w.looks]
-    if asked:
-        end = max(look.at_utc for looked, _, _ in asked for look in looked.looks)
-        probes = run(
-            [looked.work for looked, _, _ in asked],
-            {now.work_id: now for _, now, _ in asked},
-            until(air, end),
-            detail_from=end,
-            week_starts=[end],
-            keep_weeks=0,
-            probe={w.work.work_id: [one.at_utc for one in w.looks] for w, _, _ in asked},
-            earlier={now.work_id: before for _, now, before in asked},
-        ).probes
-    nothing = [
-        np.full((len(w.looks), now.n), np.nan) for w, (now, _) in zip(works, drawn, strict=True)
-    ]
-    return [
-        {name: probes.get(w.work.work_id, {}).get(name, blank) for name in LOOKED_AT}
-        for w, blank in zip(works, nothing, strict=True)
-    ]
-
-
-def _fit(looked: Looked, shown: Mapping[str, Floats], visible_mrad: Floats) -> Floats:
-    return log_likelihood(looked.looks, shown, looked.work.finish, visible_mrad, looked.mountings())
+    seen = surface_at(looked.work, changed)
+    angles = np.array([[angle_at(_hour(one.at_utc))] for one in looked.looks[: now.looks]])
+    season = seen["season_cos_pct"] * np.cos(angles) + seen["season_sin_pct"] * np.sin(angles)
+    delta = season - seen["path_share"] * now.shown["play_lag_pct"]
+    md, cd = (now.shown[f"reserve_{a}"] + now.shown[f"beta_{a}"] * delta for a in ("md", "cd"))
+    slack = np.maximum(np.maximum(-md, -cd) - now.shown["buckle"], 0.0)
+    wave = 2000.0 * seen["wavelength_m"] * np.sqrt(slack) / np.pi
+    shown = {**now.shown, "slope_mrad": 2000.0 * np.sqrt(slack), "wave_mm": wave}
+    return Particles(changed, shown, now.state)
 
 
 def until(air: RoomAir, end_utc: datetime) -> RoomAir:
@@ -148,3 +251,8 @@ def until(air: RoomAir, end_utc: datetime) -> RoomAir:
 def stamp(at_utc: datetime) -> np.datetime64:
     """Return an instant as the hourly grid has it."""
     return np.datetime64(int(at_utc.timestamp()), "s")
+
+
+def _hour(at_utc: datetime) -> datetime:
+    """Return the full hour before an instant: what a look sees is taken from there."""
+    return at_utc.replace(minute=0, second=0, microsecond=0)

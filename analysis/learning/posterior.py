@@ -14,11 +14,21 @@ import numpy as np
 
 from analysis.air.room_air import RoomAir
 from analysis.learning.inspections import Inspection, standing
+from analysis.learning.likelihood import LOOKED_AT
 from analysis.learning.likelihood_hinges import released_by_then, released_probability
-from analysis.learning.particles import Looked, Particles, seen_otherwise, simulated, stamp, until
+from analysis.learning.particles import (
+    Looked,
+    Particles,
+    continued,
+    seen_otherwise,
+    simulated,
+    stamp,
+    until,
+)
 from analysis.learning.weighted import effective_sample_size, resampled, weighted_range, weights_of
 from analysis.parameters import table
 from analysis.results import Floats, Range
+from analysis.simulation.pasts import Pasts, pasts_of
 from analysis.simulation.phases import Phase, levels_of_life
 from analysis.simulation.priors import Draws
 from analysis.simulation.redraw import generator, jittered
@@ -26,8 +36,8 @@ from analysis.works import Work
 
 __all__ = ["SHOWN", "Inspection", "Learned", "learn", "learning_release", "standing", "until"]
 
-METHOD = 4  # to be raised when the way of learning changes
-LEAST_SHARE = 0.2  # below this share of effective draws, draw again
+METHOD = 5  # to be raised when the way of learning changes
+LEAST_SHARE = 0.5  # below this share of effective draws, draw again
 SURVIVING = 0.5  # share of draws that stay effective when more of the likelihood is let in
 # Resampled draws move until they have taken so many steps on average; the last time longer.
 STEPS_ON_THE_WAY, STEPS_AT_LAST, MOST_MOVES = 0.7, 1.5, 12
@@ -57,6 +67,14 @@ SHOWN = (
 
 
 @dataclass(frozen=True)
+class Reached:
+    """Where learning stands after the last look: from here the next one goes on."""
+
+    prior: Particles
+    now: Particles
+
+
+@dataclass(frozen=True)
 class Learned:
     """A work's parameters after its inspections.
 
@@ -65,7 +83,8 @@ class Learned:
     ``slope_…`` and ``wave_…`` are what is predicted at the last inspection, ``p_released_…`` the
     probability that hinges had let go by then. From ``levels`` the same sheet can be drawn in
     another frame or mount with `analysis.simulation.redraw.draws_from`, and its earlier phases with
-    `analysis.simulation.phases.drawn_at`.
+    `analysis.simulation.phases.drawn_at`. From
+    ``reached`` the next look is learned by itself.
     """
 
     work_id: str
@@ -83,6 +102,7 @@ class Learned:
     wave_after_mm: Range | None = None
     p_released_before: float | None = None
     p_released_after: float | None = None
+    reached: Reached | None = None
 
 
 @cache
@@ -94,35 +114,62 @@ def learning_release() -> str:
     >>> len(learning_release())
     12
     """
-    rows = [row for group in table("grades").values() for row in group.values()]
+    groups = (group for name in ("grades", "discrepancy") for group in table(name).values())
+    rows = [row for group in groups for row in group.values()]
     numbers = [f"{row.name}={row.value!r},{row.low!r},{row.high!r}" for row in rows]
     return sha256("\n".join([f"method {METHOD}", *numbers]).encode()).hexdigest()[:12]
 
 
 @dataclass
 class _Sampler:
-    """The moving state of one work's learning."""
+    """The moving state of one work's learning, after its first ``absorbed`` looks."""
 
     looked: Looked
     prior: Particles
     now: Particles
-    rng: np.random.Generator
     weights: Floats
-    heat: float = 0.0
+    absorbed: int = 0
     rounds: int = 0
+
+    @property
+    def done(self) -> bool:
+        return self.absorbed == len(self.looked.looks)
+
+    def gain(self) -> Floats:
+        """Return what the next look adds to the log likelihood of each draw."""
+        looked, now, k = self.looked, self.now, self.absorbed
+        return np.asarray(looked.fit(now, k + 1) - looked.fit(now, k))
+
+
+@dataclass
+class _Redraw:
+    """One work's draws while the next look is let into them bit by bit."""
+
+    sampler: _Sampler
+    rng: np.random.Generator
+    now: Particles
+    before: Floats
+    gain: Floats
+    heat: float = 0.0
     step: float = STEP
     moves: int = 0
     steps: float = 0.0
 
     @property
-    def done(self) -> bool:
-        return self.heat >= 1.0
-
-    @property
     def settled(self) -> bool:
         """Whether its draws have moved enough since they were resampled."""
-        enough = STEPS_AT_LAST if self.done else STEPS_ON_THE_WAY
+        enough = STEPS_AT_LAST if self.heat >= 1.0 else STEPS_ON_THE_WAY
         return self.steps >= enough or self.moves >= MOST_MOVES
+
+    @property
+    def looks(self) -> int:
+        return self.sampler.absorbed + 1
+
+    def fits(self, particles: Particles) -> tuple[Floats, Floats]:
+        """Return the log likelihood of the looks before, and what the next one adds."""
+        looked, k = self.sampler.looked, self.sampler.absorbed
+        before = looked.fit(particles, k)
+        return before, np.asarray(looked.fit(particles, k + 1) - before)
 
 
 def learn(
@@ -132,6 +179,7 @@ def learn(
     n: int = 200,
     *,
     earlier: Mapping[str, Sequence[Phase]] | None = None,
+    resume: Mapping[str, Learned] | None = None,
 ) -> dict[str, Learned]:
     """Return what inspections teach of each work's parameters.
 
@@ -142,11 +190,15 @@ def learn(
     inspections : mapping of str to sequence of Inspection
         By work; works without one keep their priors.
     air : RoomAir
-        Their air from before the first inspection until after the last.
+        Their air from before the first inspection until after the last; the years before it are
+        drawn from its beginning.
     n : int
         Draws a work.
     earlier : mapping of str to sequence of Phase, optional
         How works were mounted, framed and hung before, oldest first.
+    resume : mapping of str to Learned, optional
+        Work → what its first looks taught, with the same air up to them: only the looks after them
+        are then worked through, to the same result.
 
     Returns
     -------
@@ -154,12 +206,13 @@ def learn(
 
     Notes
     -----
-    As long as a fifth of the draws or more still carry weight they are only reweighted. Otherwise
-    the likelihood is let in bit by bit (tempering): each time the draws are resampled, then moved
-    in the space of `analysis.simulation.redraw`, a step being taken or not by the Metropolis rule.
-    Every move runs the whole chain again, but for doubts on which only what is seen depends.
+    Looks are taken in one after another (Chopin 2002): each multiplies the weights of the draws. As
+    long as half of the draws carry weight that is all. Otherwise the look is let in bit by bit:
+    each time the draws are resampled, then moved in the space of `redraw`, a step being taken or
+    not by the Metropolis rule under all looks so far. Every move runs the whole chain again, but
+    for doubts on which only what is seen depends.
     """
-    phases = earlier or {}
+    pasts, phases = pasts_of(air), earlier or {}
     looked = [
         Looked(
             work,
@@ -168,9 +221,11 @@ def learn(
         )
         for work in works
     ]
-    samplers = _begun(looked, air, n)
-    while any(not s.done for s in samplers):
-        _round([s for s in samplers if not s.done], air)
+    samplers = _begun(looked, air, pasts, n, resume or {})
+    while moving := [s for s in samplers if not s.done]:
+        stuck = [s for s in moving if not _weighed(s)]
+        if stuck:
+            _redrawn(stuck, air, pasts)
     return {s.looked.work.work_id: _learned(s) for s in samplers}
 
 
@@ -181,78 +236,142 @@ def _within(inspections: Sequence[Inspection], air: RoomAir) -> tuple[Inspection
     return tuple(one for one in standing(inspections) if first <= stamp(one.at_utc) <= end)
 
 
-def _begun(looked: Sequence[Looked], air: RoomAir, n: int) -> list[_Sampler]:
-    """Return the works with their original draws, weighed where enough of them carry weight."""
-    levels = [levels_of_life(one.work, one.earlier, n) for one in looked]
+def _begun(
+    looked: Sequence[Looked], air: RoomAir, pasts: Pasts, n: int, resume: Mapping[str, Learned]
+) -> list[_Sampler]:
+    """Return the works with their draws before or after the first looks, carried to the last."""
     samplers = []
-    for one, prior in zip(looked, simulated(looked, levels, air), strict=True):
-        rng = generator(one.work.work_id, "learning")
-        sampler = _Sampler(one, prior, prior, rng, np.full(n, 1.0 / n))
-        whole = weights_of(prior.fit)
-        if effective_sample_size(whole) >= LEAST_SHARE * n:
-            sampler.weights, sampler.heat = whole, 1.0
-        samplers.append(sampler)
+    for one in looked:
+        levels = levels_of_life(one.work, one.earlier, n)
+        known = resume.get(one.work.work_id)
+        if known is None or known.reached is None:
+            fresh = Particles(levels, {name: np.empty((0, n)) for name in LOOKED_AT}, None)
+            samplers.append(_Sampler(one, fresh, fresh, np.full(n, 1.0 / n)))
+            continue
+        prior, now = (_with_new(levels, p) for p in (known.reached.prior, known.reached.now))
+        absorbed = len(known.used)
+        samplers.append(_Sampler(one, prior, now, known.weights, absorbed, known.redrawn))
+    for s, prior in zip(samplers, _to_the_last(samplers, "prior", air, pasts), strict=True):
+        s.prior, s.now = prior, prior if s.now is s.prior else s.now
+    for s, now in zip(samplers, _to_the_last(samplers, "now", air, pasts), strict=True):
+        s.now = now
     return samplers
 
 
-def _round(samplers: Sequence[_Sampler], air: RoomAir) -> None:
-    """Let in as much of the likelihood as enough draws survive; resample; move."""
+def _to_the_last(
+    samplers: Sequence[_Sampler], which: str, air: RoomAir, pasts: Pasts
+) -> list[Particles]:
+    """Return one kind of draws of each work, carried to its last look."""
+    particles = [getattr(s, which) for s in samplers]
+    return continued([s.looked for s in samplers], particles, air, pasts)
+
+
+def _with_new(levels: Mapping[str, Floats], kept: Particles) -> Particles:
+    """Return kept draws with the doubts of a mounting or framing that has come since."""
+    return replace(kept, levels={**levels, **kept.levels})
+
+
+def _weighed(s: _Sampler) -> bool:
+    """Take in looks by weight as long as enough draws carry some; False where one is too much."""
+    while not s.done:
+        weights = weights_of(np.log(s.weights) + s.gain())
+        if effective_sample_size(weights) < LEAST_SHARE * len(weights):
+            return False
+        s.weights, s.absorbed = weights, s.absorbed + 1
+    return True
+
+
+def _redrawn(samplers: Sequence[_Sampler], air: RoomAir, pasts: Pasts) -> None:
+    """Let the next look at each work in bit by bit: resample, move, until all of it is in."""
+    redraws = []
     for s in samplers:
-        s.rounds, s.moves, s.steps = s.rounds + 1, 0, 0.0
-        heat = 1.0 if s.rounds >= MAX_ROUNDS else _next_heat(s)
-        weights = weights_of((heat - s.heat) * s.now.fit)
-        s.now = s.now.take(resampled(weights, float(s.rng.random())))
-        s.heat = heat
-    moving = list(samplers)
-    while moving:
-        _move(moving, air)
-        moving = [s for s in moving if not s.settled]
+        rng = generator(s.looked.work.work_id, f"learning {s.absorbed}")
+        r = _Redraw(s, rng, s.now, np.zeros(0), np.zeros(0))
+        r.before, r.gain = r.fits(s.now)
+        redraws.append(r)
+    while going := [r for r in redraws if r.heat < 1.0]:
+        for r in going:
+            _resample(r)
+        moving = going
+        while moving:
+            _move(moving, air, pasts)
+            moving = [r for r in moving if not r.settled]
+    for r in redraws:
+        r.sampler.now, r.sampler.absorbed = r.now, r.looks
+    for s, now in zip(samplers, _to_the_last(samplers, "now", air, pasts), strict=True):
+        s.now = now
 
 
-def _next_heat(s: _Sampler) -> float:
-    """Return the largest share of the likelihood under which enough draws stay effective."""
-    least = SURVIVING * len(s.now.fit)
+def _resample(r: _Redraw) -> None:
+    """Let in as much of the look as enough draws survive, and resample them."""
+    s, n = r.sampler, len(r.gain)
+    weights = s.weights if r.heat == 0.0 else np.full(n, 1.0 / n)
+    heat = 1.0 if s.rounds >= MAX_ROUNDS * (r.looks + 1) else _next_heat(r, weights)
+    share = weights_of(np.log(weights) + (heat - r.heat) * r.gain)
+    index = resampled(share, float(r.rng.random()))
+    r.now, r.before, r.gain = r.now.take(index), r.before[index], r.gain[index]
+    r.heat, r.moves, r.steps = heat, 0, 0.0
+    s.rounds, s.weights = s.rounds + 1, np.full(n, 1.0 / n)
+
+
+def _next_heat(r: _Redraw, weights: Floats) -> float:
+    """Return the largest share of the look under which enough draws stay effective."""
+    least = SURVIVING * min(effective_sample_size(weights), len(weights))
 
     def enough(heat: float) -> bool:
-        return effective_sample_size(weights_of((heat - s.heat) * s.now.fit)) >= least
+        share = weights_of(np.log(weights) + (heat - r.heat) * r.gain)
+        return effective_sample_size(share) >= least
 
     if enough(1.0):
         return 1.0
-    low, high = s.heat, 1.0
+    low, high = r.heat, 1.0
     for _ in range(40):
         middle = (low + high) / 2.0
         low, high = (middle, high) if enough(middle) else (low, middle)
-    return low if low > s.heat else high
+    return low if low > r.heat else high
 
 
-def _move(samplers: Sequence[_Sampler], air: RoomAir) -> None:
+def _move(redraws: Sequence[_Redraw], air: RoomAir, pasts: Pasts) -> None:
     """Propose one step for every draw of every work; keep it by the Metropolis rule."""
-    levels = [jittered(s.now.levels, s.step, s.rng) for s in samplers]
-    proposed = simulated([s.looked for s in samplers], levels, air)
-    for s, new in zip(samplers, proposed, strict=True):
-        taken = _keep(s, new)
-        s.moves, s.steps = s.moves + 1, s.steps + taken
-        s.step = min(s.step * _change(taken), LONGEST)
+    levels = [jittered(r.now.levels, r.step, r.rng) for r in redraws]
+    looked, looks = [r.sampler.looked for r in redraws], [r.looks for r in redraws]
+    proposed = simulated(looked, levels, air, pasts, looks)
+    for r, new in zip(redraws, proposed, strict=True):
+        r.now = _cut(r.now, r.looks)
+        taken = _keep(r, new)
+        r.moves, r.steps = r.moves + 1, r.steps + taken
+        r.step = min(r.step * _change(taken), LONGEST)
         for _ in range(FREE_STEPS):
-            _keep(s, seen_otherwise(s.looked, s.now, jittered(s.now.levels, FREE_STEP, s.rng)))
+            free = jittered(r.now.levels, FREE_STEP, r.rng)
+            _keep(r, seen_otherwise(r.sampler.looked, r.now, free))
+
+
+def _cut(now: Particles, looks: int) -> Particles:
+    """Return draws with what they show at the first looks alone; their state is of the last."""
+    if now.looks == looks:
+        return now
+    shown = {name: values[:looks] for name, values in now.shown.items()}
+    return Particles(now.levels, shown, None)
 
 
 def _change(taken: float) -> float:
     return SHORTER if taken < FEW else LONGER if taken > MANY else 1.0
 
 
-def _keep(s: _Sampler, new: Particles) -> float:
+def _keep(r: _Redraw, new: Particles) -> float:
     """Move the draws that the Metropolis rule lets move; return their share."""
-    kept = np.log(s.rng.random(len(new.fit))) < s.heat * (new.fit - s.now.fit)
-    s.now = s.now.moved(new, kept)
+    before, gain = r.fits(new)
+    better = before - r.before + r.heat * (gain - r.gain)
+    kept = np.log(r.rng.random(len(gain))) < better
+    r.now = r.now.moved(new, kept)
+    r.before, r.gain = np.where(kept, before, r.before), np.where(kept, gain, r.gain)
     return float(kept.mean())
 
 
 def _effective(s: _Sampler) -> float:
-    """Return how many draws still count: by weight, or by being different after a redraw."""
-    if s.rounds == 0:
-        return effective_sample_size(s.weights)
-    return float(len(np.unique(s.now.levels["beta_cd"])))
+    """Return how many draws still count: those that differ, by the weight that each carries."""
+    _, which = np.unique(s.now.levels["beta_cd"], return_inverse=True)
+    return effective_sample_size(np.bincount(which, weights=s.weights).astype(np.float64))
 
 
 def _learned(s: _Sampler) -> Learned:
@@ -270,6 +389,7 @@ def _learned(s: _Sampler) -> Learned:
         slope_before_mrad=None,
         slope_after_mrad=None,
         levels=s.now.levels,
+        reached=Reached(s.prior, s.now),
     )
     return replace(found, **_at_last_look(s))
 

@@ -57,6 +57,8 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
         "closing_rh_pct",
         "gap_mm",
         "sensor_offset_pct",
+        "logger_drift_pct_a",
+        "frame_minus_logger_k",
         "wall_factor",
         "outdoor_temp_c",
     ),
@@ -68,6 +70,10 @@ OF_A_FRAME = ("half_time_h", "thermal_time_h", "back_permeance", "closing_rh_pct
 # Drawn, but never stated here: each is a coin toss or a history, not a number of the work.
 NOT_STATED: Mapping[str, str] = {
     "grain_vertical": "the direction of the grain is a field of the print",
+    "season_cos_pct": "what the chain may be off by is tried on invented works, not measured",
+    "season_sin_pct": "what the chain may be off by is tried on invented works, not measured",
+    "path_share": "what the chain may be off by is tried on invented works, not measured",
+    "past": "which of a room's possible pasts a draw lived through",
     "gap_fill": "what a room did in a gap of its readings",
     "hysteresis_offset_rh_pct": "where between damp and dry the print's history stands",
 }
@@ -124,6 +130,8 @@ def _rows_of_the_build(work: Work) -> dict[str, Parameter]:
         "shift_per_k": frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"],
         "back_permeance": frames["board"]["permeance"],
         "sensor_offset_pct": frames["sensor"]["offset_pct"],
+        "frame_minus_logger_k": frames["logger"]["frame_minus_logger_k"],
+        "logger_drift_pct_a": frames["logger"]["logger_drift_pct_a"],
         "wall_factor": wall_factor_row(work),
         "outdoor_temp_c": table("walls")["outdoors"]["temp_c"],
         "visible_slope_mrad": table("finishes")[group_of(work.finish)]["visible_slope_mrad"],

@@ -96,6 +96,18 @@ def _isotropic(drawer: Drawer) -> dict[str, Floats]:
     return {**same, **stated}
 
 
+def unmodelled(drawer: Drawer) -> dict[str, Floats]:
+    """Return the draws of what the chain may be off by: see `discrepancy`."""
+    share = drawer.row("scanning_share", parameter("prints", "hysteresis", "scanning_share"))
+    by_path = drawer.levels("path") < parameter("discrepancy", "path", "share").value
+    season = parameter("discrepancy", "season", "rh_pct")
+    names = ("season_cos_pct", "season_sin_pct")
+    return {
+        "path_share": np.where(by_path, share, 0.0),
+        **{name: drawer.normal(name, season) for name in names},
+    }
+
+
 SHEET_NAMES = (
     "thickness_mm",
     "grammage_g_m2",
@@ -121,10 +133,7 @@ def _sheet(drawer: Drawer) -> dict[str, Floats]:
     values |= {name: drawer.sheet(name) for name in SHEET_NAMES}
     share = drawer.row("scanning_share", parameter("prints", "hysteresis", "scanning_share"))
     branch = drawer.levels("branch") - 0.5
-    by_path = drawer.levels("path") < parameter("discrepancy", "path", "share").value
-    values["path_share"] = np.where(by_path, share, 0.0)
-    season = parameter("discrepancy", "season", "rh_pct")
-    values |= {name: drawer.normal(name, season) for name in ("season_cos_pct", "season_sin_pct")}
+    values |= unmodelled(drawer)
     values["hysteresis_offset_rh_pct"] = values["hysteresis_rh_pct"] * share * branch
     outside = parameter("prints", "gelatin", "outside_factor")
     values["gelatin_outside_factor"] = drawer.row("gelatin_outside_factor", outside)

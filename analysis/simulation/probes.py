@@ -18,6 +18,11 @@ PROBES = (
     "headroom_up_pct",
     "overload",
     "play_lag_pct",
+    "reserve_md",
+    "reserve_cd",
+    "beta_md",
+    "beta_cd",
+    "buckle",
     *CHAIN,
 )
 
@@ -26,7 +31,8 @@ def probe_state(state: Floats, fixed: Floats, angle: float) -> dict[str, Floats]
     """Return what one work's draws show at an hour: names in `PROBES`, each of shape (n,).
 
     ``overload`` is the greatest hinge load since mounting over the short-term capacity: above 1 the
-    draw would already have lost its hinges.
+    draw would already have lost its hinges. ``reserve`` is the strain above that of zero tension
+    before what the chain may be off by; ``beta`` is strain per %RH.
 
     Parameters
     ----------
@@ -56,6 +62,9 @@ def probe_state(state: Floats, fixed: Floats, angle: float) -> dict[str, Floats]
         "headroom_up_pct": np.array(up),
         "overload": row["overload"].copy(),
         "play_lag_pct": 100.0 * play_lag(at, row),
+        **{f"reserve_{axis}": row[f"above_{axis}"].copy() for axis in AXES},
+        **{f"beta_{axis}": at[f"beta_{axis}"] / 100.0 for axis in AXES},
+        "buckle": at["buckle"],
         **chain_state(at, row, {"md": md, "cd": cd}, slack, soft),
     }
 

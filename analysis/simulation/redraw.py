@@ -13,7 +13,7 @@ from scipy.special import ndtr, ndtri
 
 from analysis.results import Floats
 from analysis.simulation.drawer import Drawer, release
-from analysis.simulation.priors import Draws, drawn, surface
+from analysis.simulation.priors import Draws, drawn, surface, unmodelled
 from analysis.works import Work
 
 EDGE = 1e-9
@@ -60,8 +60,9 @@ def draws_from(work: Work, levels: Mapping[str, Floats]) -> Draws:
 
 
 def surface_at(work: Work, levels: Mapping[str, Floats]) -> dict[str, Floats]:
-    """Return the part of `draws_from` that tells what is seen of the surface, at less cost."""
-    return surface(_Replay(work, levels))
+    """Return what `draws_from` tells of how a surface is seen and read, at less cost."""
+    replay = _Replay(work, levels)
+    return surface(replay) | unmodelled(replay)
 
 
 def jittered(

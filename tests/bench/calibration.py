@@ -123,8 +123,8 @@ def observed(
         shown = {name: values[: len(INSPECTED), 0] for name, values in probes[key].items()}
         p = grade_probabilities(shown["slope_mrad"], work.finish, true[key]["visible_slope_mrad"])
         grades = [int(rng.choice(4, p=row / row.sum())) for row in p]
-        heights = _measured(shown["wave_mm"], rng)
-        released = _noticed(shown["overload"], rng)
+        heights = measured_heights(shown["wave_mm"], rng)
+        released = noticed(shown["overload"], rng)
         found = zip(INSPECTED, grades, heights, released, strict=True)
         seen[key] = [
             Inspection(at, grade, wave_mm=height, released=gone)
@@ -134,7 +134,7 @@ def observed(
     return seen, later
 
 
-def _measured(wave_mm: Floats, rng: np.random.Generator) -> list[float | None]:
+def measured_heights(wave_mm: Floats, rng: np.random.Generator) -> list[float | None]:
     """Return the heights written down: at every third look, 0 where too low to be measured."""
     rows, slip = table("grades")["wave"], parameter("grades", "observer", "slip").value
     middle, width = log_moments(rows["any_mm"])
@@ -148,7 +148,7 @@ def _measured(wave_mm: Floats, rng: np.random.Generator) -> list[float | None]:
     return found
 
 
-def _noticed(overload: Floats, rng: np.random.Generator) -> list[bool | None]:
+def noticed(overload: Floats, rng: np.random.Generator) -> list[bool | None]:
     """Return at which look a release is noticed, if at any: each one is as well hidden as it is."""
     rows, slip = table("grades")["release"], parameter("grades", "observer", "slip").value
     holds = np.exp(np.log(rows["spread_factor"].value) * rng.normal())

@@ -73,11 +73,12 @@ def test_waves_raise_and_flat_lowers_the_predicted_slope(air: RoomAir) -> None:
 def test_few_draws_left_means_drawn_again_and_many_kept_means_only_weighed(air: RoomAir) -> None:
     weighed, redrawn = taught(air, seen(0)), taught(air, seen(3, 3, 3, 3))
     assert weighed.redrawn == 0
-    assert weighed.effective >= 0.2 * N
+    assert weighed.effective >= 0.5 * N
     assert np.array_equal(weighed.draws["beta_cd"], priors.draw(WORK, N)["beta_cd"])
     assert redrawn.redrawn > 0
-    assert redrawn.effective > 0.5 * N
-    assert np.allclose(redrawn.weights, 1.0 / N)
+    assert redrawn.effective > 0.3 * N
+    assert redrawn.weights.sum() == pytest.approx(1.0)
+    assert not np.isin(redrawn.draws["beta_cd"], priors.draw(WORK, N)["beta_cd"]).all()
 
 
 def test_no_change_is_an_observation_too(air: RoomAir) -> None:

@@ -1,0 +1,317 @@
+"""Do the ranges hold truths that are not the program's own? Works of ten laws, lived from mounting.
+
+    python -m bench.foreign_calibration [WORKS] [DRAWS]
+
+Each invented work is lived from its mounting, years before the record begins, once by each law of
+`bench.foreign_truths`. The program is given what a museum has: the record of a year, and what an
+observer wrote down once a month. Its 90 % ranges in the middle of each month are held against the
+truth, before any look and after 3, 6 and 12.
+"""
+
+import json
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from analysis.air.room_air import RoomAir
+from analysis.learning.grades import grade_probabilities
+from analysis.learning.inspections import Inspection
+from analysis.learning.posterior import Learned, learn
+from analysis.learning.weighted import weighted_range
+from analysis.results import Floats
+from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
+from analysis.simulation.priors import Draws, draw
+from analysis.works import Adhesive, Panel, Work
+from bench.calibration import invented_works, measured_heights, noticed, truths
+from bench.foreign_truths import LAWS, YEAR_H, LoggedAir, Member, lived, rooms_through_years
+
+START = datetime(2025, 1, 1, tzinfo=UTC)
+PAST_YEARS, ROOMS = 3.0, 8
+LOOKED = tuple(START + timedelta(days=30 * i, hours=10) for i in range(1, 13))
+JUDGED = tuple(START + timedelta(days=30 * i - 15, hours=10) for i in range(1, 13))
+AFTER = (0, 3, 6, 12)
+QUANTITIES = (
+    "headroom_up_pct",
+    "headroom_down_pct",
+    "print_rh_pct",
+    "slope_mrad",
+    "tension_n_m",
+    "load_n_m",
+)
+MISS = 2.0 / 0.1  # what a miss of a 90 % range costs, in its own unit
+TENTHS = 10
+
+
+@dataclass(frozen=True)
+class Found:
+    """One quantity under one law after so many looks, over works and months.
+
+    Parameters
+    ----------
+    held_pct, error_pct : float
+        How often the 90 % range held the truth, and its standard error over works.
+    score, width : float
+        Mean interval score and width of the range, in the quantity's unit.
+    """
+
+    law: str
+    looks: int
+    quantity: str
+    held_pct: float
+    error_pct: float
+    score: float
+    width: float
+
+
+@dataclass(frozen=True)
+class Chance:
+    """Stated chances that waves are visible, in one tenth, and how often they were."""
+
+    law: str
+    looks: int
+    tenth: int
+    count: int
+    stated: float
+    came_true: float
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """All that was found; ``effective`` holds, by looks, the draws that count of each work."""
+
+    found: Sequence[Found]
+    chances: Sequence[Chance]
+    effective: Mapping[int, Sequence[float]]
+
+
+def works_of_all_laws(count: int) -> list[tuple[str, Work]]:
+    """Return works, each once for every law under a name of its own."""
+    mounted = START - timedelta(hours=PAST_YEARS * YEAR_H)
+    plain = [
+        replace(
+            work,
+            adhesive=list(Adhesive)[i % 2],
+            panel=list(Panel)[i % 3],
+            mounted_utc=mounted,
+        )
+        for i, work in enumerate(invented_works(count))
+    ]
+    return [
+        (law, replace(work, work_id=f"{k}-{work.work_id}"))
+        for k, law in enumerate(LAWS)
+        for work in plain
+    ]
+
+
+def record_of(air: LoggedAir, room: int) -> RoomAir:
+    """Return what a museum has of a room: the year that was logged."""
+    rh, temp = air.rh_pct[room, air.record :], air.temp_c[room, air.record :]
+    low, high = np.quantile(rh[:720], [0.01, 0.99])
+    return RoomAir(
+        np.datetime64("2025-01-01T00", "s") + np.arange(len(rh)) * np.timedelta64(3600, "s"),
+        temp,
+        rh,
+        rh.copy(),
+        np.full(len(rh), np.nan),
+        np.ones(len(rh), dtype=np.bool_),
+        3600.0,
+        float(low),
+        float(high),
+    )
+
+
+@dataclass(frozen=True)
+class Case:
+    """One work under one law: its room, what is true of it, what was written down of it."""
+
+    law: str
+    work: Work
+    room: int
+    true: Mapping[str, Floats]
+    visible: np.typing.NDArray[np.bool_]
+    looks: Sequence[Inspection]
+
+
+def cases(count: int, air: LoggedAir, seed: int = 13) -> list[Case]:
+    """Return all works with their truths in the middle of each month, and what was seen of them."""
+    named = works_of_all_laws(count)
+    parameters = truths([work for _, work in named[:count]], seed=11)
+    by_name = [parameters[named[i % count][1].work_id] for i in range(len(named))]
+    members = [
+        Member(work, by_name[i], i % count % ROOMS, LAWS[law])
+        for i, (law, work) in enumerate(named)
+    ]
+    hours = [air.record + round((at - START) / timedelta(hours=1)) for at in (*JUDGED, *LOOKED)]
+    order = np.argsort(hours)
+    shown = lived(members, air, 0, [hours[i] for i in order])
+    back = np.argsort(order)
+    shown = {name: values[back] for name, values in shown.items()}
+    rng = np.random.default_rng(seed)
+    return [_case(law, member, i, shown, rng) for i, ((law, _), member) in
+            enumerate(zip(named, members, strict=True))]  # fmt: skip
+
+
+def _case(
+    law: str, member: Member, i: int, shown: Mapping[str, Floats], rng: np.random.Generator
+) -> Case:
+    months = len(JUDGED)
+    true = {name: shown[name][:months, i] for name in QUANTITIES}
+    seen = {name: values[months:, i] for name, values in shown.items()}
+    threshold = member.true["visible_slope_mrad"]
+    p = grade_probabilities(seen["slope_mrad"], member.work.finish, threshold)
+    grades = [int(rng.choice(4, p=row / row.sum())) for row in p]
+    heights, released = measured_heights(seen["wave_mm"], rng), noticed(seen["overload"], rng)
+    found = zip(LOOKED, grades, heights, released, strict=True)
+    looks = [Inspection(at, g, wave_mm=height, released=gone) for at, g, height, gone in found]
+    return Case(law, member.work, member.room, true, true["slope_mrad"] > threshold, looks)
+
+
+Stated = Mapping[str, Floats]
+
+
+def stated(
+    some: Sequence[Case], air: RoomAir, learned: Mapping[str, Learned], n: int
+) -> dict[str, tuple[Stated, Floats]]:
+    """Return the 90 % ranges of each work, shape (months, 2), and the chance of visible waves."""
+    works = [one.work for one in some]
+    draws: dict[str, Draws] = {
+        w.work_id: learned[w.work_id].draws if learned else draw(w, n) for w in works
+    }
+    weights = {key: one.weights for key, one in learned.items()}
+    probes = run(
+        works,
+        draws,
+        air,
+        weights=weights,
+        detail_from=JUDGED[-1],
+        keep_weeks=0,
+        probe={w.work_id: JUDGED for w in works},
+        pasts=pasts_of(air),
+    ).probes
+    return {key: _ranges(probes[key], draws[key], weights.get(key)) for key in draws}
+
+
+def _ranges(
+    probes: Mapping[str, Floats], draws: Draws, weights: Floats | None
+) -> tuple[Stated, Floats]:
+    shown = {**probes, "load_n_m": np.maximum(probes["tension_md"], probes["tension_cd"])}
+    spans = {
+        name: np.array([[r.low, r.high] for r in (weighted_range(v, weights) for v in shown[name])])
+        for name in QUANTITIES
+    }
+    visible = shown["slope_mrad"] > draws["visible_slope_mrad"]
+    return spans, np.average(visible, axis=1, weights=weights)
+
+
+def calibrate(count: int = 200, n: int = 200, seed: int = 5) -> Calibration:
+    """Return how the ranges fare under every law, before and after looks."""
+    air = rooms_through_years(ROOMS, PAST_YEARS, seed=seed)
+    every = cases(count, air)
+    told: dict[int, dict[str, tuple[Stated, Floats]]] = {looks: {} for looks in AFTER}
+    effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
+    for room in range(ROOMS):
+        some, record = [one for one in every if one.room == room], record_of(air, room)
+        if not some:
+            continue
+        learned: dict[str, Learned] = {}
+        for looks in AFTER:
+            if looks:
+                seen = {one.work.work_id: one.looks[:looks] for one in some}
+                learned = learn([one.work for one in some], seen, record, n, resume=learned)
+                effective[looks] += [one.effective for one in learned.values()]
+            told[looks] |= stated(some, record, learned, n)
+    return Calibration(
+        [one for looks in AFTER for one in _found(every, told[looks], looks)],
+        [one for looks in AFTER for one in _chances(every, told[looks], looks)],
+        effective,
+    )
+
+
+def _found(
+    every: Sequence[Case], told: Mapping[str, tuple[Stated, Floats]], looks: int
+) -> list[Found]:
+    out = []
+    for law in LAWS:
+        some = [one for one in every if one.law == law]
+        for name in QUANTITIES:
+            true = np.array([one.true[name] for one in some])
+            ranges = np.array([told[one.work.work_id][0][name] for one in some])
+            low, high = ranges[..., 0], ranges[..., 1]
+            held = (low - 1e-9 <= true) & (true <= high + 1e-9)
+            missed = np.maximum(low - true, 0.0) + np.maximum(true - high, 0.0)
+            score = high - low + MISS * missed
+            by_work = 100.0 * held.mean(axis=1)
+            error = float(by_work.std() / np.sqrt(len(some)))
+            out.append(Found(law, looks, name, float(by_work.mean()), error,
+                             float(score.mean()), float((high - low).mean())))  # fmt: skip
+    return out
+
+
+def _chances(
+    every: Sequence[Case], told: Mapping[str, tuple[Stated, Floats]], looks: int
+) -> list[Chance]:
+    out = []
+    for law in (*LAWS, "every law"):
+        some = [one for one in every if law in (one.law, "every law")]
+        p = np.concatenate([told[one.work.work_id][1] for one in some])
+        came = np.concatenate([one.visible for one in some])
+        which = np.minimum((p * TENTHS).astype(int), TENTHS - 1)
+        for tenth in range(TENTHS):
+            inside = which == tenth
+            if inside.any():
+                out.append(Chance(law, looks, tenth, int(inside.sum()),
+                                  float(p[inside].mean()), float(came[inside].mean())))  # fmt: skip
+    return out
+
+
+def lines(calibration: Calibration) -> list[str]:
+    """Return the tables as text: cover and score of each quantity, and the chances."""
+    by = {(one.law, one.looks, one.quantity): one for one in calibration.found}
+    out = []
+    for name in QUANTITIES:
+        out.append(f"{name}: held % (interval score) before, and after {AFTER[1:]} looks")
+        for law in LAWS:
+            cells = [by[law, looks, name] for looks in AFTER]
+            told = "  ".join(
+                f"{c.held_pct:5.1f} ±{c.error_pct:3.1f} ({c.score:6.1f})" for c in cells
+            )
+            out.append(f"  {law:28} {told}")
+    for looks in AFTER:
+        out.append(f"chances of visible waves after {looks} looks, every law: stated, came true")
+        out += [
+            f"  {c.tenth / 10:.1f} to {(c.tenth + 1) / 10:.1f}: {c.stated:.3f} {c.came_true:.3f} "
+            f"({c.count})"
+            for c in calibration.chances
+            if c.looks == looks and c.law == "every law"
+        ]
+    for looks, counts in calibration.effective.items():
+        few = np.mean(np.array(counts) < 30)
+        out.append(
+            f"effective draws after {looks} looks: median {np.median(counts):.0f}, "
+            f"under 30 in {100 * few:.0f} %"
+        )
+    return out
+
+
+def main(count: int, n: int, folder: Path | None = None) -> Calibration:
+    """Print the calibration and return it; into a folder, what the guide's figure is drawn from."""
+    began = time.perf_counter()
+    found = calibrate(count, n)
+    print(f"{count} works, {len(LAWS)} laws, {n} draws, {PAST_YEARS:g} years before the record")
+    print("\n".join(lines(found)))
+    print(f"{time.perf_counter() - began:.0f} s")
+    if folder is not None:
+        (folder / "foreign-calibration.json").write_text(json.dumps(asdict(found)))
+    return found
+
+
+if __name__ == "__main__":
+    given = [int(word) for word in sys.argv[1:3]]
+    place = Path(sys.argv[3]) if len(sys.argv) > 3 else None
+    main(*(given if len(given) == 2 else (200, 200)), place)
