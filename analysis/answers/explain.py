@@ -17,6 +17,7 @@ from analysis.learning.weighted import weighted_range
 from analysis.results import AirNow, Floats, History, Range
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.ranges import LEVELS
@@ -151,6 +152,7 @@ def explain(
         week_starts=[at_utc],  # no stop at the weeks in between
         keep_weeks=0,
         earlier={key: before},
+        pasts=pasts_of(air),
     )
     probes = {name: values[0] for name, values in found.probes.get(key, {}).items()}
     _require_told(work, probes, at_utc)

@@ -20,6 +20,7 @@ from analysis.answers.explain import (
 )
 from analysis.results import Floats, Range
 from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
@@ -83,6 +84,7 @@ def _known(
         week_starts=[chain.at_utc],
         keep_weeks=0,
         earlier=phases,
+        pasts=pasts_of(air),
     )
     ranges = {}
     for name, copy in copies.items():

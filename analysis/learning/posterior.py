@@ -249,7 +249,7 @@ def _begun(
             samplers.append(_Sampler(one, fresh, fresh, np.full(n, 1.0 / n)))
             continue
         prior, now = (_with_new(levels, p) for p in (known.reached.prior, known.reached.now))
-        absorbed = len(known.used)
+        absorbed = now.looks
         samplers.append(_Sampler(one, prior, now, known.weights, absorbed, known.redrawn))
     for s, prior in zip(samplers, _to_the_last(samplers, "prior", air, pasts), strict=True):
         s.prior, s.now = prior, prior if s.now is s.prior else s.now

@@ -60,7 +60,7 @@ def lived_through(
         one.work.work_id: np.full((len(layout.STATE), one.draws.n), np.nan) for one in mounted
     }
     for which in range(COUNT) if mounted else ():
-        index = [np.flatnonzero(one.draws["past"] == which) for one in mounted]
+        index = [np.flatnonzero(_which(one.draws) == which) for one in mounted]
         most = max(len(draw) for draw in index)
         if not most:
             continue
@@ -75,6 +75,11 @@ def lived_through(
     for state in states.values():
         state[-len(layout.PAST) :] = np.inf  # nobody was told of anything yet
     return Checkpoint(start, states)
+
+
+def _which(draws: Draws) -> Indices:
+    """Return through which past each draw lives, shape (n,)."""
+    return np.clip(np.floor(draws["past"]), 0, COUNT - 1).astype(np.intp)
 
 
 def _at_first(

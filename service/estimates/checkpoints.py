@@ -9,6 +9,7 @@ from analysis.air.room_air import RoomAir
 from analysis.results import Floats
 from analysis.simulation.checkpoints import Checkpoint
 from analysis.simulation.estimator import Run, run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
@@ -34,7 +35,8 @@ def run_from_checkpoint(
     The result is the same to the bit as a run from the start. What was kept of a week counts only
     while the work and its draws in every phase up to that week, and all air up to it, are the same.
     """
-    names = _week_names(works, draws, weights, air_chain(air), earlier or {})
+    pasts = pasts_of(air)
+    names = _week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
     since = _latest(stores, names, detail_from)
     found = run(
         works,
@@ -45,6 +47,7 @@ def run_from_checkpoint(
         detail_from=detail_from,
         keep_weeks=KEEP_WEEKS,
         earlier=earlier,
+        pasts=pasts,
     )
     _keep(stores, names, found.checkpoints)
     return found
@@ -63,7 +66,8 @@ def kept_week(
     """Return the latest kept week of one work at or before a time, or None where none holds."""
     key = work.work_id
     weighing = {} if weights is None else {key: weights}
-    names = _week_names([work], {key: draws}, weighing, air_chain(air), {key: earlier})
+    chain = air_chain(air, pasts_of(air).digest)
+    names = _week_names([work], {key: draws}, weighing, chain, {key: earlier})
     return _latest(stores, names, before)
 
 

@@ -64,15 +64,20 @@ def facts_at(facts: Sequence[tuple[datetime | None, str]], time: datetime) -> st
     return [name for begin, name in facts if begin is None or begin <= time][-1]
 
 
-def air_chain(air: RoomAir) -> Mapping[datetime, str]:
+def air_chain(air: RoomAir, before_it: str = "") -> Mapping[datetime, str]:
     """Return, for each Monday 00:00 UTC within the air, a name for all air up to that hour.
 
     The name of a week contains the one before: a late file changes the names of its own week and
-    of those after it, and no others.
+    of those after it, and no others. ``before_it`` names what the years before the air were taken
+    to be.
     """
     hours = air.time_utc.astype("datetime64[h]").astype(np.int64)
     mondays = np.flatnonzero((hours - FIRST_MONDAY_H) % WEEK_H == 0)
-    chain = _digest(str(hours[0]), repr((air.interval_s, air.first_low_pct, air.first_high_pct)))
+    chain = _digest(
+        str(hours[0]),
+        before_it,
+        repr((air.interval_s, air.first_low_pct, air.first_high_pct, air.checked_utc)),
+    )
     found: dict[datetime, str] = {}
     before = 0
     for at in mondays:

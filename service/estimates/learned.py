@@ -7,17 +7,20 @@ from typing import Any
 import numpy as np
 
 from analysis.air.room_air import RoomAir
+from analysis.learning.particles import Particles
 from analysis.learning.posterior import (
     Inspection,
     Learned,
+    Reached,
     learn,
     learning_release,
     standing,
     until,
 )
 from analysis.learning.weighted import weighted_range
-from analysis.results import Range
-from analysis.simulation.phases import Phase, life_at, mounted_anew
+from analysis.results import Floats, Range
+from analysis.simulation.pasts import pasts_of
+from analysis.simulation.phases import Phase, levels_of_life, life_at, mounted_anew
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import draws_from
 from analysis.works import Work
@@ -28,6 +31,10 @@ from service.storage.stores import Stores
 Life = tuple[Work, Sequence[Phase]]
 RANGES = ("before", "after")
 LEVEL = "level of "
+# Where learning stands: what the draws before and after it show at each look, and their state.
+SHOWN_BY, STATE_OF = "shown by {} ", "state of {}"
+OF_REACHED = ("shown by ", "state of ")
+NEWEST = 6  # looks that may be new at once and still go on from what was kept
 AT_LAST_LOOK = ("slope_before_mrad", "slope_after_mrad", "wave_before_mm", "wave_after_mm")
 RELEASED = ("p_released_before", "p_released_after")
 
@@ -59,7 +66,12 @@ def learned_draws(
             found[key] = _from_result(key, counted, kept)
     missing = [key for key in seen if key not in found]
     if missing:
-        new = _learn(missing, lives, inspections, air, draws)
+        resume = {
+            key: before
+            for key in missing
+            if (before := _reached(stores, key, works, seen[key], air, draws, earlier)) is not None
+        }
+        new = _learn(missing, lives, inspections, air, draws, resume)
         for key, learned in new.items():
             stores.results.save(_name(key), asked[key], _as_result(learned))
         found |= new
@@ -72,15 +84,48 @@ def _learn(
     inspections: Mapping[str, Sequence[Inspection]],
     air: RoomAir,
     draws: int,
+    resume: Mapping[str, Learned],
 ) -> dict[str, Learned]:
-    """Return what inspections teach of works that nothing is kept of."""
+    """Return what inspections teach of works, going on from what is kept of earlier looks."""
     return learn(
         [lives[key][0] for key in missing],
         {key: inspections[key] for key in missing},
         air,
         draws,
         earlier={key: lives[key][1] for key in missing},
+        resume=resume,
     )
+
+
+def _reached(
+    stores: Stores,
+    key: str,
+    works: Sequence[Work],
+    counted: Sequence[Inspection],
+    air: RoomAir,
+    draws: int,
+    earlier: Mapping[str, Sequence[Phase]] | None,
+) -> Learned | None:
+    """Return what is kept of a work's looks before the newest few, where it still holds."""
+    work = next(one for one in works if one.work_id == key)
+    for count in range(len(counted) - 1, max(len(counted) - 1 - NEWEST, 0), -1):
+        first = counted[:count]
+        life = life_at(work, (earlier or {}).get(key, ()), first[-1].at_utc)
+        kept = stores.results.load(_name(key), _inputs(*life, first, air, draws))
+        if kept is not None:
+            prior = levels_of_life(*life, draws)
+            return _with_reached(_from_result(key, first, kept), kept, prior)
+    return None
+
+
+def _with_reached(learned: Learned, kept: Result, prior: Mapping[str, Floats]) -> Learned:
+    """Return what was learned with where learning stands, from which one more look goes on."""
+    found = []
+    for which, levels in (("prior", prior), ("now", learned.levels)):
+        begin = SHOWN_BY.format(which)
+        shown = {k.removeprefix(begin): v for k, v in kept.arrays.items() if k.startswith(begin)}
+        found.append(Particles(levels, shown, kept.arrays.get(STATE_OF.format(which))))
+    return replace(learned, reached=Reached(*found)) if found[0].shown else learned
 
 
 def _carried(learned: Learned, work: Work, lives: Mapping[str, Life]) -> Learned:
@@ -112,7 +157,7 @@ def _inputs(
 ) -> str:
     part = until(air, counted[-1].at_utc)
     before = [f"{work_facts(one.work)} until {one.until_utc.isoformat()}" for one in earlier]
-    heard = air_between(part, 0, part.hours)
+    heard = air_between(part, 0, part.hours, pasts_of(air).digest + repr(air.checked_utc))
     return "/".join(
         (LEVEL, learning_release(), *before, work_facts(work), repr(counted), str(draws), heard)
     )
@@ -126,6 +171,7 @@ def _as_result(learned: Learned) -> Result:
             **learned.draws.values,
             "weights": learned.weights,
             **{LEVEL + name: level for name, level in learned.levels.items()},
+            **_reached_arrays(learned),
         },
         {
             **facts,
@@ -138,8 +184,24 @@ def _as_result(learned: Learned) -> Result:
     )
 
 
+def _reached_arrays(learned: Learned) -> dict[str, Floats]:
+    """Return the arrays from which one more look is learned."""
+    if learned.reached is None:
+        return {}
+    arrays: dict[str, Floats] = {}
+    for which, one in (("prior", learned.reached.prior), ("now", learned.reached.now)):
+        arrays |= {SHOWN_BY.format(which) + name: values for name, values in one.shown.items()}
+        if one.state is not None:
+            arrays[STATE_OF.format(which)] = one.state
+    return arrays
+
+
 def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Learned:
-    arrays = {name: np.asarray(array) for name, array in kept.arrays.items() if name != "weights"}
+    arrays = {
+        name: np.asarray(array)
+        for name, array in kept.arrays.items()
+        if name != "weights" and not name.startswith(OF_REACHED)
+    }
     values = {name: array for name, array in arrays.items() if not name.startswith(LEVEL)}
     levels = {k.removeprefix(LEVEL): v for k, v in arrays.items() if k.startswith(LEVEL)}
     facts = kept.facts

@@ -17,6 +17,7 @@ from analysis.simulation.discrepancy import angle_at
 from analysis.simulation.drawn_parameters import UNITS
 from analysis.simulation.estimator import run
 from analysis.simulation.packing import heat_scale, humidity_path, outside_factor, psi_from, stack
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.refusals import REFUSALS
@@ -85,7 +86,9 @@ def test_the_chain_at_an_hour_is_the_history_at_that_hour(
     draws = draw(work, N)
     weights = np.linspace(1.0, 3.0, N) / np.linspace(1.0, 3.0, N).sum() if weighted else None
     given = {"E1": weights} if weights is not None else None
-    whole = run([work], {"E1": draws}, air, weights=given, keep_weeks=0).histories["E1"]
+    whole = run(
+        [work], {"E1": draws}, air, weights=given, keep_weeks=0, pasts=pasts_of(air)
+    ).histories["E1"]
     at = int(np.searchsorted(whole.time_utc, np.datetime64(AT.replace(tzinfo=None), "s")))
     assert whole.time_utc[at] == np.datetime64(AT.replace(tzinfo=None), "s")
     found = explain(work, draws, air, AT, weights)
@@ -107,7 +110,7 @@ def test_the_last_hour_of_the_air_is_told_too(air: RoomAir) -> None:
 
 def test_going_on_from_a_checkpoint_gives_the_same_chain(air: RoomAir) -> None:
     draws = draw(WORK, N)
-    weeks = run([WORK], {"E1": draws}, air, detail_from=AT).checkpoints
+    weeks = run([WORK], {"E1": draws}, air, detail_from=AT, pasts=pasts_of(air)).checkpoints
     since = max((c for c in weeks if c.time_utc < AT - timedelta(days=8)), key=lambda c: c.time_utc)
     on, start = explain(WORK, draws, air, AT, since=since), explain(WORK, draws, air, AT)
     assert on.links == start.links
@@ -125,14 +128,24 @@ def test_an_hour_of_an_earlier_phase_is_told_of_the_work_as_it_was_then(air: Roo
     now = explain(WORK, draws, air, later, earlier=[phase])
     assert now.work == WORK
     given = {"E1": [later]}
-    whole = run([WORK], {"E1": draws}, air, earlier={"E1": [phase]}, probe=given, keep_weeks=0)
+    whole = run(
+        [WORK],
+        {"E1": draws},
+        air,
+        earlier={"E1": [phase]},
+        probe=given,
+        keep_weeks=0,
+        pasts=pasts_of(air),
+    )
     middle = range_of(whole.probes["E1"]["slope_mrad"][0], None)
     assert now.link("slope_mrad").value == middle
 
 
 def test_the_hinge_load_is_never_above_the_greatest_so_far(air: RoomAir) -> None:
     draws = draw(WORK, N)
-    found = run([WORK], {"E1": draws}, air, detail_from=AT, probe={"E1": [AT]}).probes["E1"]
+    found = run(
+        [WORK], {"E1": draws}, air, detail_from=AT, probe={"E1": [AT]}, pasts=pasts_of(air)
+    ).probes["E1"]
     probes = {name: values[0] for name, values in found.items()}
     load = quantities_of(WORK, draws, air_until(WORK, air, AT), probes)["hinge_load_pct"]
     assert (load <= 100.0 * probes["overload"] + 1e-9).all()

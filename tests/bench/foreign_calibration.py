@@ -314,4 +314,5 @@ def main(count: int, n: int, folder: Path | None = None) -> Calibration:
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:3]]
     place = Path(sys.argv[3]) if len(sys.argv) > 3 else None
-    main(*(given if len(given) == 2 else (200, 200)), place)
+    works, draws = given if len(given) == 2 else (200, 200)
+    main(works, draws, place)

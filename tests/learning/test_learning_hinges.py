@@ -22,6 +22,7 @@ from analysis.parameters import table
 from analysis.results import History, Listing
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
 from dashboards.text.judgement_text import reason
@@ -148,7 +149,7 @@ def taught(air: RoomAir, *days: int, released: bool | None = None) -> Learned:
 def history_of(air: RoomAir, learned: Learned | None = None) -> History:
     draws = {WORK.work_id: draw(WORK) if learned is None else learned.draws}
     weights = None if learned is None else {WORK.work_id: learned.weights}
-    return run([WORK], draws, air, weights=weights).histories[WORK.work_id]
+    return run([WORK], draws, air, weights=weights, pasts=pasts_of(air)).histories[WORK.work_id]
 
 
 def test_a_winter_of_looks_at_flat_takes_the_work_off_the_list(winter: RoomAir) -> None:
