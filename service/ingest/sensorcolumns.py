@@ -225,7 +225,7 @@ class _Clock:
         if self._recurs(some) and (calmer or not self._follows_the_clock(some)):
             return "its values recur in turn"
         often = np.mean(some[1:] != some[:-1]) > 0.3
-        if often and calmer and not self._follows_the_clock(some):
+        if often and calmer and not self._follows_the_clock(some) and self._steady(some):
             return "values move less within each than from line to line"
         return ""
 
@@ -235,8 +235,20 @@ class _Clock:
         turns = np.flatnonzero(steps < 0 if forward else steps > 0)
         changes = codes[self.all][1:] != codes[self.all][:-1]
         blocks = np.count_nonzero(changes) < 2 * (int(codes.max()) + 1)
+        # A count changes many times where the times go on; sensors one below another do not.
+        each = 2 * len(turns) >= np.count_nonzero(changes)
         here = float(np.mean(changes[turns])) if len(turns) else 0.0
-        return bool(blocks and here >= limit("sensor", "block_turns"))
+        return bool(blocks and each and here >= limit("sensor", "block_turns"))
+
+    def _steady(self, codes: Codes) -> bool:
+        """Return whether most steps within each value are about as long as its usual one."""
+        order = np.lexsort((self.clock_us, codes))
+        same = codes[order][1:] == codes[order][:-1]
+        steps, of = np.diff(self.clock_us[order])[same], codes[order][1:][same]
+        usual = {code: np.median(steps[of == code]) for code in np.unique(of)}
+        middle = np.array([usual[code] for code in of], dtype=np.float64)
+        alike = np.abs(steps - middle) <= 0.25 * np.abs(middle)
+        return bool(len(steps) and np.mean(alike) >= limit("sensor", "steady"))
 
     def _recurs(self, codes: Codes) -> bool:
         """Return whether different values come in turn, again and again."""
