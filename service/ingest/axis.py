@@ -19,7 +19,6 @@ from service.ingest.files.decode import Decoded
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.sensorcolumns import Codes, can_tell_apart
-from service.ingest.stamp_shapes import shape_of
 from service.ingest.table import Table
 from service.ingest.timebase import DAY_US, SECOND_US, Micros
 from service.ingest.timecolumns import (
@@ -32,7 +31,7 @@ from service.ingest.timecolumns import (
     without_times,
 )
 from service.ingest.timeless import number_of
-from service.ingest.timestamps import Times
+from service.ingest.timestamps import Times, shape_of
 
 SAMPLE_BYTES = 120_000
 _EARLIEST_US, _LATEST_US = 5_479 * DAY_US, 47_482 * DAY_US  # 1985 and 2100

@@ -1,7 +1,9 @@
 """The times of a file's rows, and the clock they follow."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from zoneinfo import available_timezones
 
 import numpy as np
 import numpy.typing as npt
@@ -9,16 +11,79 @@ import pyarrow as pa
 
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.choice import Choice
-from service.ingest.clockzone import Declared, declared_zone
 from service.ingest.columntimes import times_of
+from service.ingest.headings import Heading
 from service.ingest.sensors import Rows
-from service.ingest.stamp_shapes import DAY_FIRST
 from service.ingest.table import Table
-from service.ingest.timebase import DAY_US, SECOND_US, Micros, TimeBase, offset_name, time_base
+from service.ingest.timebase import (
+    DAY_US,
+    SECOND_US,
+    Micros,
+    TimeBase,
+    offset_name,
+    offset_s,
+    time_base,
+)
 from service.ingest.timecolumns import TimeColumns, order_in_heading
 from service.ingest.timeless import counted
-from service.ingest.timestamps import Times, parsed
+from service.ingest.timestamps import DAY_FIRST, Times, parsed
 from service.ingest.understanding import Problem
+from service.ingest.units import plain
+
+_OFFSET = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?:[+\-−]\s?\d{1,2}(?::?\d{2})?)?(?![A-Za-z])")
+_ABSOLUTE = re.compile(r"(?<![A-Za-z])(?:UTC|UT|GMT)(?![A-Za-z]|\s*[+\-−\d])")
+_PLACE = re.compile(r"\b[A-Z][A-Za-z]+(?:/[A-Z][A-Za-z_\-]+)+\b")
+_SPOKEN = re.compile(
+    r"time ?zone|timezone|zeitzone|fuseau|tidszon|tidssone|tidszone|aikavyohyke|zona horaria"
+    r"|fuso orario|fuso horario|tijdzone|\btz\b|utc ?offset|gmt ?offset|time base"
+)
+
+
+@dataclass(frozen=True)
+class Declared:
+    """A clock that a file declares: the zone's text and where it stands."""
+
+    zone: str
+    where: str
+
+
+def declared_zone(times: Sequence[Heading], head: Sequence[str]) -> Declared | None:
+    """Return the zone that headings of the time or lines above the table declare, or None.
+
+    Examples
+    --------
+    >>> declared_zone([Heading(0, "t_UTC+2", ("t_UTC+2",))], []).zone
+    'UTC+2'
+    """
+    for heading in times:
+        for text in heading.texts:
+            found = _in(text)
+            if found:
+                return Declared(found, f"heading {text!r}")
+    for heading in times:
+        absolute = _ABSOLUTE.search(heading.legend)
+        if absolute:
+            return Declared("UTC", f"explanation of {heading.name!r} above the table")
+    for number, line in enumerate(head, start=1):
+        if _SPOKEN.search(plain(line)):
+            found = _in(line) or _bare_offset(line)
+            if found:
+                return Declared(found, f"line {number}")
+    return None
+
+
+def _in(text: str) -> str:
+    offset = _OFFSET.search(text)
+    if offset and offset_s(offset[0]) is not None:
+        return offset[0]
+    place = _PLACE.search(text)
+    return place[0] if place and place[0] in available_timezones() else ""
+
+
+def _bare_offset(line: str) -> str:
+    found = re.search(r"[+\-−]\d{1,2}(?::?\d{2})?(?!\d)", line)
+    return found[0] if found and offset_s(found[0]) is not None else ""
+
 
 # Years in which readings are believed, 1900 to 2199; others are kept apart as unreadable.
 _EARLIEST_US = -25_567 * DAY_US

@@ -2,23 +2,19 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from service.errors import Answer, NotUnderstoodError, QuestionError
-from service.ingest.assembly import Assembly, assembled, report
-from service.ingest.axis import require_one_time, sample_of, time_columns
+from service.errors import Answer, QuestionError
+from service.ingest.assembly import Assembly, Findings, assembled, report, unread_rows
+from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import (
     READINGS,
-    Column,
-    column_of,
-    columns_of,
     columns_said,
     sensors_of,
 )
@@ -27,25 +23,15 @@ from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
 from service.ingest.files.parts import as_before, others_noted, the_one
-from service.ingest.findings import Findings, unread_rows
-from service.ingest.headings import Heading, headings_of, misfit
-from service.ingest.layout import Layout, layout_of
+from service.ingest.headings import headings_of, misfit
+from service.ingest.layout import layout_of
+from service.ingest.plan import Plan, no_reading, not_as_many, plan_of, turned_plan
 from service.ingest.plausibility import Judged, judged, refused
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.sensorcolumns import Apart, Codes, sensor_headings, told_apart
+from service.ingest.sensorcolumns import Apart, Codes, told_apart
 from service.ingest.sensors import Rows
-from service.ingest.table import Table, table_of
-from service.ingest.tall import Tall, tall_of, turned
-from service.ingest.timecolumns import TimeColumns
-from service.ingest.timeless import running_number
+from service.ingest.table import Table
 from service.ingest.timestamps import Bools
-from service.ingest.unclaimed import (
-    neither_named,
-    require_claimed,
-    require_motion,
-    require_temperature,
-    unclaimed,
-)
 from service.ingest.understanding import Understanding
 
 
@@ -167,35 +153,6 @@ def read_bytes(
 
 # What is said of one file and not remembered for the next.
 ONCE = ("clock", "sure")
-# A heading so short says little of itself.
-MOST_LETTERS = 4
-
-
-@dataclass(frozen=True)
-class _Plan:
-    """What is to be read from where, before any number is."""
-
-    text: Decoded
-    layout: Layout
-    headings: tuple[Heading, ...]
-    time: TimeColumns
-    columns: tuple[Column, ...]
-    sensors: tuple[Heading, ...]
-    evidence: str
-    tall: Tall | None = None
-    counter: Heading | None = None
-
-    def table(self) -> Table:
-        """Return the columns that the plan needs."""
-        numbers = {column.index for column in self.columns} | self.time.numbers()
-        texts = self.time.texts() | {heading.index for heading in self.sensors}
-        if self.tall:
-            numbers, texts = numbers | {self.tall.value.index}, texts | self.tall.texts()
-        numbers |= {self.counter.index} if self.counter else set()
-        table = table_of(self.text, self.layout, numbers - texts, texts)
-        table.tall = self.tall is not None
-        table.counted = table.numbers[self.counter.index] if self.counter else None
-        return table
 
 
 def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = None) -> FileReading:
@@ -227,16 +184,16 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
     layout = layout_of(text)
     headings = headings_of(layout)
     if misfit(layout):
-        raise _not_as_many(name, layout, misfit(layout))
+        raise not_as_many(name, layout, misfit(layout))
     shown = tuple(heading.shown for heading in headings)
     if remembered.headings == shown:
         known = {q: c for q, c in remembered.columns.items() if q not in PLACES}
         asked = replace(asked, columns={**known, **asked.columns})
-    plan = _plan(text, layout, headings, asked, remembered)
+    plan = plan_of(text, layout, headings, asked, remembered)
     table = plan.table()
     names = None
     if plan.tall:
-        plan, names = _turned(plan, table)
+        plan, names = turned_plan(plan, table)
     clock = clock_of(name, plan.time, table, layout.head, asked, remembered)
     kept, notes = _judged(name, plan, table, asked.columns)
     wide = {
@@ -263,108 +220,8 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
     )
 
 
-def _plan(
-    text: Decoded, layout: Layout, headings: tuple[Heading, ...], asked: Choice, remembered: Choice
-) -> _Plan:
-    day_first = remembered.day_first if asked.day_first is None else asked.day_first
-    name, said = text.name, asked.columns
-    tall = None if set(said) & set(READINGS) else tall_of(layout, headings)
-    apart = tall.names if tall else ()
-    aside = columns_said(headings, said, "aside")
-    likely = [heading for heading in headings if heading.index not in aside]
-    time, evidence = time_columns(text, layout, likely, said, day_first, apart)
-    taken = {heading.index for heading in time.headings}
-    found = () if tall else columns_of(name, layout, headings, said)
-    columns = tuple(column for column in found if column.index not in taken)
-    taken |= {column.index for column in columns} | {h.index for h in apart}
-    if tall:
-        taken.add(tall.value.index)
-    sensors = sensor_headings(name, layout, likely, taken, said)
-    counters = running_number(layout, [h for h in headings if h.index not in taken])
-    counter = counters[0] if counters and not sensors and not tall else None
-    plan = _Plan(text, layout, headings, time, columns, tuple(sensors), evidence, tall, counter)
-    if not tall:
-        _require_no_doubt(plan, taken | {h.index for h in sensors}, said)
-    return plan
-
-
-def _require_no_doubt(plan: _Plan, taken: set[int], said: Mapping[str, str]) -> None:
-    """Raise if a column without a clear name may be a reading, or one with a name none."""
-    name, headings = plan.text.name, plan.headings
-    sample = cache(lambda: sample_of(plan.text, plan.layout))
-    free = unclaimed(plan.layout, headings, sample, taken, said, plan.sensors[:2])
-    found = {column.quantity for column in plan.columns}
-    if not found & set(READINGS):
-        _require_decimals(name, plan.layout)
-        question = neither_named(name, free, _in_turn(plan.layout, plan.sensors))
-        raise question or _no_reading(name, plan.layout, headings, [], plan.sensors)
-    require_temperature(name, plan.columns, columns_said(headings, said, "sure"))
-    require_claimed(name, free, [q for q in READINGS if q not in found])
-    for column in plan.columns if not plan.sensors else ():
-        if column.quantity in READINGS and len(column.heading) <= MOST_LETTERS and not column.said:
-            require_motion(name, column, sample().table.numbers[column.index])
-    _require_numbers(plan, found, said)
-
-
-def _require_decimals(name: str, layout: Layout) -> None:
-    """Raise if commas between columns may be decimal marks too, where no heading tells.
-
-    Raises
-    ------
-    NotUnderstoodError
-        If beside columns of whole numbers stand single figures, and no point anywhere.
-    """
-    numbers = [i for i, k in enumerate(layout.kinds) if k == "number"]
-    cells = {i: [c.strip().lstrip("-") for c in layout.column(i)] for i in numbers}
-    whole = all(c.isdecimal() for column in cells.values() for c in column if c)
-    pairs = [i for i in numbers if i + 1 in cells and all(len(c) == 1 for c in cells[i + 1])]
-    moved = [i for i in pairs if len(set(cells[i + 1])) > 4]
-    if layout.delimiter != "comma" or not whole or not moved:
-        return
-    raise NotUnderstoodError(
-        read=name,
-        where=f"line {layout.header_lines + 1}",
-        found=f"whole numbers with single figures beside them: {', '.join(layout.rows[0])[:80]}",
-        expected="numbers with their decimals",
-        action="If the comma is the decimal mark too, export with semicolons between columns.",
-    )
-
-
-def _require_numbers(plan: _Plan, found: set[str], said: Mapping[str, str]) -> None:
-    """Raise if a heading names a temperature or humidity above something that is no number."""
-    aside = columns_said(plan.headings, said, "aside")
-    for heading in plan.headings:
-        column = column_of(heading) if plan.layout.kinds[heading.index] == "text" else None
-        if column is None or column.quantity in found or heading.index in aside:
-            continue
-        if column.quantity in READINGS:
-            cells = [cell.strip() for cell in plan.layout.column(heading.index)]
-            leave = Answer("leave it aside", {"aside": heading.shown})
-            raise QuestionError(
-                read=plan.text.name,
-                where=f"column {heading.shown!r}",
-                found=f"texts such as {next(filter(None, cells), '')!r}",
-                expected=f"numbers, as of a {WORDS[column.quantity]}",
-                action=f"Correct them in a copy of the file, or say {leave.options()}.",
-                answers=[leave],
-            )
-
-
-def _turned(plan: _Plan, table: Table) -> tuple[_Plan, Codes]:
-    """Return the plan of a tall file with a column for each quantity, put into the table."""
-    assert plan.tall is not None
-    found = turned(plan.tall, table, plan.layout.width)
-    if not any(column.quantity in READINGS for column in found.columns):
-        raise _no_reading(plan.text.name, plan.layout, plan.headings, [])
-    named = " and ".join(repr(h.shown) for h in plan.tall.names) or "the unit behind it"
-    note = f"One value a line, in {plan.tall.value.shown!r}; what it is says {named}."
-    aside = f" Left aside: {', '.join(found.left_aside[:20])}." if found.left_aside else ""
-    evidence = " ".join(filter(None, (plan.evidence, note + aside)))
-    return replace(plan, columns=found.columns, evidence=evidence), found.codes
-
-
 def _told_apart(
-    plan: _Plan,
+    plan: Plan,
     table: Table,
     clock: Clock,
     kept: Mapping[int, Judged],
@@ -380,7 +237,7 @@ def _told_apart(
 
 
 def _judged(
-    name: str, plan: _Plan, table: Table, said: Mapping[str, str]
+    name: str, plan: Plan, table: Table, said: Mapping[str, str]
 ) -> tuple[dict[int, Judged], list[str]]:
     """Return the columns whose values can be what their headings say, and notes on the others."""
     require_not_exchanged(name, plan.columns, table, columns_said(plan.headings, said, "sure"))
@@ -398,12 +255,12 @@ def _judged(
         kept[column.index] = settled
         notes += [settled.note] if settled.note else []
     if not any(settled.column.quantity in READINGS for settled in kept.values()):
-        raise _no_reading(name, plan.layout, plan.headings, notes)
+        raise no_reading(name, plan.layout, plan.headings, notes)
     _require_kept(name, plan, kept, notes)
     return dict(sorted(kept.items(), key=lambda item: (item[1].column.rank, item[0]))), notes
 
 
-def _require_kept(name: str, plan: _Plan, kept: Mapping[int, Judged], notes: Sequence[str]) -> None:
+def _require_kept(name: str, plan: Plan, kept: Mapping[int, Judged], notes: Sequence[str]) -> None:
     """Raise if the only column named for a reading was refused for its values."""
     for column in plan.columns:
         others = any(j.column.quantity == column.quantity for j in kept.values())
@@ -422,7 +279,7 @@ def _require_kept(name: str, plan: _Plan, kept: Mapping[int, Judged], notes: Seq
 
 
 def _understanding(
-    plan: _Plan,
+    plan: Plan,
     table: Table,
     clock: Clock,
     assembly: Assembly,
@@ -465,7 +322,7 @@ def _without_humidity(assembly: Assembly) -> list[str]:
     ]
 
 
-def _filled(plan: _Plan, table: Table) -> Bools:
+def _filled(plan: Plan, table: Table) -> Bools:
     """Return which rows hold a number in any column."""
     filled = np.zeros(table.rows, np.bool_)
     for column in plan.columns:
@@ -473,7 +330,7 @@ def _filled(plan: _Plan, table: Table) -> Bools:
     return filled
 
 
-def _unread(plan: _Plan, table: Table, clock: Clock) -> tuple[Rows, int]:
+def _unread(plan: Plan, table: Table, clock: Clock) -> tuple[Rows, int]:
     """Return the rows whose time cannot be read, and how many rows nothing is read from."""
     if clock.times.read.all() and not table.unread:
         return np.zeros(0, np.intp), 0
@@ -483,7 +340,7 @@ def _unread(plan: _Plan, table: Table, clock: Clock) -> tuple[Rows, int]:
     return without_time, len(textual | set(without_time.tolist()))
 
 
-def _written(plan: _Plan, table: Table, rows: Rows) -> list[str]:
+def _written(plan: Plan, table: Table, rows: Rows) -> list[str]:
     """Return what stands in the time columns of some rows."""
     columns = [h.index for h in plan.time.headings]
     sources = [table.texts.get(i, table.numbers.get(i)) for i in columns]
@@ -508,53 +365,3 @@ def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str
         interval_s=asked.interval_s,
         headings=shown,
     )
-
-
-def _not_as_many(name: str, layout: Layout, count: int) -> NotUnderstoodError:
-    decimals = layout.delimiter == "comma" and count < layout.width
-    return NotUnderstoodError(
-        read=name,
-        where=f"line {layout.header_lines + 1}",
-        found=f"{layout.width} fields below {count} headings: {', '.join(layout.rows[0])[:80]}",
-        expected="as many headings as fields, each above its own",
-        action="If the comma is the decimal mark too, export with semicolons between columns."
-        if decimals
-        else "Correct the line of headings in a copy of the file, and give that.",
-    )
-
-
-def _no_reading(
-    name: str,
-    layout: Layout,
-    headings: Sequence[Heading],
-    notes: Sequence[str],
-    sensors: Sequence[Heading] = (),
-) -> NotUnderstoodError | QuestionError:
-    named = [heading.shown for heading in headings if heading.name]
-    if named:
-        return NotUnderstoodError(
-            read=name,
-            where="headings",
-            found=" ".join(notes) or "the columns " + ", ".join(named[:40]),
-            expected="a column of air temperature or relative humidity",
-            action='If one of them is, say so: --column temp_c="…" --column rh_pct="…".',
-        )
-    return _no_headings(name, layout, sensors)
-
-
-def _no_headings(name: str, layout: Layout, sensors: Sequence[Heading]) -> QuestionError:
-    columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
-    examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)
-    return QuestionError(
-        read=name,
-        where=f"line {layout.header_lines + 1}",
-        found=f"columns without headings: {examples}" + _in_turn(layout, sensors),
-        expected="to know which is temperature and which relative humidity",
-        action="Say it by number: --column temp_c=2 --column rh_pct=3 (with the right ones).",
-    )
-
-
-def _in_turn(layout: Layout, sensors: Sequence[Heading]) -> str:
-    """Return which column is taken to tell sensors apart, where one may."""
-    shown = [f"{h.shown} ({', '.join(sorted(set(layout.column(h.index)))[:4])})" for h in sensors]
-    return f"; {shown[0]} may tell sensors apart" if shown else ""

@@ -14,6 +14,7 @@ from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import is_other, is_quality, quantity_of, words_of
 from service.ingest.table import Floats, Table
+from service.ingest.timecolumns import heading_speaks
 from service.ingest.units import unit_in, unit_of
 
 MOST_NAMES = 400
@@ -49,7 +50,11 @@ def tall_of(layout: Layout, headings: Sequence[Heading]) -> Tall | None:
     """
     if any(_named(h) in READINGS for h in headings if layout.kinds[h.index] == "number"):
         return None
-    values = [h for h in headings if layout.kinds[h.index] == "number" and not _named(h)]
+    values = [
+        h
+        for h in headings
+        if layout.kinds[h.index] == "number" and not _named(h) and heading_speaks(h) < 1.0
+    ]
     likely = [h for h in values if any(_VALUE.search(words_of(t)) for t in h.texts)]
     texts = [h for h in headings if layout.kinds[h.index] == "text"]
     units = [h for h in texts if _are_units(_different(layout, h))][:1]

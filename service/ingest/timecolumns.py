@@ -16,8 +16,8 @@ from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import is_quality, quantity_of, words_of
-from service.ingest.stamp_shapes import shape_of
 from service.ingest.timeless import elapsed_heading, elapsed_unit_s, number_of, running_number
+from service.ingest.timestamps import shape_of
 from service.ingest.units import unit_in
 
 # Words of time, whole ones, in the languages that loggers speak; from memory.
