@@ -1,6 +1,5 @@
 """The forms of the register as pages: what they ask, and what comes of sending one."""
 
-import secrets
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -20,7 +19,6 @@ from service.storage.records import line_at, values_of
 from service.storage.works import prints
 
 WAS = "was_"  # begins the names of hidden fields that say which entry is corrected
-FORM = "form_id"  # names the form: sent twice, it counts once
 BACK = "Back, without changing anything"
 WHY = Field(
     name="why",
@@ -45,12 +43,7 @@ def form_of(
     group = FieldGroup("", [*filled(fields, sent, problems), *who])
     shown = {one.field.name for one in group.fields}
     elsewhere = " ".join(words for name, words in problems.items() if name not in shown)
-    return RecordForm(action, [group], button, named(sent) | dict(hidden or {}), elsewhere)
-
-
-def named(sent: Texts) -> dict[str, str]:
-    """Return the hidden field that names a form: anew when it is drawn, kept when it comes back."""
-    return {FORM: sent.get(FORM) or secrets.token_hex(8)}
+    return RecordForm(action, [group], button, dict(hidden or {}), elsewhere)
 
 
 def read_sent(
@@ -83,8 +76,8 @@ def kept(
     if found.problems:
         return found.problems
     try:
-        who, form = sent["who"].strip(), sent.get(FORM, "")
-        save_entry(museum.stores.register, file, make(found.values), who=who, was=was, form=form)
+        who = sent["who"].strip()
+        save_entry(museum.stores.register, file, make(found.values), who=who, was=was)
     except StilltautError as problem:
         return problem_at(problem, fields, otherwise)
     return {}
@@ -229,7 +222,6 @@ def sent_take_out(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPa
                 key,
                 why=str(found.values["why"]),
                 who=str(found.values["who"]),
-                form=sent.get(FORM, ""),
             )
         except StilltautError as problem:
             problems = problem_at(problem, (WHY,), "why")

@@ -13,7 +13,7 @@ from service.register.register_files import take_line
 from service.storage.loggers import placements
 from service.storage.records import (
     correct_line,
-    first_time,
+    key_of,
     line_at,
     put_record,
     require_new,
@@ -31,16 +31,13 @@ def save_entry(
     *,
     who: str,
     was: Mapping[str, Any] | None = None,
-    form: str = "",
 ) -> None:
-    """Add an entry, or correct the one that ``was`` names.
+    """Add an entry, or correct the one that ``was`` names; the same again changes nothing.
 
     Parameters
     ----------
     values : mapping of str to value
         All that is known of the entry; when correcting, whatever is left out is unknown.
-    form : str
-        What names the form that was sent; sent again, it changes nothing.
 
     Raises
     ------
@@ -53,7 +50,7 @@ def save_entry(
         If the register refuses it.
     """
     with register.writing():
-        if not first_time(register, form, file):
+        if line_at(register, file, key_of(file, values)) == dict(values):
             return
         if was is None:
             require_new(register, file, values)
@@ -65,13 +62,12 @@ def save_entry(
 
 
 def take_out_entry(
-    register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str, form: str = ""
+    register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
 ) -> None:
     """Take an entry out of the record; what stays must still be possible."""
     with register.writing():
-        if first_time(register, form, file):
-            take_out_line(register, file, key, why=why, by=who)
-            _require_possible(register, file, key)
+        take_out_line(register, file, key, why=why, by=who)
+        _require_possible(register, file, key)
 
 
 def save_measured(
@@ -80,14 +76,13 @@ def save_measured(
     *,
     who: str,
     was: Measured | None = None,
-    form: str = "",
 ) -> None:
     """Keep one or several numbers that were measured together, or correct one; all or none."""
     with register.writing():
-        if not first_time(register, form, "overrides.csv"):
-            return
         for one in stated:
             there = line_at(register, "overrides.csv", _measured_key(one))
+            if there == values_of(one):
+                continue
             if was is not None:
                 values, key = values_of(one), _measured_key(was)
                 correct_line(register, "overrides.csv", key, values, by=who)

@@ -25,7 +25,7 @@ from dashboards.text.display_units import scale
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
-from service.records.entry_forms import FORM, WHY, form_of, named
+from service.records.entry_forms import WHY, form_of
 from service.records.record_pages import SAVED, stated_lines
 from service.records.register_saving import save_measured, withdraw_number
 from service.records.sent_forms import NEEDED, Texts, problem_at, read_form, texts
@@ -73,7 +73,7 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
             action=links.measured(work_id, name),
             groups=[FieldGroup("", filled((*number_fields(name), YOUR_NAME), sent, problems))],
             button="Write it down",
-            hidden=named(sent) | _was(sent),
+            hidden=_was(sent),
             problem=elsewhere(problems, (*number_fields(name), YOUR_NAME)),
         ),
         notes=measured_notes(row),
@@ -162,8 +162,7 @@ def keep(
         for name, at in stated
     )
     try:
-        who, form = sent["who"].strip(), sent.get(FORM, "")
-        save_measured(museum.stores.register, measured, who=who, was=was, form=form)
+        save_measured(museum.stores.register, measured, who=sent["who"].strip(), was=was)
     except StilltautError as problem:
         return problem_at(problem, number_fields(stated[0][0]), otherwise)
     return {}

@@ -26,7 +26,6 @@ from dashboards.forms.stated_words import (
 )
 from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
-from service.records.entry_forms import named
 from service.records.sent_forms import NEEDED, Texts, found_expected, read_form
 from service.records.stated_numbers import elsewhere, keep, unnamed
 from service.storage.works import work_at
@@ -66,7 +65,6 @@ def strip_form(
             action=links.measured(work_id, "strip"),
             groups=[about, *strips, *_closing(sent, problems, found, OF_A_SHEET)],
             button="Work it out",
-            hidden=named(sent),
             problem=elsewhere(problems, (*fields, *strip_about(), *_about(OF_A_SHEET))),
             more=(SAVE,) if found.stated else (),
         ),
@@ -113,7 +111,6 @@ def board_form(
                 *_closing(sent, problems, found, OF_A_BACK),
             ],
             button="Work it out",
-            hidden=named(sent),
             problem=elsewhere(problems, (*BOARD, *_about(OF_A_BACK))),
             more=(SAVE,) if found.stated else (),
         ),

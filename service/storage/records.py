@@ -15,8 +15,7 @@ from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.records import BY_FILE, BY_TABLE, require_sound
 from analysis.records.cells import text_of
 from service.storage import audit
-from service.storage.register import Register, now_utc
-from service.storage.schema_journal import SentFormRow
+from service.storage.register import Register
 from service.storage.tables import Table
 
 
@@ -127,27 +126,6 @@ def every_line(register: Register, file: str) -> list[dict[str, Any]]:
         lines = [_values(file, row) for row in rows]
     key = BY_FILE[file].key
     return sorted(lines, key=lambda line: [(line[n] is not None, line[n]) for n in key])
-
-
-def first_time(register: Register, form: str, what: str) -> bool:
-    """Note a form inside the open transaction; return whether it is sent for the first time.
-
-    Parameters
-    ----------
-    form : str
-        What names the form: made when its page was drawn, or on the phone. Empty: it has no name,
-        and is taken as new.
-    what : str
-        What it was about, for whoever reads the table.
-    """
-    if not form:
-        return True
-    with register.writing() as session:
-        if session.get(SentFormRow, form) is not None:
-            return False
-        session.add(SentFormRow(form=form[:100], at_utc=now_utc(), what=what))
-        session.flush()
-        return True
 
 
 def row_class(file: str) -> type[Table]:

@@ -24,7 +24,6 @@ from service.storage.schema_journal import (
     LetterRow,
     NoticeRow,
     ReleaseRow,
-    SentFormRow,
     SettingRow,
     UserRow,
 )
@@ -82,7 +81,6 @@ __all__ = [
     "PlacementRow",
     "ReleaseRow",
     "RoomRow",
-    "SentFormRow",
     "SettingRow",
     "SideBySideRow",
     "SiteRow",

@@ -135,15 +135,6 @@ class SettingRow(Table):
     __table_args__ = (UniqueConstraint("name", "from_utc"),)
 
 
-class SentFormRow(Table):
-    """A form that was kept: sent again, it changes nothing."""
-
-    __tablename__ = "sent_forms"
-    form: Mapped[str] = mapped_column(primary_key=True)
-    at_utc: Mapped[datetime]
-    what: Mapped[str]
-
-
 class AuditRow(Table):
     """Who changed what, when. Rows are only ever added."""
 

@@ -1,4 +1,4 @@
-"""What nobody knows may be left open, or stated as a range; checks side by side; kept forms."""
+"""What nobody knows may be left open, or stated as a range; checks side by side."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -24,13 +24,6 @@ def upgrade() -> None:
     op.add_column("rooms", sa.Column("rhythm", sa.Text(), nullable=True))
     op.create_index(op.f("ix_placements_work_id"), "placements", ["work_id"], unique=False)
     side_by_side()
-    op.create_table(
-        "sent_forms",
-        sa.Column("form", sa.Text(), nullable=False),
-        sa.Column("at_utc", sa.DateTime(timezone=True), nullable=False),
-        sa.Column("what", sa.Text(), nullable=False),
-        sa.PrimaryKeyConstraint("form", name=op.f("pk_sent_forms")),
-    )
 
 
 def may_be_unknown(
