@@ -323,6 +323,8 @@ class Declaration:
         Pairs of which the first is less than the second.
     together : tuple of (str, str)
         Pairs that are both known, or neither.
+    apart : tuple of (str, str)
+        Pairs that are never alike.
     may_touch : bool
         Whether the two of a rising pair may be alike.
     """
@@ -334,6 +336,7 @@ class Declaration:
     words: str
     rising: tuple[tuple[str, str], ...] = ()
     together: tuple[tuple[str, str], ...] = ()
+    apart: tuple[tuple[str, str], ...] = ()
     may_touch: bool = False
 
     @property
@@ -398,6 +401,9 @@ def _between(declaration: Declaration, values: Mapping[str, Any]) -> list[Fault]
         if low is None or high is None or low < high or (low == high and declaration.may_touch):
             continue
         faults.append(Fault(second, shown(high), f"more than {first}, {shown(low)}"))
+    for first, second in declaration.apart:
+        if first in values and values[first] == values.get(second):
+            faults.append(Fault(second, "the same twice", f"another than {first}"))
     for first, second in declaration.together:
         if (values.get(first) is None) != (values.get(second) is None):
             faults.append(Fault(second, "half of a pair", f"both {first} and {second}, or none"))

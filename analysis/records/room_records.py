@@ -442,5 +442,6 @@ OF_ROOMS = (
         ("logger", "other", "from_utc"),
         "Which loggers hung side by side for a while, to be compared.",
         rising=SPAN,
+        apart=(("logger", "other"),),
     ),
 )

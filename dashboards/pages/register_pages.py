@@ -95,4 +95,16 @@ class RoomRecordPage:
     saved: str = told("A sentence after a form was sent, or empty", default="")
 
 
-REGISTER_PAGES = (WorksPage, FormPage, WorkRecordPage, MeasuredPage, RoomRecordPage)
+@dataclass(frozen=True)
+class HousePage:
+    """What concerns the whole house: its calendar, or how its instruments were checked."""
+
+    template: ClassVar[str] = "house_record.html"
+    section: ClassVar[str] = "works"
+    question: str = told("The question the page answers, which is its heading")
+    answer: str = told("The answer in one or two sentences")
+    parts: Sequence[RecordPart] = told("What is written down, newest first")
+    saved: str = told("A sentence after a form was sent, or empty", default="")
+
+
+REGISTER_PAGES = (HousePage, WorksPage, FormPage, WorkRecordPage, MeasuredPage, RoomRecordPage)

@@ -1,13 +1,14 @@
-"""The calendar: openings, cleaning, works, plant, closures, weather."""
+"""The calendar: openings, cleaning, works, plant, closures, weather; and checks side by side."""
 
 from datetime import datetime
 
 from sqlalchemy import or_
 
 from analysis.records.house_records import CalendarEvent
+from analysis.records.room_records import SideBySide
 from service.storage.records import find
 from service.storage.register import Register
-from service.storage.schema import EventRow
+from service.storage.schema import EventRow, SideBySideRow
 
 
 def calendar(
@@ -29,3 +30,10 @@ def calendar(
         return find(
             session, CalendarEvent, EventRow, *where, order=(EventRow.from_utc, EventRow.id)
         )
+
+
+def side_by_side(register: Register) -> tuple[SideBySide, ...]:
+    """Return which loggers hung side by side, in order of time."""
+    with register.reading() as session:
+        order = (SideBySideRow.from_utc, SideBySideRow.id)
+        return find(session, SideBySide, SideBySideRow, order=order)

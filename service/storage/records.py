@@ -93,7 +93,7 @@ def _require_sound(
     changed = {
         name for name, value in values.items() if name not in before or before[name] != value
     }
-    pairs = (*declaration.rising, *declaration.together)
+    pairs = (*declaration.rising, *declaration.together, *declaration.apart)
     beside = {name for pair in pairs if changed & set(pair) for name in pair}
     looked_at = changed | (beside & set(values))
     if looked_at:

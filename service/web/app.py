@@ -31,6 +31,7 @@ from service.web.routes import (
     notices,
     people_told,
     planning,
+    register_house,
     register_measured,
     register_rooms,
     register_works,
@@ -44,6 +45,7 @@ from service.web.routes import (
 # whose addresses would take them for a work or a week.
 PAGES = (
     register_works,
+    register_house,
     register_measured,
     register_rooms,
     week,

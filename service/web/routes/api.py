@@ -18,6 +18,12 @@ from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
 from service.notices.lines import room_names
 from service.notices.told_judgement import as_plain
+from service.records.record_json import (
+    RoomRecordOut,
+    WorkRecordOut,
+    room_record_json,
+    work_record_json,
+)
 from service.storage.inspections import inspections
 from service.storage.notices import notices
 from service.web.problems import PROBLEM_JSON
@@ -94,6 +100,18 @@ def work(museum: MuseumDep, work_id: str) -> Json:
         "inspections": [_look(one) for one in seen],
         "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
     }
+
+
+@router.get("/works/{work_id:name}/record", response_model=WorkRecordOut)
+def known_of_work(museum: MuseumDep, work_id: str) -> Json:
+    """Return everything the register holds of a work, each part in order of time."""
+    return work_record_json(museum.stores.register, work_id)
+
+
+@router.get("/rooms/{room_id:name}/record", response_model=RoomRecordOut)
+def known_of_room(museum: MuseumDep, room_id: str) -> Json:
+    """Return everything the register holds of a room, each part in order of time."""
+    return room_record_json(museum.stores.register, room_id)
 
 
 @router.get("/works/{work_id:name}/half-time", response_model=HalfTimeOut)
