@@ -132,8 +132,17 @@ def guide_html(markdown: str) -> Markup:
     reader = MarkdownIt("commonmark", {"html": False, "typographer": False}).enable("table")
     tokens = reader.parse(markdown)
     _label_cells(tokens)
+    _let_pictures_be_reached(tokens)
     # our own guides; the reader escapes raw HTML
     return Markup(reader.renderer.render(tokens, reader.options, {}))
+
+
+def _let_pictures_be_reached(tokens: Sequence[Token]) -> None:
+    """Let the keyboard reach a picture that scrolls on a small screen."""
+    for token, content in pairwise(tokens):
+        pictured = any(part.type == "image" for part in content.children or ())
+        if token.type == "paragraph_open" and pictured:
+            token.attrSet("tabindex", "0")
 
 
 def _label_cells(tokens: Sequence[Token]) -> None:

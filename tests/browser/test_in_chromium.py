@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Callable
+from importlib.resources import files
 from pathlib import Path
 
 import httpx
@@ -12,6 +13,7 @@ from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
 
+AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 Opener = Callable[..., Page]
 PHONE, DESK = (390, 844), (1280, 900)
 WORK = "2018-02"
@@ -36,6 +38,8 @@ PAGES = (
     "/works/2019-09",
     "/notices",
     "/notices/1",
+    "/notices/people",
+    "/incidents",
     "/bring-in",
     "/plan",
     f"/plan/mount?work={WORK}",
@@ -64,17 +68,27 @@ def fits(page: Page) -> bool:
     return bool(page.evaluate("document.documentElement.scrollWidth <= innerWidth"))
 
 
+def axe_finds(page: Page) -> list[str]:
+    """Return what axe-core (4, its rules for WCAG 2 A and AA and best practice) finds wrong."""
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+    return [
+        f"{one['id']}: {', '.join(str(node['target'][0]) for node in one['nodes'][:3])}"
+        for one in found["violations"]
+    ]
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-def test_no_page_is_wider_than_its_screen(
+def test_every_page_fits_its_screen_and_can_be_used_by_all(
     web: httpx.Client, open_page: Opener, size: tuple[int, int]
 ) -> None:
     page = open_page(web, *size)
-    wide: list[str] = []
+    wrong: list[str] = []
     for address in PAGES:
         page.goto(address)
-        if not fits(page):
-            wide.append(address)
-    assert wide == []
+        wrong += [f"{address}: too wide"] if not fits(page) else []
+        wrong += [f"{address}: {one}" for one in axe_finds(page)]
+    assert wrong == []
 
 
 def test_the_first_screen_of_the_round_holds_the_answer_and_a_work(
