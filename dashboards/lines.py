@@ -102,6 +102,7 @@ class InspectionLine:
     note: str = ""
     withdrawn: bool = False
     released: bool | None = None
+    finding: str | None = None
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from markdown_it.token import Token
 from markupsafe import Markup
 
 from analysis.learning.grades import GRADE_WORDS
+from analysis.records.inspection_records import FINDINGS
 from analysis.references import status_words
 from dashboards import links
 from dashboards.forms import form as forms
@@ -84,6 +85,8 @@ def environment() -> Environment:
         navigation=NAVIGATION,
         listings=sentences.LISTINGS,
         grades=GRADE_WORDS,
+        findings=FINDINGS,
+        finding_words=dict(FINDINGS),
         caution=sentences.CAUTION,
     )
     return made

@@ -68,6 +68,15 @@ GRADES = (
     ("3", "seen from the front at two metres"),
     ("4", "suspected contact, release or crack"),
 )
+# Waves come of slack; ridges from an edge or corner come of too much tension and teach no slack.
+TIGHT = "tight ridges"
+FINDINGS = (
+    ("waves", "waves"),
+    ("waves that stayed", "waves that stayed after the air was back"),
+    (TIGHT, "tight ridges from an edge or corner"),
+    ("scallops", "scallops between the hinges"),
+    ("curl", "curl of an edge or corner"),
+)
 LAMP_SIDES = tuple((side, side) for side in ("left", "right", "top", "bottom"))
 
 
@@ -131,6 +140,17 @@ class Inspection:
             kind=Kind.YES_NO,
             example="no",
             without="the edges were not looked at",
+        ),
+    ] = None
+    finding: Annotated[
+        str | None,
+        Field(
+            label="Kind of finding",
+            kind=Kind.CHOICE,
+            choices=FINDINGS,
+            example="tight ridges",
+            empty="not said",
+            without="what was seen counts as waves",
         ),
     ] = None
 

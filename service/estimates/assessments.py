@@ -12,7 +12,7 @@ from analysis.answers.work_changes import work_changes
 from analysis.errors import NotEnoughError
 from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
-from analysis.records.inspection_records import Inspection
+from analysis.records.inspection_records import TIGHT, Inspection
 from analysis.results import Floats, History, Judgement, LeadTime
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import Run
@@ -184,7 +184,7 @@ def _learned(
     before: Mapping[str, Sequence[Phase]],
 ) -> dict[str, Learned]:
     """Return what inspections of the register taught of works."""
-    asked = {name: [_look(one) for one in many] for name, many in seen.items()}
+    asked = {name: [_teaches(one) for one in many] for name, many in seen.items()}
     return learned_draws(stores, held, asked, air, draws, before)
 
 
@@ -258,6 +258,12 @@ def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) ->
         )
     except NotEnoughError:
         return None
+
+
+def _teaches(one: Inspection) -> Seen:
+    """Return what a look teaches: ridges of too much tension say nothing of slack."""
+    seen = _look(one)
+    return replace(seen, grade=None, wave_mm=None) if one.finding == TIGHT else seen
 
 
 def _look(one: Inspection) -> Seen:

@@ -119,6 +119,7 @@ class InspectionOut(Answer):
     by: str
     withdrawn: str = Field(description="Why it no longer counts; empty when it counts")
     released: bool | None = Field(description="Null where the edges were not looked at")
+    finding: str | None = Field(description="Kind of finding; null where it was not said")
 
 
 class BorneInMind(Answer):

@@ -106,3 +106,24 @@ def test_the_round_asks_for_the_edges_where_hinges_sent_people(dry: Any) -> None
     put_inspection(dry.stores.register, Inspection("W-1", later, 0, by=BY, released=True))
     (line,) = (one for many in round_lines(dry.museum, now).values() for one in many)
     assert (line.at_its_edges, line.last_released) == (True, True)
+
+
+def test_ridges_of_too_much_tension_teach_no_slack(small: Any) -> None:
+    small.hang("W-1", frame="C")
+    small.bring("n1", 0, 40)
+    before = found(small)
+    seen = Inspection("W-1", small.day(30), 2, by=BY, finding="tight ridges")
+    put_inspection(small.stores.register, seen, by=BY)
+    after = found(small)
+    assert after.judgement.listing is Listing.LOOK_FIRST  # it is to be seen again all the same
+    assert np.allclose(weights(after), weights(after)[0])
+    assert after.judgement.p_visible_now == before.judgement.p_visible_now
+    waves = Inspection("W-1", small.day(30), 2, by=BY, finding="waves")
+    put_inspection(small.stores.register, waves, by=BY)
+    taught = weights(found(small))
+    assert not np.allclose(taught, taught[0])
+
+
+def weights(assessed: Assessed) -> Any:
+    """Return the weights of the draws, all alike where nothing was learned."""
+    return np.ones(1) if assessed.learned is None else assessed.learned.weights

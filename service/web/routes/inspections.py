@@ -72,6 +72,7 @@ def _look(museum: Museum, work_id: str, sent: dict[str, str]) -> Inspection:
         note=sent.get("note", ""),
         by=sent.get("by", "").strip(),
         released=_released(sent.get("edges", "")),
+        finding=sent.get("finding", "") or None,
     )
 
 

@@ -148,6 +148,7 @@ def inspection_line(one: Inspection) -> InspectionLine:
         note=one.note if not one.withdrawn else f"{one.note} Withdrawn: {one.withdrawn}".strip(),
         withdrawn=bool(one.withdrawn),
         released=one.released,
+        finding=one.finding,
     )
 
 
