@@ -87,7 +87,8 @@ class Because(StrEnum):
     LOOSE_HINGE = "a hinge was found loose"
     GRADED = "it was graded and not seen since"
     WAVES_NOW = "waves now"
-    WAVES_THIS_WEEK = "waves this week"
+    WAVES_SINCE = "waves since the last look or read-out"
+    TOO_DAMP_TO_TELL = "too damp for any estimate"
     GLAZING = "near the glazing this week"
     HINGES = "hinges giving way this week"
     LEAD_TIME = "waves soon if the room stays"
@@ -167,11 +168,45 @@ class LastLook:
 
 
 @dataclass(frozen=True)
+class SinceLook:
+    """What was so at some hour of a span that ends with the hour that is judged.
+
+    Parameters
+    ----------
+    since_utc : datetime
+        When the span begins: the last look or the last read-out, whichever is longer ago.
+    p_visible, p_clearance, p_hinges : float
+        Chance that it was so at some told hour of the span.
+    shown_utc : tuple of datetime or None
+        First and last hour in which waves were more likely than not, where there is one.
+    beyond_utc : datetime or None
+        Last hour for which the print may have been damper than any estimate holds.
+    p_low, p_high : float
+        ``p_visible`` where the fact that nobody knows is as kind, and as unkind, as it may be.
+    looked : bool
+        Whether anybody has looked at the work since it was mounted as it is.
+    """
+
+    since_utc: datetime
+    p_visible: float
+    p_clearance: float
+    p_hinges: float
+    shown_utc: tuple[datetime, datetime] | None = None
+    beyond_utc: datetime | None = None
+    p_low: float = float("nan")
+    p_high: float = float("nan")
+    looked: bool = True
+
+
+@dataclass(frozen=True)
 class Judgement:
     """One work's line on the round: where it belongs, and everything its sentences are made of.
 
     `dashboards.text` words it. ``refusal`` is a key of `analysis.simulation.refusals`, or "";
-    ``missing`` names facts of the register without which something cannot be told.
+    ``missing`` names facts of the register without which something cannot be told. Where ``since``
+    is known, ``p_visible_week`` and its like are chances over that span, else over a week. The
+    judgement rests on readings up to ``known_until_utc``; ``impossible`` says what the work's
+    record holds that nothing can be computed with.
     """
 
     work_id: str
@@ -198,6 +233,15 @@ class Judgement:
     changes: tuple[ChangeAt, ...] = ()
     missing: tuple[str, ...] = ()
     order_key: tuple[float, ...] = ()
+    since: SinceLook | None = None
+    known_until_utc: datetime | None = None
+    impossible: str = ""
+
+    @property
+    def carried_on(self) -> bool:
+        """Whether it rests on what the room usually does, after its last reading."""
+        until = self.known_until_utc
+        return until is not None and self.at_utc > until
 
 
 class Cause(StrEnum):

@@ -58,7 +58,11 @@ class StripLine:
 
 @dataclass(frozen=True)
 class RoomSummary:
-    """One room on the page of the week."""
+    """One room on the page of the week.
+
+    ``iso_week`` is the week that is shown of it: its latest where it has too little of the page's.
+    ``readings`` says what its readings reach to where that is not the present.
+    """
 
     room_id: str
     room_name: str
@@ -69,6 +73,8 @@ class RoomSummary:
     open_notices: int = 0
     strips: Sequence[StripLine] = ()
     event: Event | None = None
+    iso_week: str = ""
+    readings: str = ""
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,9 @@ class Settings:
     upload_limit_mb: int = setting(200, "Largest upload taken in")
     watch_dir: str = setting("", "Folder from which complete files are taken in; empty: none")
     proxy: str = setting("", "Address of the proxy that ends TLS in front of the pages")
+    as_if: str = setting(
+        "", "Declared time for which answers are given (ISO; the site's zone without an offset)"
+    )
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":

@@ -15,11 +15,12 @@ import uvicorn
 from hypothesis import settings
 
 from service.answers.museum import Museum
-from service.intake.demo import deliveries, sample_folder
+from service.intake.demo import delivered_last_utc, deliveries, sample_folder
 from service.intake.taking_in import take_in
 from service.notices.follow_up import follow_up_all
 from service.register.register_files import load_register
 from service.settings import Settings
+from service.storage.declared_clock import declare
 from service.storage.stores import Stores
 from service.web.app import create_app
 
@@ -56,6 +57,7 @@ def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
     settings = Settings(data_dir=folder, draws=DRAWS)
     samples = sample_folder()
     with Stores.open(settings) as stores:
+        declare(stores.register, delivered_last_utc(samples))
         load_register(stores, samples / "register")
         for one in deliveries(samples):
             if one.file in LATEST:

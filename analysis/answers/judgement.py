@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from analysis.air.room_air import RoomAir
+from analysis.answers.since_look import gone_slack, says_nothing
 from analysis.learning.inspections import Inspection
 from analysis.results import (
     AirNow,
@@ -21,6 +22,7 @@ from analysis.results import (
     LeadTime,
     Listing,
     Range,
+    SinceLook,
     State,
     WorkNow,
 )
@@ -28,7 +30,24 @@ from analysis.simulation.checkpoints import instant
 from analysis.works import GLAZED, Mount, Work
 
 WEEK_H = 168
-NO_READINGS = "no readings"
+NO_READINGS, NOT_HUNG, RECORD = "no readings", "not hung", "record"
+# Refusals that are no reason to stay away: too damp for any estimate.
+TOO_DAMP = ("above 85 %RH", "condensation")
+RANKS = {
+    Listing.LOOK_FIRST: 0.0,
+    Listing.WATCH: 1.0,
+    Listing.CANNOT_TELL: 2.0,
+    Listing.LEAVE_BE: 3.0,
+    Listing.NOT_COVERED: 4.0,
+}
+# What sends people to a work, whatever the chance of waves.
+FIRST = {
+    Because.LOOSE_HINGE,
+    Because.GRADED,
+    Because.GLAZING,
+    Because.HINGES,
+    Because.TOO_DAMP_TO_TELL,
+}
 
 
 @dataclass(frozen=True)
@@ -65,19 +84,24 @@ class JudgementLimits:
 
 @dataclass(frozen=True)
 class _Week:
-    """The chances of a history at an hour and over the week up to it."""
+    """The chances of a history at an hour and since the last look, or over the week up to it."""
 
     visible: float
     visible_week: float
     clearance: float
     hinges: float
     slack: float
+    gone_slack: bool
+    since: SinceLook | None
 
     @property
     def worst(self) -> float:
         """The largest chance that sends people to a work."""
         clearance = 0.0 if np.isnan(self.clearance) else self.clearance
-        return max(self.visible_week, clearance, self.hinges)
+        waves = self.visible_week
+        if self.since is not None and says_nothing(self.since):
+            waves = self.since.p_high
+        return max(waves, clearance, self.hinges)
 
 
 def judge(
@@ -89,6 +113,9 @@ def judge(
     lead_time: LeadTime | None = None,
     limits: JudgementLimits | None = None,
     last_inspection: Inspection | None = None,
+    since: SinceLook | None = None,
+    hung: bool = True,
+    impossible: str = "",
 ) -> Judgement:
     """Return a work's line on the round at an instant.
 
@@ -102,9 +129,17 @@ def judge(
         As from `analysis.simulation.lead_time.lead_time`.
     last_inspection : Inspection, optional
         How the work was last seen.
+    since : SinceLook, optional
+        What was so since then; without it, the week up to the instant.
+    hung : bool
+        False for a work that is lent, stored, or in no room for another reason.
+    impossible : str
+        What the work's record holds that nothing can be computed with, or "".
     """
     limit = limits or JudgementLimits()
     asks = asks_for_another(last_inspection, limit.first_grade)
+    if impossible:
+        return _cannot_tell(work, RECORD, None, at_utc, asks, impossible=impossible)
     if work.mount is not Mount.TENSION_HELD:
         return _without_figures(
             work,
@@ -114,13 +149,15 @@ def judge(
             state=State.NOT_HELD_BY_TENSION,
             air=None if air is None else air_now(air, at_utc),
         )
+    if not hung:
+        return _cannot_tell(work, NOT_HUNG, None, at_utc, asks)
     if air is None:
         return _cannot_tell(work, NO_READINGS, None, at_utc, asks)
     at = -1 if history is None else _hour(history, at_utc)
     key = "starting up" if at < 0 or history is None else str(history.refused[at])
     if history is None or key:
-        return _cannot_tell(work, key, air, at_utc, asks)
-    return _told(work, history, at, air, at_utc, lead_time, limit, asks)
+        return _cannot_tell(work, key, air, at_utc, asks, since=since)
+    return _told(work, history, at, air, at_utc, lead_time, limit, asks, since)
 
 
 def asks_for_another(last: Inspection | None, first_grade: int) -> LastLook | None:
@@ -147,28 +184,49 @@ def _hour(history: History, at_utc: datetime) -> int:
 
 
 def _cannot_tell(
-    work: Work, key: str, air: RoomAir | None, at_utc: datetime, asks: LastLook | None
+    work: Work,
+    key: str,
+    air: RoomAir | None,
+    at_utc: datetime,
+    asks: LastLook | None,
+    *,
+    since: SinceLook | None = None,
+    impossible: str = "",
 ) -> Judgement:
     return _without_figures(
         work,
         at_utc,
         asks,
         Listing.CANNOT_TELL,
-        state=State.CANNOT_TELL,
+        too_damp=key in TOO_DAMP or _was_too_damp(since),
+        state=State.HINGES if asks is not None and asks.released else State.CANNOT_TELL,
         refusal=key,
         air=None if air is None else air_now(air, at_utc),
+        since=since,
+        impossible=impossible,
     )
 
 
+def _was_too_damp(since: SinceLook | None) -> bool:
+    return since is not None and since.beyond_utc is not None
+
+
 def _without_figures(
-    work: Work, at_utc: datetime, asks: LastLook | None, otherwise: Listing, **known: Any
+    work: Work,
+    at_utc: datetime,
+    asks: LastLook | None,
+    otherwise: Listing,
+    *,
+    too_damp: bool = False,
+    **known: Any,
 ) -> Judgement:
     """Return a judgement that rests on no estimate: every probability is NaN."""
-    rank = {Listing.NOT_COVERED: (4.0, 0.0), Listing.CANNOT_TELL: (3.0, 0.0)}[otherwise]
+    because = (*_because_seen(asks), *((Because.TOO_DAMP_TO_TELL,) if too_damp else ()))
+    listing = Listing.LOOK_FIRST if because else otherwise
     return Judgement(
         work_id=work.work_id,
         title=work.title,
-        listing=Listing.LOOK_FIRST if asks else otherwise,
+        listing=listing,
         at_utc=at_utc,
         p_visible_now=float("nan"),
         p_visible_week=float("nan"),
@@ -180,9 +238,9 @@ def _without_figures(
         lead_time=None,
         look_again_utc=None,
         work=work,
-        because=_because_seen(asks),
+        because=because,
         asks=asks,
-        order_key=(0.0, rank[1]) if asks else rank,
+        order_key=(RANKS[listing], -1.0 if too_damp else 0.0),
         **known,
     )
 
@@ -197,13 +255,20 @@ def _range(values: Floats, at: int) -> Range:
     return Range(*(float(v) for v in values[at]))
 
 
-def _chances(history: History, at: int) -> _Week:
+def _chances(history: History, at: int, since: SinceLook | None, limit: JudgementLimits) -> _Week:
+    week = (history.p_visible_week[at], history.p_clearance_week[at], history.p_hinges_week[at])
+    over = week if since is None else (since.p_visible, since.p_clearance, since.p_hinges)
+    # a clearance that cannot be told of a week cannot be told of a longer span
+    known = [float(x if np.isfinite(w) else w) for x, w in zip(over, week, strict=True)]
+    lately = history.p_slack[max(at - WEEK_H + 1, 0) : at + 1]
     return _Week(
         visible=float(history.p_visible[at]),
-        visible_week=float(history.p_visible_week[at]),
-        clearance=float(history.p_clearance_week[at]),
-        hinges=float(history.p_hinges_week[at]),
+        visible_week=known[0],
+        clearance=known[1],
+        hinges=known[2],
         slack=float(history.p_slack[at]),
+        gone_slack=gone_slack(lately, limit.first_visible),
+        since=since,
     )
 
 
@@ -237,7 +302,8 @@ def _because(
     listed = limit.first_visible if week.visible_week > limit.first_visible else limit.watch_visible
     holds = {
         Because.WAVES_NOW: week.visible > limit.first_visible,
-        Because.WAVES_THIS_WEEK: week.visible <= listed <= week.visible_week,
+        Because.WAVES_SINCE: week.visible <= listed <= week.visible_week,
+        Because.TOO_DAMP_TO_TELL: _was_too_damp(week.since),
         Because.GLAZING: week.clearance > limit.first_clearance,
         Because.HINGES: week.hinges > limit.first_hinges,
         Because.LEAD_TIME: stays is not None and stays <= 24.0 * limit.watch_days,
@@ -246,9 +312,10 @@ def _because(
 
 
 def _listing(week: _Week, because: tuple[Because, ...], limit: JudgementLimits) -> Listing:
-    first = {Because.LOOSE_HINGE, Because.GRADED, Because.GLAZING, Because.HINGES}
-    if week.visible_week > limit.first_visible or first & set(because):
+    if week.visible_week > limit.first_visible or FIRST & set(because):
         return Listing.LOOK_FIRST
+    if week.since is not None and says_nothing(week.since):
+        return Listing.CANNOT_TELL
     watched = Because.LEAD_TIME in because or week.visible_week >= limit.watch_visible
     return Listing.WATCH if watched else Listing.LEAVE_BE
 
@@ -258,7 +325,7 @@ def _state(week: _Week, limit: JudgementLimits, asks: LastLook | None) -> State:
         return State.HINGES
     if week.clearance > limit.first_clearance:
         return State.NEAR_GLAZING
-    if week.slack > limit.first_visible:
+    if week.gone_slack:
         return State.SLACK
     if week.hinges > limit.first_hinges:
         return State.HINGES
@@ -274,12 +341,12 @@ def _told(
     lead: LeadTime | None,
     limit: JudgementLimits,
     asks: LastLook | None,
+    since: SinceLook | None,
 ) -> Judgement:
-    week, now = _chances(history, at), _now(history, at)
+    week, now = _chances(history, at, since, limit), _now(history, at)
     because = _because(week, lead, limit, asks)
     listing = _listing(week, because, limit)
     again = at_utc + timedelta(days=_days_until_next(now, limit))
-    rank = {Listing.LOOK_FIRST: 0.0, Listing.WATCH: 1.0, Listing.LEAVE_BE: 2.0}[listing]
     return Judgement(
         work_id=work.work_id,
         title=work.title,
@@ -301,7 +368,8 @@ def _told(
         now=now,
         asks=asks,
         missing=_missing(work),
-        order_key=(rank, -week.worst),
+        order_key=(RANKS[listing], -week.worst),
+        since=since,
     )
 
 

@@ -71,6 +71,12 @@ def _few_missing(air: RoomAir, closed: np.datetime64, time: Hours) -> npt.NDArra
     return np.asarray(missing <= FEW * hours, dtype=np.bool_)
 
 
+def joined_histories(one: History, after: History) -> History:
+    """Return a history with the hours that follow it."""
+    names = ((name, (getattr(one, name), getattr(after, name))) for name in ARRAYS)
+    return History(work_id=one.work_id, **{name: np.concatenate(pair) for name, pair in names})
+
+
 def since_mounting(history: History, mounted_utc: datetime | None) -> History:
     """Return the hours of a history after a print was mounted anew, perhaps none yet."""
     if mounted_utc is None:

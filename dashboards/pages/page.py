@@ -67,6 +67,7 @@ class ThisWeek:
     look_first: Sequence[RoundLine] = told("Works to look at first, over all rooms, in order")
     notices: Sequence[NoticeLine] = told("Notices that are open, newest first")
     key: Key = told("The one key of the strips, as (box, words): `charts.strips.page_key`")
+    clock: str = told("That the clock is declared, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -154,6 +155,10 @@ class RoundPage:
     lists: Mapping[Listing, Sequence[RoundLine]] = told("The four lists, each in order of need")
     saved: str = told("A sentence after something was taken back, or empty", default="")
     last: SavedLook | None = told("What has just been written down, or None", default=None)
+    clock: str = told("That the clock is declared, or empty", default="")
+    readings: Sequence[tuple[str, str]] = told(
+        "Rooms whose readings do not reach to the present, each with a sentence", default=()
+    )
 
 
 @dataclass(frozen=True)

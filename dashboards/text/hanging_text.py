@@ -7,8 +7,8 @@ import numpy as np
 from analysis.planning.hanging import HARDLY, SAID_FROM, HangingRow, HangingTable, Place
 from analysis.works import Wall
 from dashboards.text import wording
-from dashboards.text.judgement_text import refusal_words
 from dashboards.text.messages import _
+from dashboards.text.refusal_text import refusal_words
 
 NAMED = 3  # works named in the answer
 

@@ -4,7 +4,7 @@ The list says where to go, the mark how it is now, the sentence what happened an
 """
 
 import math
-from collections.abc import Mapping
+from datetime import timedelta
 
 from analysis.chain.headroom import MOST_PCT
 from analysis.results import (
@@ -22,72 +22,8 @@ from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
 from dashboards.text import wording
 from dashboards.text.changes_text import change_sentence
 from dashboards.text.messages import _
+from dashboards.text.refusal_text import refusal_sentence, refusal_words, too_damp_sentence
 
-# Key of a refusal → (why no number is given, what would mend it).
-REFUSALS: Mapping[str, tuple[str, str]] = {
-    "no readings": (
-        "there are no usable readings of its room",
-        "Bring in the readings of a logger that hangs in this room.",
-    ),
-    "not yet mounted": (
-        "it was not yet mounted at that time",
-        "Nothing: ask for a later time.",
-    ),
-    "not held": (
-        "it was not held by tension at that time",
-        "Nothing: ask for another time.",
-    ),
-    "mounting RH unknown": (
-        "the humidity at which it was mounted is not recorded",
-        "Record the relative humidity at mounting, or the measured headroom, or bring several "
-        "inspections.",
-    ),
-    "closing RH unknown": (
-        "the frame is sealed and the humidity locked in at closing is not recorded",
-        "Record the humidity at closing, or leave a logger inside the frame at its next opening.",
-    ),
-    "sun or spot": (
-        "sun or a spotlight warms it, so its temperature is not known",
-        "Shade it, or measure the temperature at its surface and record it.",
-    ),
-    "conditioned": (
-        "its frame holds desiccant, gel or a unit that conditions the air, of unknown strength",
-        "Leave a logger inside the frame, and read that; or record when it was taken out.",
-    ),
-    "starting up": (
-        "the readings began too recently for this frame",
-        "Wait for more readings, or bring older ones.",
-    ),
-    "framed anew": (
-        "its frame was closed too recently, at a humidity that is not recorded",
-        "Record the humidity at closing, or wait until the frame has forgotten it.",
-    ),
-    "gap": (
-        "readings are missing for too long",
-        "Bring the missing readings, or wait until the frame has forgotten the gap.",
-    ),
-    "above 85 %RH": (
-        "the print may be above 85 %RH, where no estimate holds",
-        "Look at the work, and look for mould and sticking; a conservator decides.",
-    ),
-    "temperature": (
-        "its temperature may lie below 0 °C or above 40 °C",
-        "Check the logger and the room.",
-    ),
-    "condensation": (
-        "its surface may have been at or below the dew point",
-        "Look at the work and at the wall behind it; estimates start again from a wide range.",
-    ),
-    "after condensation": (
-        "its surface may have been at or below the dew point a while ago, and how damp that left "
-        "it is not known",
-        "Look at the work and at the wall behind it; wait until the frame has forgotten it.",
-    ),
-    "interval": (
-        "the readings are more than three hours apart",
-        "Set the logger to record at least every hour.",
-    ),
-}
 NOT_HELD = {
     Mount.BONDED: "It is bonded overall and not held by tension: not at risk of cockling.",
     Mount.CORNER_HUNG: (
@@ -107,14 +43,12 @@ CAUSES = {
     SlackCause.MOUNTED_SLACK: "It was mounted too slack.",
 }
 LEAVE_IT = "Do not press it back; leave it hanging as it is and call a conservator."
+# Within it a day is called by its name.
+LATELY = timedelta(days=7)
+# Ends of a chance so far apart are said.
+WIDE = 0.3
 # Humidity from which mould is looked for, whatever the mount (table of trade levels, 75 %RH).
 MOULD_PCT = 75.0
-
-
-def refusal_words(key: str) -> tuple[str, str]:
-    """Return why no number is given, and what would mend it."""
-    why, mend = REFUSALS[key]
-    return _(why), _(mend)
 
 
 def reason(judgement: Judgement, zone: str) -> str:
@@ -123,11 +57,39 @@ def reason(judgement: Judgement, zone: str) -> str:
     if judgement.state is State.NOT_HELD_BY_TENSION:
         said += not_held_sentences(judgement.work, judgement.air)
     elif judgement.refusal:
-        said.append(_("Cannot tell: {why}.", why=refusal_words(judgement.refusal)[0]))
+        said += [refusal_sentence(judgement), too_damp_sentence(judgement, zone)]
     elif judgement.asks is None and judgement.now is not None:
-        said.append(_chain_sentence(judgement, judgement.now))
-        said += happened(judgement, zone)
-    return " ".join(said)
+        said += [
+            too_damp_sentence(judgement, zone),
+            carried_sentence(judgement, zone),
+            wide_sentence(judgement),
+            _chain_sentence(judgement, judgement.now),
+            *happened(judgement, zone),
+        ]
+    return " ".join(filter(None, said))
+
+
+def carried_sentence(judgement: Judgement, zone: str) -> str:
+    """Return what an answer after the last reading rests on, or "" while readings reach to it."""
+    until = judgement.known_until_utc
+    if until is None or not judgement.carried_on:
+        return ""
+    return _(
+        "From readings to {when}, and what its room did before at this season:",
+        when=wording.date_time(until, zone),
+    )
+
+
+def wide_sentence(judgement: Judgement) -> str:
+    """Return the ends of a chance that nobody's knowledge narrows, or ""."""
+    since = judgement.since
+    if since is None or not since.p_high - since.p_low >= WIDE:
+        return ""
+    return _(
+        "The answer is wide: between {low} and {high} that waves showed, by what nobody knows.",
+        low=wording.percent(since.p_low),
+        high=wording.percent(since.p_high),
+    )
 
 
 def seen_sentence(seen: LastLook, zone: str) -> str:
@@ -188,7 +150,7 @@ def cause_sentence(judgement: Judgement) -> str:
 def happened(judgement: Judgement, zone: str) -> list[str]:
     """Return what else put a work on the first list, or on the second, a sentence each."""
     parts, because = [], judgement.because
-    if Because.WAVES_THIS_WEEK in because:
+    if Because.WAVES_SINCE in because:
         parts.append(showed_sentence(judgement, zone))
     lead = judgement.lead_time
     if lead is not None and lead.if_room_stays_h:
@@ -216,19 +178,20 @@ def happened(judgement: Judgement, zone: str) -> list[str]:
 
 
 def showed_sentence(judgement: Judgement, zone: str) -> str:
-    """Return how probably waves showed within the week, when, and what that asks for."""
-    chance = judgement.p_visible_week
+    """Return how probably waves showed since somebody looked, when, and what that asks for."""
+    chance, since = judgement.p_visible_week, judgement.since
     said = wording.capital(showed_words(judgement, zone))
-    if chance > wording.PROBABLY:
-        return _("{showed}; look for a ripple that stayed.", showed=said)
-    return f"{said}."
+    if chance <= wording.PROBABLY:
+        return f"{said}."
+    if since is not None and since.shown_utc is not None:
+        said = _("{showed}, and nobody has looked since", showed=said)
+    return _("{showed}; look for a ripple that stayed.", showed=said)
 
 
 def showed_words(judgement: Judgement, zone: str) -> str:
     """Return "waves almost surely showed on Thursday evening (over 99 %)"."""
     chance, figure = judgement.p_visible_week, wording.percent(judgement.p_visible_week)
-    at = None if judgement.now is None else judgement.now.likeliest_utc
-    when = _("this week") if at is None else _("on {when}", when=wording.part_of_day(at, zone))
+    when = _showed_when(judgement, zone)
     if chance > wording.ALMOST_SURELY:
         return _("waves almost surely showed {when} ({chance})", when=when, chance=figure)
     if chance > wording.PROBABLY:
@@ -236,6 +199,23 @@ def showed_words(judgement: Judgement, zone: str) -> str:
     if chance >= wording.MAY:
         return _("waves may have shown {when} ({chance})", when=when, chance=figure)
     return _("waves are unlikely to have shown {when} ({chance})", when=when, chance=figure)
+
+
+def _showed_when(judgement: Judgement, zone: str) -> str:
+    """Return when waves most probably showed: a part of a day, a span of days, or since when."""
+    since = judgement.since
+    if since is not None and since.shown_utc is not None:
+        first, last = since.shown_utc
+        if judgement.at_utc - first > LATELY:
+            days = [wording.day_only(one, zone) for one in (first, last)]
+            if days[0] == days[1]:
+                return _("on {day}", day=days[0])
+            return _("between {first} and {last}", first=days[0], last=days[1])
+    lately = since is None or judgement.at_utc - since.since_utc <= LATELY
+    if since is not None and since.shown_utc is None and not lately:
+        return _("at some time since {day}", day=wording.day_only(since.since_utc, zone))
+    at = None if judgement.now is None else judgement.now.likeliest_utc
+    return _("this week") if at is None else _("on {when}", when=wording.part_of_day(at, zone))
 
 
 def show_words(probability: float) -> str:
@@ -432,8 +412,7 @@ def _steps(judgement: Judgement) -> list[tuple[str, str]]:
     room = ("room", room_sentence(judgement.air))
     now, work = judgement.now, judgement.work
     if judgement.refusal or now is None:
-        key = judgement.refusal or "no readings"
-        return [room, ("print", _("Cannot tell: {why}.", why=refusal_words(key)[0]))]
+        return [room, ("print", refusal_sentence(judgement))]
     return [room, *_figured_steps(judgement, now, work)]
 
 

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from analysis.results import Event, History, Judgement, Listing, RoomWeek, State
+from analysis.results import Because, Event, History, Judgement, Listing, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards.lines import NoticeLine, RoomSummary
 from dashboards.text import judgement_text as judged
@@ -298,6 +298,8 @@ def short_reason(judgement: Judgement, zone: str) -> str:
     if judgement.asks is not None:
         first = judged.seen_sentence(judgement.asks, zone).split(".")[0]
         return wording.uncapital(first)
+    if Because.TOO_DAMP_TO_TELL in judgement.because:
+        return _("too damp for any estimate: look for mould and sticking")
     now, week = judgement.p_visible_now, judgement.p_visible_week
     if judgement.state is State.NEAR_GLAZING:
         near = wording.percent(judgement.p_clearance)

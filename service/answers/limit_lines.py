@@ -70,7 +70,7 @@ def limit_lines(museum: Museum) -> list[LimitLine]:
 
 def room_limit_lines(museum: Museum, room_id: str) -> list[LimitLine]:
     """Return one room's lines: its own band first, then the common published limits."""
-    now = museum.as_of() or museum.clock()
+    now = museum.now()
     band = agreed(places.band_at(museum.stores.register, room_id, now))
     own = [band_limit(band)] if band is not None else []
     known = published_limits()
@@ -91,8 +91,8 @@ def more_limits(museum: Museum, room_id: str) -> list[LimitGroup]:
 
 def first_judged(museum: Museum) -> datetime | None:
     """Return where the record begins that is held against limits."""
-    first, now = museum.first(), museum.as_of()
-    return first if first is None or now is None else max(first, now - RECORD)
+    first = museum.first()
+    return None if first is None else max(first, museum.now() - RECORD)
 
 
 def _lines(museum: Museum, room_id: str, limits: Iterable[Limit]) -> list[LimitLine]:
@@ -110,7 +110,7 @@ def _line_or_why(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
 def _judged_air(museum: Museum, room_id: str) -> JudgedAir:
     """Return a room's last fourteen months; of several loggers their mean, with their spread."""
     readings = museum.readings(room_id)
-    now = museum.as_of() or museum.clock()
+    now = museum.now()
     since = pd.Timestamp(first_judged(museum) or now)
     loggers = {n: f.loc[since:] for n, f in readings.by_logger.items() if len(f.loc[since:])}
     frame, how, words = readings.frame.loc[since:], Judging(), ""

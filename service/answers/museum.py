@@ -3,39 +3,51 @@
 What is kept here names the rooms and works it was made from, and is made anew as soon as one of
 them changes (see `service.storage.versions`); what is costly is kept on disk by
 `service.estimates.checkpoints` and `service.estimates.learned` under names of its inputs.
+
+There are two clocks: now, by the clock on the wall or as declared, and for each room the last
+reading that may be used. Nothing here knows a newest reading of the whole museum.
 """
 
 from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
 
 import pandas as pd
 
-from analysis.errors import NotEnoughError
+from analysis.errors import NotEnoughError, StilltautError
 from analysis.learning.posterior import Learned
 from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.works import Work
 from service.answers.cache import Kept
 from service.answers.room_weeks import build_room_week
+from service.climate.presence import Presence, presence
 from service.climate.room_events import room_events
 from service.climate.room_readings import (
     RoomReadings,
     first_reading_utc,
     full_hour,
-    last_reading_utc,
     outdoor_readings,
-    room_has_readings,
+    room_reach,
     room_readings,
 )
-from service.climate.weeks import week_of, week_span
-from service.estimates.assessments import Assessed, assess, learned_now
-from service.estimates.hanging_history import Companions, companions
+from service.climate.weeks import shifted, week_of, week_span
+from service.estimates.assessments import (
+    DETAIL,
+    Assessed,
+    assess,
+    assessed_without_figures,
+    learned_now,
+)
+from service.estimates.hanging_history import Companions, companions, stays_until
+from service.estimates.record_problems import RecordProblem, life_or_problem, stand_in
 from service.settings import Settings
 from service.storage import places
 from service.storage import works as work_store
+from service.storage.declared_clock import clock_of
+from service.storage.inspections import inspections
 from service.storage.loggers import placements
-from service.storage.register import now_utc
 from service.storage.stores import Stores
 from service.storage.versions import Versions, versions
 from service.storage.works import WorkRecord
@@ -44,6 +56,19 @@ Found = TypeVar("Found")
 # Events are looked for with this much air before them, so that they have a past to stand out from.
 BEFORE = timedelta(days=35)
 NEW_MUSEUM = Site("museum", "Museum", "UTC")
+# A week belongs to a room's page when the room has so much of it.
+LEAST_OF_A_WEEK = timedelta(days=1)
+# What a record that cannot be computed with may raise on its way through the calculation.
+NOT_COMPUTED = (StilltautError, ValueError, ArithmeticError, LookupError)
+
+
+@dataclass(frozen=True)
+class _Standing:
+    """All works at a time: those that hang, by companions; those whose record is impossible."""
+
+    groups: tuple[Companions, ...]
+    impossible: tuple[tuple[WorkRecord, RecordProblem], ...]
+    unplaced: tuple[WorkRecord, ...]
 
 
 class Museum:
@@ -61,6 +86,7 @@ class Museum:
         self.stores, self.settings = stores, settings
         self._kept = Kept()
         self._versions = Versions()
+        self.time = clock_of(stores.register, settings.as_if)
 
     def kept(
         self,
@@ -106,10 +132,12 @@ class Museum:
         return tuple(room for room in known if self._has_readings(room.room))
 
     def _has_readings(self, room_id: str) -> bool:
-        def make() -> bool:
-            return room_has_readings(self.stores, room_id)
+        def make() -> datetime | None:
+            reach = room_reach(self.stores, room_id)
+            return None if reach is None else reach[0]
 
-        return self.kept(("has readings", room_id), make, rooms=[room_id])
+        first = self.kept(("first of", room_id), make, rooms=[room_id])
+        return first is not None and first <= self.clock()
 
     def every_room(self) -> tuple[Room, ...]:
         """Return all rooms, also those without readings."""
@@ -123,88 +151,134 @@ class Museum:
         """Return where every logger hung."""
         return placements(self.stores.register)
 
-    def as_of(self) -> datetime | None:
-        """Return the hour of the newest reading: the present, as far as anybody knows it.
-
-        It is never later than the clock: one file with wrong dates must not age every other room.
-        """
-        last = last_reading_utc(self.stores)
-        return None if last is None else full_hour(min(last, self.clock()))
-
     def clock(self) -> datetime:
-        """Return the time now, by the clock of this machine."""
-        return now_utc()
+        """Return the time now: by the clock on the wall, or as declared."""
+        return self.time.now()
+
+    def now(self) -> datetime:
+        """Return the full hour for which answers are given: the present one."""
+        return full_hour(self.clock())
 
     def first(self) -> datetime | None:
-        """Return the time of the oldest reading."""
-        return first_reading_utc(self.stores)
+        """Return the time of the oldest reading, None where there is none yet."""
+        first = first_reading_utc(self.stores)
+        return None if first is None or first > self.clock() else first
 
-    def this_week(self) -> str | None:
-        """Return the ISO week of the newest reading."""
-        now = self.as_of()
-        return None if now is None else week_of(now, self.zone)
+    def presence(self, room_id: str, at_utc: datetime | None = None) -> Presence:
+        """Return what a room's readings reach to at a time (default: now)."""
+        at = at_utc or self.now()
+
+        def make() -> Presence:
+            frame = self.readings(room_id).frame
+            return presence(self.stores.register, self.room(room_id), frame, self.seen_until(at))
+
+        return self.kept(("presence", room_id, at, at == self.now()), make, rooms=[room_id])
+
+    def seen_until(self, at_utc: datetime) -> datetime:
+        """Return until when readings and inspections count for an hour: for the present, now."""
+        return self.clock() if at_utc == self.now() else at_utc
+
+    def this_week(self) -> str:
+        """Return the present ISO week."""
+        return week_of(self.clock(), self.zone)
+
+    def week_of_room(self, room_id: str) -> str | None:
+        """Return a room's latest week of which it has at least a day; None: it has none at all."""
+        last = self.presence(room_id).known_until_utc
+        if last is None:
+            return None
+        week = week_of(last, self.zone)
+        begun = last - week_span(week, self.zone)[0] >= LEAST_OF_A_WEEK
+        first = self.readings(room_id).frame.index[0].to_pydatetime()
+        earlier = shifted(week, -1)
+        return week if begun or first >= week_span(week, self.zone)[0] else earlier
 
     def readings(self, room_id: str) -> RoomReadings:
-        """Return a room's whole record, corrected and flagged."""
+        """Return a room's record up to now, corrected and flagged."""
 
         def make() -> RoomReadings:
             return room_readings(self.stores, room_id)
 
-        return self.kept(("readings", room_id), make, rooms=[room_id])
+        return self.kept(("readings", room_id), make, rooms=[room_id]).until(self.clock())
 
     def outdoor(self) -> pd.DataFrame | None:
-        """Return the outdoor record, or None."""
+        """Return the outdoor record up to now, or None."""
         site = self.site.site
-        return self.kept("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
+        whole = self.kept("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
+        return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
 
-    def assessed(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
-        """Return what can be said at a time of every work that hangs in a room then."""
-
-        def make() -> tuple[Assessed, ...]:
-            return self._assess(room_id, at_utc)
-
-        rooms, works = self._concerned(room_id, at_utc)
-        name = ("assessed", room_id, at_utc, at_utc == self.as_of())
-        return self.kept(name, make, rooms=rooms, works=works)
+    def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
+        """Return what can be said at a time (default: now) of every work in a room then."""
+        at = at_utc or self.now()
+        rooms, works = self._concerned(room_id, at)
+        name = ("assessed", room_id, at, at == self.now())
+        return self.kept(name, lambda: self._assess(room_id, at), rooms=rooms, works=works)
 
     def _concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""
-        groups = [group for group in self._groups(at_utc) if group.room == room_id]
+        standing = self._standing(at_utc)
+        groups = [group for group in standing.groups if group.room == room_id]
         rooms = {stay.room for group in groups for stay in group.stays}
-        return rooms | {room_id}, {work.work_id for group in groups for work in group.works}
+        works = {work.work_id for group in groups for work in group.works}
+        return rooms | {room_id}, works | {one.print.work_id for one, _ in standing.impossible}
 
     def assessed_before(self, room_id: str) -> tuple[Assessed, ...]:
         """Return what is at hand of a room's works now; empty while nobody has asked for it."""
-        now = self.as_of()
-        if now is None:
-            return ()
+        now = self.now()
         rooms, works = self._concerned(room_id, now)
         stamp = self.versions().stamp(rooms=rooms, works=works)
         found = self._kept.at_hand(("assessed", room_id, now, True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
 
-    def judgements(self, room_id: str, at_utc: datetime) -> tuple[Judgement, ...]:
+    def judgements(self, room_id: str, at_utc: datetime | None = None) -> tuple[Judgement, ...]:
         """Return the lines of a room's works on the round, in order of need."""
         return tuple(one.judgement for one in self.assessed(room_id, at_utc))
 
+    def unplaced(self, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
+        """Return the works that hang in no room at a time: lent, stored, or never hung."""
+        at = at_utc or self.now()
+
+        def make() -> tuple[Assessed, ...]:
+            standing = self._standing(at)
+            found = [self._figureless(one, "", at) for one in standing.unplaced]
+            found += [
+                self._figureless(record, "", at, problem)
+                for record, problem in standing.impossible
+                if not stays_until(record.hangings, at)
+            ]
+            return tuple(sorted(found, key=lambda one: one.judgement.order_key))
+
+        return self.kept(("unplaced", at, at == self.now()), make, rooms=(), works=None)
+
+    def judged(self, work_id: str, at_utc: datetime | None = None) -> Assessed:
+        """Return what can be said at a time (default: now) of one work, wherever it is.
+
+        Raises
+        ------
+        UnknownNameError
+            If the register knows no such work.
+        """
+        at = at_utc or self.now()
+        stays = stays_until(self._record(work_id).hangings, at)
+        every = self.assessed(stays[-1].room, at) if stays else self.unplaced(at)
+        return next(one for one in every if one.work.work_id == work_id)
+
     def works_in(self, room_id: str, at_utc: datetime) -> tuple[Work, ...]:
         """Return the works that hang in a room at a time, as they are mounted and framed then."""
-        groups = (group for group in self._groups(at_utc) if group.room == room_id)
+        groups = (group for group in self._standing(at_utc).groups if group.room == room_id)
         return tuple(work for group in groups for work in group.works)
 
     def taught(self) -> dict[str, tuple[str, Learned | None]]:
         """Return, by work that hangs now: its room, and what inspections taught of it.
 
-        It is what `assessed` has of them at the newest reading, without judging them.
+        It is what `assessed` has of them now, without judging them.
         """
         return self.kept("taught", self._taught)
 
     def _taught(self) -> dict[str, tuple[str, Learned | None]]:
-        now = self.as_of()
-        if now is None:
-            return {}
+        now = self.now()
         found: dict[str, tuple[str, Learned | None]] = {}
-        for group in self._groups(now):
+        for group in self._standing(now).groups:
             learned = learned_now(
                 self.stores,
                 group,
@@ -212,29 +286,25 @@ class Museum:
                 now,
                 outdoor=self.outdoor(),
                 draws=self.settings.draws,
+                seen_until=self.clock(),
             )
             found |= {one.work_id: (group.room, learned.get(one.work_id)) for one in group.works}
         return found
 
-    def work_over(self, work_id: str, weeks: int) -> Assessed | None:
-        """Return what can be said now of one work, with its past weeks; None: it hangs nowhere."""
-        return self.kept(("work", work_id, weeks), lambda: self._work_over(work_id, weeks))
+    def work_over(self, work_id: str, weeks: int) -> Assessed:
+        """Return what can be said now of one work, with its past weeks: as `judged` has it."""
+        name = ("work", work_id, weeks, self.now())
+        return self.kept(name, lambda: self._work_over(work_id, weeks))
 
-    def _work_over(self, work_id: str, weeks: int) -> Assessed | None:
-        record = self._record(work_id)
-        now = self.as_of()
-        group = None if now is None else next(iter(companions([record], now)), None)
-        if now is None or group is None:
-            return None
-        return assess(
-            self.stores,
-            group,
-            {stay.room: self.readings(stay.room) for stay in group.stays},
-            now,
-            outdoor=self.outdoor(),
-            draws=self.settings.draws,
-            detail=timedelta(weeks=weeks),
-        )[0]
+    def _work_over(self, work_id: str, weeks: int) -> Assessed:
+        judged = self.judged(work_id)
+        if judged.history is None or judged.known_until_utc is None:
+            return judged
+        now = self.now()
+        group = companions([self._record(work_id)], now)[0]
+        detail = now - judged.known_until_utc + timedelta(weeks=weeks)
+        found = self._assess_group(group, now, detail=detail)[0]
+        return replace(found, judgement=judged.judgement, last=judged.last)
 
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
@@ -248,20 +318,30 @@ class Museum:
     def kept_week(self, what: str, room_id: str, iso_week: str, make: Callable[[], Found]) -> Found:
         """Return what ``make`` gives of a room's week, while that room and its works are as then.
 
-        A week that the record's newest reading has moved on in is made anew.
+        The present week is made anew with every hour.
         """
-        now = self.as_of()
-        if now is None:
-            return make()
+        now = self.now()
         at = min(full_hour(week_span(iso_week, self.zone)[1]), now)
         rooms, works = self._concerned(room_id, at)
         return self.kept((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
 
-    def _groups(self, at_utc: datetime) -> tuple[Companions, ...]:
-        def make() -> tuple[Companions, ...]:
-            return companions([self._record(work_id) for work_id in self._work_ids()], at_utc)
+    def _standing(self, at_utc: datetime) -> _Standing:
+        name = ("standing", at_utc, at_utc == self.now())
+        return self.kept(name, lambda: self._stood(at_utc), rooms=(), works=None)
 
-        return self.kept(("groups", at_utc), make, rooms=(), works=None)
+    def _stood(self, at_utc: datetime) -> _Standing:
+        hung, impossible, unplaced = [], [], []
+        for work_id in self._work_ids():
+            record = self._record(work_id)
+            looks = inspections(self.stores.register, work_id)
+            life = life_or_problem(record, looks, at_utc)
+            if isinstance(life, RecordProblem):
+                impossible.append((record, life))
+            elif stays_until(record.hangings, at_utc):
+                hung.append(record)
+            else:
+                unplaced.append(record)
+        return _Standing(companions(hung, at_utc), tuple(impossible), tuple(unplaced))
 
     def _work_ids(self) -> tuple[str, ...]:
         def make() -> tuple[str, ...]:
@@ -278,20 +358,55 @@ class Museum:
         return self.kept(("record", work_id), make, rooms=(), works=[work_id])
 
     def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
+        self.room(room_id)
+        standing = self._standing(at_utc)
         found: list[Assessed] = []
-        for group in self._groups(at_utc):
-            if group.room != room_id:
-                continue
-            found += assess(
-                self.stores,
-                group,
-                {stay.room: self.readings(stay.room) for stay in group.stays},
-                at_utc,
-                outdoor=self.outdoor(),
-                draws=self.settings.draws,
-                seen_until=None if at_utc == self.as_of() else at_utc,
-            )
+        for group in standing.groups:
+            if group.room == room_id:
+                found += self._assess_each(group, at_utc)
+        for record, problem in standing.impossible:
+            stays = stays_until(record.hangings, at_utc)
+            if stays and stays[-1].room == room_id:
+                found.append(self._figureless(record, room_id, at_utc, problem))
         return tuple(sorted(found, key=lambda one: one.judgement.order_key))
+
+    def _assess_each(self, group: Companions, at_utc: datetime) -> list[Assessed]:
+        """Return what can be said of works; where one cannot be computed, the others go on."""
+        try:
+            return self._assess_group(group, at_utc)
+        except NOT_COMPUTED as problem:
+            if len(group.works) > 1:
+                return [one for alone in group.each() for one in self._assess_each(alone, at_utc)]
+            work = group.works[0]
+            found = RecordProblem.of(work.work_id, problem)
+            return [self._figureless(self._record(work.work_id), group.room, at_utc, found)]
+
+    def _assess_group(
+        self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL
+    ) -> list[Assessed]:
+        return assess(
+            self.stores,
+            group,
+            {stay.room: self.readings(stay.room) for stay in group.stays},
+            at_utc,
+            outdoor=self.outdoor(),
+            draws=self.settings.draws,
+            detail=detail,
+            seen_until=self.seen_until(at_utc),
+            read_out_utc=self.presence(group.room, at_utc).read_out_utc,
+        )
+
+    def _figureless(
+        self,
+        record: WorkRecord,
+        room_id: str,
+        at_utc: datetime,
+        problem: RecordProblem | None = None,
+    ) -> Assessed:
+        """Return a work without any estimate; what was seen of it counts all the same."""
+        work = stand_in(record) if problem else work_store.as_work(record, at_utc)
+        until = self.seen_until(at_utc)
+        return assessed_without_figures(self.stores, work, room_id, at_utc, until, problem)
 
     def _events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         band = places.band_at(self.stores.register, room_id, end_utc)
@@ -322,17 +437,17 @@ class Museum:
         )
 
     def _require_within(self, iso_week: str, start_utc: datetime, end_utc: datetime) -> datetime:
-        """Return the present, or raise where a week lies before or after the record."""
-        first, now = self.first(), self.as_of()
-        if first is not None and now is not None and first < end_utc and start_utc <= now:
+        """Return the present, or raise where a week lies before the record or after the present."""
+        first, now = self.first(), self.now()
+        if first is not None and first < end_utc and start_utc <= now:
             return now
         there = "no reading"
-        if first is not None and now is not None:
-            there = f"a record from {week_of(first, self.zone)} to {week_of(now, self.zone)}"
+        if first is not None:
+            there = f"a record from {week_of(first, self.zone)}, and the present {self.this_week()}"
         raise NotEnoughError(
             read="weeks",
             where=iso_week,
             found=there,
-            expected="a week that the record touches",
+            expected="a week of the record that has begun",
             action="Choose a week of the record, or bring in the readings of that one.",
         )

@@ -96,14 +96,14 @@ def room_of(museum: Museum, work_id: str) -> str:
 
 
 def work_now(museum: Museum, work_id: str) -> Work:
-    """Return a work as it is mounted and framed at the newest reading."""
-    return works.work_at(museum.stores.register, work_id, museum.as_of())
+    """Return a work as it is mounted and framed now."""
+    return works.work_at(museum.stores.register, work_id, museum.now())
 
 
 def taught(museum: Museum, work_id: str) -> Learned | None:
     """Return what inspections taught of a work over its whole record, as its own page has it."""
     found = museum.work_over(work_id, SHORT_WEEKS)
-    return None if found is None else found.learned
+    return found.learned
 
 
 def plan_mounting(museum: Museum, work_id: str, room_id: str | None = None) -> MountingCurve:

@@ -1,7 +1,7 @@
 """Why a work is as it is at an hour: the chain from its room to its surface, as far as it holds."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -10,19 +10,20 @@ from analysis.answers.explain import WEEK, Chain, Link, as_it_was, explain
 from analysis.answers.judgement import judge
 from analysis.answers.sensitivity import Influence
 from analysis.answers.value_of_information import with_what_knowing_brings
-from analysis.errors import OutOfRangeError
-from analysis.results import Range
+from analysis.results import Judgement, Range
 from analysis.simulation.checkpoints import instant
+from analysis.simulation.phases import mounted_since
 from analysis.works import Mount, Work
 from dashboards.text import wording
 from dashboards.text.judgement_text import mend, not_held_sentences, reason
 from dashboards.text.parameters import PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.reasons import decides_sentence, link_sentence, way_words
 from service.answers.museum import Museum
-from service.answers.unhung import unhung
 from service.climate.room_readings import full_hour
-from service.estimates.assessments import Assessed
+from service.estimates.assessments import Assessed, last_look
 from service.estimates.checkpoints import kept_week
+from service.site_clock import time_written
+from service.storage.inspections import inspections
 
 WEEKS = 5  # of history that a work's page shows; one estimate serves it and this
 HOUR = timedelta(hours=1)
@@ -52,14 +53,14 @@ def reasons(museum: Museum, work_id: str, at_utc: datetime | None = None) -> Rea
 
     All inspections count, also those after that hour: it is what is known now of then.
     """
-    now = museum.as_of()
-    if at_utc is None and now is not None:
-        return museum.kept(("reasons", work_id), lambda: _reasons(museum, work_id, now))
-    return _reasons(museum, work_id, at_utc or museum.clock())
+    now = museum.now()
+    if at_utc is None or full_hour(at_utc) == now:
+        return museum.kept(("reasons", work_id, now), lambda: _reasons(museum, work_id, now))
+    return _reasons(museum, work_id, at_utc)
 
 
 def _reasons(museum: Museum, work_id: str, at_utc: datetime) -> Reasons:
-    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    found = museum.work_over(work_id, WEEKS)
     told = reasons_for(museum, found, full_hour(at_utc))
     if told.chain is None or found.draws is None or found.air is None:
         return told
@@ -84,7 +85,7 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
     life = (work, found.draws, weights, air, found.earlier)
     since = kept_week(museum.stores, *life, before=at_utc - WEEK)
     chain = explain(work, found.draws, air, at_utc, weights, since=since, earlier=found.earlier)
-    judged = judge(chain.work, chain.history, air, at_utc=at_utc)
+    judged = found.judgement if at_utc == found.judgement.at_utc else _then(museum, found, chain)
     return replace(
         told,
         work=chain.work,
@@ -92,6 +93,15 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
         chain=chain,
         mend=mend(judged),
     )
+
+
+def _then(museum: Museum, found: Assessed, chain: Chain) -> Judgement:
+    """Return the judgement of a past hour, after what had been seen of the work by then."""
+    seen = inspections(museum.stores.register, found.work.work_id)
+    by_then = [one for one in seen if one.at_utc <= chain.at_utc]
+    mounted = mounted_since(chain.work, [p for p in found.earlier if p.until_utc <= chain.at_utc])
+    last = last_look(by_then, mounted)
+    return judge(chain.work, chain.history, found.air, at_utc=chain.at_utc, last_inspection=last)
 
 
 def _nothing_to_tell(work: Work, air: RoomAir, at_utc: datetime, zone: str) -> str:
@@ -127,19 +137,7 @@ def hour_asked(text: str, zone: str) -> datetime:
     >>> hour_asked("2026-07-01 14:00Z", "Europe/Dublin").hour
     14
     """
-    try:
-        when = datetime.fromisoformat(text.strip())
-    except ValueError:
-        when = None
-    if when is None or not 1900 < when.year < 2200:
-        raise OutOfRangeError(
-            read="the time asked for",
-            where="at",
-            found=repr(text),
-            expected="a date and time such as 2026-03-20T14:00",
-            action="Correct it; without a zone it is taken in that of the site.",
-        )
-    return (when if when.tzinfo else when.replace(tzinfo=ZoneInfo(zone))).astimezone(UTC)
+    return time_written(text, zone, read="the time asked for", where="at")
 
 
 def local_text(at_utc: datetime, zone: str) -> str:

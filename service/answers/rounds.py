@@ -1,45 +1,128 @@
-"""The lines of the round: each work with where it hangs and how it was last seen."""
+"""The round: every work with where it hangs, how it was last seen, and what is said of it now."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from analysis.records.inspection_records import Inspection
+from analysis.records.room_records import Room
 from analysis.results import Because, Judgement, Listing
 from dashboards.lines import RoundLine
 from dashboards.text.sentences import LISTINGS
+from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
+from service.climate.presence import Presence
+from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import hangings_in
+
+NOWHERE = "not hung"
+
+
+@dataclass(frozen=True)
+class RoomRound:
+    """One room of the round: what its readings reach to, and its works in order of need."""
+
+    room: Room
+    presence: Presence
+    works: tuple[Assessed, ...]
+
+
+@dataclass(frozen=True)
+class Round:
+    """All works at a time: by room, and those that hang in none."""
+
+    now_utc: datetime
+    rooms: tuple[RoomRound, ...]
+    unplaced: tuple[Assessed, ...]
+
+    @property
+    def judgements(self) -> tuple[Judgement, ...]:
+        """What is said of every work, in order of need."""
+        every = [one for room in self.rooms for one in room.works] + list(self.unplaced)
+        return tuple(sorted((one.judgement for one in every), key=lambda j: j.order_key))
+
+
+def museum_round(
+    museum: Museum, room_id: str | None = None, at_utc: datetime | None = None
+) -> Round:
+    """Return the round at a time (default: now), of one room or of the house.
+
+    A room is on it when it has readings or works. Works that hang nowhere stand on that of the
+    house.
+    """
+    at = at_utc or museum.now()
+    asked = museum.every_room() if room_id is None else (museum.room(room_id),)
+    measured = {room.room for room in museum.rooms()}
+    rooms = []
+    for room in asked:
+        works = museum.assessed(room.room, at)
+        if works or room.room in measured or room_id is not None:
+            rooms.append(RoomRound(room, museum.presence(room.room, at), works))
+    return Round(at, tuple(rooms), museum.unplaced(at) if room_id is None else ())
+
+
+def round_json(found: Round, zone: str) -> dict[str, Any]:
+    """Return the round as values that can stand in JSON."""
+    return {
+        "now_utc": found.now_utc.isoformat(),
+        "rooms": [_room_json(one, zone) for one in found.rooms],
+        "unplaced": [as_plain(one.judgement, zone) for one in found.unplaced],
+    }
+
+
+def _room_json(one: RoomRound, zone: str) -> dict[str, Any]:
+    until = one.presence.known_until_utc
+    due = one.presence.due_utc
+    return {
+        "room": one.room.room,
+        "name": one.room.name,
+        "known_until_utc": None if until is None else until.isoformat(),
+        "current": one.presence.current,
+        "rhythm": one.presence.rhythm.value,
+        "due_utc": None if due is None else due.isoformat(),
+        "works": [as_plain(work.judgement, zone) for work in one.works],
+    }
 
 
 def round_lines(
     museum: Museum, at_utc: datetime, room_id: str | None = None
 ) -> Mapping[Listing, Sequence[RoundLine]]:
-    """Return the four lists at a time, of one room or of all, each in order of need."""
-    rooms = museum.rooms() if room_id is None else (museum.room(room_id),)
-    last = _last_seen(museum, at_utc)
-    lines: list[RoundLine] = []
-    for room in rooms:
-        hung = {h.work_id: h.position for h in hangings_in(museum.stores.register, room.room)}
-        for judgement in museum.judgements(room.room, at_utc):
-            seen = last.get(judgement.work_id)
-            lines.append(
-                RoundLine(
-                    judgement=judgement,
-                    room_id=room.room,
-                    room_name=room.name,
-                    place=hung.get(judgement.work_id, ""),
-                    last_grade=None if seen is None else seen.grade,
-                    last_seen_utc=None if seen is None else seen.at_utc,
-                    last_released=None if seen is None else seen.released,
-                    at_its_edges=_at_its_edges(judgement),
-                )
-            )
-    lines.sort(key=lambda line: line.judgement.order_key)
+    """Return the lists at a time, of one room or of all, each in order of need."""
+    lines = sorted(_lines(museum, at_utc, room_id), key=lambda line: line.judgement.order_key)
     return {
         listing: [line for line in lines if line.judgement.listing is listing]
         for listing in LISTINGS
     }
+
+
+def _lines(museum: Museum, at_utc: datetime, room_id: str | None) -> Iterator[RoundLine]:
+    found = museum_round(museum, room_id, at_utc)
+    last = _last_seen(museum, at_utc)
+    for one in found.rooms:
+        hung = {h.work_id: h.position for h in hangings_in(museum.stores.register, one.room.room)}
+        for work in one.works:
+            place = hung.get(work.work.work_id, "")
+            yield _line(work.judgement, one.room.room, one.room.name, place, last)
+    for work in found.unplaced:
+        yield _line(work.judgement, "", NOWHERE, "", last)
+
+
+def _line(
+    judgement: Judgement, room_id: str, name: str, place: str, last: Mapping[str, Inspection]
+) -> RoundLine:
+    seen = last.get(judgement.work_id)
+    return RoundLine(
+        judgement=judgement,
+        room_id=room_id,
+        room_name=name,
+        place=place,
+        last_grade=None if seen is None else seen.grade,
+        last_seen_utc=None if seen is None else seen.at_utc,
+        last_released=None if seen is None else seen.released,
+        at_its_edges=_at_its_edges(judgement),
+    )
 
 
 def _at_its_edges(judgement: Judgement) -> bool:
@@ -48,7 +131,7 @@ def _at_its_edges(judgement: Judgement) -> bool:
 
 
 def _last_seen(museum: Museum, at_utc: datetime) -> dict[str, Inspection]:
-    """Return each work's last inspection; people go on looking after the newest reading."""
+    """Return each work's last inspection up to a time."""
+    until = museum.seen_until(at_utc)
     every = inspections(museum.stores.register)
-    now = at_utc == museum.as_of()
-    return {one.work_id: one for one in every if now or one.at_utc <= at_utc}
+    return {one.work_id: one for one in every if one.at_utc <= until}

@@ -15,11 +15,11 @@ class WarmingUp:
     def __call__(self, interrupted: Callable[[], bool]) -> None:
         """Work out what the first page shows, and break off between two rooms when asked to."""
         newest = self._museum.versions().newest
-        week = self._museum.this_week()
-        if newest == self._warm_at or week is None:
+        if newest == self._warm_at:
             return
         for room in self._museum.rooms():
             if interrupted():
                 return
-            self._museum.room_week(room.room, week)
+            if week := self._museum.week_of_room(room.room):
+                self._museum.room_week(room.room, week)
         self._warm_at = newest

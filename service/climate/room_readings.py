@@ -61,6 +61,19 @@ class RoomReadings:
                 hours[name] = float(cells(times).width_s[inside].sum()) / HOUR_S
         return hours
 
+    def until(self, end_utc: datetime) -> "RoomReadings":
+        """Return the readings up to a time; itself where there are none later."""
+        end = pd.Timestamp(end_utc)
+        frames = (self.frame, *self.by_logger.values())
+        if all(frame.empty or frame.index[-1] <= end for frame in frames):
+            return self
+        return RoomReadings(
+            self.room_id,
+            self.frame.loc[:end],
+            {name: frame.loc[:end] for name, frame in self.by_logger.items()},
+            {name: times[times <= end] for name, times in self.stood_in.items()},
+        )
+
 
 def empty_frame() -> pd.DataFrame:
     """Return readings without a single reading."""
@@ -115,11 +128,6 @@ def placed_readings(
     """Return the readings of one logger where it was placed, corrected and flagged."""
     found = _flagged(stores, [placement], start_utc, end_utc)
     return found.get(placement.logger, empty_frame())
-
-
-def last_reading_utc(stores: Stores) -> datetime | None:
-    """Return the time of the newest reading of any logger, or None for an empty store."""
-    return max((last for _, last in reach(stores.register).values()), default=None)
 
 
 def first_reading_utc(stores: Stores) -> datetime | None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
+from service.commands.clock_option import as_if_option
 from service.ingest.files.opened import PART, files_in
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.read import FileReading
@@ -28,6 +29,7 @@ from service.storage.stores import Stores
 @click.option("--interval", "interval_s", type=float, help="Seconds between its readings.")
 @click.option("--instead", is_flag=True, help="Take back an earlier reading of the same file.")
 @click.option("--by", default="command line", help="Who does it, for the audit trail.")
+@as_if_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a file.")
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
 def command(
@@ -36,6 +38,7 @@ def command(
     columns: Sequence[str],
     sensors: Sequence[str],
     as_json: bool,
+    as_if: str | None,
     **asked: str | float | bool | None,
 ) -> int:
     """Take FILES in for a logger.
@@ -43,7 +46,7 @@ def command(
     What is understood of each is shown first. The same file a second time changes nothing. Where
     two files give different values for one instant, the first is kept, and the conflict shown.
     """
-    settings = load_settings().with_changes(data_dir=data_dir)
+    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     said = {
         **asked,
         "columns": pairs(columns, "--column") or None,
@@ -77,6 +80,7 @@ def _files(
             return
         found = files_in(file.name, data)
         if is_archive(data):
+            stores.register.require_writable()
             stores.originals.keep(data)
         yield from found
     except StilltautError as problem:

@@ -4,9 +4,11 @@ from pathlib import Path
 
 import click
 
+from service.estimates.record_problems import record_problems
 from service.intake.taking_in import finish_received, mend
 from service.intake.verification import verify
 from service.settings import load_settings
+from service.storage.register import now_utc
 from service.storage.stores import Stores
 
 
@@ -25,7 +27,7 @@ def command(data_dir: Path | None, mends: bool) -> int:
             print("\n".join(receipt.lines()))
         if mends:
             print(f"{mend(stores)} readings came back from the originals.")
-        problems = verify(stores)
+        problems = [*verify(stores), *map(str, record_problems(stores, now_utc()))]
     for problem in problems:
         print(problem)
     print(f"{len(problems)} to look at." if problems else "All is well.")

@@ -6,7 +6,9 @@ import click
 
 from service.answers.museum import Museum
 from service.answers.round_text import round_text
+from service.answers.rounds import museum_round
 from service.answers.week_files import write_week
+from service.commands.clock_option import as_if_option
 from service.commands.serve import serve
 from service.intake.demo import build, sample_folder
 from service.notices.follow_up import follow_up_all
@@ -23,10 +25,11 @@ from service.storage.stores import Stores
     show_default=True,
     help="Folder for the invented museum.",
 )
+@as_if_option
 @click.option("--no-serve", is_flag=True, help="Stop after printing the lists.")
-def command(data: Path, no_serve: bool) -> None:
+def command(data: Path, as_if: str | None, no_serve: bool) -> None:
     """Build the invented museum, run the whole job, print the four lists, then serve the pages."""
-    settings = load_settings().with_changes(data_dir=data)
+    settings = load_settings().with_changes(data_dir=data, as_if=as_if)
     with Stores.open(settings) as stores:
         click.echo("Taking in the invented museum's records")
         for receipt in build(stores, sample_folder()):
@@ -37,18 +40,14 @@ def command(data: Path, no_serve: bool) -> None:
 
 
 def _whole_job(museum: Museum) -> None:
-    now = museum.as_of()
-    week = museum.this_week()
-    if now is None or week is None:
-        return
     click.echo("\nJudging the works (the first time the calculation is compiled: half a minute)")
     follow_up_all(museum)
-    judged = {room.name: museum.judgements(room.room, now) for room in museum.rooms()}
     click.echo("")
-    for line in round_text(judged, now, museum.zone):
+    for line in round_text(museum_round(museum), museum.zone):
         click.echo(line)
     click.echo(f"\nOpen notices: {len(open_lines(museum))} (stilltaut notices --data …)")
     folder = museum.settings.data_dir / "weeks"
     for room in museum.rooms():
-        path = write_week(museum, room.room, week, folder / f"{room.room}-{week}.svg")
-        click.echo(f"Week chart: {path}")
+        if week := museum.week_of_room(room.room):
+            path = write_week(museum, room.room, week, folder / f"{room.room}-{week}.svg")
+            click.echo(f"Week chart: {path}")

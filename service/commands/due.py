@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from service.answers.museum import Museum
+from service.commands.clock_option import as_if_option
 from service.notices.due import Done, do_what_is_due
 from service.settings import load_settings
 from service.storage.stores import Stores
@@ -12,13 +13,14 @@ from service.storage.stores import Stores
 
 @click.command()
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
-def command(data: Path | None) -> int:
+@as_if_option
+def command(data: Path | None, as_if: str | None) -> int:
     """Raise and end notices by the clock, remind those who come next, send what waits.
 
     `stilltaut serve` does the same by itself while it runs; they never both do it at once. The
     exit code is 1 where a letter could not be sent.
     """
-    settings = load_settings().with_changes(data_dir=data)
+    settings = load_settings().with_changes(data_dir=data, as_if=as_if)
     with Stores.open(settings, create=False) as stores:
         return int(not do_and_say(Museum(stores, settings)))
 

@@ -10,6 +10,7 @@ from dashboards.charts.half_time import half_time_figure
 from dashboards.charts.style import pdf, png, svg
 from dashboards.text import half_time_text as text
 from service.answers.museum import Museum
+from service.commands.clock_option import as_if_option
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, use_half_time
 from service.settings import load_settings
 from service.storage.stores import Stores
@@ -22,21 +23,24 @@ PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".pn
 @click.option("--use", "uses", is_flag=True, help="Use the fitted half-time for this work.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write a picture: .svg, .png or .pdf.")
 @click.option("--by", default="command", show_default=True, help="Who uses it, for the record.")
+@as_if_option
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
-def command(work_id: str, uses: bool, out: Path | None, by: str, data_dir: Path | None) -> int:
+def command(
+    work_id: str, uses: bool, out: Path | None, by: str, as_if: str | None, data_dir: Path | None
+) -> int:
     """How fast the frame of WORK follows its room, from a logger left inside it.
 
     Exit code 0: a sound half-time. 1: there is no record, or it leaves doubts; each is said.
     """
     if out is not None and out.suffix not in PICTURES:
         raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(PICTURES))}")
-    settings = load_settings().with_changes(data_dir=data_dir)
+    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with Stores.open(settings, create=False) as stores:
         museum = Museum(stores, settings)
         if uses:
-            known = use_half_time(stores, work_id, by=by, at_utc=museum.as_of())
+            known = use_half_time(stores, work_id, by=by, at_utc=museum.now())
         else:
-            known = half_time_of_frame(stores, work_id, museum.as_of())
+            known = half_time_of_frame(stores, work_id, museum.now())
         _say(known, museum.zone)
         if out is not None and known.found is not None:
             out.write_bytes(PICTURES[out.suffix](half_time_figure(known.found, museum.zone)))

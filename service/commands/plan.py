@@ -37,6 +37,7 @@ from service.answers.planning import (
     plan_sealing,
     plan_spacer,
 )
+from service.commands.clock_option import as_if_given, remembered_as_if_option
 from service.settings import load_settings
 from service.storage.stores import Stores
 
@@ -68,6 +69,7 @@ def command() -> None:
 @room_option
 @out_option
 @data_option
+@remembered_as_if_option
 def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | None) -> None:
     """Months slack, months overtight and peak load, by humidity at mounting."""
     with _museum(data_dir) as museum:
@@ -91,6 +93,7 @@ def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | 
 )
 @out_option
 @data_option
+@remembered_as_if_option
 def hang(
     work_ids: Sequence[str],
     room_ids: Sequence[str],
@@ -122,6 +125,7 @@ def hang(
 @click.option("--target", "target_rh_pct", type=float, help="Humidity the package should hold, %.")
 @out_option
 @data_option
+@remembered_as_if_option
 def seal(
     work_id: str,
     room_id: str | None,
@@ -145,6 +149,7 @@ def seal(
 @click.option("--minimum", "agreed_minimum_mm", type=float, help="Agreed clearance, mm.")
 @out_option
 @data_option
+@remembered_as_if_option
 def spacer(
     work_id: str,
     room_id: str | None,
@@ -173,6 +178,7 @@ def spacer(
 @click.option("--pitch", "pitch_mm", type=float, help="From one hinge to the next, mm.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write .pdf, .svg, .png or .txt.")
 @data_option
+@remembered_as_if_option
 def sheet(
     work_id: str,
     target_rh_pct: float | None,
@@ -203,6 +209,7 @@ def sheet(
 @click.option("--to", "to_hour", type=int, default=6, show_default=True, help="Local hour.")
 @out_option
 @data_option
+@remembered_as_if_option
 def seasons(
     work_id: str, room_id: str | None, out: Path | None, data_dir: Path | None, **asked: Any
 ) -> None:
@@ -227,7 +234,7 @@ def _share(cell: LookFirst) -> str:
 
 @contextmanager
 def _museum(data_dir: Path | None) -> Iterator[Museum]:
-    settings = load_settings().with_changes(data_dir=data_dir)
+    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if_given())
     with Stores.open(settings, create=False) as stores:
         yield Museum(stores, settings)
 

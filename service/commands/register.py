@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from dashboards.text.wording import plural
+from service.commands.clock_option import as_if_option
 from service.register.file_guide import write_empty_register
 from service.register.register_files import LineChange, TableChanges, files_in, take_register
 from service.settings import Settings, load_settings
@@ -20,12 +21,18 @@ SHOWN = 12  # changed lines that are told one by one, for each file
 @click.argument("paths", nargs=-1, type=click.Path(path_type=Path), metavar="PATH…")
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
 @click.option("--dry-run", is_flag=True, help="Show what would change, and change nothing.")
+@as_if_option
 @click.option("--by", default="command line", help="Who does it, for the audit trail.")
 @click.option(
     "--empty", type=click.Path(path_type=Path), metavar="DIR", help="Write empty files to fill in."
 )
 def command(
-    paths: Sequence[Path], data_dir: Path | None, dry_run: bool, by: str, empty: Path | None
+    paths: Sequence[Path],
+    data_dir: Path | None,
+    dry_run: bool,
+    as_if: str | None,
+    by: str,
+    empty: Path | None,
 ) -> int:
     """Read the register's CSV files, or a folder of them, into the register.
 
@@ -39,7 +46,7 @@ def command(
     if not paths:
         raise click.UsageError("Name files or a folder, or a folder to begin in with --empty.")
     files = files_in(paths)
-    settings = load_settings().with_changes(data_dir=data_dir)
+    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with _stores(settings, dry_run) as stores:
         changes = take_register(stores, files, by=by, look=_show, keep=not dry_run)
         click.echo(_ending(changes, dry_run))

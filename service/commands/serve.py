@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from service.commands.clock_option import as_if_option
 from service.settings import Settings, load_settings
 
 
@@ -11,9 +12,10 @@ from service.settings import Settings, load_settings
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
 @click.option("--host", help="Address to listen on.")
 @click.option("--port", type=int, help="Port to listen on.")
-def command(data: Path | None, host: str | None, port: int | None) -> None:
+@as_if_option
+def command(data: Path | None, host: str | None, port: int | None, as_if: str | None) -> None:
     """Serve the pages and the JSON interface until stopped with Ctrl-C."""
-    serve(load_settings().with_changes(data_dir=data, host=host, port=port))
+    serve(load_settings().with_changes(data_dir=data, host=host, port=port, as_if=as_if))
 
 
 def serve(settings: Settings) -> None:

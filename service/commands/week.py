@@ -8,6 +8,7 @@ from dashboards.charts.week import quality_line
 from dashboards.text.sentences import CAUTION, week_sentence
 from service.answers.museum import Museum
 from service.answers.week_files import write_week
+from service.commands.clock_option import as_if_option
 from service.settings import load_settings
 from service.storage.stores import Stores
 
@@ -18,13 +19,16 @@ from service.storage.stores import Stores
 @click.option(
     "--out", type=click.Path(path_type=Path), help="File to write, ending in .svg, .png or .pdf."
 )
+@as_if_option
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
-def command(room: str, iso_week: str | None, out: Path | None, data: Path | None) -> int:
+def command(
+    room: str, iso_week: str | None, out: Path | None, as_if: str | None, data: Path | None
+) -> int:
     """Draw the week of ROOM: its air, what the frames felt, and a strip a work."""
-    settings = load_settings().with_changes(data_dir=data)
+    settings = load_settings().with_changes(data_dir=data, as_if=as_if)
     with Stores.open(settings, create=False) as stores:
         museum = Museum(stores, settings)
-        wanted = iso_week or museum.this_week()
+        wanted = iso_week or museum.week_of_room(room)
         if wanted is None:
             click.echo("No readings yet: add a logger's file first (stilltaut add).")
             return 1

@@ -9,21 +9,25 @@ from dashboards.text import wording
 from dashboards.text.reasons import account, account_words, few_draws_words, reason_text
 from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, hour_asked, reasons
+from service.commands.clock_option import as_if_option
 from service.settings import load_settings
 from service.storage.stores import Stores
 
 
 @click.command()
 @click.argument("work_id", metavar="WORK")
-@click.option("--at", help="Hour, in the site's zone: 2026-03-20T14:00; default: the last reading.")
+@click.option("--at", help="Hour, in the site's zone: 2026-03-20T14:00; default: now.")
 @click.option("--json", "as_plain", is_flag=True, help="Print one JSON object.")
+@as_if_option
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
-def command(work_id: str, at: str | None, as_plain: bool, data: Path | None) -> int:
+def command(
+    work_id: str, at: str | None, as_plain: bool, as_if: str | None, data: Path | None
+) -> int:
     """Why WORK is as it is: room, frame, print, tension, surface, and what decides each most.
 
     Exit code 1: nothing can be told of that hour, or nothing rests on it; the answer says why.
     """
-    settings = load_settings().with_changes(data_dir=data)
+    settings = load_settings().with_changes(data_dir=data, as_if=as_if)
     with Stores.open(settings, create=False) as stores:
         museum = Museum(stores, settings)
         zone = museum.zone

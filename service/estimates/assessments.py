@@ -1,23 +1,38 @@
-"""Stores → analysis → results: which works are still taut at a time, and why."""
+"""Stores → analysis → results: which works are still taut at a time, and why.
+
+One function judges for every surface. A work is carried through the readings of its rooms to the
+last one that may be used, and from there to the hour asked for through a band about what its room
+does at that season (`analysis.air.ahead`). Both hours are judged: the second is the answer, the
+first the last answer from readings.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import pandas as pd
 
+from analysis.air.ahead import carried_on, joined
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.judgement import JudgementLimits, judge
+from analysis.answers.since_look import (
+    beyond_the_model,
+    ends_of_chance,
+    shares_within,
+    shown_between,
+)
 from analysis.answers.work_changes import work_changes
 from analysis.errors import NotEnoughError
+from analysis.learning.grades import GRADE_WORDS
 from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
 from analysis.records.inspection_records import TIGHT, Inspection
-from analysis.results import Floats, History, Judgement, LeadTime
+from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
 from analysis.simulation.checkpoints import instant
-from analysis.simulation.estimator import Run
+from analysis.simulation.estimator import Run, run
 from analysis.simulation.lead_time import lead_time
-from analysis.simulation.phase_histories import since_mounting
+from analysis.simulation.phase_histories import joined_histories, since_mounting
 from analysis.simulation.phases import (
     DrawnPhase,
     Phase,
@@ -27,24 +42,31 @@ from analysis.simulation.phases import (
     mounted_since,
 )
 from analysis.simulation.priors import Draws, draw
-from analysis.works import Mount, Work
-from service.climate.room_readings import RoomReadings
+from analysis.simulation.refusals import closing_known, mounting_known
+from analysis.works import NEEDS_CLOSING_RH, Mount, Work
+from service.climate.presence import last_usable_utc
+from service.climate.room_readings import RoomReadings, full_hour
 from service.estimates.checkpoints import run_from_checkpoint
 from service.estimates.hanging_history import Companions, air_of, arrival
 from service.estimates.learned import learned_draws
+from service.estimates.record_problems import RecordProblem, as_seen
+from service.estimates.shown import Shown, shown_since
 from service.storage.inspections import inspections
 from service.storage.stores import Stores
 
 # History in detail before the time asked for: the week that is judged, and a day before it.
 DETAIL = timedelta(days=8)
+WEEK = timedelta(days=7)
+HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
 class Assessed:
     """One work at a time: what it is, where it hangs, what was found.
 
-    ``draws`` and ``air`` are None where nothing was run. ``earlier`` holds the phases of its life
-    before the present one, since the air began.
+    ``last`` is the judgement at the last reading, the same as ``judgement`` where that is the hour
+    asked for; ``known_until_utc`` that hour. ``draws`` and ``air`` are None where nothing was run.
+    ``earlier`` holds the phases of its life before the present one, since the air began.
     """
 
     work: Work
@@ -55,6 +77,8 @@ class Assessed:
     draws: Draws | None = None
     air: RoomAir | None = None
     earlier: Sequence[DrawnPhase] = ()
+    last: Judgement | None = None
+    known_until_utc: datetime | None = None
 
 
 def assess(
@@ -68,6 +92,7 @@ def assess(
     draws: int = 200,
     detail: timedelta = DETAIL,
     seen_until: datetime | None = None,
+    read_out_utc: datetime | None = None,
 ) -> list[Assessed]:
     """Return what can be said at a time of works that have had the same air.
 
@@ -82,30 +107,127 @@ def assess(
     detail : timedelta
         How much history before that hour is worked out in detail.
     seen_until : datetime, optional
-        Inspections after it are not looked at; None: all, also those newer than the readings.
+        Inspections after it are not looked at; default: the hour to judge.
+    read_out_utc : datetime, optional
+        From when on the latest read-out of their room told anything new.
     """
     frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
-    air = _air(frame, at_utc, outdoor)
-    seen = {work.work_id: _counted(stores, work, seen_until) for work in group.works}
+    until = seen_until or at_utc
+    seen = {work.work_id: _counted(stores, work, until) for work in group.works}
+    air = _air(frame, outdoor)
     if air is None:
         return [_without_air(work, group, at_utc, limits, seen) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     known = _known(stores, held, seen, air, draws, group)
-    found = known.carried(stores, held, air, at_utc - detail)
-    leads = lead_time(held, known.draws, found.last, air, weights=known.weights) if held else {}
-    return [
-        Assessed(
-            work=work,
-            room_id=group.room,
-            judgement=_judged(work, group, found.histories, air, at_utc, leads, limits, seen),
-            history=found.histories.get(work.work_id),
-            learned=known.learned.get(work.work_id),
-            draws=known.draws.get(work.work_id),
-            air=air,
-            earlier=known.earlier.get(work.work_id, ()),
-        )
-        for work in group.works
-    ]
+    asked = _Asked(group, at_utc, limits, seen, read_out_utc)
+    carried = _carried(stores, held, known, air, asked, detail)
+    return [_assessed(work, asked, known, carried) for work in group.works]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What is asked: of which works, at which hour, by which limits, after which looks."""
+
+    group: Companions
+    at_utc: datetime
+    limits: JudgementLimits | None
+    seen: Mapping[str, Sequence[Inspection]]
+    read_out_utc: datetime | None
+
+    def since_utc(self, work: Work, air: RoomAir) -> datetime:
+        """Return since when it counts what was so: the last look or read-out, the earlier one.
+
+        Of a work that nobody has looked at it counts since the record began or it was mounted.
+        """
+        begun = [instant(air.time_utc[0]), self.mounted(work)]
+        first = max(when for when in begun if when is not None)
+        looks = self.seen[work.work_id]
+        if not looks:
+            return first
+        last = instant(air.time_utc[-1])
+        read_out = last - WEEK if self.read_out_utc is None else self.read_out_utc
+        return max(first, min(looks[-1].at_utc, read_out, last - HOUR))
+
+    def mounted(self, work: Work) -> datetime | None:
+        """Return when a work was mounted anew as it is."""
+        return mounted_since(work, self.group.earlier.get(work.work_id, ()))
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """Works carried to an hour: the air up to it, the run that ended there, and the lead times."""
+
+    at_utc: datetime
+    air: RoomAir
+    run: Run
+    leads: Mapping[str, LeadTime]
+    histories: Mapping[str, History]
+
+
+def _carried(
+    stores: Stores,
+    held: Sequence[Work],
+    known: "_Known",
+    air: RoomAir,
+    asked: _Asked,
+    detail: timedelta,
+) -> tuple[_Stretch, _Stretch]:
+    """Return works carried to the last reading, and on to the hour asked for (perhaps the same)."""
+    last = instant(air.time_utc[-1])
+    read = known.carried(stores, held, air, min(last - DETAIL, asked.at_utc - detail))
+    first = _stretch(held, known, last, air, air, read, read.histories)
+    if full_hour(asked.at_utc) <= last:
+        return first, first
+    ahead = carried_on(air, asked.at_utc)
+    on = run(
+        held,
+        known.draws,
+        ahead,
+        since=read.last,
+        weights=known.weights,
+        keep_weeks=0,
+        earlier=known.earlier,
+    )
+    histories = {
+        key: joined_histories(history, on.histories[key]) for key, history in read.histories.items()
+    }
+    at = instant(ahead.time_utc[-1])
+    return first, _stretch(held, known, at, joined(air, ahead), ahead, on, histories)
+
+
+def _stretch(
+    held: Sequence[Work],
+    known: "_Known",
+    at_utc: datetime,
+    air: RoomAir,
+    lately: RoomAir,
+    found: Run,
+    histories: Mapping[str, History],
+) -> _Stretch:
+    leads = lead_time(held, known.draws, found.last, lately, weights=known.weights) if held else {}
+    return _Stretch(at_utc, air, found, leads, histories)
+
+
+def _assessed(
+    work: Work, asked: _Asked, known: "_Known", carried: tuple[_Stretch, _Stretch]
+) -> Assessed:
+    """Return one work, judged at the last reading and at the hour asked for."""
+    first, then = carried
+    last = _judged(work, asked, known, first, first)
+    now = last if then is first else _judged(work, asked, known, first, then)
+    key = work.work_id
+    return Assessed(
+        work=work,
+        room_id=asked.group.room,
+        judgement=replace(now, at_utc=asked.at_utc),
+        history=then.histories.get(key),
+        learned=known.learned.get(key),
+        draws=known.draws.get(key),
+        air=then.air,
+        earlier=known.earlier.get(key, ()),
+        last=last,
+        known_until_utc=first.at_utc,
+    )
 
 
 def learned_now(
@@ -116,16 +238,17 @@ def learned_now(
     *,
     outdoor: pd.DataFrame | None = None,
     draws: int = 200,
+    seen_until: datetime | None = None,
 ) -> Mapping[str, Learned]:
     """Return what all inspections taught of works that have had the same air, as `assess` has it.
 
     Nothing is carried through the air but what is not kept: see `learned_draws`.
     """
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
-    seen = {work.work_id: _counted(stores, work, None) for work in held}
+    seen = {work.work_id: _counted(stores, work, seen_until or at_utc) for work in held}
     if not any(seen.values()):
         return {}
-    air = _air(air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)], at_utc, outdoor)
+    air = _air(air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)], outdoor)
     return {} if air is None else _learned(stores, held, seen, air, draws, _before(group, air))
 
 
@@ -133,10 +256,19 @@ def learned_now(
 class _Known:
     """What is known of some works before their air: by work, after what was seen of them."""
 
+    stores: Stores
     learned: Mapping[str, Learned]
     draws: Mapping[str, Draws]
     weights: Mapping[str, Floats]
     earlier: Mapping[str, tuple[DrawnPhase, ...]]
+
+    def since(
+        self, work: Work, air: RoomAir, found: Run, since_utc: datetime, chance: float
+    ) -> Shown:
+        """Return when waves showed, and when it was too damp to tell, in the hours read."""
+        key = work.work_id
+        life = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
+        return shown_since(self.stores, *life, found, since_utc, chance)
 
     def carried(
         self, stores: Stores, works: Sequence[Work], air: RoomAir, detail_from: datetime
@@ -172,7 +304,7 @@ def _known(
             earlier[key] = (
                 drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
             )
-    return _Known(learned, now, {key: one.weights for key, one in learned.items()}, earlier)
+    return _Known(stores, learned, now, {key: one.weights for key, one in learned.items()}, earlier)
 
 
 def _learned(
@@ -194,30 +326,96 @@ def _before(group: Companions, air: RoomAir) -> dict[str, tuple[Phase, ...]]:
     return {key: lasting_after(phases, begun) for key, phases in group.earlier.items()}
 
 
-def _judged(
-    work: Work,
-    group: Companions,
-    histories: Mapping[str, History],
-    air: RoomAir,
-    at_utc: datetime,
-    leads: Mapping[str, LeadTime],
-    limits: JudgementLimits | None,
-    seen: Mapping[str, Sequence[Inspection]],
-) -> Judgement:
-    earlier = group.earlier.get(work.work_id, ())
-    mounted = mounted_since(work, earlier)
-    history = histories.get(work.work_id)
+def _judged(work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _Stretch) -> Judgement:
+    """Return a work's judgement at the end of a stretch."""
+    key, mounted = work.work_id, asked.mounted(work)
+    history = then.histories.get(key)
     judged = judge(
         work,
         None if history is None else since_mounting(history, mounted),
-        air,
-        at_utc=at_utc,
-        lead_time=leads.get(work.work_id),
-        limits=limits,
-        last_inspection=_last_look(seen[work.work_id], mounted),
+        then.air,
+        at_utc=then.at_utc,
+        lead_time=then.leads.get(key),
+        limits=asked.limits,
+        last_inspection=last_look(asked.seen[key], mounted),
+        since=_since(work, asked, known, first, then),
     )
-    changes = (*arrival(group.stays, at_utc), *work_changes(work, earlier, at_utc))
-    return replace(judged, changes=changes)
+    earlier = asked.group.earlier.get(key, ())
+    changes = (
+        *arrival(asked.group.stays, asked.at_utc),
+        *work_changes(work, earlier, asked.at_utc),
+    )
+    return replace(judged, changes=changes, known_until_utc=first.at_utc)
+
+
+def _since(
+    work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _Stretch
+) -> SinceLook | None:
+    """Return what was so since the last look or read-out; None where the work was not mounted."""
+    key = work.work_id
+    state = then.run.last.states.get(key)
+    if state is None:
+        return None
+    since = asked.since_utc(work, first.air)
+    draws = known.draws[key]
+    weight = known.weights.get(key, np.full(draws.n, 1.0 / draws.n))
+    hours = (then.at_utc - since) / HOUR
+    unknown = {name: draws[name] for name in _unknown(work, then is not first)}
+    low, high = ends_of_chance(state, weight, hours, unknown)
+    chances = shares_within(state, weight, hours)
+    found = known.since(work, first.air, first.run, since, chances[0])
+    if then is not first:
+        ahead = (then.run.time_utc, then.run.hourly[key])
+        found = found.then(shown_between(*ahead, since), beyond_the_model(*ahead, since))
+    return SinceLook(
+        since,
+        *chances,
+        shown_utc=found.shown_utc,
+        beyond_utc=found.beyond_utc,
+        p_low=low,
+        p_high=high,
+        looked=bool(asked.seen[key]),
+    )
+
+
+def _unknown(work: Work, carried: bool) -> list[str]:
+    """Return the parameters that stand for what nobody knows of a work and its air."""
+    unknown = {
+        "gap_fill": carried,
+        "mounted_rh_pct": not mounting_known(work),
+        "closing_rh_pct": work.frame in NEEDS_CLOSING_RH and not closing_known(work),
+    }
+    return [name for name, so in unknown.items() if so]
+
+
+def assessed_without_figures(
+    stores: Stores,
+    work: Work,
+    room_id: str,
+    at_utc: datetime,
+    seen_until: datetime,
+    problem: RecordProblem | None = None,
+) -> Assessed:
+    """Return a work of which nothing is computed: it hangs nowhere, or its record is impossible.
+
+    What was seen of it counts all the same.
+    """
+    looks = [one for one in _counted(stores, work, seen_until) if problem is None or _sound(one)]
+    judged = judge(
+        work,
+        None,
+        None,
+        at_utc=at_utc,
+        last_inspection=last_look(looks, work.mounted_utc if work.mounting_no else None),
+        hung=bool(room_id),
+        impossible="" if problem is None else problem.words,
+    )
+    return Assessed(work, room_id, judged, last=judged)
+
+
+def _sound(look: Inspection) -> bool:
+    """Whether a look can be counted although something in its work's record cannot."""
+    return look.grade in GRADE_WORDS
 
 
 def _without_air(
@@ -228,12 +426,12 @@ def _without_air(
     seen: Mapping[str, Sequence[Inspection]],
 ) -> Assessed:
     mounted = mounted_since(work, group.earlier.get(work.work_id, ()))
-    last = _last_look(seen[work.work_id], mounted)
+    last = last_look(seen[work.work_id], mounted)
     judged = judge(work, None, None, at_utc=at_utc, limits=limits, last_inspection=last)
-    return Assessed(work, group.room, judged)
+    return Assessed(work, group.room, judged, last=judged)
 
 
-def _last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
+def last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
     """Return the last look at a work since it was mounted as it is.
 
     A hinge found loose stays the last word until somebody has found that all hold.
@@ -241,19 +439,26 @@ def _last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | N
     counted = [one for one in seen if mounted is None or one.at_utc >= mounted]
     at_edges = [one for one in counted if one.released is not None]
     if at_edges and at_edges[-1].released:
-        return _look(at_edges[-1])
-    return _look(counted[-1]) if counted else None
+        return as_seen(at_edges[-1])
+    return as_seen(counted[-1]) if counted else None
 
 
-def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) -> RoomAir | None:
-    """Return the air on the hourly grid, or None where nothing usable was measured."""
-    if len(frame) < 2:
+def _air(frame: pd.DataFrame, outdoor: pd.DataFrame | None) -> RoomAir | None:
+    """Return the air up to its last usable reading by the hour, or None where there is too little.
+
+    The hour at or before that reading is the last.
+    """
+    if frame.empty:
+        return None
+    last = last_usable_utc(frame, frame.index[-1].to_pydatetime())
+    begun = frame.index[0].to_pydatetime()
+    if last is None or full_hour(last) - begun < HOUR:
         return None
     try:
         return hourly_air(
             frame,
-            start_utc=frame.index[0].to_pydatetime(),
-            end_utc=at_utc,
+            start_utc=begun,
+            end_utc=last,
             outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
         )
     except NotEnoughError:
@@ -262,13 +467,8 @@ def _air(frame: pd.DataFrame, at_utc: datetime, outdoor: pd.DataFrame | None) ->
 
 def _teaches(one: Inspection) -> Seen:
     """Return what a look teaches: ridges of too much tension say nothing of slack."""
-    seen = _look(one)
+    seen = as_seen(one)
     return replace(seen, grade=None, wave_mm=None) if one.finding == TIGHT else seen
-
-
-def _look(one: Inspection) -> Seen:
-    """Return an inspection of the register as learning sees it."""
-    return Seen(one.at_utc, one.grade, wave_mm=one.wave_mm, released=one.released)
 
 
 def _counted(stores: Stores, work: Work, until: datetime | None) -> list[Inspection]:

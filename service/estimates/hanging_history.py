@@ -42,6 +42,17 @@ class Companions:
         """The room in which they hang now."""
         return self.stays[-1].room
 
+    def each(self) -> "list[Companions]":
+        """Return the works one by one."""
+        return [
+            Companions(
+                self.stays,
+                (work,),
+                {key: phases for key, phases in self.earlier.items() if key == work.work_id},
+            )
+            for work in self.works
+        ]
+
 
 def companions(records: Sequence[WorkRecord], at_utc: datetime) -> tuple[Companions, ...]:
     """Return the works that hang somewhere at a time, grouped by the rooms they have been in.

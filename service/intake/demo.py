@@ -3,12 +3,14 @@
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
 
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import take_in
 from service.register.register_files import load_register
+from service.storage.declared_clock import declare
 from service.storage.stores import Stores
 
 
@@ -38,8 +40,18 @@ def deliveries(folder: Path) -> list[Delivery]:
     return list(found.values())
 
 
+def delivered_last_utc(folder: Path) -> datetime:
+    """Return when the last delivery came: the present of the invented museum."""
+    with (folder / "deliveries.csv").open(encoding="utf-8", newline="") as lines:
+        return max(datetime.fromisoformat(row["delivered_utc"]) for row in csv.DictReader(lines))
+
+
 def build(stores: Stores, folder: Path) -> Iterator[UploadReceipt]:
-    """Take the museum in; yields the receipt of each file. Doing it twice changes nothing."""
+    """Take the museum in; yields the receipt of each file. Doing it twice changes nothing.
+
+    A new folder is noted as created on the museum's own clock, which stands still.
+    """
+    declare(stores.register, delivered_last_utc(folder))
     load_register(stores, folder / "register")
     for delivery in deliveries(folder):
         path = folder / "exports" / delivery.file

@@ -41,6 +41,7 @@ def receive(
     An archive is kept as it came, and each file in it waits for itself.
     """
     stores = museum.stores
+    stores.register.require_writable()
     waiting: list[tuple[str, str]] = []
     for name, data in files:
         if is_archive(data):

@@ -90,6 +90,7 @@ def take_in(
     QuestionError
         If the same file was taken in before and read differently, and ``instead`` is False.
     """
+    stores.register.require_writable()
     name = printable(name)
     data = source if isinstance(source, bytes) else bytes_of(source)
     if keep_unread:

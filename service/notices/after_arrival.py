@@ -73,7 +73,7 @@ def facts_of(
     low, high = _may_settle(museum, room, until)
     return Facts(
         events=_worth_telling(museum, room, (start, until), record, arranged),
-        judgements=museum.judgements(room, until),
+        judgements=museum.judgements(room),
         air=Air(record, low, high, unjudged),
         others=tuple(seen),
     )

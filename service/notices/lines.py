@@ -5,10 +5,10 @@ from datetime import datetime
 from typing import Any
 
 from dashboards.lines import NoticeLine
+from service.answers.judgement_json import noticed
 from service.answers.museum import Museum
 from service.notices.arrangements import arrangement
 from service.notices.incidents import lessons
-from service.notices.told_judgement import noticed
 from service.storage import places
 from service.storage.incidents import Incident
 from service.storage.notices import Notice, notices

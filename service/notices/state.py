@@ -7,6 +7,7 @@ from typing import Any
 
 from analysis.records.house_records import CalendarEvent
 from analysis.results import Event, Judgement
+from service.answers.judgement_json import as_plain
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
 from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
@@ -14,7 +15,6 @@ from service.notices.incidents import lessons
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide
-from service.notices.told_judgement import as_plain
 from service.settings import Settings
 from service.storage import loggers, places
 from service.storage.events import calendar

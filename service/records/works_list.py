@@ -20,7 +20,7 @@ def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
     hung = _hung(museum)
     names = {room.room: room.name for room in museum.every_room()}
     known = _kept_judgements(museum, names)
-    none = WAITING if museum.as_of() else NO_READINGS
+    none = WAITING if museum.first() else NO_READINGS
     every = prints(museum.stores.register)
     return tuple(_line(one, hung, names, known, none) for one in every)
 

@@ -32,10 +32,14 @@ class Register:
     ----------
     engine : sqlalchemy.Engine
         Made by `open_register`.
+
+    ``refuses_to_write`` holds why nothing may be written and what to do, or None: see
+    `service.storage.declared_clock`.
     """
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
+        self.refuses_to_write: tuple[str, str] | None = None
         self._current: ContextVar[Session | None] = ContextVar("session", default=None)
 
     @contextlib.contextmanager
@@ -62,6 +66,7 @@ class Register:
             yield current
             current.flush()
             return
+        self.require_writable()
         with Session(self.engine.execution_options(writes=True)) as session:
             token = self._current.set(session)
             try:
@@ -72,6 +77,18 @@ class Register:
                 raise _refused(problem) from problem
             finally:
                 self._current.reset(token)
+
+    def require_writable(self) -> None:
+        """Raise `StoreError` where nothing may be written or sent."""
+        if self.refuses_to_write is not None:
+            found, action = self.refuses_to_write
+            raise StoreError(
+                read="register",
+                where="declared clock",
+                found=found,
+                expected="a folder that was, since what is written would be dated wrong",
+                action=action,
+            )
 
     def _queue_up(self, session: Session) -> None:
         """Let one writer in at a time; SQLite does so by itself when the transaction begins."""

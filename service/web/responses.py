@@ -59,6 +59,17 @@ class LeadTimeOut(Answer):
     horizon_h: float
 
 
+class SinceOut(Answer):
+    """What was so since the last look or the last read-out, whichever is longer ago."""
+
+    since_utc: datetime
+    looked: bool
+    shown_utc: tuple[datetime, datetime] | None
+    beyond_utc: datetime | None
+    p_low: Chance
+    p_high: Chance
+
+
 class JudgementOut(Answer):
     """Where a work belongs, and why."""
 
@@ -85,6 +96,8 @@ class JudgementOut(Answer):
     refusal: str = Field(description="Key of the reason for which nothing is told, or empty")
     missing: list[str] = Field(description="Facts of the register without which less is told")
     order_key: list[float | None]
+    since: SinceOut | None
+    known_until_utc: datetime | None
 
 
 class RoomWeekOut(Answer):
@@ -98,12 +111,24 @@ class RoomWeekOut(Answer):
     judgements: list[JudgementOut]
 
 
-class RoundOut(Answer):
-    """The lists."""
+class RoomRoundOut(Answer):
+    """One room of the round, with what its readings reach to."""
 
-    at_utc: datetime | None
-    sentence: str
-    judgements: list[JudgementOut]
+    room: str
+    name: str
+    known_until_utc: datetime | None
+    current: bool
+    rhythm: str
+    due_utc: datetime | None
+    works: list[JudgementOut]
+
+
+class RoundOut(Answer):
+    """All works with what is said of each now; those that hang in no room apart."""
+
+    now_utc: datetime
+    rooms: list[RoomRoundOut]
+    unplaced: list[JudgementOut]
 
 
 class InspectionOut(Answer):

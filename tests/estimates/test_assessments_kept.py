@@ -18,6 +18,7 @@ from service.intake.demo import sample_folder
 from service.notices.after_arrival import after_arrival
 from service.register.register_files import load_register
 from service.settings import Settings
+from service.site_clock import Clock
 from service.storage.inspections import put_inspection, withdraw_inspection
 from service.storage.stores import Stores
 
@@ -42,14 +43,14 @@ def museum(tmp_path: Path) -> Iterator[Museum]:
 
 
 def bring(museum: Museum, frame: pd.DataFrame) -> None:
-    """Store readings as an upload does; the register's number grows with it."""
+    """Store readings as an upload does, and declare the present as the last of them."""
     museum.stores.readings.merge(LOGGER, frame)
     museum.forget()
+    museum.time = Clock(frame.index[-1].to_pydatetime())
 
 
 def judged(museum: Museum) -> dict[str, tuple[float, float, str]]:
-    now = museum.as_of()
-    assert now is not None
+    now = museum.now()
     return {
         j.work_id: (j.p_visible_now, j.p_visible_week, reason(j, "UTC"))
         for j in museum.judgements(ROOM, now)
@@ -90,11 +91,10 @@ def test_results_may_be_deleted_at_any_time(museum: Museum) -> None:
 
 def test_a_bad_grade_sends_a_work_to_the_first_list_until_it_is_withdrawn(museum: Museum) -> None:
     bring(museum, air(6))
-    now = museum.as_of()
-    assert now is not None
+    now = museum.now()
     before = {j.work_id: j.listing for j in museum.judgements(ROOM, now)}
     calm = next(w for w, listing in before.items() if listing is Listing.LEAVE_BE)
-    seen = now + timedelta(days=60)  # after every inspection of the invented museum
+    seen = now - timedelta(hours=1)
     put_inspection(museum.stores.register, Inspection(calm, seen, 2, by="a technician"))
     after = {j.work_id: j.listing for j in museum.judgements(ROOM, now)}
     assert after[calm] is Listing.LOOK_FIRST
@@ -124,8 +124,7 @@ def test_a_wet_week_raises_one_notice_and_a_calm_fortnight_ends_it(museum: Museu
 
 def test_a_room_without_readings_cannot_tell(museum: Museum) -> None:
     bring(museum, air(2))
-    now = museum.as_of()
-    assert now is not None
+    now = museum.now()
     held = [j for j in museum.judgements("tower", now) if j.p_visible_now != j.p_visible_now]
     assert held
     assert all("readings" in reason(j, "UTC") for j in held if j.listing is Listing.CANNOT_TELL)
@@ -135,7 +134,6 @@ def test_readings_dated_ahead_of_the_clock_do_not_become_the_present(museum: Mus
     bring(museum, air(6))
     ahead = air(1)
     ahead.index = pd.DatetimeIndex(ahead.index + pd.Timedelta(days=36500), name="time_utc")
-    bring(museum, ahead)
-    now = museum.as_of()
-    assert now is not None
-    assert now <= museum.clock()
+    museum.stores.readings.merge(LOGGER, ahead)
+    museum.forget()
+    assert museum.presence(ROOM).known_until_utc == museum.now()

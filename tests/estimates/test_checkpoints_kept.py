@@ -16,8 +16,7 @@ from service.storage.records import put_record
 
 def assessed(small: Any) -> tuple[Assessed, ...]:
     museum = Museum(small.stores, small.settings)
-    now = museum.as_of()
-    assert now is not None
+    now = museum.now()
     return museum.assessed("north", now)
 
 

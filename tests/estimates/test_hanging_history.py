@@ -4,9 +4,12 @@ from typing import Any
 
 import pandas as pd
 
+from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Hanging
+from analysis.results import Listing, State
 from service.climate.room_readings import RoomReadings, room_readings
 from service.estimates.hanging_history import Stay, air_of, stays_until
+from service.storage.inspections import put_inspection
 from service.storage.records import put_record
 
 
@@ -53,8 +56,15 @@ def test_a_work_between_rooms_hangs_nowhere_and_comes_back(small: Any) -> None:
     assert small.museum.work_over("W-1", 2) is not None
 
 
-def test_a_work_that_hangs_nowhere_is_in_no_list(small: Any) -> None:
+def test_a_work_that_hangs_nowhere_is_in_no_room_and_keeps_what_was_seen(small: Any) -> None:
     small.bring("n1", 0, 10)
     small.hang("W-1", "north", to_utc=small.day(5))
     assert small.museum.judgements("north", small.day(9)) == ()
-    assert small.museum.work_over("W-1", 1) is None
+    found = small.museum.work_over("W-1", 1).judgement
+    assert (found.listing, found.refusal) == (Listing.CANNOT_TELL, "not hung")
+    assert [one.judgement for one in small.museum.unplaced()] == [found]
+    loose = Inspection("W-1", small.day(4), 0, by="R. Keeper", released=True)
+    put_inspection(small.stores.register, loose)
+    found = small.museum.work_over("W-1", 1).judgement
+    assert (found.listing, found.state) == (Listing.LOOK_FIRST, State.HINGES)
+    assert [one.judgement for one in small.museum.unplaced()] == [found]

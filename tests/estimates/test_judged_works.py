@@ -15,7 +15,7 @@ from service.storage.records import put_record
 
 
 def now_of(small: Any) -> datetime:
-    now: datetime = small.museum.as_of()
+    now: datetime = small.museum.now()
     return now
 
 
@@ -50,6 +50,7 @@ def test_a_grade_of_two_sends_a_work_to_look_first_until_it_is_seen_again(
     small.hang("W-1")
     assert only(small).listing is not Listing.LOOK_FIRST
     later = now_of(small) + timedelta(days=2)  # the round came after the last download
+    small.set_clock(later + timedelta(days=2))
     put_inspection(small.stores.register, Inspection("W-1", later, 2, by="R. Keeper"))
     assert only(small).listing is Listing.LOOK_FIRST
     put_inspection(

@@ -123,7 +123,7 @@ def test_many_rooms_and_works_at_once(small: Any) -> None:
     small.hang("W-1")
     small.bring("n1", 0, 21)
     small.bring("s1", 0, 21)
-    now, together = small.museum.as_of(), threading.Barrier(8)
+    now, together = small.museum.now(), threading.Barrier(8)
 
     def ask(number: int) -> object:
         together.wait(20)
@@ -161,7 +161,8 @@ def test_an_older_week_is_judged_at_its_end(small: Any) -> None:
 
 
 def test_an_empty_museum_has_no_week(small: Any) -> None:
-    assert small.museum.as_of() is None
+    assert small.museum.first() is None
+    assert small.museum.week_of_room("north") is None
     with pytest.raises(NotEnoughError, match="no reading"):
         small.museum.room_week("north", "2026-W02")
 
@@ -175,5 +176,5 @@ def test_a_zone_that_is_none_is_told(small: Any) -> None:
 def test_the_present_is_the_newest_full_hour(small: Any) -> None:
     small.bring("n1", 0, 2)
     small.bring("s1", 0, 3)
-    now: datetime = small.museum.as_of()
+    now: datetime = small.museum.now()
     assert now == small.day(3) - timedelta(hours=1)

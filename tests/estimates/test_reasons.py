@@ -29,7 +29,7 @@ def test_now_is_the_hour_that_is_judged_and_the_reason_the_same(small: Any) -> N
     told = why(small)
     museum = Museum(small.stores, small.settings)
     judged = museum.judgements("north", told.at_utc)[0]
-    assert told.at_utc == museum.as_of()
+    assert told.at_utc == museum.now()
     assert told.at_utc == judged.at_utc
     assert told.answer == reason(judged, "UTC")
     assert told.chain is not None

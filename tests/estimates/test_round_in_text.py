@@ -3,6 +3,7 @@
 from typing import Any
 
 from service.answers.round_text import WIDTH, round_text
+from service.answers.rounds import museum_round
 from service.intake.demo import Delivery, build, deliveries, sample_folder
 from service.intake.receipts import Outcome
 from service.storage import audit
@@ -12,15 +13,16 @@ def test_each_work_stands_once_under_its_list_with_its_room(small: Any) -> None:
     small.bring("n1", 0, 35)
     for work_id, facts in {"W-1": {}, "W-2": {"frame": "F"}, "W-3": {"room": "south"}}.items():
         small.hang(work_id, **facts)
-    now = small.museum.as_of()
-    judged = {room: small.museum.judgements(room.lower(), now) for room in ("North", "South")}
-    lines = list(round_text(judged, now, small.museum.zone))
+    small.hang("W-4", to_utc=small.day(20))
+    lines = list(round_text(museum_round(small.museum), small.museum.zone))
     text = "\n".join(lines)
     assert lines[0] == "As of 8 February 2026, 23:00"
     assert max(map(len, text.splitlines())) <= WIDTH
-    for work_id, room in (("W-1", "North"), ("W-2", "North"), ("W-3", "South")):
+    rooms = ("North gallery", "North gallery", "South gallery", "not hung")
+    for work_id, room in zip(("W-1", "W-2", "W-3", "W-4"), rooms, strict=True):
         assert text.count(f"  {work_id}  Work {work_id} ({room}): ") == 1
-    assert "CANNOT TELL (2)" in text
+    assert "South gallery: There are no readings of this room yet." in text
+    assert "CANNOT TELL (3)" in text
     assert text.index("CANNOT TELL") < text.index("W-2  ") < text.index("LEAVE BE")
     assert text.index("LEAVE BE") < text.index("W-1  ")
     assert lines[-1].startswith("These are estimates.")
@@ -28,7 +30,8 @@ def test_each_work_stands_once_under_its_list_with_its_room(small: Any) -> None:
 
 def test_a_round_without_works_says_so(small: Any) -> None:
     small.bring("n1", 0, 3)
-    lines = list(round_text({"North": ()}, small.museum.as_of(), "UTC"))
+    lines = list(round_text(museum_round(small.museum), "UTC"))
+    assert "No prints hang here." in lines
     assert "CANNOT TELL" not in "\n".join(lines)
 
 

@@ -14,7 +14,7 @@ BY = "a technician"
 def learned(small: Any) -> Learned:
     museum = small.museum
     museum.forget()
-    found = next(iter(museum.assessed("north", museum.as_of())))
+    found = next(iter(museum.assessed("north", museum.now())))
     assert found.learned is not None
     taught: Learned = found.learned
     return taught

@@ -46,7 +46,7 @@ def life(small: Any, day: float = NOW) -> tuple[Any, Any]:
 
 def assessed(small: Any, day: float | None = None) -> tuple[Assessed, ...]:
     museum = Museum(small.stores, small.settings)
-    at = museum.as_of() if day is None else small.day(day)
+    at = museum.now() if day is None else small.day(day)
     assert at is not None
     return museum.assessed("north", at)
 

@@ -24,7 +24,7 @@ def test_the_list_shows_what_is_at_hand_and_never_judges_by_itself(small: Any) -
     lines = work_lines(small.museum)
     assert [line.words for line in lines] == [WAITING, WAITING, NOWHERE]
     assert waiting(lines)
-    small.museum.judgements("north", small.museum.as_of())
+    small.museum.judgements("north", small.museum.now())
     lines = work_lines(small.museum)
     assert lines[0].judgement is not None
     assert (lines[0].words, lines[1].words) == ("", WAITING)

@@ -8,7 +8,8 @@ from analysis.records.work_records import Framing
 from analysis.results import Listing
 from analysis.works import FrameBuild
 from dashboards.pages.mount_record import mount_record
-from dashboards.text.judgement_text import mend, reason, refusal_words
+from dashboards.text.judgement_text import mend, reason
+from dashboards.text.refusal_text import refusal_words
 from service.answers.museum import Museum
 from service.estimates.half_times import CONDITIONED, half_time_of_frame
 from service.register.register_files import load_register, write_register

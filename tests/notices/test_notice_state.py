@@ -26,9 +26,9 @@ from analysis.results import (
 )
 from analysis.series import readings_frame
 from analysis.works import Finish, Paper, Work
+from service.answers.judgement_json import as_plain, noticed
 from service.notices.lines import notice_line
 from service.notices.state import raise_notices
-from service.notices.told_judgement import as_plain, noticed
 from service.settings import Settings
 from service.storage import outbox
 from service.storage.notices import notices, open_notices

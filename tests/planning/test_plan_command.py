@@ -104,8 +104,7 @@ def test_plans_rest_on_what_the_pages_show(data: Path) -> None:
     with Stores.open(settings, create=False) as stores:
         for _ in range(2):  # worked out, then as it was kept
             museum = Museum(stores, settings)
-            now = museum.as_of()
-            assert now is not None
+            now = museum.now()
             page = next(one for one in museum.assessed("north", now) if one.work.work_id == "W1")
             plan = taught(museum, "W1")
             assert plan is not None
@@ -123,8 +122,7 @@ def test_where_to_hang_asks_for_no_judgement(data: Path) -> None:
         table = plan_hanging(museum)
         assert [row.work.work_id for row in table.rows] == ["W1"]
         assert museum.assessed_before("north") == ()
-        now = museum.as_of()
-        assert now is not None
+        now = museum.now()
         pages = {one.work.work_id: one for one in museum.assessed("north", now)}
         assert {key: room for key, (room, _) in museum.taught().items()} == {
             "W1": "north",

@@ -112,9 +112,7 @@ def test_spans_tell_what_the_months_hold(museum: Stores) -> None:
     assert spans(museum.register, "n1")[1].rows == 25
 
 
-def test_start_rooms_and_newest_reading_open_no_month(
-    museum: Stores, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_start_and_rooms_open_no_month(museum: Stores, monkeypatch: pytest.MonkeyPatch) -> None:
     museum.readings.merge("n1", series("2026-01-30", 72))
     museum.readings.merge("s1", series("2026-01-01", 72))
 
@@ -126,7 +124,10 @@ def test_start_rooms_and_newest_reading_open_no_month(
     with Stores.open(settings) as again:
         seen = Museum(again, settings)
         assert [room.room for room in seen.rooms()] == ["north", "south"]
-        assert seen.as_of() == datetime(2026, 2, 1, 23, tzinfo=UTC)
+        assert room_reach(again, "north") == (
+            datetime(2026, 1, 30, tzinfo=UTC),
+            datetime(2026, 2, 1, 23, tzinfo=UTC),
+        )
         assert seen.first() == datetime(2026, 1, 1, tzinfo=UTC)
         assert room_reach(again, "south") == (START, datetime(2026, 1, 3, 23, tzinfo=UTC))
 

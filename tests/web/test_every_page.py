@@ -7,6 +7,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from fixtures.rounds import round_works
 
 from dashboards.text import wording
 from service.web.responses import (
@@ -209,7 +210,7 @@ def test_the_week_comes_as_a_file(
 
 def test_the_wet_opening_night_stands_on_the_first_page(web: httpx.Client) -> None:
     page = re.sub(r"<[^>]+>", " ", web.get("/").text).replace("\N{NO-BREAK SPACE}", " ")
-    first = [j for j in web.get("/api/round").json()["judgements"] if j["listing"] == "look first"]
+    first = [j for j in round_works(web) if j["listing"] == "look first"]
     assert f"Look first at {wording.count(len(first))} prints" in page
     assert "Room air rose 15 %RH in 2.5 h from Thursday 17:45" in page
 
@@ -231,7 +232,7 @@ def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
             assert web.get(path).status_code == 200, path
     week = web.get("/api/rooms/north/weeks/2026-W12").json()
     assert week["sentence"].startswith("Room air rose 15 %RH in 2.5 h from Thursday 17:45")
-    lists = {j["work_id"]: j["listing"] for j in web.get("/api/round").json()["judgements"]}
+    lists = {j["work_id"]: j["listing"] for j in round_works(web)}
     assert lists["2016-03"] == "look first"
     # with as few draws as here, the wet night in the north may or may not be over
     told = {notice["room"] for notice in web.get("/api/notices").json()}

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from fixtures.rounds import round_works
 
 from analysis.records.work_records import Mounting
 from analysis.works import Override
@@ -122,7 +123,7 @@ def test_a_new_museum_from_an_empty_folder_to_the_round(
     bring_in(client, sample_folder() / "exports" / "north-1_2026-W12.csv", "n1")
     listed = said(client.get("/round"))
     assert "Slipway, low tide" in listed
-    judged = client.get("/api/round").json()["judgements"]
+    judged = round_works(client)
     assert [one["work_id"] for one in judged] == ["2021.04"]
     assert judged[0]["listing"] != "cannot tell"
     assert re.search(rf"{judged[0]['state']} Slipway, low tide", said(client.get("/works")))
@@ -437,7 +438,7 @@ def test_board_and_back_give_a_half_time(own: httpx.Client, folder: Path) -> Non
 
 def test_a_record_changes_the_judgement(measured: httpx.Client) -> None:
     def listing() -> str:
-        judged = measured.get("/api/round").json()["judgements"]
+        judged = round_works(measured)
         return next(str(one["listing"]) for one in judged if one["work_id"] == "2018-02")
 
     before = listing()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from fixtures.rounds import round_works
 
 from service.settings import Settings
 from service.storage import audit
@@ -29,7 +30,7 @@ def said(page: httpx.Response) -> str:
 
 def listing(client: httpx.Client, work_id: str) -> str:
     """Return the list on which a work stands."""
-    judged = client.get("/api/round").json()["judgements"]
+    judged = round_works(client)
     return next(str(one["listing"]) for one in judged if one["work_id"] == work_id)
 
 

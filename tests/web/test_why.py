@@ -11,6 +11,7 @@ from typing import Any
 import httpx
 import pytest
 from click.testing import CliRunner
+from fixtures.rounds import round_works
 
 from analysis.results import History
 from service.answers.museum import Museum
@@ -56,7 +57,7 @@ def test_the_page_goes_from_the_room_to_the_surface(web: httpx.Client) -> None:
 
 
 def test_the_answer_and_the_numbers_are_those_of_the_page_of_the_work(web: httpx.Client) -> None:
-    judged = {j["work_id"]: j for j in web.get("/api/round").json()["judgements"]}[WORK]
+    judged = {j["work_id"]: j for j in round_works(web)}[WORK]
     found = told(web)
     assert found["at_utc"] == judged["at_utc"]
     assert found["answer"] == judged["reason"]

@@ -67,7 +67,7 @@ def _carpet(found: AirPicture) -> Markup:
 def limits(museum: MuseumDep) -> HTMLResponse:
     """Show the rooms against agreed and published limits."""
     lines = museum.kept("limits", lambda: limit_lines(museum))
-    now = museum.as_of() or museum.clock()
+    now = museum.now()
     return shown(
         LimitsPage(
             zone=museum.zone,

@@ -4,20 +4,21 @@ from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, UploadFile
+from fastapi.responses import JSONResponse
 
 from analysis.records.inspection_records import Inspection
-from dashboards.text.sentences import round_sentence, week_sentence
+from dashboards.text.sentences import week_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.half_time_json import half_time_json
+from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
-from service.answers.unhung import unhung
+from service.answers.rounds import museum_round, round_json
 from service.intake.taking_in import take_in
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
 from service.notices.lines import room_names
-from service.notices.told_judgement import as_plain
 from service.records.record_json import (
     RoomRecordOut,
     WorkRecordOut,
@@ -77,22 +78,18 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
 
 
 @router.get("/round", response_model=RoundOut)
-def round_(museum: MuseumDep, room: str | None = None) -> Json:
-    """Return the four lists, of one room or of all."""
-    now = museum.as_of()
-    named = [museum.room(room)] if room else list(museum.rooms())
-    judged = [j for r in named for j in museum.judgements(r.room, now)] if now else []
-    return {
-        "at_utc": now.isoformat() if now else None,
-        "sentence": round_sentence(judged, museum.zone),
-        "judgements": [as_plain(j, museum.zone) for j in sorted(judged, key=lambda j: j.order_key)],
-    }
+def round_(museum: MuseumDep, room: str | None = None) -> JSONResponse:
+    """Return all works with what is said of each now, by room; those that hang in none apart.
+
+    It is to the letter what ``stilltaut round --json`` prints.
+    """
+    return JSONResponse(round_json(museum_round(museum, room), museum.zone))
 
 
 @router.get("/works/{work_id:name}", response_model=WorkOut)
 def work(museum: MuseumDep, work_id: str) -> Json:
     """Return what can be said of one work now, what to bear in mind, and what people saw."""
-    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    found = museum.work_over(work_id, WEEKS)
     borne = to_bear_in_mind(museum, found)
     seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
     return as_plain(found.judgement, museum.zone) | {

@@ -60,22 +60,22 @@ def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
 @router.post("/works/{work_id:name}/half-time/use")
 def use(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text) -> RedirectResponse:
     """Write the fitted half-time down for the work, with its origin."""
-    use_half_time(museum.stores, work_id, by=by.strip(), at_utc=museum.as_of())
+    use_half_time(museum.stores, work_id, by=by.strip(), at_utc=museum.now())
     return _told(jobs, work_id, "used")
 
 
 @router.post("/works/{work_id:name}/half-time/take-back")
 def back(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text, why: Text) -> RedirectResponse:
     """Take the half-time in use out of the count."""
-    take_back(museum.stores, work_id, by=by.strip(), why=why.strip(), at_utc=museum.as_of())
+    take_back(museum.stores, work_id, by=by.strip(), why=why.strip(), at_utc=museum.now())
     return _told(jobs, work_id, "taken-back")
 
 
 def known_half_time(museum: Museum, work_id: str) -> FrameHalfTime:
     """Return what is known of a frame's half-time, from memory while nothing has changed."""
-    at = museum.as_of()
+    at = museum.now()
     return museum.kept(
-        ("half-time", work_id), lambda: half_time_of_frame(museum.stores, work_id, at)
+        ("half-time", work_id, at), lambda: half_time_of_frame(museum.stores, work_id, at)
     )
 
 

@@ -25,7 +25,7 @@ def every_notice(museum: MuseumDep) -> HTMLResponse:
     """Show open notices and those that ended lately."""
     lines = notice_lines(museum)
     waiting = [line for line in lines if line.ended_utc is None]
-    since = (museum.as_of() or museum.clock()) - LATELY
+    since = museum.clock() - LATELY
     ended = [line for line in lines if line.ended_utc is not None and line.ended_utc > since]
     return shown(
         NoticesPage(zone=museum.zone, answer=notices_answer(waiting), open=waiting, ended=ended)

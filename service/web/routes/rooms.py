@@ -1,7 +1,5 @@
 """A room's week, as a page and as a file to pin on a wall."""
 
-from datetime import datetime
-
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
 
@@ -11,7 +9,6 @@ from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.pages.page import RoomWeekPage
 from dashboards.text import sentences
 from service.answers.week_files import week_bytes
-from service.climate.weeks import week_of
 from service.web.routes.common import MuseumDep, shown
 from service.web.routes.week import after, before
 
@@ -22,8 +19,7 @@ MEDIA = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
 @router.get("/rooms/{room_id:name}")
 def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
     """Show a room's latest week."""
-    now = museum.this_week() or week_of(datetime.now().astimezone(), museum.zone)
-    return room_week(museum, room_id, now)
+    return room_week(museum, room_id, museum.week_of_room(room_id) or museum.this_week())
 
 
 @router.get("/rooms/{room_id:name}/{iso_week}.{ending}")

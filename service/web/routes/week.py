@@ -6,7 +6,7 @@ from datetime import datetime
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from analysis.records.room_records import Room
+from analysis.records.room_records import Rhythm, Room
 from analysis.results import Listing
 from dashboards.charts.glance import room_glance
 from dashboards.charts.strips import page_key, strip_lines
@@ -15,10 +15,11 @@ from dashboards.lines import RoomSummary
 from dashboards.pages.page import ThisWeek
 from dashboards.text import sentences
 from dashboards.text.event_words import telling_event
+from dashboards.text.presence_text import clock_sentence, readings_sentence
 from service.answers.museum import Museum
-from service.answers.rounds import round_lines
+from service.answers.rounds import museum_round, round_lines
 from service.climate.room_readings import full_hour
-from service.climate.weeks import shifted, week_of, week_span
+from service.climate.weeks import shifted, week_span
 from service.notices.lines import open_lines
 from service.web.routes.common import MuseumDep, shown
 
@@ -29,49 +30,74 @@ router = APIRouter()
 def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
     """Show all rooms of a week, those that need a person first."""
     latest = museum.this_week()
-    iso_week = week or latest or week_of(datetime.now().astimezone(), museum.zone)
-    at = _hour(museum, iso_week)
-    rooms = () if at is None else tuple(_summary(museum, r, iso_week) for r in museum.rooms())
+    iso_week = week or latest
+    at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
+    rooms = tuple(_summary(museum, room, iso_week, at) for room in _with_readings(museum))
     ordered = sorted(rooms, key=lambda r: -r.counts.get(Listing.LOOK_FIRST, 0))
-    judgements = [j for r in museum.rooms() for j in museum.judgements(r.room, at)] if at else []
     return shown(
         ThisWeek(
             zone=museum.zone,
             iso_week=iso_week,
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
-            answer=sentences.week_answer(judgements, museum.zone, ordered),
+            answer=sentences.week_answer(
+                museum_round(museum, at_utc=at).judgements, museum.zone, ordered
+            ),
             rooms=ordered,
-            look_first=round_lines(museum, at)[Listing.LOOK_FIRST] if at else (),
+            look_first=round_lines(museum, at)[Listing.LOOK_FIRST],
             notices=open_lines(museum) if iso_week == latest else (),
             key=page_key(),
+            clock=clock_words(museum),
         )
     )
 
 
-def _hour(museum: Museum, iso_week: str) -> datetime | None:
-    """Return the hour a week is judged at: its end, or the newest reading."""
-    now = museum.as_of()
-    return None if now is None else min(full_hour(week_span(iso_week, museum.zone)[1]), now)
+def clock_words(museum: Museum) -> str:
+    """Return that the clock is declared, or nothing."""
+    declared = museum.time.declared_utc
+    return "" if declared is None else clock_sentence(declared, museum.zone)
 
 
-def _summary(museum: Museum, room: Room, iso_week: str) -> RoomSummary:
-    week = museum.room_week(room.room, iso_week)
+def readings_words(museum: Museum, room_id: str) -> str:
+    """Return what a room's readings reach to where that is not the present, or nothing."""
+    found, now = museum.presence(room_id), museum.clock()
+    return readings_sentence(
+        found.known_until_utc,
+        now,
+        museum.zone,
+        current=found.current,
+        due=found.due_utc is not None
+        and now > found.due_utc
+        and found.rhythm is not Rhythm.BY_ITSELF,
+    )
+
+
+def _with_readings(museum: Museum) -> list[Room]:
+    return [room for room in museum.rooms() if museum.week_of_room(room.room)]
+
+
+def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> RoomSummary:
+    """Return a room on the page of a week; on that of the present with its latest week."""
+    present = iso_week == museum.this_week()
+    own = (museum.week_of_room(room.room) or iso_week) if present else iso_week
+    week = museum.room_week(room.room, own)
     said = sentences.week_sentence(week)
     return RoomSummary(
         room_id=room.room,
         room_name=room.name,
         sentence=said,
-        counts=Counter(j.listing for j in week.judgements),
+        counts=Counter(j.listing for j in museum.judgements(room.room, at_utc)),
         coverage=week.coverage,
         picture=museum.kept_week(
-            "glance", room.room, iso_week, lambda: inline_svg(room_glance(week), said)
+            "glance", room.room, own, lambda: inline_svg(room_glance(week), said)
         ),
         open_notices=len(open_lines(museum, room.room)),
         strips=museum.kept_week(
-            "needing strips", room.room, iso_week, lambda: strip_lines(week, only_needing=True)
+            "needing strips", room.room, own, lambda: strip_lines(week, only_needing=True)
         ),
         event=telling_event(week),
+        iso_week=own,
+        readings=readings_words(museum, room.room) if present else "",
     )
 
 
@@ -83,7 +109,6 @@ def before(museum: Museum, iso_week: str) -> str | None:
 
 
 def after(museum: Museum, iso_week: str) -> str | None:
-    """Return the week after, or None where the record ends."""
-    now = museum.as_of()
+    """Return the week after, or None where it has not begun."""
     later = shifted(iso_week, 1)
-    return later if now and week_span(later, museum.zone)[0] <= now else None
+    return later if week_span(later, museum.zone)[0] <= museum.now() else None

@@ -30,11 +30,11 @@ from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, reasons_for
 from service.answers.rounds import round_lines
-from service.answers.unhung import unhung
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
 from service.web.routes.common import MuseumDep, shown
+from service.web.routes.week import clock_words, readings_words
 from service.web.routes.why import chain_picture
 
 router = APIRouter()
@@ -50,7 +50,7 @@ def round_page(
     museum: MuseumDep, room: str = "", saved: str = "", of: str = "", look: str = ""
 ) -> HTMLResponse:
     """Show the four lists, of one room or of all."""
-    now = museum.as_of() or museum.clock()
+    now = museum.now()
     lists = round_lines(museum, now, room or None)
     every = [line.judgement for lines in lists.values() for line in lines]
     return shown(
@@ -63,6 +63,10 @@ def round_page(
             lists=lists,
             saved="" if look else SAVED.get(saved, ""),
             last=saved_look(museum, lists, of, look),
+            clock=clock_words(museum),
+            readings=[
+                (r.name, said) for r in museum.rooms() if (said := readings_words(museum, r.room))
+            ],
         )
     )
 
@@ -98,10 +102,10 @@ def saved_look(
 @router.get("/works/{work_id:name}")
 def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show one work."""
-    found = museum.work_over(work_id, WEEKS) or unhung(museum, work_id)
+    found = museum.work_over(work_id, WEEKS)
     seen = inspection_lines(museum, work_id)
     room = museum.room(found.room_id) if found.room_id else None
-    chain, stretch = museum.kept(("chain", work_id), lambda: _chain(museum, found))
+    chain, stretch = museum.kept(("chain", work_id, museum.now()), lambda: _chain(museum, found))
     return shown(
         WorkPage(
             zone=museum.zone,
@@ -111,7 +115,9 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             judgement=found.judgement,
             chain=chain,
             stretch=stretch,
-            history=museum.kept(("work chart", work_id), lambda: _history(museum, found, seen)),
+            history=museum.kept(
+                ("work chart", work_id, museum.now()), lambda: _history(museum, found, seen)
+            ),
             history_words=_history_words(found),
             inspections=seen,
             learned=learned_lines(found),

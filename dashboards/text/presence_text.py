@@ -1,0 +1,43 @@
+"""What readings reach to, how old that is, and what the clock is set to."""
+
+from datetime import datetime
+
+from dashboards.text import wording
+
+HOUR_S = 3600.0
+
+
+def clock_sentence(at_utc: datetime, zone: str) -> str:
+    """Return that the clock is declared.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> clock_sentence(datetime(2026, 3, 22, 9, tzinfo=UTC), "UTC")
+    'The clock is set to 22 March 2026, 09:00: it stands still.'
+    """
+    return f"The clock is set to {wording.date_time(at_utc, zone)}: it stands still."
+
+
+def readings_sentence(
+    known_until: datetime | None, now_utc: datetime, zone: str, *, current: bool, due: bool
+) -> str:
+    """Return what a room's readings reach to, where they do not reach to the present; else "".
+
+    Parameters
+    ----------
+    current : bool
+        Whether they are within the room's rhythm and its grace.
+    due : bool
+        Whether the next read-out is due.
+    """
+    if known_until is None:
+        return "There are no readings of this room yet."
+    age = wording.duration((now_utc - known_until).total_seconds() / HOUR_S)
+    until = wording.date_time(known_until, zone)
+    if not current:
+        return (
+            f"No readings since {until}, {age} ago: what is said of now rests on what this room "
+            "did before at this season."
+        )
+    return f"Readings to {until}; the next read-out is due." if due else ""
