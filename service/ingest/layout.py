@@ -1,8 +1,10 @@
 """Which layout: delimiter, number of columns, decimal mark, and where the readings begin."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.fields import BLANKS, DELIMITERS, kind, split
@@ -10,6 +12,8 @@ from service.ingest.files.decode import Decoded
 
 SAMPLE_BYTES = 48_000
 SAMPLE_LINES = 100
+# So much of the squared steps of the whole digits alone those of the joined numbers may be.
+CALMER = 0.6
 TYPED = ("number", "time")
 
 
@@ -60,8 +64,48 @@ def layout_of(text: Decoded) -> Layout:
     below = len(lines) - sum(bool(line.strip()) for line in head)
     if len(body) < 0.5 * below or not body or sum(k in TYPED for k in kinds) < 2:
         raise _one_column(text.name, lines)
+    if delimiter == "comma" and (cut := _cut_numbers(kinds, body)) is not None:
+        raise _decimals_cut(text.name, body[0], cut)
     decimal = _decimal(kinds, body)
     return Layout(delimiter, decimal, kinds, len(head), tuple(head), tuple(map(tuple, body)))
+
+
+def _cut_numbers(kinds: Sequence[str], rows: Sequence[Sequence[str]]) -> int | None:
+    """Return the first of two columns that are whole and decimal digits of one number, if any.
+
+    Numbers that move by tenths then jump by one where their tenths run over: together the columns
+    move far more calmly than the whole digits alone.
+    """
+    whole = [all(re.fullmatch(r"\s*-?\d*\s*", row[i]) for row in rows) for i in range(len(kinds))]
+    for i in range(len(kinds) - 1):
+        if not (whole[i] and whole[i + 1] and kinds[i] == kinds[i + 1] == "number"):
+            continue
+        pairs = [(row[i].strip(), row[i + 1].strip()) for row in rows]
+        digits = {behind for front, behind in pairs if front and behind}
+        # Two digits that stay below 60 may be the minutes of a clock.
+        tenths = {len(d) for d in digits} == {1} and len(digits) > 7
+        hundredths = {len(d) for d in digits} == {2} and max(digits) > "60"
+        if (tenths or hundredths) and _calmer_together(pairs):
+            return i
+    return None
+
+
+def _calmer_together(pairs: Sequence[tuple[str, str]]) -> bool:
+    filled = [(front, behind) for front, behind in pairs if front and behind]
+    front = [float(one) for one, _ in filled]
+    joined = [float(f"{one}.{behind}") for one, behind in filled]
+    alone, together = (sum((b - a) ** 2 for a, b in pairwise(v)) for v in (front, joined))
+    return alone > 0 and together < CALMER * alone
+
+
+def _decimals_cut(name: str, row: Sequence[str], at: int) -> NotUnderstoodError:
+    return NotUnderstoodError(
+        read=name,
+        where=f"columns {at + 1} and {at + 2}",
+        found=f"{row[at]} and {row[at + 1]}, which move as the number {row[at]},{row[at + 1]} does",
+        expected="a comma between columns or in numbers, not both",
+        action="If the comma is the decimal mark too, export with semicolons between columns.",
+    )
 
 
 def _sample(text: Decoded) -> list[str]:
