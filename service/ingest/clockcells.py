@@ -139,7 +139,7 @@ def _likely(form: str, cells: Sequence[str]) -> bool:
     if form == "hour and minute (HHMM)":
         return longest >= 3
     if form == "minute of the day":
-        return longest >= 3 and all(int(cell) % 5 == 0 for cell in cells)
+        return longest >= 3 and all(cell[-1] in "05" for cell in cells if cell.isdecimal())
     if form in ("fraction of the day", "hours and their fraction"):
         return any("." in cell or "," in cell for cell in cells)
     return True

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from service.ingest.fields import kind, split
 from service.ingest.layout import TYPED, Layout
-from service.ingest.quantities import is_other, quantity_of, words_of
+from service.ingest.quantities import quantity_of, words_of
 from service.ingest.units import unit_in, unit_of
 
 MOST_ROWS = 5
@@ -120,8 +120,7 @@ def _aligned(line: str, layout: Layout, *, nearest: bool) -> Row | None:
         if len(row) == layout.width - 1 and layout.width > 2:
             return _one_short(row, layout)
         if len(row) > layout.width and delimiter == layout.delimiter and len(row) > 2:
-            spare = all(is_other(words_of(cell)) for cell in row[layout.width :] if cell)
-            return row[: layout.width] if _time_word(row[0]) and spare else None
+            return None
     return None
 
 
