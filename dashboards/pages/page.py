@@ -395,6 +395,7 @@ class PlanPage:
     picture_narrow: Markup | None = told("The picture for a phone; None: the same", default=None)
     warnings: Sequence[str] = told("What speaks against it, before all else", default=())
     cautions: Sequence[str] = told("What to bear in mind before acting on it", default=())
+    upload: str = told("Address to which a forecast file may be sent, or empty", default="")
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
 from analysis.records.inspection_records import TIGHT, Inspection
 from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
-from analysis.simulation.checkpoints import instant
+from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import Run, run
 from analysis.simulation.lead_time import lead_time
 from analysis.simulation.phase_histories import joined_histories, since_mounting
@@ -66,7 +66,8 @@ class Assessed:
 
     ``last`` is the judgement at the last reading, the same as ``judgement`` where that is the hour
     asked for; ``known_until_utc`` that hour. ``draws`` and ``air`` are None where nothing was run.
-    ``earlier`` holds the phases of its life before the present one, since the air began.
+    ``earlier`` holds the phases of its life before the present one, since the air began;
+    ``state_then`` is the state at the end of ``air`` of all works that were run together.
     """
 
     work: Work
@@ -79,6 +80,7 @@ class Assessed:
     earlier: Sequence[DrawnPhase] = ()
     last: Judgement | None = None
     known_until_utc: datetime | None = None
+    state_then: Checkpoint | None = None
 
 
 def assess(
@@ -227,6 +229,7 @@ def _assessed(
         earlier=known.earlier.get(key, ()),
         last=last,
         known_until_utc=first.at_utc,
+        state_then=then.found.last,
     )
 
 

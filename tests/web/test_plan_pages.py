@@ -62,3 +62,11 @@ def test_what_cannot_be_is_refused_with_a_reason(web: httpx.Client, address: str
     answer = web.get(address)
     assert answer.status_code == 422
     assert "<dt>Found</dt>" in answer.text
+
+
+def test_without_an_outdoor_logger_the_next_days_are_refused_with_what_to_do(
+    web: httpx.Client,
+) -> None:
+    page = web.get("/plan/days", params={"room": "north"})
+    assert page.status_code == 422
+    assert "Bring in outdoor air as a logger placed outdoors" in page.text

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Depends
-from fastapi.responses import HTMLResponse, Response
+from fastapi import APIRouter, Depends, File, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.planning.seasonal import set_points
 from analysis.works import Wall
@@ -12,6 +12,7 @@ from dashboards import links
 from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.style import pdf
 from dashboards.lines import Choice, FormField
+from dashboards.pages.days_page import days_page
 from dashboards.pages.page import PlanIndexPage
 from dashboards.pages.plan_pages import (
     hanging_page,
@@ -21,6 +22,7 @@ from dashboards.pages.plan_pages import (
     seasons_page,
     spacer_page,
 )
+from service.answers.days_ahead import WHAT_IF, days_ahead, take_forecast
 from service.answers.museum import Museum
 from service.answers.planning import (
     plan_hanging,
@@ -33,7 +35,7 @@ from service.answers.planning import (
     work_now,
 )
 from service.storage.works import prints
-from service.web.routes.common import MuseumDep, shown
+from service.web.routes.common import MuseumDep, go_to, shown, upload_bytes
 
 router = APIRouter()
 
@@ -90,6 +92,37 @@ def spacer(
         FormField("minimum", "Least clearance agreed", _number(found.agreed_minimum_mm), "mm"),
     ]
     return shown(spacer_page(found, work_now(museum, work).title, form))
+
+
+@router.get("/plan/days")
+def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
+    """Show a room's next days as a band, with its works, as it is run or with a change."""
+    here = room or next((one.room for one in museum.rooms()), "")
+    found = days_ahead(museum, here, what)
+    choices = [Choice(key, words, key == what) for key, words in WHAT_IF.items()]
+    form = [
+        FormField("room", "Room", here, choices=_rooms(museum, here)),
+        FormField("what", "The room", what, choices=choices),
+    ]
+    return shown(
+        days_page(
+            found.room_name,
+            found.ahead,
+            found.usual,
+            found.works,
+            form,
+            zone=museum.zone,
+            record_days=found.record_days,
+            issued=found.issued,
+        )
+    )
+
+
+@router.post("/plan/days-forecast")
+def send_forecast(museum: MuseumDep, file: Annotated[UploadFile, File()]) -> RedirectResponse:
+    """Keep a forecast of outdoor air, apart from all readings, and show the days by it."""
+    take_forecast(museum, file.filename or "forecast", upload_bytes(museum, file))
+    return go_to(links.plan("days"))
 
 
 @dataclass(frozen=True)
