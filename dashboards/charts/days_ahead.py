@@ -36,7 +36,8 @@ def days_figure(ahead: RoomAhead, usual: RoomAhead, zone: str, *, narrow: bool =
     midnights = np.flatnonzero(np.asarray(wall.hour) == 0)
     for place in midnights.tolist():
         axes.axvline(place, color=HAIR, lw=0.4, zorder=0.4)
-    names = [weekday_short(wall[int(i)].to_pydatetime(), zone) for i in midnights]
+    named = midnights[midnights < ahead.hours - 12]
+    names = [weekday_short(wall[int(i)].to_pydatetime(), zone) for i in named]
     axes.set_xlim(0.0, ahead.hours - 1.0)
-    axes.set_xticks(midnights, names, ha="left", size=8)
+    axes.set_xticks(named, names, ha="left", size=8)
     return page.figure

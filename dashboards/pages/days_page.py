@@ -28,9 +28,10 @@ def days_page(
     zone: str,
     record_days: float,
     issued: datetime | None,
+    what_if: str = "",
 ) -> PlanPage:
-    """Return the page of a room's next days."""
-    answer = _answer(room_name, ahead, works, zone)
+    """Return the page of a room's next days; ``what_if`` says what is changed, or is empty."""
+    answer = _answer(room_name, ahead, works, what_if)
     picture, narrow = (days_figure(ahead, usual, zone, narrow=phone) for phone in (False, True))
     return PlanPage(
         question=f"What will the next days do to {room_name}?",
@@ -47,10 +48,11 @@ def days_page(
 
 
 def _answer(
-    room_name: str, ahead: RoomAhead, works: Mapping[str, tuple[str, WorkAhead]], zone: str
+    room_name: str, ahead: RoomAhead, works: Mapping[str, tuple[str, WorkAhead]], what_if: str
 ) -> str:
     low, high = float(ahead.rh_low_pct.min()), float(ahead.rh_high_pct.max())
-    air = f"{room_name} is likely to stay between {low:.0f} and {high:.0f} %RH"
+    changed = f"{wording.capital(what_if)}, " if what_if else ""
+    air = f"{changed}{room_name} is likely to stay between {low:.0f} and {high:.0f} %RH"
     shown = [title for title, work in works.values() if work.p_worst > 0.5]
     if not works:
         return f"{air}; no work there can be told of."

@@ -7,6 +7,7 @@ import httpx
 import pandas as pd
 import pytest
 
+from service.answers.days_ahead import WHAT_IF
 from service.intake.demo import deliveries, sample_folder
 from service.intake.taking_in import take_in
 from service.settings import Settings
@@ -72,6 +73,7 @@ def test_season_then_forecast_then_what_if(
         changed = web.get("/plan/days", params={"room": "north", "what": what})
         assert changed.status_code == 200, changed.text
         assert "What is changed was not learned" in changed.text
+        assert f'<p class="answer">{WHAT_IF[what].capitalize()[:8]}' in changed.text
     assert web.get("/plan/days", params={"room": "north", "what": "boil"}).status_code == 404
 
 

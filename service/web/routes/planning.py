@@ -114,6 +114,7 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
             zone=museum.zone,
             record_days=found.record_days,
             issued=found.issued,
+            what_if=WHAT_IF[what] if what else "",
         )
     )
 
