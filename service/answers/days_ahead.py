@@ -97,8 +97,8 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
     """
     if what_if not in WHAT_IF:
         raise UnknownNameError(read="what if", name=what_if, known=WHAT_IF)
-    room, now, outdoor = museum.room(room_id), museum.as_of(), museum.outdoor()
-    if now is None or outdoor is None:
+    room, outdoor = museum.room(room_id), museum.outdoor()
+    if outdoor is None:
         raise NotEnoughError(
             read="the days to come",
             where="outdoor air",
@@ -107,6 +107,7 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
             action="Bring in outdoor air as a logger placed outdoors.",
         )
     frame = museum.readings(room_id).frame
+    now = _last_measured(frame, outdoor, museum.now())
     transfer = museum.kept(
         ("transfer", room_id), lambda: learn_transfer(frame, outdoor, museum.zone), rooms=[room_id]
     )
@@ -115,6 +116,21 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
     ahead = _changed(museum, usual, outdoor, forecast, what_if, now)
     works = _works(museum.assessed(room_id, now), ahead)
     return DaysAhead(room.name, what_if, ahead, usual, works, transfer.days, issued)
+
+
+def _last_measured(frame: pd.DataFrame, outdoor: pd.DataFrame, now: datetime) -> datetime:
+    """Return the last hour for which both room and outdoors were read: the days begin there."""
+    ends = [one.index[one.index <= pd.Timestamp(now)] for one in (frame, outdoor)]
+    if any(end.empty for end in ends):
+        raise NotEnoughError(
+            read="the days to come",
+            where="the record",
+            found="no reading of the room or of outdoors",
+            expected="readings of both",
+            action="Bring in the readings of the room and of outdoor air.",
+        )
+    last: datetime = min(end[-1] for end in ends).floor("h").to_pydatetime()
+    return last
 
 
 def _usual(
@@ -171,11 +187,13 @@ def _works(found: tuple[Assessed, ...], ahead: RoomAhead) -> dict[str, tuple[str
     """Return the works for which something was run, each in the air to come."""
     told: dict[str, tuple[str, WorkAhead]] = {}
     for one in found:
-        if one.draws is None or one.air is None or one.last is None:
+        if one.draws is None or one.air is None or one.state_then is None:
             continue
         key = one.work.work_id
         weights = None if one.learned is None else {key: one.learned.weights}
-        days = works_ahead([one.work], {key: one.draws}, one.last, one.air, ahead, weights=weights)
+        days = works_ahead(
+            [one.work], {key: one.draws}, one.state_then, one.air, ahead, weights=weights
+        )
         if key in days:
             told[key] = (one.work.title, days[key])
     return told

@@ -229,7 +229,7 @@ def _assessed(
         earlier=known.earlier.get(key, ()),
         last=last,
         known_until_utc=first.at_utc,
-        state_then=then.found.last,
+        state_then=then.run.last,
     )
 
 
