@@ -79,7 +79,7 @@ _NAMED = [
     (
         "rh_pct",
         r"humid|feucht|vochtig|fuktig|fugtig|\bfukt\b|kosteus|humed|umidit|umidad"
-        r"|\b(?:rh|hr|ur|rv|rf|rlf|lf|rhe|rhi|hum|rhum|hrel|relh|relf)\d*\b|\br h\b|\br f\b",
+        r"|\b(?:rh|hr|ur|rv|rf|rlf|lf|rhe|rhi|hum|rhum|hrel|relh|relf)\d*\b|\br [hf]\d*\b",
     ),
     (
         "rh_pct",
@@ -120,7 +120,7 @@ class Named:
 
 
 # A short name of a quantity behind the number of a sensor: S2RH, T1RH1.
-_JOINED = r"\b((?!CO)[A-Za-z]{1,3}\d{1,3})(RH|HR|RF|UR|rh|Temp|temp|Hum|hum|T|t)(?=\d*\b)"
+_JOINED = r"\b((?!CO)[A-Za-z]{1,3}\d{1,3})(RH|HR|RF|rF|UR|rh|Temp|temp|Hum|hum|T|t)(?=\d*\b)"
 
 
 def words_of(text: str) -> str:
@@ -131,8 +131,9 @@ def words_of(text: str) -> str:
     >>> words_of("HumidityRatio"), words_of("Rel.-Feuchte_1"), words_of("Dry-bulb")
     ('humidity ratio', 'rel feuchte 1', 'dry bulb')
     """
-    apart = re.sub(r"([a-zà-ÿ])([A-Z])", r"\1 \2", text)
-    apart = re.sub(_JOINED, r"\1 \2", apart)
+    apart = re.sub(_JOINED, r"\1 \2", text.replace("_", " "))
+    apart = re.sub(r"\brF(?=\d*\b)", "rf", apart)
+    apart = re.sub(r"([a-zà-ÿ])([A-Z])", r"\1 \2", apart)
     return re.sub(r"[^\w.,]+|_|(?<!\d)[.,]|[.,](?!\d)", " ", plain(apart)).strip()
 
 
@@ -194,9 +195,9 @@ def label_of(heading: str) -> str:
     >>> [label_of(h) for h in ("North gallery - Temp", "RH2", "Rel. humidity store")]
     ['North gallery', '2', 'store']
     """
-    apart = re.sub(r"([a-zà-ÿ])([A-Z][a-z])", r"\1 \2", heading)
-    apart = re.sub(_JOINED, r"\1 \2", apart)
-    apart = re.sub(r"\b((?i:rh|t|temp|hum|td))(\d+)\b", r"\1 \2", apart)
+    apart = re.sub(_JOINED, r"\1 \2", heading.replace("_", " "))
+    apart = re.sub(r"([a-zà-ÿ])([A-Z][a-z])", r"\1 \2", apart)
+    apart = re.sub(r"\b((?i:rh|hr|rf|ur|t|temp|hum|td))(\d+)\b", r"\1 \2", apart)
     tokens = [token for token in re.split(r"[\s_:;,./|()\[\]%#\-–'’]+", apart) if token]
     return " ".join(token for token in tokens if not _VOCABULARY.fullmatch(plain(token)))
 

@@ -298,12 +298,21 @@ def _named_parts(layout: Layout, headings: Sequence[Heading]) -> dict[str, Headi
 def _parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
     dates, found = ("year", "month", "day"), _named_parts(layout, headings)
     yield from _from_parts(layout, found, dates, "parts")
-    if not set(dates) <= set(found) or "hour" in found:
+    lacking = [part for part in (*dates, "hour") if part not in found]
+    if len(lacking) != 1:
         return
-    # The hour may be misspelt; what its numbers do tells.
+    # One name may be misspelt; what its numbers do tells.
     for heading in headings:
-        if heading not in found.values() and _clock_forms(layout, heading):
-            yield from _from_parts(layout, {**found, "hour": heading}, dates, "parts")
+        if heading not in found.values() and _may_be(layout, heading, lacking[0]):
+            yield from _from_parts(layout, {**found, lacking[0]: heading}, dates, "parts")
+
+
+def _may_be(layout: Layout, heading: Heading, part: str) -> bool:
+    """Return whether a column's numbers can be a part of a time."""
+    if part == "hour":
+        return bool(_clock_forms(layout, heading))
+    low, high = _BOUNDS[part]
+    return _share(layout, heading, lambda c: c.isdecimal() and low <= int(c) <= high) > 0.95
 
 
 def _years_and_days(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
@@ -348,8 +357,11 @@ def _unnamed_parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[Time
 def _can_be(layout: Layout, heading: Heading, part: str) -> bool:
     if heading.texts and heading_speaks(heading) == 0.0 and not heading.name.isdecimal():
         return False
-    low, high = _BOUNDS[part]
-    return _share(layout, heading, lambda c: c.isdecimal() and low <= int(c) <= high) > 0.95
+    return _may_be(layout, heading, part) if part != "hour" else _is_hour(layout, heading)
+
+
+def _is_hour(layout: Layout, heading: Heading) -> bool:
+    return _share(layout, heading, lambda c: c.isdecimal() and int(c) <= 24) > 0.95
 
 
 def _counts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:

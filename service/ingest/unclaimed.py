@@ -1,6 +1,7 @@
 """Columns that nothing claimed: what their names are near to, and what their values could be."""
 
 import difflib
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -29,6 +30,7 @@ _NEAR = {
 # Words in which one letter differs and which are near them by chance.
 _NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
 _COUNTS = ("", "no", "nr", "id", "index", "number")
+_DEGREES = re.compile(r"[°º]\s?[CFK]?|(?<=[\s,(/\[_])[CFK]\W*$|[Cc]elsius|[Ff]ahrenheit|[Kk]elvin")
 MOST_SHOWN = 6
 
 
@@ -42,6 +44,8 @@ class Unclaimed:
     def could_be(self, quantity: str) -> bool:
         """Return whether the values lie and move as the quantity's do."""
         known = self.values[np.isfinite(self.values)]
+        if quantity == "temp_c" and _has_degrees(self.heading):
+            return len(known) > 0
         if len(known) < limit("accept", "rows"):
             return False
         low, high = np.percentile(known, [5, 95])
@@ -56,6 +60,15 @@ class Unclaimed:
         """Return from where to where the values run."""
         known = self.values[np.isfinite(self.values)]
         return f"from {known.min():g} to {known.max():g}" if len(known) else "none"
+
+
+def _has_degrees(heading: Heading) -> bool:
+    """Return whether a heading states a unit of temperature."""
+    return any(_DEGREES.search(text) for text in (*heading.texts, heading.unit))
+
+
+def _by_unit(heading: Heading) -> str:
+    return "temp_c" if _has_degrees(heading) else ""
 
 
 def moves(values: Floats) -> bool:
@@ -98,7 +111,7 @@ def require_claimed(
     QuestionError
         With the evidence, and the readings to choose from.
     """
-    near = [(one, q) for one in free if (q := near_to(one.heading))]
+    near = [(one, q) for one in free if (q := near_to(one.heading) or _by_unit(one.heading))]
     if near:
         raise _near_miss(name, *near[0])
     for quantity in lacking if len(lacking) == 1 else ():
@@ -260,7 +273,7 @@ def _near_miss(name: str, one: Unclaimed, quantity: str) -> QuestionError:
     return QuestionError(
         read=name,
         where=f"column {shown!r}",
-        found=f"a heading near to {WORDS[quantity]}, above values {one.spread()}",
+        found=f"a heading near to {WORDS[quantity]}, or in its unit, above values {one.spread()}",
         expected="to know whether it is that",
         action=f"Say it: {answers[0].options()}, or leave it aside: {answers[1].options()}.",
         answers=answers,
@@ -297,10 +310,11 @@ def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> Questio
                {"temp_c": t.heading.shown, "rh_pct": h.heading.shown})
         for t, h in pairs[:MOST_SHOWN]
     ]  # fmt: skip
-    if 1 < len(warm) == len(damp):
+    others = [one for one in damp if one not in warm]
+    if 1 < len(warm) == len(others):
         several = {
             "temp_c": "+".join(one.heading.shown for one in warm),
-            "rh_pct": "+".join(one.heading.shown for one in damp),
+            "rh_pct": "+".join(one.heading.shown for one in others),
         }
         answers.insert(0, Answer(f"{len(warm)} sensors, in the order of their columns", several))
     answers += [
