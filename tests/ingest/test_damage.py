@@ -52,6 +52,11 @@ def test_decimal_commas_between_commas_are_refused(name: str) -> None:
     assert "semicolons" in refused(table(heading, ROOM.lines(form))).action
 
 
+def test_commas_in_headings_do_not_make_up_for_commas_in_numbers() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{int(a.timestamp())},14,2,{t},{rh}".replace(".", ","))
+    assert "semicolons" in refused(table("Date,Dew (°C),Temp, °C,RH, %", rows)).action
+
+
 @pytest.mark.parametrize("time", ["2024-13-77 x", "????-03-13 00:00", "13 of 03 in 2024"])
 def test_a_first_row_with_an_unreadable_time_is_no_heading(time: str) -> None:
     rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh}")
