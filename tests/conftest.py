@@ -1,17 +1,13 @@
 """Shared fixtures."""
 
 import contextlib
-import logging
 import shutil
-import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
-import uvicorn
+from fixtures.serving import DRAWS, served
 from hypothesis import settings
 
 from service.answers.museum import Museum
@@ -22,9 +18,8 @@ from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage.declared_clock import declare
 from service.storage.stores import Stores
-from service.web.app import create_app
 
-pytest_plugins = ["fixtures.known_works", "fixtures.registers"]
+pytest_plugins = ["fixtures.known_works", "fixtures.registers", "fixtures.scenario_quarter"]
 # A slow machine is no fault of the program: no example has a time limit.
 settings.register_profile("stilltaut", deadline=None)
 settings.load_profile("stilltaut")
@@ -47,7 +42,6 @@ LATEST = (
     "court_2026-W12.csv",
     "east-1_2026.csv",
 )
-DRAWS = 60
 
 
 @pytest.fixture(scope="session")
@@ -77,48 +71,6 @@ def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def own_museum(small_museum: Path, tmp_path: Path) -> Path:
     """A copy of the small museum that a test may change."""
     return Path(shutil.copytree(small_museum, tmp_path / "museum"))
-
-
-class Complaints(logging.Handler):
-    """Keeps what the program logs as an error while it serves."""
-
-    def __init__(self) -> None:
-        super().__init__(logging.ERROR)
-        self.said: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.said.append(self.format(record))
-
-
-@contextlib.contextmanager
-def served(folder: Path, **settings: Any) -> Iterator[httpx.Client]:
-    """Serve a museum on a free port, in a thread; afterwards nothing may have been complained."""
-    app = create_app(Settings(data_dir=folder, draws=DRAWS).with_changes(**settings))
-    config = uvicorn.Config(app, port=0, log_level="error", ws="none", lifespan="on")
-    server = uvicorn.Server(config)
-    complaints = Complaints()
-    logging.getLogger().addHandler(complaints)
-    logging.getLogger("uvicorn").addHandler(complaints)
-    thread = threading.Thread(target=server.run, name="pages")
-    thread.start()
-    try:
-        yield httpx.Client(base_url=f"http://127.0.0.1:{port_of(server)}", timeout=60.0)
-    finally:
-        server.should_exit = True
-        thread.join(60.0)
-        logging.getLogger().removeHandler(complaints)
-        logging.getLogger("uvicorn").removeHandler(complaints)
-    assert complaints.said == []
-    assert not thread.is_alive()
-
-
-def port_of(server: uvicorn.Server) -> int:
-    """Return the port a server listens on, once it does."""
-    for _ in range(600):
-        if server.started:
-            return int(server.servers[0].sockets[0].getsockname()[1])
-        time.sleep(0.05)
-    raise TimeoutError("the pages were not served within half a minute")
 
 
 @pytest.fixture

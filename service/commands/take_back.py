@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from service.commands.clock_option import as_if_option
 from service.intake.taking_back import as_json, take_back
 from service.intake.taking_in import finish_received
 from service.settings import load_settings
@@ -14,14 +15,17 @@ from service.storage.stores import Stores
 @click.command()
 @click.argument("upload", type=int)
 @click.option("--by", default="command line", help="Who does it, for the audit trail.")
+@as_if_option
 @click.option("--json", "json_wanted", is_flag=True, help="Print one JSON object.")
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
-def command(upload: int, by: str, json_wanted: bool, data_dir: Path | None) -> int:
+def command(
+    upload: int, by: str, as_if: str | None, json_wanted: bool, data_dir: Path | None
+) -> int:
     """Take the readings of UPLOAD back: the number that its receipt gave, all its sensors.
 
     The months are built anew from the originals that remain; the original itself stays.
     """
-    settings = load_settings().with_changes(data_dir=data_dir)
+    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with Stores.open(settings, create=False) as stores:
         finish_received(stores)
         changes = take_back(stores, upload, by=by)
