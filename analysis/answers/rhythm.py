@@ -44,6 +44,16 @@ def due_utc(known_until: datetime, rhythm: Rhythm) -> datetime:
 
 def is_current(known_until: datetime, rhythm: Rhythm, now_utc: datetime) -> bool:
     """Return whether readings up to an instant are still within rhythm and grace."""
-    by_hand = timedelta(days=INTERVAL_DAYS[rhythm]) / 2
-    grace = GRACE_BY_ITSELF if rhythm is Rhythm.BY_ITSELF else by_hand
-    return now_utc <= due_utc(known_until, rhythm) + grace
+    return now_utc - known_until <= longest_silence(rhythm)
+
+
+def longest_silence(rhythm: Rhythm) -> timedelta:
+    """Return how long a room may be silent: its rhythm and the grace.
+
+    Examples
+    --------
+    >>> longest_silence(Rhythm.WEEKLY)
+    datetime.timedelta(days=10, seconds=43200)
+    """
+    interval = timedelta(days=INTERVAL_DAYS[rhythm])
+    return interval + (GRACE_BY_ITSELF if rhythm is Rhythm.BY_ITSELF else interval / 2)

@@ -411,8 +411,10 @@ def _steps(judgement: Judgement) -> list[tuple[str, str]]:
         return [("tension", " ".join(not_held_sentences(judgement.work, judgement.air)))]
     room = ("room", room_sentence(judgement.air))
     now, work = judgement.now, judgement.work
-    if judgement.refusal or now is None:
+    if judgement.refusal:
         return [room, ("print", refusal_sentence(judgement))]
+    if now is None:
+        return [room]
     return [room, *_figured_steps(judgement, now, work)]
 
 

@@ -69,7 +69,7 @@ def presence(register: Register, room: Room, frame: pd.DataFrame, now_utc: datet
     """
     last = last_usable_utc(frame, now_utc)
     brought = read_outs(register, room.room, now_utc)
-    said = next((one for one in Rhythm if one.value == room.rhythm), None)
+    said = rhythm_said(room)
     rhythm = said or rhythm_shown(brought) or USUAL
     return Presence(
         room=room.room,
@@ -85,6 +85,16 @@ def last_usable_utc(frame: pd.DataFrame, now_utc: datetime) -> datetime | None:
     """Return the time of the last reading of humidity up to a time that may be used, or None."""
     until = usable(frame.loc[: pd.Timestamp(now_utc)], "rh_pct").dropna()
     return None if until.empty else until.index[-1].to_pydatetime()
+
+
+def rhythm_of(register: Register, room: Room, now_utc: datetime) -> Rhythm | None:
+    """Return a room's rhythm as its record says, else as its files show; None: neither does."""
+    return rhythm_said(room) or rhythm_shown(read_outs(register, room.room, now_utc))
+
+
+def rhythm_said(room: Room) -> Rhythm | None:
+    """Return the rhythm that a room's record says, or None."""
+    return next((one for one in Rhythm if one.value == room.rhythm), None)
 
 
 def rhythm_shown(brought: Sequence[ReadOut]) -> Rhythm | None:

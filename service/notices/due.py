@@ -81,7 +81,8 @@ def watch_silence(museum: Museum, arranged: Arrangement) -> NoticeChanges:
     """Raise and end what is due without judging the air: silences, and what rounds have found."""
     stores, now = museum.stores, museum.clock()
     seen = seen_by_room(museum)
-    rooms = {room: None for _, room, _ in hung_loggers(stores, now)} | dict.fromkeys(seen)
+    hung = hung_loggers(stores, now, arranged.limits)
+    rooms = dict.fromkeys(one.room for one in hung) | dict.fromkeys(seen)
     facts = {room: Facts(others=seen.get(room, ())) for room in rooms}
     return settle_rooms(stores, now, facts, settings=museum.settings, arranged=arranged)
 

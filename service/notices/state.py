@@ -5,9 +5,12 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from analysis.answers.rhythm import longest_silence
 from analysis.records.house_records import CalendarEvent
+from analysis.records.room_records import Room
 from analysis.results import Event, Judgement
 from service.answers.judgement_json import as_plain
+from service.climate.presence import rhythm_of
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
 from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
@@ -95,8 +98,8 @@ def settle_rooms(
     arranged = arranged or arrangement(stores.register, now_utc)
     changes = NoticeChanges()
     post = post_of(settings) if settings is not None else None
-    hung = hung_loggers(stores, now_utc)
-    house = house_silence(hung, now_utc, arranged.limits)
+    hung = hung_loggers(stores, now_utc, arranged.limits)
+    house = house_silence(hung, now_utc)
     for room, known in facts.items():
         with stores.register.writing():
             others = (*known.others, *house) if room is None else known.others
@@ -110,7 +113,7 @@ def settle_rooms(
                 changes,
                 house_silent=bool(house),
             )
-            desk.settle(silences(hung, room, now_utc, arranged.limits))
+            desk.settle(silences(hung, room, now_utc))
             if room is not None and known.air is not None:
                 until = known.air.record.known_until_utc
                 if until is not None:
@@ -137,45 +140,67 @@ def raise_notices(
     return settle_rooms(stores, now_utc, facts, settings=settings)
 
 
-Hung = tuple[str, str, datetime]  # a logger, its room, its last reading
+@dataclass(frozen=True)
+class HungLogger:
+    """A logger that hangs now and has told something: how long it may be silent is its room's."""
+
+    logger: str
+    room: str
+    last_utc: datetime
+    patience: timedelta
+
+    def is_silent(self, now_utc: datetime) -> bool:
+        """Tell whether nothing has come from it for too long."""
+        return now_utc - self.last_utc > self.patience
 
 
-def silences(
-    hung: Sequence[Hung], room: str | None, now_utc: datetime, limits: NoticeLimits
-) -> list[Event]:
+def silences(hung: Sequence[HungLogger], room: str | None, now_utc: datetime) -> list[Event]:
     """Return the loggers of a room from which nothing has come for too long.
 
     A logger from which nothing ever came is not missed.
     """
-    patience = timedelta(days=limits.silence_days)
     return [
-        silence(name, last, now_utc)
-        for name, where, last in hung
-        if where == room and now_utc - last > patience
+        silence(one.logger, one.last_utc, now_utc)
+        for one in hung
+        if one.room == room and one.is_silent(now_utc)
     ]
 
 
-def house_silence(
-    hung: Sequence[Hung], now_utc: datetime, limits: NoticeLimits
-) -> tuple[Cause, ...]:
-    """Return that no logger of several has told anything for too long, as a cause, or nothing."""
-    last = max((last for _, _, last in hung), default=None)
-    if len(hung) < 2 or last is None or now_utc - last <= timedelta(days=limits.silence_days):
+def house_silence(hung: Sequence[HungLogger], now_utc: datetime) -> tuple[Cause, ...]:
+    """Return that no logger of several has told anything for too long, as a cause, or nothing.
+
+    Too long for a house is what is too long for the room that is read most often.
+    """
+    last = max((one.last_utc for one in hung), default=None)
+    if len(hung) < 2 or last is None or now_utc - last <= min(one.patience for one in hung):
         return ()
-    names = tuple(name for name, _, _ in hung)
+    names = tuple(one.logger for one in hung)
     event = silence("", last, now_utc)
     return (Cause(Kind.HOUSE, None, last, None, sensors=names, event=event),)
 
 
-def hung_loggers(stores: Stores, now_utc: datetime) -> list[Hung]:
+def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> list[HungLogger]:
     """Return the loggers that hang now and have ever told something."""
     found = []
+    patience = {
+        room.room: patience_of(stores.register, room, now_utc, limits)
+        for room in places.rooms(stores.register)
+    }
     for hung in loggers.placements(stores.register):
         gone = hung.to_utc is not None and hung.to_utc <= now_utc
         span = None if gone else stores.readings.span(hung.logger)
         if span is not None:
-            found.append((hung.logger, hung.room, min(span[1], now_utc)))
+            last = min(span[1], now_utc)
+            found.append(HungLogger(hung.logger, hung.room, last, patience[hung.room]))
     return found
+
+
+def patience_of(
+    register: Register, room: Room, now_utc: datetime, limits: NoticeLimits
+) -> timedelta:
+    """Return how long a room's loggers may be silent: by its rhythm, else by the site's limit."""
+    rhythm = rhythm_of(register, room, now_utc)
+    return timedelta(days=limits.silence_days) if rhythm is None else longest_silence(rhythm)
 
 
 @dataclass
