@@ -97,7 +97,6 @@ _ACTING: Mapping[str, Sequence[str]] = {
 }
 # The last step whose numbers hold although the work cannot be judged, by the key of the refusal.
 _HOLDS_TO: Mapping[str, str] = {
-    "mounting RH unknown": "print",
     "above 85 %RH": "frame",
 }
 

@@ -36,7 +36,7 @@ from analysis.simulation.phases import DrawnPhase, framed_anew, mounted_anew
 from analysis.simulation.priors import Draws
 from analysis.simulation.refusals import closing_known
 from analysis.simulation.step import N_DETAIL, N_SUMS, all_works
-from analysis.works import Mount, Work
+from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 
 HOUR = timedelta(hours=1)
 Singles = npt.NDArray[np.float32]
@@ -246,7 +246,7 @@ class Passage:
                 low[i] = high[i] = part["mounted_rh_pct"][i]
                 level_c[i] = part["mounted_temp_c"][i]
                 of_room[i] = False
-            elif closing_known(work):
+            elif closing_known(work) or work.frame in NEEDS_CLOSING_RH:
                 closed = work.closed_utc or work.mounted_utc
                 closed_h = _hours_since(closed, now, part["mounted_years"][i])
                 drifted = 1.0 - 2.0 ** (-closed_h / part["half_time_h"][i])

@@ -1,7 +1,8 @@
 """The draws: every uncertain parameter of one work, two hundred times, the same every time."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtri
@@ -15,10 +16,13 @@ from analysis.results import Floats
 from analysis.simulation.drawer import Drawer, group_of, log_moments, release, spread, triangular
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.refusals import require_possible
-from analysis.works import ADHESIVE_ROWS, GLAZED, Grain, Paper, Work
+from analysis.works import ADHESIVE_ROWS, GLAZED, KINDS, Grain, Paper, Work
 
 PASTS = 4  # of a room before its first reading; a draw lives through one of them
-# A pasted hinge does not creep: a time constant beyond any record.
+# Humidity of rooms in which prints are mounted and framed, where nobody recorded it (assumed).
+ANYWHERE_PCT = (30.0, 50.0, 70.0)
+# Kinds that decide which rows of the tables are drawn from.
+DRAWN_KINDS = ("paper", "finish", "panel", "adhesive", "frame", "wall")
 
 
 @dataclass(frozen=True)
@@ -187,10 +191,10 @@ def _adhesive(drawer: Drawer) -> dict[str, Floats]:
 
 
 def _mounting(drawer: Drawer) -> dict[str, Floats]:
-    """Draw the state at mounting; unknown humidity stays a guess that no judgement rests on."""
+    """Draw the state at mounting; unknown humidity may be anywhere rooms are."""
     work, hinge = drawer.work, table("hinges")["mounting"]
     error = drawer.row("mounted_rh_error_pct", hinge["rh_error_pct"])
-    wide = triangular(drawer.levels("mounted_rh_pct"), 30.0, 50.0, 70.0)
+    wide = triangular(drawer.levels("mounted_rh_pct"), *ANYWHERE_PCT)
     rh = wide if work.mounted_rh_pct is None else work.mounted_rh_pct + error
     temp = 20.0 if work.mounted_temp_c is None else work.mounted_temp_c
     past = np.minimum(np.floor(PASTS * drawer.levels("past")), PASTS - 1.0)
@@ -215,17 +219,24 @@ def _half_time(drawer: Drawer, rows: Mapping[str, Parameter]) -> Floats:
     return half_time_from_build_h(mass, capacity, permeance)
 
 
+def _closing(drawer: Drawer) -> Floats:
+    """Draw the humidity locked in at a closing that nobody recorded: as wide as at mounting."""
+    return triangular(drawer.levels("closing_rh_pct"), *ANYWHERE_PCT)
+
+
 def _frame(drawer: Drawer) -> dict[str, Floats]:
     work, frames = drawer.work, table("frames")
     rows = frames[f"build_{work.frame.value.lower()}"]
     shift = frames["glazed" if work.frame in GLAZED else "open"]["shift_per_k"]
-    closing = 50.0 if work.closing_rh_pct is None else work.closing_rh_pct
+    closing = work.closing_rh_pct
     error = drawer.row("closing_rh_error_pct", frames["closing"]["rh_error_pct"])
     return {
         "half_time_h": _half_time(drawer, rows),
         "thermal_time_h": drawer.row("thermal_time_h", rows["thermal_time_h"]),
         "shift_per_k": drawer.row("shift_per_k", shift),
-        "closing_rh_pct": np.clip(closing + error, 1.0, 99.0),
+        "closing_rh_pct": np.clip(
+            _closing(drawer) if closing is None else closing + error, 1.0, 99.0
+        ),
         "gap_fill": drawer.levels("gap_fill"),
         **{
             name: drawer.normal(name, frames["logger"][name])
@@ -300,7 +311,38 @@ def draw(work: Work, n: int = 200) -> Draws:
 
 
 def drawn(drawer: Drawer) -> Draws:
-    """Return the draws at a drawer's levels, or raise as `draw` does."""
+    """Return the draws at a drawer's levels, or raise as `draw` does.
+
+    Where nobody knows a kind of the work, each draw has one of those that may be true, all alike.
+    """
+    unknown = [kind for kind in DRAWN_KINDS if kind in drawer.work.unknown]
+    if not unknown:
+        return _drawn(drawer)
+    picks = np.stack([_picked(drawer, kind) for kind in unknown], axis=1)
+    guesses, which = np.unique(picks, axis=0, return_inverse=True)
+    found = [_drawn(_as_if(drawer, unknown, guess)) for guess in guesses]
+    rows = which.ravel(), np.arange(drawer.n)
+    values = {name: np.stack([one[name] for one in found])[rows] for name in found[0].values}
+    return Draws(drawer.work.work_id, release(), values)
+
+
+def _picked(drawer: Drawer, kind: str) -> np.typing.NDArray[np.intp]:
+    """Return which of the kinds that may be true each draw has, shape (n,)."""
+    many = len(KINDS[kind])
+    return np.minimum((drawer.levels(f"which {kind}") * many).astype(np.intp), many - 1)
+
+
+def _as_if(drawer: Drawer, unknown: Sequence[str], guess: np.typing.NDArray[np.intp]) -> Drawer:
+    """Return a drawer of the same levels for the work as it is by a guess."""
+    other = copy(drawer)
+    for kind, at in zip(unknown, guess, strict=True):
+        known = {kind: KINDS[kind][at]}
+        other.work = replace(other.work, **known)
+    return other
+
+
+def _drawn(drawer: Drawer) -> Draws:
+    """Return the draws of a work whose kinds are taken as they stand."""
     work, parts = drawer.work, (_sheet, _panel, _hinges, _mounting, _frame, surface)
     require_possible(work, known={**UNITS, **BUILD_FACTS})
     values = {name: array for part in parts for name, array in part(drawer).items()}

@@ -13,15 +13,13 @@ from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.results import Floats
 from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.simulation.layout import Sum
-from analysis.works import NEEDS_CLOSING_RH, Mount, Work
+from analysis.works import Mount, Work
 
 # Keys of the reasons why no number is given; `dashboards.text.judgement_text` words them.
 REFUSALS = (
     "no readings",
     "not yet mounted",
     "not held",
-    "mounting RH unknown",
-    "closing RH unknown",
     "sun or spot",
     "conditioned",
     "starting up",
@@ -256,10 +254,6 @@ def standing_refusal(work: Work, interval_s: float) -> str:
         return "sun or spot"
     if work.conditioned:
         return "conditioned"
-    if not mounting_known(work):
-        return "mounting RH unknown"
-    if work.frame in NEEDS_CLOSING_RH and not closing_known(work):
-        return "closing RH unknown"
     if interval_s > BRIDGE_LIMIT_H * 3600.0:
         return "interval"
     return ""
@@ -272,12 +266,13 @@ class RefusalLimits:
     Parameters
     ----------
     band_rh_pct : float
-        Widest band between the low and the high copy at the print. [%RH]
+        Widest band between the low and the high copy at the print [%RH]. None is too wide as
+        delivered: a gap, a start, a new frame are carried by the draws as width.
     probability : float
         Largest probability of a state in which the model does not hold.
     """
 
-    band_rh_pct: float = 4.0
+    band_rh_pct: float = float("inf")
     probability: float = 0.1
 
 

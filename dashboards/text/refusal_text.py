@@ -28,15 +28,6 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "it was not held by tension at that time",
         "Nothing: ask for another time.",
     ),
-    "mounting RH unknown": (
-        "the humidity at which it was mounted is not recorded",
-        "Record the relative humidity at mounting, or the measured headroom, or bring several "
-        "inspections.",
-    ),
-    "closing RH unknown": (
-        "the frame is sealed and the humidity locked in at closing is not recorded",
-        "Record the humidity at closing, or leave a logger inside the frame at its next opening.",
-    ),
     "sun or spot": (
         "sun or a spotlight warms it, so its temperature is not known",
         "Shade it, or measure the temperature at its surface and record it.",

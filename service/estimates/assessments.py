@@ -387,6 +387,11 @@ def _unknown(work: Work, carried: bool) -> list[str]:
         "gap_fill": carried,
         "mounted_rh_pct": not mounting_known(work),
         "closing_rh_pct": work.frame in NEEDS_CLOSING_RH and not closing_known(work),
+        "half_time_h": "frame" in work.unknown,
+        "panel_beta_along_cd": "panel" in work.unknown,
+        "beta_cd": "paper" in work.unknown,
+        "hinge_capacity_n_m": "adhesive" in work.unknown,
+        "wall_factor": "wall" in work.unknown,
     }
     return [name for name, so in unknown.items() if so]
 

@@ -259,15 +259,10 @@ def test_weights_move_the_chain(air: RoomAir) -> None:
 
 
 def test_refused_hours_carry_their_reason_and_hold_as_far_as_they_do(air: RoomAir) -> None:
-    sealed = replace(WORK, frame=FrameBuild.E)
-    found = explain(sealed, draw(sealed, N), air, AT)
-    assert found.refused == "closing RH unknown"
+    sunny = replace(WORK, sun_or_spot=True)
+    found = explain(sunny, draw(sunny, N), air, AT)
+    assert found.refused == "sun or spot"
     assert {link.step for link in found.links if link.holds} == {"room"}
-    unknown = replace(WORK, mounted_rh_pct=None)
-    found = explain(unknown, draw(unknown, N), air, AT)
-    assert found.refused == "mounting RH unknown"
-    assert {link.step for link in found.links if link.holds} == {"room", "frame", "print"}
-    assert not found.link("print_strain_cd").holds  # counted from mounting
     for key in REFUSALS:
         told = [quantity.step for quantity in QUANTITIES if holds(quantity, key)]
         assert "room" in told

@@ -16,7 +16,7 @@ from analysis.simulation import estimator
 from analysis.simulation.estimator import Run
 from analysis.simulation.lead_time import LeadTimeLimits, lead_time
 from analysis.simulation.priors import Draws
-from analysis.works import FrameBuild, Mount, Work
+from analysis.works import Mount, Work
 from dashboards.text.judgement_text import chain_sentences, condition, mend, reason, slack_words
 from dashboards.text.wording import percent
 
@@ -152,13 +152,13 @@ def test_not_held_by_tension(knowing: Knowing, air_of: AirOf, mount: Mount) -> N
 
 def test_cannot_tell(knowing: Knowing, air_of: AirOf) -> None:
     work, draws = knowing()
-    sealed = replace(work, frame=FrameBuild.E, closing_rh_pct=None)
+    sealed = replace(work, conditioned=True)
     air = air_of(20.0, 50.0, 480, first=(50.0, 50.0))
     history = estimator.run([sealed], {"W1": draws}, air).histories["W1"]
     judged = judge(sealed, history, air, at_utc=AT)
     assert (judged.listing, judged.state) == (Listing.CANNOT_TELL, State.CANNOT_TELL)
     assert judged.print_rh_pct is None
-    assert "humidity at closing" in mend(judged)
+    assert "logger inside the frame" in mend(judged)
     seen = judge(
         sealed, history, air, at_utc=AT, last_inspection=Inspection(AT - timedelta(days=2), 4)
     )

@@ -186,7 +186,7 @@ def judgement(number: int) -> Judgement:
         lead_time=LEADS[listing] if sure else None,
         work=work(number),
         because=BECAUSE.get(state, ()),
-        refusal="closing RH unknown" if state is State.CANNOT_TELL else "",
+        refusal="conditioned" if state is State.CANNOT_TELL else "",
         air=AirNow(True, 58.0, 20.0, 39.0, 59.0),
         now=now(spare) if sure else None,
         look_again_utc=START + timedelta(days=4, hours=9) if listing is Listing.LEAVE_BE else None,

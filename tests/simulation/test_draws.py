@@ -15,6 +15,7 @@ from analysis.parameters import parameter, read_toml, table
 from analysis.simulation.drawer import TABLES, group_of, release
 from analysis.simulation.drawn_parameters import UNITS
 from analysis.simulation.priors import axes_of, draw
+from analysis.simulation.redraw import draws_from, levels_of
 from analysis.simulation.refusals import require_mounted_before_hanging, standing_refusal
 from analysis.works import Adhesive, Finish, FrameBuild, Grain, Override, Panel, Paper, Wall, Work
 
@@ -90,13 +91,30 @@ def test_what_is_stated_is_used(name: str, low: float, high: float) -> None:
     assert low <= drawn.min() <= drawn.max() <= high
 
 
-def test_stated_humidities_mend_the_refusals() -> None:
-    sealed = replace(WORK, frame=FrameBuild.E, mounted_rh_pct=None)
-    assert standing_refusal(sealed, 3600.0) == "mounting RH unknown"
-    known = replace(sealed, overrides=stated(mounted_rh_pct=(45.0, 48.0, 51.0)).overrides)
-    assert standing_refusal(known, 3600.0) == "closing RH unknown"
-    both = {**known.overrides, "closing_rh_pct": Override(48.0, 46.0, 50.0, "logger inside")}
-    assert standing_refusal(replace(known, overrides=both), 3600.0) == ""
+def test_humidities_that_nobody_recorded_are_width_and_no_refusal() -> None:
+    sealed = replace(WORK, frame=FrameBuild.E, mounted_rh_pct=None, closing_rh_pct=None)
+    assert standing_refusal(sealed, 3600.0) == ""
+    wide = draw(sealed)
+    for name in ("mounted_rh_pct", "closing_rh_pct"):
+        assert np.ptp(wide[name]) > 30.0
+    stated_for = {"mounted_rh_pct": (45.0, 48.0, 51.0), "closing_rh_pct": (46.0, 48.0, 50.0)}
+    told = draw(replace(sealed, overrides=stated(**stated_for).overrides))
+    for name, (low, _, high) in stated_for.items():
+        assert low <= told[name].min() <= told[name].max() <= high
+
+
+def test_a_kind_that_nobody_knows_is_each_of_those_that_may_be_true() -> None:
+    unknown = replace(WORK, unknown=frozenset({"panel", "frame"}))
+    mixed = draw(unknown)
+    found = []
+    for build in FrameBuild:
+        at = [np.isclose(mixed["half_time_h"], draw(replace(WORK, frame=build))["half_time_h"])]
+        found.append(np.flatnonzero(at[0]))
+    assert all(len(one) > 10 for one in found)
+    assert len(np.unique(np.concatenate(found))) == mixed.n
+    levels = levels_of(unknown, mixed.n)
+    again = draws_from(unknown, levels)
+    assert all(np.array_equal(again[name], mixed[name], equal_nan=True) for name in mixed.values)
 
 
 def test_polyester_is_the_same_both_ways() -> None:

@@ -131,18 +131,11 @@ def test_before_mounting_the_day_of_mounting_is_named(web: httpx.Client) -> None
     assert "Nothing can be told of that time" in page
 
 
-def test_a_refused_hour_shows_the_chain_as_far_as_it_holds(web: httpx.Client) -> None:
+def test_an_hour_just_after_the_readings_began_is_told_widely(web: httpx.Client) -> None:
     first = hour_asked("2026-03-02T03:00", ZONE)  # the readings have only begun
     found = told(web, at=local_text(first, ZONE))
-    assert found["refused"] == "starting up"
-    assert found["answer"].startswith("Cannot tell: the readings began too recently")
-    held = {link["step"] for link in found["links"] if link["told"]}
-    assert held == {"room"}
-    assert numbers(found)["tension_n_m"] is None
-    page = web.get(f"/works/{WORK}/why", params={"at": local_text(first, ZONE)})
-    assert page.status_code == 200
-    assert said(page).count("not told") >= 4
-    assert "Where the stretch went" not in page.text
+    assert found["refused"] == ""
+    assert {link["step"] for link in found["links"] if link["told"]} >= {"room", "frame", "print"}
 
 
 @pytest.mark.parametrize(
