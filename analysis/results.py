@@ -1,7 +1,7 @@
 """What the calculations find, as frozen records that pages, charts, notices and commands share."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import StrEnum
 
@@ -51,6 +51,13 @@ class History:
 
     ``p_…_week`` is the probability that it was so at any told hour of the week up to each hour.
     ``refused`` holds, per hour, the key of the reason why no number is given ("" where one is).
+
+    ``headroom_up_pct`` is the spare of a slow rise, which the panel follows, ``headroom_quick_pct``
+    that of a spike, in which the print alone moves; ``headroom_dry_pct`` is how far humidity may
+    fall before the panel's shrinking slackens the print, ``headroom_down_pct`` before the hinges
+    are at capacity. ``hinge_slip_mm_m`` is all that hinges have given since mounting.
+    ``slack_causes`` says of the last hour, by cause, the probability that the print is slack by it;
+    ``unmeasured_years`` how many years before the first reading were drawn, not measured.
     """
 
     work_id: str
@@ -62,6 +69,9 @@ class History:
     wave_mm: Floats
     headroom_up_pct: Floats
     headroom_down_pct: Floats
+    headroom_quick_pct: Floats
+    headroom_dry_pct: Floats
+    hinge_slip_mm_m: Floats
     p_slack: Floats
     p_visible: Floats
     p_clearance: Floats
@@ -70,6 +80,13 @@ class History:
     p_clearance_week: Floats
     p_hinges_week: Floats
     refused: npt.NDArray[np.str_]
+    slack_causes: Mapping["SlackCause", float] = field(default_factory=dict)
+    unmeasured_years: float = 0.0
+
+
+OF_THE_WHOLE = ("work_id", "slack_causes", "unmeasured_years")
+# The fields of a history that run hour by hour.
+HISTORY_ARRAYS = tuple(one.name for one in fields(History) if one.name not in OF_THE_WHOLE)
 
 
 @dataclass(frozen=True)
@@ -156,6 +173,11 @@ class WorkNow:
     headroom_down_pct: Range
     headroom_change_pct: float
     likeliest_utc: datetime | None = None
+    headroom_quick_pct: Range | None = None
+    headroom_dry_pct: Range | None = None
+    hinge_slip_mm_m: Range | None = None
+    slack_causes: Mapping[SlackCause, float] = field(default_factory=dict)
+    unmeasured_years: float = 0.0
 
 
 @dataclass(frozen=True)

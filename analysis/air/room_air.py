@@ -173,6 +173,7 @@ def hourly_air(
     wide = pd.DatetimeIndex(early.append(grid))
     interval_s = sample_interval_s(pd.DatetimeIndex(readings.index))
     rh = np.clip(_at_hours(usable(readings, "rh_pct"), wide, interval_s), 0.0, 100.0)
+    rh = np.where(rh > 0.0, rh, np.nan)  # no room is at 0 %RH: a sensor that has failed
     temp = _at_hours(usable(readings, "temp_c"), wide, interval_s)
     both = np.isfinite(rh) & np.isfinite(temp)
     if not both[len(early) :].any():

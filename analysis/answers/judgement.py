@@ -23,6 +23,7 @@ from analysis.results import (
     Listing,
     Range,
     SinceLook,
+    SlackCause,
     State,
     WorkNow,
 )
@@ -291,6 +292,11 @@ def _now(history: History, at: int) -> WorkNow:
         headroom_down_pct=_range(history.headroom_down_pct, at),
         headroom_change_pct=float(known[-1] - known[0]),
         likeliest_utc=likeliest,
+        headroom_quick_pct=_range(history.headroom_quick_pct, at),
+        headroom_dry_pct=_range(history.headroom_dry_pct, at),
+        hinge_slip_mm_m=_range(history.hinge_slip_mm_m, at),
+        slack_causes=history.slack_causes if at == len(history.time_utc) - 1 else {},
+        unmeasured_years=history.unmeasured_years,
     )
 
 
@@ -364,6 +370,7 @@ def _told(
         look_again_utc=again if listing is Listing.LEAVE_BE else None,
         work=work,
         because=because,
+        cause=_cause(now, limit),
         air=air_now(air, at_utc),
         now=now,
         asks=asks,
@@ -371,6 +378,13 @@ def _told(
         order_key=(RANKS[listing], -week.worst),
         since=since,
     )
+
+
+def _cause(now: WorkNow, limit: JudgementLimits) -> SlackCause | None:
+    """Return what most of the slack draws are slack by, where slack is likely enough to be told."""
+    if not now.slack_causes or now.p_slack < limit.watch_visible:
+        return None
+    return max(now.slack_causes, key=lambda cause: now.slack_causes[cause])
 
 
 def _missing(work: Work) -> tuple[str, ...]:

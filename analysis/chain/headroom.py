@@ -1,6 +1,9 @@
 """Headroom: how far the humidity may rise before slack, or fall before the hinges are at capacity.
 
-Both are changes of the print's own humidity, slow enough for the panel to follow.
+Both are changes of the print's own humidity, slow enough for the panel to follow. Two more are
+`headroom_up` with other expansions: in a spike the print alone moves, so the same reserve is spent
+over its own expansion (*quick* spare); and where a panel moves more than the print, a fall slackens
+it (*dry* spare), over (panel - print).
 """
 
 import numpy as np

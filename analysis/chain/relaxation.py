@@ -16,7 +16,7 @@ from analysis.results import Floats
 TERMS = 6
 HOUR_S = 3600.0
 YEAR_S = 8766.0 * HOUR_S
-LEAST_LEFT = 0.2
+LEAST_LEFT = 0.07
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Prony:
 
     @property
     def largest_m(self) -> float:
-        """The m at which a fifth of the tension is left for good: steeper draws are held here."""
+        """The m at which 7 % of the tension is left for good: steeper draws are held here."""
         return float((1.0 - LEAST_LEFT) / self.weights.sum())
 
 
@@ -51,13 +51,13 @@ def power_law(time_s: Floats | float, n: float) -> Floats:
 
 @cache
 def prony() -> Prony:
-    """Return the fit of the log law from one hour to one year.
+    """Return the fit of the log law from one hour to thirty years.
 
-    The time constants run in equal ratios from a third of an hour to three years; the weights are
+    The time constants run in equal ratios from a third of an hour to thirty years; the weights are
     non-negative least squares over equal steps of log time. Within 0.01 of the law at m = 0.07.
     """
-    times = np.geomspace(0.35 * HOUR_S, 1.2 * YEAR_S, TERMS)
-    at = np.geomspace(0.5 * HOUR_S, 1.5 * YEAR_S, 400)
+    times = np.geomspace(0.35 * HOUR_S, 30.0 * YEAR_S, TERMS)
+    at = np.geomspace(0.5 * HOUR_S, 40.0 * YEAR_S, 400)
     lost = 1.0 - log_law(at, 1.0)
     weights, _ = nnls(1.0 - np.exp(-at[:, None] / times[None, :]), np.asarray(lost))
     return Prony(np.asarray(weights, dtype=np.float64), times)

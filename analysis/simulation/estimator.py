@@ -1,7 +1,7 @@
 """Draws and room air → histories, probabilities and checkpoints."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -11,13 +11,15 @@ from analysis.air.room_air import RoomAir
 from analysis.results import Floats, History
 from analysis.simulation.checkpoints import Checkpoint, mondays
 from analysis.simulation.discrepancy import year_angle
-from analysis.simulation.lived import lived_through
+from analysis.simulation.lived import lived_through, unmeasured_years
+from analysis.simulation.packing import stacked_part
 from analysis.simulation.passage import Passage
 from analysis.simulation.pasts import Pasts
 from analysis.simulation.phase_histories import history_through
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.probes import probe_state, stacked_probes
+from analysis.simulation.slack_causes import slack_causes
 from analysis.simulation.step import N_DETAIL, N_SUMS
 from analysis.works import Mount, Work
 
@@ -102,8 +104,8 @@ def run(
     pasts : Pasts, optional
         What the room's air may have been before its first reading, `pasts.pasts_of` its record: a
         work that was mounted before begins as it came out of those years. Without it, it is taken
-        to have been held at the strain of the first hour since it was mounted. Not used with
-        ``since``.
+        to have been held at the strain of the first hour since it was mounted. With ``since`` its
+        length alone is told.
 
     Returns
     -------
@@ -124,7 +126,10 @@ def run(
     probes = {key: [passage.index(when) for when in times] for key, times in asked.items()}
     weeks = sorted({passage.index(when) for when in (week_starts or mondays(air))})
     first_detail = passage.index_at_or_after(detail_from) if detail_from else passage.first
-    collected = _Collected(passage, first_detail, probes, _kept(weeks, passage, keep_weeks))
+    unmeasured = {} if pasts is None else unmeasured_years(held, draws, pasts)
+    collected = _Collected(
+        passage, first_detail, probes, _kept(weeks, passage, keep_weeks), unmeasured
+    )
     collected.collect([*weeks, *(i for at in probes.values() for i in at)])
     return collected.result()
 
@@ -144,7 +149,9 @@ class _Collected:
         first_detail: int,
         probes: Mapping[str, Sequence[int]],
         kept: Sequence[int],
+        unmeasured: Mapping[str, float],
     ) -> None:
+        self.unmeasured = unmeasured
         self.passage, self.first_detail = passage, first_detail
         self.probes, self.kept = probes, kept
         works, hours = len(passage.works), passage.last - passage.first
@@ -183,17 +190,30 @@ class _Collected:
                 state, fixed = passage.state[i], passage.fixed[i]
                 self.found[work.work_id][at] = probe_state(state, fixed, angle)
 
+    def _whole(self, i: int, history: History) -> History:
+        """Return a history with what is told of it as a whole."""
+        passage, causes = self.passage, {}
+        if passage.active[i] and passage.stacked is not None:
+            angle = float(year_angle(passage.air.time_utc[[passage.last]])[0])
+            drawn = stacked_part(passage.stacked, [i])
+            causes = slack_causes(passage.state[i], passage.fixed[i], drawn, angle)
+        years = self.unmeasured.get(history.work_id, 0.0)
+        return replace(history, slack_causes=causes, unmeasured_years=years)
+
     def result(self) -> Run:
         """Return what was found."""
         passage, skip = self.passage, self.first_detail - self.passage.first
         time, n = passage.air.time_utc[passage.first + 1 :], passage.state.shape[2]
         histories = {
-            work.work_id: history_through(
-                [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
-                passage.air,
-                time[skip:],
-                self.sums[i, :, skip:],
-                self.ranges[i],
+            work.work_id: self._whole(
+                i,
+                history_through(
+                    [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
+                    passage.air,
+                    time[skip:],
+                    self.sums[i, :, skip:],
+                    self.ranges[i],
+                ),
             )
             for i, work in enumerate(passage.works)
         }

@@ -86,6 +86,8 @@ class Row(_BlockRow):
     WAVELENGTH = auto()
     PER_RH_MD = auto()  # %RH per strain of (print - panel), 0 where the panel moves more
     PER_RH_CD = auto()
+    PER_DRY_MD = auto()  # %RH per strain of (panel - print), 0 where the print moves more
+    PER_DRY_CD = auto()
     FRAME_C = auto()  # frame warmer than the room's logger [K]
     DRIFT = auto()  # of the logger in a year since its last check [0-1]
     SEASON_COS = auto()  # height of the yearly wave that no link stands for [psi]
@@ -233,6 +235,9 @@ class Detail(_Place):
     WAVE_MM = auto()
     HEADROOM_UP_PCT = auto()
     HEADROOM_DOWN_PCT = auto()
+    HEADROOM_QUICK_PCT = auto()  # in a spike, in which the panel does not move
+    HEADROOM_DRY_PCT = auto()  # before slack as humidity falls and the panel shrinks more
+    HINGE_SLIP_MM_M = auto()  # all that the hinges have given since mounting
 
 
 def _names(places: Sequence[IntEnum]) -> tuple[str, ...]:

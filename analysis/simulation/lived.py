@@ -77,6 +77,19 @@ def lived_through(
     return Checkpoint(start, states)
 
 
+def unmeasured_years(
+    works: Sequence[Work], draws: Mapping[str, Draws], pasts: Pasts
+) -> dict[str, float]:
+    """Return how many years each work had been mounted before the first reading of its room."""
+    start = pasts.start_utc
+    lives = [_Life(work, draws[work.work_id]) for work in works if work.work_id in draws]
+    return {
+        one.work.work_id: one.mounted_years(np.arange(one.draws.n), start)
+        for one in lives
+        if _was_mounted(one.work, start)
+    }
+
+
 def _which(draws: Draws) -> Indices:
     """Return through which past each draw lives, shape (n,)."""
     return np.clip(np.floor(draws["past"]), 0, COUNT - 1).astype(np.intp)

@@ -26,6 +26,7 @@ from analysis.simulation.weeks import WEEK_H
 from analysis.works import GLAZED, Work
 
 HOURS_PER_YEAR = 8766.0
+SOFTEST = 3.0  # stiffness falls to a quarter from 50 %RH to damp: so far the loop's exp(x) holds
 
 
 @dataclass(frozen=True)
@@ -137,7 +138,7 @@ def _hold(step_h: float, time_h: Floats) -> tuple[Floats, Floats]:
 
 
 def relax_m(draws: Stacked) -> Floats:
-    """Return the relaxation per decade, held where a fifth of the tension is left for good."""
+    """Return the relaxation per decade, held where 7 % of the tension is left for good."""
     return np.minimum(draws["relax_per_decade"], prony().largest_m)
 
 
@@ -199,6 +200,7 @@ def _expansion_rows(draws: Stacked) -> dict[str, Floats]:
         )
         rows[f"shrink_{axis}"] = draws[f"shrinkage_{axis}"]
         rows[f"per_rh_{axis}"] = per_rh(beta / 100.0, panel / 100.0)
+        rows[f"per_dry_{axis}"] = per_rh(panel / 100.0, beta / 100.0)
     rows["outside"] = outside
     return rows
 
@@ -225,7 +227,8 @@ def _tension_rows(draws: Stacked, step_h: float) -> dict[str, Floats]:
         capacity = draws["hinge_capacity_n_m"] * coverage / ea
         rows[f"load_{axis}"] = f / capacity
     rows["week_limit"] = draws["hinge_week_strain"]
-    rows["soften"] = 100.0 * draws["softening_per_pct"] * draws["moisture_slope"]
+    soften = 100.0 * draws["softening_per_pct"] * draws["moisture_slope"]
+    rows["soften"] = np.minimum(soften, SOFTEST)
     rows["sorptive"] = 100.0 * draws["mechano_sorptive_per_pct"] * draws["moisture_slope"]
     rows["deadband"] = draws["hysteresis_rh_pct"] / 200.0
     return rows

@@ -44,6 +44,7 @@ Singles = npt.NDArray[np.float32]
 
 def hour_rows(air: RoomAir) -> Floats:
     """Return what is known of a room by the hour, shape (h, len(layout.HOUR))."""
+    _require_moist(air)
     angle = year_angle(air.time_utc)
     columns = {
         "room_c": air.temp_c,
@@ -56,6 +57,19 @@ def hour_rows(air: RoomAir) -> Floats:
         "unchecked_a": unchecked_years(air),
     }
     return np.ascontiguousarray(np.column_stack([columns[name] for name in layout.HOUR]))
+
+
+def _require_moist(air: RoomAir) -> None:
+    """Raise if a room is said to be at 0 %RH or below, which no room is."""
+    dry = np.flatnonzero(air.rh_low_pct <= 0.0)
+    if len(dry):
+        raise OutOfRangeError(
+            read="room air",
+            where=f"{instant(air.time_utc[int(dry[0])]):%Y-%m-%d %H:%M} UTC",
+            found=f"{air.rh_low_pct[dry[0]]:g} %RH",
+            expected="more than 0 %RH",
+            action="Leave the hours of a failed sensor out: analysis.air.room_air.hourly_air does.",
+        )
 
 
 def _hours_since(when: datetime | None, now: datetime, years: Floats) -> Floats:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.air.room_air import RoomAir
-from analysis.results import History
+from analysis.results import HISTORY_ARRAYS, History
 from analysis.simulation.closing import closed_unknown
 from analysis.simulation.histories import history_of
 from analysis.works import Mount, Work
@@ -19,7 +19,6 @@ Singles = npt.NDArray[np.float32]
 Hours = npt.NDArray[np.datetime64]
 # Share of the hours since a closing that may be missing before a gap is named as the reason.
 FEW = 0.1
-ARRAYS = tuple(field.name for field in fields(History) if field.name != "work_id")
 
 
 def history_through(
@@ -45,7 +44,9 @@ def history_through(
     ]
     if len(pieces) == 1:
         return pieces[0]
-    joined = {name: np.concatenate([getattr(one, name) for one in pieces]) for name in ARRAYS}
+    joined = {
+        name: np.concatenate([getattr(one, name) for one in pieces]) for name in HISTORY_ARRAYS
+    }
     return History(work_id=phases[-1][1].work_id, **joined)
 
 
@@ -85,4 +86,4 @@ def since_mounting(history: History, mounted_utc: datetime | None) -> History:
     after = history.time_utc > hour
     if after.all():
         return history
-    return replace(history, **{name: getattr(history, name)[after] for name in ARRAYS})
+    return replace(history, **{name: getattr(history, name)[after] for name in HISTORY_ARRAYS})

@@ -1,7 +1,7 @@
 """One room's week put together: readings, band, events, works, and the line on data quality."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -10,7 +10,7 @@ import pandas as pd
 from analysis.air.coverage import coverage
 from analysis.air.moist_air import dew_point_c
 from analysis.records.room_records import AgreedBand, Room, Site
-from analysis.results import Event, History, RoomWeek
+from analysis.results import HISTORY_ARRAYS, Event, History, RoomWeek
 from analysis.series import usable
 from dashboards.text import wording
 from service.climate.room_events import agreed
@@ -67,9 +67,7 @@ def within(history: History, start_utc: datetime, end_utc: datetime) -> History:
     first, last = (np.datetime64(int(t.timestamp()), "s") for t in (start_utc, end_utc))
     times = history.time_utc.astype("datetime64[s]")
     keep = (times >= first) & (times <= last)
-    arrays = {
-        f.name: getattr(history, f.name)[keep] for f in fields(history) if f.name != "work_id"
-    }
+    arrays = {name: getattr(history, name)[keep] for name in HISTORY_ARRAYS}
     return replace(history, **arrays)
 
 

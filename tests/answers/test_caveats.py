@@ -57,6 +57,8 @@ def history(frame_pct: float = 48.0, print_pct: float = 48.0) -> History:
         "frame_rh_pct": np.full((168, 3), frame_pct),
         "print_rh_pct": np.full((168, 3), print_pct),
         "refused": np.full(168, ""),
+        "slack_causes": {},
+        "unmeasured_years": 0.0,
     }
     return History(**parts)
 

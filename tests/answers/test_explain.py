@@ -217,7 +217,6 @@ DECIDING = (
     ("beta_cd", "print_strain_cd", -1.0),  # mounted damper than it is now: it has shrunk
     ("mounted_rh_pct", "headroom_up_pct", 1.0),
     ("sensor_offset_pct", "print_rh_pct", 1.0),
-    ("relax_per_decade", "left_cd", -1.0),
     ("relax_per_decade", "relaxed_cd", 1.0),
     ("hinge_capacity_n_m", "hinge_load_pct", -1.0),
     ("gap_mm", "clearance_mm", 1.0),

@@ -33,7 +33,8 @@ SPARE = 4.2  # how far the RH of a print may rise above that of its mounting [%R
 START = datetime(2026, 3, 15, 23, tzinfo=UTC)  # Monday 16 March, 00:00 local
 END = START + timedelta(days=7)
 QUANTITIES = ("frame_rh_pct", "print_rh_pct", "tension_n_m", "slope_mrad", "wave_mm",
-              "headroom_up_pct", "headroom_down_pct")  # fmt: skip
+              "headroom_up_pct", "headroom_down_pct", "headroom_quick_pct",
+              "headroom_dry_pct", "hinge_slip_mm_m")  # fmt: skip
 
 # title, build, half-time [h], mounted RH [%], paper, what the judgement says
 WORKS: Sequence[tuple[str, FrameBuild, float, float, Paper, State]] = (
