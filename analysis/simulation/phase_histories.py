@@ -74,8 +74,8 @@ def _few_missing(air: RoomAir, closed: np.datetime64, time: Hours) -> npt.NDArra
 
 def joined_histories(one: History, after: History) -> History:
     """Return a history with the hours that follow it."""
-    names = ((name, (getattr(one, name), getattr(after, name))) for name in ARRAYS)
-    return History(work_id=one.work_id, **{name: np.concatenate(pair) for name, pair in names})
+    names = ((name, (getattr(one, name), getattr(after, name))) for name in HISTORY_ARRAYS)
+    return replace(after, **{name: np.concatenate(pair) for name, pair in names})
 
 
 def since_mounting(history: History, mounted_utc: datetime | None) -> History:
