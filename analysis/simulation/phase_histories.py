@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -75,7 +76,8 @@ def _few_missing(air: RoomAir, closed: np.datetime64, time: Hours) -> npt.NDArra
 def joined_histories(one: History, after: History) -> History:
     """Return a history with the hours that follow it."""
     names = ((name, (getattr(one, name), getattr(after, name))) for name in HISTORY_ARRAYS)
-    return replace(after, **{name: np.concatenate(pair) for name, pair in names})
+    joined: dict[str, Any] = {name: np.concatenate(pair) for name, pair in names}
+    return replace(after, **joined)
 
 
 def since_mounting(history: History, mounted_utc: datetime | None) -> History:

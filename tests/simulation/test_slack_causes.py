@@ -1,28 +1,28 @@
 """Two spares, the dry side, accumulated slip, and which cause took most: numbers of the results."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
+from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from fixtures.known_works import START, AirOf, Knowing
 
 from analysis.air.room_air import hourly_air
 from analysis.answers.judgement import judge
 from analysis.errors import OutOfRangeError
-from analysis.results import Floats, History, SlackCause
+from analysis.results import History, SlackCause
 from analysis.series import readings_frame
 from analysis.simulation.estimator import run
 from analysis.simulation.pasts import pasts_of
 
-PANEL = {"panel_beta_along_md": 20e-6, "panel_beta_along_cd": 30e-6}
-MORE = {"panel_beta_along_md": 60e-6, "panel_beta_along_cd": 100e-6}
-GLAZED_FAST = {"half_time_h": 1.0}
+PANEL: dict[str, Any] = {"panel_beta_along_md": 20e-6, "panel_beta_along_cd": 30e-6}
+MORE: dict[str, Any] = {"panel_beta_along_md": 60e-6, "panel_beta_along_cd": 100e-6}
+GLAZED_FAST: dict[str, Any] = {"half_time_h": 1.0}
 
 
-def last(
-    knowing: Knowing, air_of: AirOf, rh_pct: Floats | float, hours: int = 400, **values: object
-) -> History:
+def last(knowing: Knowing, air_of: AirOf, rh_pct: Any, hours: int = 400, **values: Any) -> History:
     one, draws = knowing(**{**GLAZED_FAST, **values})
     one = replace(one, mounted_utc=START)
     return run(
@@ -52,7 +52,7 @@ def test_where_the_panel_moves_more_a_fall_slackens(knowing: Knowing, air_of: Ai
 
 
 def test_slip_adds_up_over_months(knowing: Knowing, air_of: AirOf) -> None:
-    gives = {"hinge_sustained_n_m": 20.0, "hinge_creep_days": 5.0}
+    gives: dict[str, Any] = {"hinge_sustained_n_m": 20.0, "hinge_creep_days": 5.0}
     found = last(
         knowing, air_of, np.concatenate([np.full(1500, 40.0), np.full(1500, 50.0)]), **gives
     )
@@ -66,8 +66,12 @@ def test_creeping_hinges_keep_the_stated_time(knowing: Knowing, air_of: AirOf) -
     """The excess over what is sustained falls to 1/e in ``creep_days``, whatever relaxes beside."""
     days = 10.0
     for relaxes in (1e-9, 0.07):
-        gives = {"hinge_sustained_n_m": 1e-6, "hinge_creep_days": days, "relax_per_decade": relaxes}
-        kept = {"relax_per_decade": relaxes}
+        gives: dict[str, Any] = {
+            "hinge_sustained_n_m": 1e-6,
+            "hinge_creep_days": days,
+            "relax_per_decade": relaxes,
+        }
+        kept: dict[str, Any] = {"relax_per_decade": relaxes}
         creeping = last(knowing, air_of, 50.0, 24 * 11, **gives).tension_n_m[:, 1]
         holding = last(knowing, air_of, 50.0, 24 * 11, **kept).tension_n_m[:, 1]
         left = creeping[240 - 1] / holding[240 - 1]
@@ -75,7 +79,7 @@ def test_creeping_hinges_keep_the_stated_time(knowing: Knowing, air_of: AirOf) -
         assert np.exp(-1.0) - 0.005 <= left <= np.exp(-1.0) * (1.02 if relaxes < 0.01 else 1.3)
 
 
-CAUSES = (
+CAUSES: tuple[tuple[SlackCause, Any, dict[str, float]], ...] = (
     (SlackCause.TOO_DAMP, 60.0, {}),
     (SlackCause.PANEL, 30.0, MORE),
     (
@@ -97,7 +101,7 @@ def test_the_cause_that_took_most_is_named(
     knowing: Knowing,
     air_of: AirOf,
     cause: SlackCause,
-    rh_pct: Floats | float,
+    rh_pct: Any,
     values: dict[str, float],
 ) -> None:
     hours = 1000 if isinstance(rh_pct, float) else len(rh_pct)
@@ -130,9 +134,9 @@ def test_nought_per_cent_is_a_failed_sensor(knowing: Knowing, air_of: AirOf) -> 
     rh[200] = 0.0
     with pytest.raises(OutOfRangeError, match="0 %RH"):
         run([one], {"W1": draws}, air_of(20.0, rh))
-    index = [datetime(2025, 1, 1, tzinfo=UTC) + timedelta(hours=i) for i in range(300)]
+    index = pd.date_range(START, periods=300, freq="h")
     frame = readings_frame(index, temp_c=np.full(300, 20.0), rh_pct=rh)
-    air = hourly_air(frame, start_utc=index[0], end_utc=index[-1])
+    air = hourly_air(frame, start_utc=START, end_utc=START + timedelta(hours=299))
     assert not air.measured[200]
     assert air.measured.sum() == 299
     assert run([one], {"W1": draws}, air).histories["W1"].refused[-1] in ("", "gap")
