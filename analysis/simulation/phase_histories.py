@@ -45,7 +45,7 @@ def history_through(
     ]
     if len(pieces) == 1:
         return pieces[0]
-    joined = {
+    joined: dict[str, Any] = {
         name: np.concatenate([getattr(one, name) for one in pieces]) for name in HISTORY_ARRAYS
     }
     return History(work_id=phases[-1][1].work_id, **joined)
