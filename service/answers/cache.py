@@ -38,7 +38,8 @@ class Kept:
     Parameters
     ----------
     most_bytes : int
-        No more than this is kept: what was asked for longest ago goes first.
+        No more than this is kept: what is largest goes first, of equal ones what was asked for
+        longest ago. A whole record is soon read again; what was worked out from it is not.
 
     Examples
     --------
@@ -49,6 +50,11 @@ class Kept:
     2
     >>> kept.get("sum", (("room:north", 2),), lambda: 3)
     3
+    >>> small = Kept(most_bytes=100_000)
+    >>> for many in (9_000, 10, 9_000, 10):
+    ...     _ = small.get(many, (), lambda many=many: np.zeros(many))
+    >>> small.size_bytes < 100_000, small.at_hand(10, ()) is not None
+    (True, True)
     """
 
     def __init__(self, most_bytes: int = MOST_BYTES) -> None:
@@ -99,9 +105,12 @@ class Kept:
                 return
             answer.size = size
             self._bytes += size
-            while self._bytes > self._most_bytes and len(self._answers) > 1:
-                _, oldest = self._answers.popitem(last=False)
-                self._bytes -= oldest.size
+            while self._bytes > self._most_bytes:
+                others = [key for key, one in self._answers.items() if one.size and one != answer]
+                if not others:
+                    return
+                largest = max(others, key=lambda key: self._answers[key].size)
+                self._bytes -= self._answers.pop(largest).size
 
 
 def size_of(value: object) -> int:
