@@ -31,9 +31,9 @@ def arrival_picture(frame: pd.DataFrame, zone: str) -> Figure:
         IANA zone of the site, for the first and last time.
     """
     shown = [c for c in CHANNELS if bool(frame[c[0]].notna().any())]
-    sheet = Sheet.new(WIDTH_MM, 9.0 + len(shown) * (STRIP_MM + 6.0))
+    sheet = Sheet.new(WIDTH_MM, 10.0 + len(shown) * (STRIP_MM + 6.0))
     hours = np.asarray((frame.index - frame.index[0]).total_seconds()) / 3600.0
-    top = 5.0
+    top = 6.0
     for channel, words, ink in shown:
         axes = sheet.axes(LEFT_MM, top, PLOT_MM, STRIP_MM)
         at, values = _thinned(hours, frame[channel].to_numpy(dtype=np.float64))
@@ -44,7 +44,7 @@ def arrival_picture(frame: pd.DataFrame, zone: str) -> Figure:
         room = max(0.1 * (high - low), 0.5)
         axes.set_ylim(low - room, high + room)
         axes.set_yticks([low, high], [wording.number(v, 1) for v in (low, high)], size=SIZE)
-        sheet.write(LEFT_MM, top - 1.2, words, size=SIZE, color=ink)
+        sheet.write(LEFT_MM, top - 2.4, words, size=SIZE, color=ink)
         top += STRIP_MM + 6.0
     first, last = (wording.date_time(t.to_pydatetime(), zone) for t in frame.index[[0, -1]])
     sheet.write(LEFT_MM, top - 2.0, f"{first} to {last}", size=SIZE, color=SOFT)

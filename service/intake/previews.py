@@ -353,18 +353,28 @@ def _unread_columns(layout: Layout | None, said: Mapping[str, str]) -> list[Colu
         said.get(f"column_{n}_is", ""): said.get(f"column_{n}", "") for n in range(len(names))
     }
     return [
-        ColumnLine(name, "", "", None, 0, None, None, _options(chosen.get(name, "")), "")
+        ColumnLine(
+            name,
+            "",
+            "",
+            None,
+            0,
+            None,
+            None,
+            _options(chosen.get(name, ""), "as the file tells"),
+            "",
+        )
         for name in names
     ]
 
 
-def _options(taken: str) -> tuple[Choice, ...]:
+def _options(taken: str, otherwise: str = "not used") -> tuple[Choice, ...]:
     values = [*COLUMN_OPTIONS]
     if taken and taken not in values:
         values = [taken, *values]
     words = [(value, _option_words(value)) for value in values]
     return (
-        Choice("", "not used", not taken),
+        Choice("", otherwise, not taken),
         *(Choice(value, text, value == taken) for value, text in words),
     )
 
