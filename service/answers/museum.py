@@ -19,6 +19,7 @@ from analysis.errors import NotEnoughError, StilltautError
 from analysis.learning.posterior import Learned
 from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
+from analysis.series import usable
 from analysis.works import Work
 from service.answers.cache import Kept
 from service.answers.room_weeks import build_room_week
@@ -55,6 +56,8 @@ from service.storage.works import WorkRecord
 Found = TypeVar("Found")
 # Events are looked for with this much air before them, so that they have a past to stand out from.
 BEFORE = timedelta(days=35)
+# Doubts about readings at the very start of a stretch may differ from those within a long record.
+MARGIN = timedelta(days=7)
 NEW_MUSEUM = Site("museum", "Museum", "UTC")
 # A week belongs to a room's page when the room has so much of it.
 LEAST_OF_A_WEEK = timedelta(days=1)
@@ -200,6 +203,22 @@ class Museum:
             return room_readings(self.stores, room_id)
 
         return self.kept(("readings", room_id), make, rooms=[room_id]).until(self.clock())
+
+    def readings_around(self, room_id: str, start_utc: datetime, end_utc: datetime) -> RoomReadings:
+        """Return a room's readings of a span, with the days before it that its events need.
+
+        Where it was silent before the span, the whole record tells since when.
+        """
+        begin = start_utc - BEFORE - MARGIN
+
+        def make() -> RoomReadings:
+            return room_readings(self.stores, room_id, begin, end_utc)
+
+        name = ("around", room_id, begin, end_utc)
+        found = self.kept(name, make, rooms=[room_id]).until(self.clock())
+        heard = usable(found.frame, "rh_pct").dropna().index
+        lately = len(heard) and heard[-1] >= pd.Timestamp(start_utc - MARGIN)
+        return found if lately else self.readings(room_id)
 
     def outdoor(self) -> pd.DataFrame | None:
         """Return the outdoor record up to now, or None."""
@@ -411,7 +430,7 @@ class Museum:
     def _events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         band = places.band_at(self.stores.register, room_id, end_utc)
         return room_events(
-            self.readings(room_id),
+            self.readings_around(room_id, start_utc, end_utc),
             start_utc,
             end_utc,
             before=BEFORE,
@@ -429,7 +448,7 @@ class Museum:
             site=self.site,
             iso_week=iso_week,
             span=(start, end),
-            readings=self.readings(room_id),
+            readings=self.readings_around(room_id, start, end),
             band=places.band_at(self.stores.register, room_id, at),
             events=[e for e in self.events(room_id, start, min(end, now)) if e.end_utc >= start],
             assessed=self.assessed(room_id, at),

@@ -10,6 +10,7 @@ import pytest
 from analysis.errors import UnknownNameError
 from analysis.records.room_records import Calibration
 from analysis.series import Flag, readings_frame, usable
+from service.answers.museum import BEFORE, MARGIN
 from service.climate.room_readings import outdoor_readings, room_readings
 from service.storage.calibrations import put_calibration
 
@@ -93,3 +94,16 @@ def test_outdoor_air_is_nobodys_room(small: Any) -> None:
 def test_a_room_nobody_knows_is_named(small: Any) -> None:
     with pytest.raises(UnknownNameError, match="north"):
         room_readings(small.stores, "east", datetime(2026, 1, 1, tzinfo=UTC))
+
+
+def test_a_week_reads_its_days_and_tells_the_same(small: Any) -> None:
+    small.hang("W-1")
+    small.bring("n1", 0, 120)
+    museum = small.museum
+    start, end = small.day(105), small.day(112)
+    whole = museum.readings("north").frame.loc[start:end]
+    around = museum.readings_around("north", start, end)
+    assert around.frame.index[0] >= start - BEFORE - MARGIN
+    pd.testing.assert_frame_equal(around.frame.loc[start:end], whole[whole.index < end])
+    silent = museum.readings_around("north", small.day(140), small.day(147))
+    assert silent.frame.index[0] == museum.readings("north").frame.index[0]
