@@ -17,7 +17,8 @@ def hours_words(hours: float) -> str:
         return f"{_two(hours)} h"
     if hours < YEAR_H:
         return f"{_two(hours / DAY_H)} days"
-    return f"{_two(hours / YEAR_H)} years"
+    years = _two(hours / YEAR_H)
+    return f"{years} year" if years == "1" else f"{years} years"
 
 
 def _two(value: float) -> str:

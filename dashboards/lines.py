@@ -437,6 +437,8 @@ class LimitLine:
     basis: str
     verified: bool
     source: str = ""
+    outside_pct: float = 0.0
+    longest_outside_h: float = 0.0
 
 
 @dataclass(frozen=True)

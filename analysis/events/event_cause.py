@@ -73,16 +73,20 @@ def likely_cause(before: AirState, after: AirState, settings: EventSettings) -> 
     return Cause.MIXED
 
 
-def outdoor_words(cause: Cause, room: AirState, outdoor: AirState, settings: EventSettings) -> str:
-    """Return what outdoor air has to do with a change of moisture, or "".
+OUTDOORS_DRIER, OUTDOORS_DAMPER = "outdoors was drier", "outdoors was damper"
+OUTDOORS_ALIKE = "outdoors held as much moisture"
+
+
+def outdoors_then(cause: Cause, room: AirState, outdoor: AirState, settings: EventSettings) -> str:
+    """Return how moist outdoor air was at a change of moisture, or "".
 
     Moisture is compared, never relative humidity.
 
     Examples
     --------
-    >>> outdoor_words(Cause.MOISTURE_ADDED, AirState(21.0, 45.0), AirState(4.0, 90.0),
+    >>> outdoors_then(Cause.MOISTURE_ADDED, AirState(21.0, 45.0), AirState(4.0, 90.0),
     ...     EventSettings())
-    'outdoor air held less moisture, so the source is indoors'
+    'outdoors was drier'
     """
     if cause not in (Cause.MOISTURE_ADDED, Cause.MOISTURE_REMOVED):
         return ""
@@ -90,11 +94,8 @@ def outdoor_words(cause: Cause, room: AirState, outdoor: AirState, settings: Eve
     if not np.isfinite(ratio):
         return ""
     if abs(ratio - 1.0) <= settings.cause_outdoor_margin:
-        return "outdoor air held as much moisture"
-    more, added = ratio > 1.0, cause == Cause.MOISTURE_ADDED
-    held = f"outdoor air held {'more' if more else 'less'} moisture"
-    inside = "the source is indoors" if added else "something indoors dries the air"
-    return f"{held} and may have come in" if more == added else f"{held}, so {inside}"
+        return OUTDOORS_ALIKE
+    return OUTDOORS_DAMPER if ratio > 1.0 else OUTDOORS_DRIER
 
 
 @dataclass(frozen=True)
@@ -174,7 +175,7 @@ def _cause(room: RoomRecord, record: AirRecord, found: Found, confirmed: str) ->
         return str(cause)
     begin, end = record.at_s[found.first] - HOUR_S, record.at_s[found.peak]
     outdoor = mean_state(room.outdoor, begin, end)
-    words = outdoor_words(cause, found.before, outdoor, room.settings)
+    words = outdoors_then(cause, found.before, outdoor, room.settings)
     return f"{cause}; {words}" if words else str(cause)
 
 

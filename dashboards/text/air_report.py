@@ -26,6 +26,8 @@ from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, D
 from analysis.limits.verdict import Check, LimitVerdict, Outcome
 from analysis.parameters import parameter
 from analysis.series import usable
+from dashboards.lines import LimitLine
+from dashboards.text.messages import _
 from dashboards.text.wording import (
     cannot_tell,
     date_time,
@@ -314,3 +316,21 @@ def month_line(now: MonthStatistics, before: MonthStatistics) -> str:
         f"(was {number(before.temp_mean, 1)}), mean daily span "
         f"{number(now.mean_dayspan_rh, 1)} %RH (was {number(before.mean_dayspan_rh, 1)})."
     )
+
+
+def outside_words(line: LimitLine) -> str:
+    """Return how much of the time a room was surely outside, and for how long at a stretch.
+
+    Examples
+    --------
+    >>> outside_words(LimitLine("n", "North", "Band", "", "", "", "", True, "House", 4.2, 187.0))
+    'North was surely outside its agreed band 4 % of the time, once for 7.8 days'
+    """
+    said = _(
+        "{room} was surely outside its agreed band {share} of the time",
+        room=line.room_name,
+        share=share(line.outside_pct / 100.0),
+    )
+    if line.longest_outside_h <= 0.0:
+        return said
+    return _("{said}, once for {time}", said=said, time=duration(line.longest_outside_h))

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from datetime import timedelta
 
+from analysis.events.event_cause import OUTDOORS_DAMPER, OUTDOORS_DRIER
 from analysis.events.ranking import Crowd, ranked_events
 from analysis.results import Cause, Event, RoomWeek
 from dashboards.text import wording
@@ -32,6 +33,15 @@ CROWDS = {
     "24-hour swing": "humidity ranged widely within 24 h, at most by {largest}",
     "day–night cycling": "humidity went up and down with the day, at most by {largest}",
     "no data": "no readings came for a while",
+}
+
+
+# What a change of moisture probably was, seen together with outdoors.
+WITH_OUTDOORS = {
+    (Cause.MOISTURE_ADDED, OUTDOORS_DRIER): "moisture from inside the building",
+    (Cause.MOISTURE_ADDED, OUTDOORS_DAMPER): "moist air from outdoors",
+    (Cause.MOISTURE_REMOVED, OUTDOORS_DRIER): "dry air from outdoors",
+    (Cause.MOISTURE_REMOVED, OUTDOORS_DAMPER): "something inside the building that dries the air",
 }
 
 
@@ -107,7 +117,10 @@ def _said(event: Event, when: str) -> str:
     if not event.confirmed_by:
         return f"{said}."
     others = event.confirmed_by.split(", ")
-    return f"{said}; {wording.listed(others)} {'shows' if len(others) == 1 else 'show'} it too."
+    if len(others) == 1:
+        return _("{said}; {logger} shows it too.", said=said, logger=others[0])
+    agreeing = wording.plural(len(others) + 1, "logger")
+    return _("{said}; {loggers} agree.", said=said, loggers=agreeing)
 
 
 def _happened(event: Event, when: str) -> str:
@@ -144,9 +157,25 @@ def _hours(length: timedelta) -> float:
 
 
 def _cause(event: Event) -> str:
+    """Return what probably made an event, after a comma; "" where it was not understood.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from datetime import UTC, datetime
+    >>> at = datetime(2026, 3, 17, tzinfo=UTC)
+    >>> rise = Event("spike", "N1", at, at, at, 44.0, 58.2, 14.2, 4.7, 60.0, "", 100.0)
+    >>> _cause(replace(rise, cause="moist air or water coming in; outdoors was drier"))
+    ', probably moisture from inside the building; outdoors was drier'
+    """
     if event.cause in ("", Cause.UNKNOWN):
         return ""
-    return f", {event.cause}" if event.cause == Cause.SENSOR else f", probably {event.cause}"
+    if event.cause == Cause.SENSOR:
+        return f", {_(event.cause)}"
+    first, _sep, outdoors = event.cause.partition("; ")
+    said = _(WITH_OUTDOORS.get((first, outdoors), first))
+    known = f"; {_(outdoors)}" if outdoors else ""
+    return _(", probably {cause}{outdoors}", cause=said, outdoors=known)
 
 
 def event_span(event: Event, zone: str) -> str:

@@ -15,7 +15,7 @@ from analysis.limits.verdict import Outcome, judge
 from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
-from dashboards.text.air_report import verdict_lines
+from dashboards.text.air_report import outside_words, verdict_lines
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
@@ -144,6 +144,8 @@ def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
         basis=verdict.basis + air.words,
         verified=limit.verified,
         source=limit.source,
+        outside_pct=verdict.shares.outside_pct,
+        longest_outside_h=verdict.longest_run.hours,
     )
 
 
@@ -170,12 +172,23 @@ def limits_answer(lines: Sequence[LimitLine]) -> str:
     >>> limits_answer([line])
     'North kept to its agreed band.'
     """
-    own = {line.room_name: line.verdict for line in lines if line.source == "House"}
-    if not own:
+    surely = [line for line in lines if line.source == "House" and _surely_outside(line)]
+    own = {
+        line.room_name: line.verdict
+        for line in lines
+        if line.source == "House" and line not in surely
+    }
+    if not own and not surely:
         return "No band was agreed for any room yet; published limits are shown below."
-    said = [
+    said = [outside_words(line) for line in surely]
+    said += [
         f"{wording.listed(rooms)} {one if len(rooms) == 1 else many}"
         for outcome, one, many in ANSWERS
         if (rooms := [name for name, verdict in own.items() if verdict.endswith(outcome)])
     ]
     return f"{wording.capital('; '.join(said))}."
+
+
+def _surely_outside(line: LimitLine) -> bool:
+    """Return whether a room went outside beyond its sensors' doubt, though the verdict is open."""
+    return line.verdict.endswith("within uncertainty") and line.outside_pct > 0.0

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
 from analysis.events.air_record import EventSettings
-from analysis.events.event_cause import AirState, humidity_split, likely_cause, outdoor_words
+from analysis.events.event_cause import AirState, humidity_split, likely_cause, outdoors_then
 from analysis.results import Cause
 
 SETTINGS = EventSettings()
@@ -54,11 +54,11 @@ def test_likely_causes(before: AirState, after: AirState, cause: Cause) -> None:
 @pytest.mark.parametrize(
     ("cause", "outdoor", "words"),
     [
-        (Cause.MOISTURE_ADDED, AirState(25.0, 80.0), "more moisture and may have come in"),
-        (Cause.MOISTURE_ADDED, AirState(0.0, 95.0), "less moisture, so the source is indoors"),
-        (Cause.MOISTURE_REMOVED, AirState(0.0, 95.0), "less moisture and may have come in"),
-        (Cause.MOISTURE_REMOVED, AirState(25.0, 80.0), "so something indoors dries the air"),
-        (Cause.MOISTURE_ADDED, AirState(20.0, 50.0), "as much moisture"),
+        (Cause.MOISTURE_ADDED, AirState(25.0, 80.0), "outdoors was damper"),
+        (Cause.MOISTURE_ADDED, AirState(0.0, 95.0), "outdoors was drier"),
+        (Cause.MOISTURE_REMOVED, AirState(0.0, 95.0), "outdoors was drier"),
+        (Cause.MOISTURE_REMOVED, AirState(25.0, 80.0), "outdoors was damper"),
+        (Cause.MOISTURE_ADDED, AirState(20.0, 50.0), "outdoors held as much moisture"),
         (Cause.COOLED, AirState(0.0, 95.0), ""),
         (Cause.MOISTURE_ADDED, AirState(math.nan, 95.0), ""),
     ],
@@ -66,6 +66,6 @@ def test_likely_causes(before: AirState, after: AirState, cause: Cause) -> None:
 def test_outdoor_moisture_is_compared_not_humidity(
     cause: Cause, outdoor: AirState, words: str
 ) -> None:
-    said = outdoor_words(cause, AirState(20.0, 50.0), outdoor, SETTINGS)
+    said = outdoors_then(cause, AirState(20.0, 50.0), outdoor, SETTINGS)
     assert said.endswith(words)
     assert bool(said) is bool(words)
