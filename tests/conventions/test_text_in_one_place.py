@@ -24,6 +24,7 @@ NOT_FOR_READERS = {
     "service/commands/air.py": "times as machines read them",
     "service/climate/": "names of weeks and keys of what is kept",
     "service/estimates/checkpoints.py": "names of what is kept",
+    "service/estimates/record_problems.py": "what a record holds, in the words of an error",
     "service/notices/causes.py": "the key of a cause",
     "service/register/": "cells of files, times in names of files",
     "service/records/": "the value of a field, as it is sent again",
