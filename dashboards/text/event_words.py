@@ -1,7 +1,7 @@
 """Events of a room's air in words: the sentence of each kind, its span, its size."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 
 from analysis.events.event_cause import OUTDOORS_DAMPER, OUTDOORS_DRIER
@@ -37,7 +37,7 @@ CROWDS = {
 
 
 # What a change of moisture probably was, seen together with outdoors.
-WITH_OUTDOORS = {
+WITH_OUTDOORS: Mapping[tuple[str, str], str] = {
     (Cause.MOISTURE_ADDED, OUTDOORS_DRIER): "moisture from inside the building",
     (Cause.MOISTURE_ADDED, OUTDOORS_DAMPER): "moist air from outdoors",
     (Cause.MOISTURE_REMOVED, OUTDOORS_DRIER): "dry air from outdoors",

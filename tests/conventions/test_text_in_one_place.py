@@ -101,7 +101,7 @@ def formats(source: str) -> list[int]:
             and getattr(node.value.func, "id", "") == "round"
         )
         if spec or call or rounded:
-            lines.append(node.lineno)
+            lines.append(getattr(node, "lineno", 0))
     return lines
 
 
