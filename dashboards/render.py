@@ -85,7 +85,7 @@ def environment() -> Environment:
         navigation=NAVIGATION,
         listings=sentences.LISTINGS,
         grades=GRADE_WORDS,
-        findings=FINDINGS,
+        kinds_of_finding=FINDINGS,
         finding_words=dict(FINDINGS),
         caution=sentences.CAUTION,
     )
