@@ -275,3 +275,18 @@ def calendar() -> str:
 def instruments() -> str:
     """Return the address of all loggers and how they were checked."""
     return "/instruments"
+
+
+def import_works() -> str:
+    """Return the address of works from a spreadsheet, and where a shown sheet is kept."""
+    return "/works/import"
+
+
+def look_at_works() -> str:
+    """Return where a spreadsheet of works is sent to be shown."""
+    return "/works/import/look"
+
+
+def work_like(work_id: str) -> str:
+    """Return the address of the form for a new work that is like another."""
+    return f"/works/new?{urlencode({'like': work_id})}"

@@ -25,7 +25,12 @@ OFFSET = re.compile(r"(utc|gmt|ut|z)?\s*([+\-−]\s*\d{1,2}(:?\d{2})?)?", re.IGN
 FIXED = re.compile(
     r"[\s,]+(no[-_ ]?dst|without (summer time|dst)|standard( time)?|winter time)$", re.IGNORECASE
 )
-ADDRESSES = ("new", ".", "..")  # stand for other pages where the name of a record would stand
+ADDRESSES = (
+    "new",
+    "import",
+    ".",
+    "..",
+)  # stand for other pages where the name of a record would stand
 
 
 class Kind(StrEnum):

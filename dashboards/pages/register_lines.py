@@ -92,3 +92,14 @@ class StatedLine:
     withdrawn_utc: datetime | None = None
     correct: str = ""
     withdraw: str = ""
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row of a spreadsheet of works: which work, what becomes of it, what is wrong with it."""
+
+    number: int
+    work_id: str
+    title: str
+    outcome: str
+    problem: str = ""

@@ -14,6 +14,7 @@ from dashboards.pages.register_lines import (
     ParameterGroup,
     RecordPart,
     RoomLine,
+    SheetRow,
     StatedLine,
     WorkLine,
 )
@@ -107,4 +108,26 @@ class HousePage:
     saved: str = told("A sentence after a form was sent, or empty", default="")
 
 
-REGISTER_PAGES = (HousePage, WorksPage, FormPage, WorkRecordPage, MeasuredPage, RoomRecordPage)
+@dataclass(frozen=True)
+class WorksImportPage:
+    """Works from a spreadsheet: asked for, shown before it is kept, kept."""
+
+    template: ClassVar[str] = "works_import.html"
+    section: ClassVar[str] = "works"
+    answer: str = told("What the sheet brings, or what is asked for, in one or two sentences")
+    rows: Sequence[SheetRow] = told("Each row of the sheet; empty before there is one")
+    understood: Sequence[str] = told("Each column that was understood, and what it fills")
+    not_read: Sequence[str] = told("Headings that were not understood")
+    table: str = told("The sheet, to be sent along when it is kept; empty: nothing to keep")
+    headings: Sequence[str] = told("Headings that are understood, for whoever has no sheet yet")
+
+
+REGISTER_PAGES = (
+    WorksImportPage,
+    HousePage,
+    WorksPage,
+    FormPage,
+    WorkRecordPage,
+    MeasuredPage,
+    RoomRecordPage,
+)

@@ -70,14 +70,21 @@ def kept(
     otherwise: str,
     was: Mapping[str, Any] | None = None,
     before: Mapping[str, Any] | None = None,
+    save: Callable[[Mapping[str, Any], str], None] | None = None,
 ) -> dict[str, str]:
-    """Keep what a form says; return what is wrong with it, by field."""
+    """Keep what a form says; return what is wrong with it, by field.
+
+    ``save`` keeps it in another way than as one entry; it is given the values, and who sent them.
+    """
     found = read_sent(museum, file, fields, sent, before)
     if found.problems:
         return found.problems
     try:
-        who = sent["who"].strip()
-        save_entry(museum.stores.register, file, make(found.values), who=who, was=was)
+        who, values = sent["who"].strip(), make(found.values)
+        if save is not None:
+            save(values, who)
+        else:
+            save_entry(museum.stores.register, file, values, who=who, was=was)
     except StilltautError as problem:
         return problem_at(problem, fields, otherwise)
     return {}

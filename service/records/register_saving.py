@@ -61,6 +61,28 @@ def save_entry(
         _require_possible(register, file, values)
 
 
+def save_like(register: Register, values: Mapping[str, Any], like: str, *, who: str) -> None:
+    """Add a work that is held, framed and hung as another is now; all of it or nothing.
+
+    Raises
+    ------
+    OutOfRangeError
+        As `save_entry` does.
+    UnknownNameError
+        If there is no such other work.
+    """
+    with register.writing():
+        save_entry(register, "works.csv", values, who=who)
+        other = work_record(register, like)
+        own = {"work_id": values["work_id"], "note": ""}
+        for mounting in other.mountings[-1:]:
+            save_entry(register, "mounts.csv", values_of(mounting) | own, who=who)
+        for framing in other.framings[-1:]:
+            save_entry(register, "frames.csv", values_of(framing) | own, who=who)
+        for hanging in other.hangings[-1:]:
+            save_entry(register, "hangings.csv", values_of(hanging) | own, who=who)
+
+
 def take_out_entry(
     register: Register, file: str, key: Mapping[str, Any], *, why: str, who: str
 ) -> None:

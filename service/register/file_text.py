@@ -55,12 +55,12 @@ class Dialect:
 def lines_of(path: Path, file: str, faults: list[RegisterFileError]) -> list[Line]:
     """Return the lines of a file; what is wrong is added to ``faults``."""
     try:
-        text = _text(path.read_bytes())
+        text = decoded(path.read_bytes())
     except UnicodeDecodeError:
         expected = "UTF-8 text: save the table as 'CSV UTF-8'"
         faults.append(fault(file, 1, "", "bytes that are not UTF-8", expected))
         return []
-    delimiter = _delimiter(text)
+    delimiter = delimiter_of(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     columns = _without_empty_end([name.strip() for name in next(reader, [])])
     wrong = _wrong_columns(file, columns)
@@ -84,13 +84,14 @@ def fault(file: str, number: int, column: str, found: str, expected: str) -> Reg
     )
 
 
-def _text(data: bytes) -> str:
+def decoded(data: bytes) -> str:
+    """Return the text of a file that a spreadsheet wrote."""
     if data.startswith(UTF16):
         return data.decode("utf-16")
     return data.decode("utf-8-sig")
 
 
-def _delimiter(text: str) -> str:
+def delimiter_of(text: str) -> str:
     """Return what stands most often between the headings; they hold none of these signs."""
     headings = text.partition("\n")[0]
     return max(DELIMITERS, key=headings.count)

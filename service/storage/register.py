@@ -90,6 +90,22 @@ class Register:
                 action=action,
             )
 
+    @contextlib.contextmanager
+    def within(self) -> Iterator[Session]:
+        """Give a part of the transaction that is open, which is undone by itself where it fails.
+
+        Raises
+        ------
+        StoreError
+            If the register refuses a row; the rest of the transaction stays.
+        """
+        with self.writing() as session:
+            try:
+                with session.begin_nested():
+                    yield session
+            except DBAPIError as problem:
+                raise _refused(problem) from problem
+
     def _queue_up(self, session: Session) -> None:
         """Let one writer in at a time; SQLite does so by itself when the transaction begins."""
         if self.engine.dialect.name == "postgresql":

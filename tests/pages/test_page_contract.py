@@ -67,6 +67,7 @@ from dashboards.pages.register_lines import (
     ParameterLine,
     RecordPart,
     RoomLine,
+    SheetRow,
     StatedLine,
     WorkLine,
 )
@@ -313,6 +314,10 @@ def pages_of_the_register(week: RoomWeek) -> list[Any]:
         register_pages.WorkRecordPage(ZONE, "W1", "Quay", [], facts, [], [], []),
         register_pages.MeasuredPage(ZONE, "W1", "Quay", [ParameterGroup("The frame", numbers)],
                                     stated, "/half-time"),
+        register_pages.HousePage("Planned?", "Nothing.", [part], "Done."),
+        register_pages.WorksImportPage("A sheet.", [], [], [], "", ["Title"]),
+        register_pages.WorksImportPage("One.", [SheetRow(2, "1", "x", "left out", "bad")],
+                                       ["Title: Title"], ["Owner"], "[[]]", ["Title"]),
         register_pages.RoomRecordPage(ZONE, "north", "North", facts, [part], False, changes),
         register_pages.RoomRecordPage(ZONE, "north", "North", facts, [part], True, [], "Done."),
     ]  # fmt: skip

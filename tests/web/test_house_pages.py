@@ -17,7 +17,7 @@ from service.storage.stores import Stores
 WHO = {"who": "A. Person"}
 OPENING = WHO | {
     "kind": "opening",
-    "title": "Opening of the spring show",
+    "title": "Opening of the summer show",
     "from_utc": "2026-03-26",
     "from_utc_clock": "18:00",
     "to_utc": "2026-03-26",
@@ -49,7 +49,7 @@ def test_an_opening_is_planned_corrected_and_taken_out(web: httpx.Client, folder
         sent = web.post("/house/event", data=OPENING)
         assert sent.headers["location"] == "/calendar?saved=written"
     page = web.get("/calendar")
-    assert said(page).count("Opening of the spring show, from Thursday 26 March 2026") == 1
+    assert said(page).count("Opening of the summer show, from Thursday 26 March 2026") == 1
     assert "Until Thursday 26 March 2026, 22:00" in said(page)
     early = web.post("/house/event", data=OPENING | {"to_utc": "2026-03-18"})
     assert early.status_code == 422
@@ -61,7 +61,7 @@ def test_an_opening_is_planned_corrected_and_taken_out(web: httpx.Client, folder
     assert done.headers["location"] == "/calendar?saved=taken-out"
     with Stores.open(Settings(data_dir=folder)) as stores:
         titles = [one.title for one in calendar(stores.register)]
-    assert "Opening of the spring show" not in titles
+    assert "Opening of the summer show" not in titles
 
 
 def test_a_house_s_own_event_touches_every_room(web: httpx.Client, folder: Path) -> None:

@@ -1,9 +1,10 @@
 """All works and rooms, a new work, and the record of one."""
 
+import json
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, File, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
 from analysis.records import REGISTER
@@ -21,7 +22,9 @@ from service.records.entry_forms import (
 )
 from service.records.record_pages import work_record_page, works_page
 from service.records.record_parts import OF_A_WORK
+from service.records.register_saving import save_like
 from service.records.sent_forms import Texts, texts
+from service.records.works_import import cells_of, cells_sent, import_page, take_works
 from service.records.works_list import waiting
 from service.storage.records import values_of
 from service.storage.works import work_record
@@ -33,6 +36,7 @@ from service.web.routes.common import (
     saved_at,
     sent_back,
     shown,
+    upload_bytes,
 )
 
 router = APIRouter()
@@ -55,15 +59,20 @@ def work_form(museum: Museum, sent: Texts, problems: Texts, work_id: str = "") -
             action=links.work_record(work_id, "print"),
             back=links.work_record(work_id),
         )
+    like = sent.get("like", "")
+    next_ = "How it is held, its frame and where it hangs come next."
+    if like:
+        next_ = f"How it is held, its frame and where it hangs are taken from {like}; correct them."
     return sheet_form(
         museum,
         NEW,
         sent,
         problems,
         question="Which work is it?",
-        answer="The print itself. How it is held, its frame and where it hangs come next.",
+        answer=f"The print itself. {next_}",
         action=links.new_work(),
         back=links.works(),
+        hidden={"like": like} if like else {},
     )
 
 
@@ -77,23 +86,59 @@ def works(museum: MuseumDep, jobs: JobsDep, search: str = "", saved: str = "") -
 
 
 @router.get("/works/new")
-def new_work(museum: MuseumDep) -> HTMLResponse:
-    """Ask for a new work."""
-    return shown(work_form(museum, {}, {}))
+def new_work(museum: MuseumDep, like: str = "") -> HTMLResponse:
+    """Ask for a new work; one that is like another begins with what is known of that."""
+    if not like:
+        return shown(work_form(museum, {}, {}))
+    there = values_of(work_record(museum.stores.register, like).print)
+    sent = texts(REGISTER[FILE].asked("work_id", "title", "note"), there, museum.zone)
+    return shown(work_form(museum, sent | {"like": like}, {}))
 
 
 @router.post("/works/new")
-async def add_work(request: Request, museum: MuseumDep) -> Response:
-    """Write a new work down."""
+async def add_work(request: Request, museum: MuseumDep, jobs: JobsDep) -> Response:
+    """Write a new work down; with what another has of mounting, frame and place."""
     sent = await form_texts(request)
+    like = sent.get("like", "")
 
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
         return values_of(Print(**values))
 
-    problems = kept(museum, FILE, NEW, sent, make, otherwise="work_id")
+    def save(values: Mapping[str, Any], who: str) -> None:
+        save_like(museum.stores.register, values, like, who=who)
+
+    problems = kept(museum, FILE, NEW, sent, make, otherwise="work_id", save=save if like else None)
     if problems:
         return sent_back(work_form(museum, sent, problems))
+    jobs.wake()
     return saved_at(links.work_record(sent["work_id"].strip()), "written")
+
+
+@router.get("/works/import")
+def ask_for_sheet() -> HTMLResponse:
+    """Ask for a spreadsheet of works."""
+    return shown(import_page(None, "", kept=False))
+
+
+@router.post("/works/import/look")
+def look_at_sheet(museum: MuseumDep, file: Annotated[UploadFile, File()]) -> HTMLResponse:
+    """Show what a spreadsheet would bring; nothing is stored."""
+    cells = cells_of(file.filename or "the sheet", upload_bytes(museum, file))
+    sheet = take_works(museum.stores.register, cells, who="a look", keep=False)
+    return shown(import_page(sheet, json.dumps(cells, ensure_ascii=False), kept=False))
+
+
+@router.post("/works/import")
+async def keep_sheet(request: Request, museum: MuseumDep, jobs: JobsDep) -> HTMLResponse:
+    """Add the works of a spreadsheet that was shown."""
+    sent = await form_texts(request)
+    cells, who = cells_sent(sent.get("table", "")), sent.get("who", "").strip()
+    if not who:
+        sheet = take_works(museum.stores.register, cells, who="a look", keep=False)
+        return sent_back(import_page(sheet, sent["table"], kept=False))
+    sheet = take_works(museum.stores.register, cells, who=who, keep=True)
+    jobs.wake()
+    return shown(import_page(sheet, "", kept=True))
 
 
 @router.get("/works/{work_id:name}/record")
