@@ -205,7 +205,7 @@ class Logger:
             label="Short name of the logger",
             kind=Kind.SHORT_NAME,
             example="north-1",
-            help="As on its label.",
+            help="As on its label. Once it has readings the name stays.",
             words="short name of the logger, as used with `stilltaut add --logger`",
         ),
     ]

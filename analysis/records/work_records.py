@@ -284,7 +284,7 @@ class Framing:
             kind=Kind.CHOICE,
             choices=choices_of(Glazing),
             example="acrylic",
-            without=among("glazing"),
+            without="acrylic is taken, which matters for the spacer alone",
         ),
     ] = None
     conditioned: Annotated[

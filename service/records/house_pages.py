@@ -70,9 +70,9 @@ def instruments_page(museum: Museum, saved: str) -> HousePage:
         question="Can our loggers be trusted?",
         answer=_checked_words(museum),
         parts=[
-            _loggers(museum),
             part_lines(museum, CALIBRATION, "", checked),
             replace(compared, entries=entries),
+            _loggers(museum),
         ],
         saved=SAVED.get(saved, ""),
     )
@@ -88,8 +88,8 @@ def _checked_words(museum: Museum) -> str:
     if not every:
         return "No logger is written down yet."
     return (
-        f"{len(lately)} of {wording.plural(len(every), 'logger')} checked against a reference "
-        "within a year. An unchecked one may read 3 %RH off, and a work be called taut for it."
+        f"{len(lately) or 'None'} of {wording.plural(len(every), 'logger')} checked against a "
+        "reference within a year. One that reads off makes a slack work look taut."
     )
 
 

@@ -288,13 +288,14 @@ def not_read(columns: Iterable[Column]) -> list[str]:
 def answer_words(sheet: WorksSheet, *, kept: bool) -> str:
     """Return what a sheet brings, or brought, in one or two sentences."""
     works = plural(sheet.new, "work")
-    told = f"{works} added." if kept else f"{works} would be added; nothing is stored yet."
+    added = "added." if kept else "would be added; nothing is stored yet."
+    told = f"{capital(works)} {added}"
     there = sum(row.outcome == THERE for row in sheet.rows)
     if there:
-        told += f" {plural(there, 'work is', 'works are')} there already, and left as it is."
+        told += f" {capital(plural(there, 'work'))} of them there already: left as it is."
     if sheet.faulty:
-        told += f" {plural(sheet.faulty, 'row needs', 'rows need')} another look."
-    return capital(told)
+        told += f" {capital(plural(sheet.faulty, 'row needs', 'rows need'))} another look."
+    return told
 
 
 def cells_sent(text: str) -> list[list[str]]:

@@ -201,7 +201,9 @@ async def write_logger(
 
     fields = REGISTER["loggers.csv"].asked()
     was = {"logger": name} if name else None
-    problems = kept(museum, "loggers.csv", fields, sent, make, was=was, otherwise="logger")
+    problems = _name_in_use(museum, name, sent) or kept(
+        museum, "loggers.csv", fields, sent, make, was=was, otherwise="logger"
+    )
     if problems:
         return sent_back(logger_form(museum, room_id, sent, problems, name))
     if name:
@@ -244,6 +246,17 @@ async def take_out(
     asked = part_of(part, OF_A_ROOM)
     page = sent_take_out(museum, asked, room_id, await form_texts(request))
     return sent_back(page) if page is not None else _done(museum, jobs, room_id, "taken-out")
+
+
+def _name_in_use(museum: Museum, name: str, sent: Texts) -> dict[str, str]:
+    """Return what is wrong with another name for a logger: its readings lie under the first."""
+    wanted = sent.get("logger", "").strip()
+    if not name or wanted == name or museum.stores.readings.span(name) is None:
+        return {}
+    return {
+        "logger": f"Readings of {name} have come in under that name, so it stays. What it is may "
+        "be said below; a logger with another name is added as a new one."
+    }
 
 
 def _done(museum: Museum, jobs: JobsDep, room_id: str, done: str) -> Response:
