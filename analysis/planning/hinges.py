@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from analysis.errors import OutOfRangeError
 from analysis.parameters import parameter
 
+CLOSEST_MM = 1.0  # hinges that begin closer together than this are a mistyped number
+
 
 def require_positive_mm(read: str, where: str, value_mm: float) -> None:
     """Raise unless a length is a finite number above zero.
@@ -113,6 +115,14 @@ def hinge_plan(
     lengths = {"width": width_mm, "height": height_mm, "hinge": hinge, "pitch": pitch}
     for name, length in lengths.items():
         require_positive_mm("hinge plan", name, length)
+    if pitch < CLOSEST_MM:
+        raise OutOfRangeError(
+            read="hinge plan",
+            where="pitch",
+            found=f"{pitch:g} mm from one hinge to the next",
+            expected=f"{CLOSEST_MM:g} mm or more",
+            action="State how far one hinge begins after the last, in millimetres.",
+        )
     if hinge > min(width_mm, height_mm):
         raise OutOfRangeError(
             read="hinge plan",

@@ -72,6 +72,8 @@ def test_taping_runs_from_the_middle_to_the_corners(count: int) -> None:
         (1000.0, 0.0, None, None, "height"),
         (1000.0, float("nan"), None, None, "height"),
         (1000.0, 1000.0, None, -5.0, "pitch"),
+        (1000.0, 1000.0, None, 1e-320, "pitch"),
+        (1000.0, 1000.0, None, 1e-3, "pitch"),
         (1000.0, 40.0, None, None, "hinge"),
     ],
 )

@@ -179,6 +179,13 @@ def test_a_missing_register_is_made_only_when_asked_for(file: Path) -> None:
     assert not file.exists()
 
 
+def test_an_empty_file_is_no_register_and_stays_as_it_is(file: Path) -> None:
+    file.write_bytes(b"")
+    with pytest.raises(StoreError, match="an empty file in place of a register"):
+        open_register(f"sqlite:///{file}")
+    assert file.read_bytes() == b""
+
+
 def test_two_that_open_together_both_get_it(file: Path) -> None:
     problems: list[Exception] = []
 
