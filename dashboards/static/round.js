@@ -106,6 +106,10 @@
     }
     tell();
   };
+  // Where the clock is declared it stands still: looks are dated within the minutes before it.
+  const declared = connection.dataset.declared;
+  const instant = () => (declared
+    ? new Date(Date.parse(declared) - 500_000 + (Date.now() % 500_000)) : new Date()).toISOString();
   let lists = 0;
   const home = (item) => {
     const list = item.parentElement;
@@ -119,7 +123,7 @@
     if (!item) return;
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(form, event.submitter));
-    if (!fields.at) fields.at = new Date().toISOString();
+    if (!fields.at) fields.at = instant();
     const id = `${item.dataset.work} ${fields.at} ${fields.by}`;
     home(item);
     deliver({ id, address: form.getAttribute("action"), title: item.dataset.title, fields }, item);

@@ -29,7 +29,8 @@ def install_problem_pages(app: FastAPI) -> None:
 
 def wants_json(request: Request) -> bool:
     """Return whether the request came from a program rather than a browser."""
-    return request.url.path.startswith("/api/")
+    asked = request.headers.get("accept", "")
+    return request.url.path.startswith("/api/") or asked.startswith("application/json")
 
 
 def _answer(request: Request, page: ErrorPage) -> Response:
