@@ -8,7 +8,7 @@ from dashboards.lines import NoticeLine
 from service.answers.judgement_json import noticed
 from service.answers.museum import Museum
 from service.notices.arrangements import arrangement
-from service.notices.incidents import lessons
+from service.notices.incident import lessons
 from service.storage import places
 from service.storage.incidents import Incident
 from service.storage.notices import Notice, notices

@@ -14,7 +14,7 @@ from service.climate.presence import rhythm_of
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
 from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
-from service.notices.incidents import lessons
+from service.notices.incident import lessons
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide

@@ -12,7 +12,7 @@ from dashboards.lines import DoseLine, IncidentLine
 from dashboards.pages.page import IncidentPage, IncidentsPage
 from dashboards.text import incident_text as text
 from service.answers.museum import Museum
-from service.notices.incidents import (
+from service.notices.incident import (
     QUESTIONS,
     Dose,
     add_line,
