@@ -10,7 +10,7 @@ from analysis.instruments.calibration import (
 )
 from analysis.parameters import parameter
 from dashboards.text import wording
-from service.storage.calibrations import layers
+from service.storage.loggers import layers
 from service.storage.stores import Stores
 
 

@@ -18,7 +18,7 @@ from analysis.instruments.calibration import apply_calibration
 from analysis.records.room_records import Place, Placement
 from analysis.series import readings_frame, usable
 from service.storage import loggers, places
-from service.storage.calibrations import layers
+from service.storage.loggers import layers
 from service.storage.spans import reach, spans
 from service.storage.stores import Stores
 

@@ -17,9 +17,8 @@ from dashboards.text import wording
 from service.answers.museum import Museum
 from service.records.record_pages import LOGGER, SAVED, part_lines
 from service.records.record_parts import CALIBRATION, EVENT, SIDE_BY_SIDE
-from service.storage.calibrations import calibrations
 from service.storage.events import calendar, side_by_side
-from service.storage.loggers import loggers, placements
+from service.storage.loggers import calibrations, loggers, placements
 from service.storage.places import rooms
 from service.storage.records import values_of
 

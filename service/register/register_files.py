@@ -18,8 +18,8 @@ from service.register.file_text import Line, RegisterFileError, lines_of
 from service.register.possible import require_no_new_problem
 from service.storage import audit, places
 from service.storage.audit import AuditLine
-from service.storage.calibrations import put_calibration
 from service.storage.durable import replace_file
+from service.storage.loggers import put_calibration
 from service.storage.records import every_line, key_of, key_words, line_at, put_record, values_of
 from service.storage.register import Register
 from service.storage.stores import Stores

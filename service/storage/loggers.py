@@ -1,4 +1,7 @@
-"""Loggers, and where each hung from when to when."""
+"""Loggers: where each hung from when to when, and its calibrations.
+
+Calibrations are dated layers over the readings, which themselves are never edited.
+"""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -6,10 +9,11 @@ from typing import Any
 
 from sqlalchemy import or_
 
-from analysis.records.room_records import Logger, Place, Placement
-from service.storage.records import find, put, put_record
+from analysis.instruments.calibration import CalibrationLayer, require_layer
+from analysis.records.room_records import Calibration, Logger, Place, Placement
+from service.storage.records import find, put, put_record, values_of
 from service.storage.register import Register, now_utc
-from service.storage.schema import ChoiceRow, LoggerRow, PlacementRow
+from service.storage.schema import CalibrationRow, ChoiceRow, LoggerRow, PlacementRow
 
 
 def loggers(register: Register) -> tuple[Logger, ...]:
@@ -78,3 +82,38 @@ def remember_choice(
     values = {"choice": dict(choice), "confirmed_utc": now_utc(), "by": by}
     with register.writing() as session:
         return put(session, ChoiceRow, {"logger": logger_id}, values, by=by)
+
+
+def calibrations(register: Register, logger_id: str | None = None) -> tuple[Calibration, ...]:
+    """Return the calibrations of one logger, or of all, in order of time."""
+    where = [] if logger_id is None else [CalibrationRow.logger == logger_id]
+    order = (CalibrationRow.logger, CalibrationRow.channel)
+    with register.reading() as session:
+        found = find(session, Calibration, CalibrationRow, *where, order=order)
+    return tuple(sorted(found, key=_calibrated_from))
+
+
+def put_calibration(register: Register, calibration: Calibration, *, by: str = "") -> bool:
+    """Add a calibration, or change the one of the same logger, channel and date.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it corrects by more than can be believed: then nothing is stored.
+    UnknownNameError
+        If it is for another channel than ``rh_pct`` or ``temp_c``.
+    """
+    require_layer(calibration.layer())
+    values = values_of(calibration)
+    key = {name: values.pop(name) for name in ("logger", "channel", "from_utc")}
+    with register.writing() as session:
+        return put(session, CalibrationRow, key, values, by=by or calibration.by)
+
+
+def layers(register: Register, logger_id: str) -> tuple[CalibrationLayer, ...]:
+    """Return a logger's calibrations as layers, for `apply_calibration`."""
+    return tuple(one.layer() for one in calibrations(register, logger_id))
+
+
+def _calibrated_from(calibration: Calibration) -> float:
+    return calibration.from_utc.timestamp() if calibration.from_utc else float("-inf")

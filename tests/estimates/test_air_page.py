@@ -20,7 +20,7 @@ from service.answers.limit_lines import (
     more_limits,
     room_limit_lines,
 )
-from service.storage.calibrations import put_calibration
+from service.storage.loggers import put_calibration
 from service.storage.records import put_record
 from service.web.routes.air import YEAR
 

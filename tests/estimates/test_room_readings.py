@@ -12,7 +12,7 @@ from analysis.records.room_records import Calibration
 from analysis.series import Flag, readings_frame, usable
 from service.answers.museum import BEFORE, MARGIN
 from service.climate.room_readings import outdoor_readings, room_readings
-from service.storage.calibrations import put_calibration
+from service.storage.loggers import put_calibration
 
 
 def test_a_calibration_is_laid_on_while_reading_and_stored_readings_stay(

@@ -17,7 +17,6 @@ from analysis.works import Finish, FrameBuild, Mount, Override, Paper, Wall
 from service.errors import StoreError
 from service.storage import (
     audit,
-    calibrations,
     events,
     incidents,
     inspections,
@@ -131,14 +130,12 @@ def test_a_logger_that_moved_is_found_where_it_was(museum: Register) -> None:
 
 
 def test_calibrations_are_layers_over_readings(museum: Register) -> None:
-    calibrations.put_calibration(museum, Calibration("n1", "rh_pct", 36, 33, 78, 75, START))
-    calibrations.put_calibration(
-        museum, Calibration("n1", "rh_pct", 34, 33, 74, 75, START + 2 * DAY)
-    )
-    calibrations.put_calibration(museum, Calibration("n1", "temp_c", 20.5, 20))
+    loggers.put_calibration(museum, Calibration("n1", "rh_pct", 36, 33, 78, 75, START))
+    loggers.put_calibration(museum, Calibration("n1", "rh_pct", 34, 33, 74, 75, START + 2 * DAY))
+    loggers.put_calibration(museum, Calibration("n1", "temp_c", 20.5, 20))
     index = pd.date_range(START - DAY, periods=5, freq="D")
     frame = readings_frame(index, temp_c=np.full(5, 21.0), rh_pct=np.full(5, 54.0))
-    layered = apply_calibration(frame, calibrations.layers(museum, "n1"))
+    layered = apply_calibration(frame, loggers.layers(museum, "n1"))
     assert layered["rh_pct"].tolist() == pytest.approx([54, 51, 51, 54, 54])
     assert layered["temp_c"].tolist() == [20.5] * 5
     assert frame["rh_pct"].tolist() == [54.0] * 5
@@ -147,8 +144,8 @@ def test_calibrations_are_layers_over_readings(museum: Register) -> None:
 def test_a_calibration_beyond_belief_is_not_stored(museum: Register) -> None:
     mistyped = Calibration("n1", "rh_pct", 36, 63, from_utc=START)
     with pytest.raises(OutOfRangeError, match="calibration from"):
-        calibrations.put_calibration(museum, mistyped)
-    assert calibrations.calibrations(museum) == ()
+        loggers.put_calibration(museum, mistyped)
+    assert loggers.calibrations(museum) == ()
 
 
 def test_an_inspection_is_withdrawn_but_not_forgotten(museum: Register) -> None:

@@ -26,7 +26,7 @@ from analysis.works import Finish, Paper
 from service.answers.museum import Museum
 from service.climate.room_readings import room_reach
 from service.settings import Settings
-from service.storage import calibrations, inspections
+from service.storage import inspections, loggers
 from service.storage.records import put_record
 from service.storage.spans import spans
 from service.storage.stores import Stores
@@ -80,7 +80,7 @@ def test_facts_concern_what_they_name(museum: Stores) -> None:
     band = AgreedBand("south", "agreed", 40.0, 55.0)
     assert moved(museum, lambda: put_record(register, band)) == {"room:south"}
     checked = Calibration("n1", "rh_pct", 50.0, 51.0)
-    assert moved(museum, lambda: calibrations.put_calibration(register, checked)) == {"room:north"}
+    assert moved(museum, lambda: loggers.put_calibration(register, checked)) == {"room:north"}
     elsewhere = Hanging("W-1", "south", START)
     told = moved(museum, lambda: put_record(register, elsewhere))
     assert told == {"work:W-1", "room:south"}
