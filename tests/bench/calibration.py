@@ -29,6 +29,7 @@ from analysis.results import Floats
 from analysis.series import readings_frame
 from analysis.simulation.drawer import log_moments
 from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import draws_from, levels_of
 from analysis.works import Finish, FrameBuild, Panel, Paper, Work
@@ -116,7 +117,7 @@ def observed(
     rng = np.random.default_rng(seed)
     instants = [*INSPECTED, LATER]
     asked = {work.work_id: instants for work in works}
-    probes = run(works, true, air, detail_from=LATER, probe=asked).probes
+    probes = run(works, true, air, detail_from=LATER, probe=asked, pasts=pasts_of(air)).probes
     seen, later = {}, {}
     for work in works:
         key = work.work_id
@@ -188,7 +189,9 @@ def _ranges(
     works: Sequence[Work], draws: Mapping[str, Draws], weights: Mapping[str, Floats], air: RoomAir
 ) -> Ranges:
     asked = {work.work_id: [LATER] for work in works}
-    probes = run(works, draws, air, weights=weights, detail_from=LATER, probe=asked).probes
+    probes = run(
+        works, draws, air, weights=weights, detail_from=LATER, probe=asked, pasts=pasts_of(air)
+    ).probes
     found: Ranges = {}
     for work in works:
         key, share = work.work_id, weights.get(work.work_id)
