@@ -66,3 +66,9 @@ def test_days_are_those_of_the_site() -> None:
 def test_no_reading_no_dose() -> None:
     hours = pd.date_range("2030-01-01", periods=48, freq="h", tz="UTC")
     assert mould_dose(readings_frame(hours)).highest == 0.0
+
+
+def test_between_60_and_75_percent_the_dose_is_a_straight_line() -> None:
+    """ThelanderssonIsaksson2013: -2.7 + 1.1 RH/30 up to 75 %RH, the power law only above."""
+    assert float(daily_dose(20.0, 74.0)) == pytest.approx(-2.7 + 1.1 * 74.0 / 30.0, abs=1e-3)
+    assert float(daily_dose(20.0, 66.0)) == pytest.approx(-2.7 + 1.1 * 66.0 / 30.0, abs=1e-3)
