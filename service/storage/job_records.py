@@ -24,8 +24,8 @@ from service.storage.schema import JobRow
 
 LEASE = timedelta(seconds=60)
 MOST_TRIES = 5
-# This process, told apart from an earlier one that had the same number.
-OWNER = f"{socket.gethostname()}/{os.getpid()}/{uuid.uuid4().hex[:8]}"
+# Tells this process from an earlier one that had the same number; a forked one has its own.
+_MARKS: dict[int, str] = {}
 
 
 class JobState(StrEnum):
@@ -65,6 +65,13 @@ class JobRecord:
     def over(self) -> bool:
         """Whether nothing more will come of it by itself."""
         return self.state not in (JobState.WAITING, JobState.RUNNING)
+
+
+def this_process() -> str:
+    """Return the name under which this process has jobs in hand."""
+    number = os.getpid()
+    mark = _MARKS.setdefault(number, uuid.uuid4().hex[:8])
+    return f"{socket.gethostname()}/{number}/{mark}"
 
 
 def put_job(
@@ -133,7 +140,7 @@ def claim(register: Register, at: datetime | None = None) -> JobRecord | None:
         row = _next(session, now)
         if row is None:
             return None
-        row.owner, row.lease_utc = OWNER, now + LEASE
+        row.owner, row.lease_utc = this_process(), now + LEASE
         row.tries += 1
         row.changed_utc = now
         row.state = JobState.RUNNING if row.tries <= MOST_TRIES else JobState.FAILED
@@ -223,9 +230,9 @@ def _next(session: Session, now: datetime) -> JobRow | None:
 
 def _left(row: JobRow, now: datetime) -> bool:
     """Return whether a job in hand has lost its owner."""
-    if row.owner == OWNER:
-        return False
-    return row.lease_utc is None or row.lease_utc < now or _gone(row.owner)
+    if row.lease_utc is None or row.lease_utc < now:
+        return True
+    return row.owner != this_process() and _gone(row.owner)
 
 
 def _gone(owner: str) -> bool:

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from collections.abc import Mapping
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 import pytest
@@ -68,7 +69,7 @@ def owned(stores: Stores, owner: str, monkeypatch: pytest.MonkeyPatch) -> str:
     """Return a job that another process has in hand."""
     job = put_job(stores.register, "double", "one", {"number": 1})
     with monkeypatch.context() as other:
-        other.setattr(job_records, "OWNER", owner)
+        other.setattr(job_records, "this_process", lambda: owner)
         claimed = claim(stores.register)
     assert claimed is not None
     assert claimed.job_id == job.job_id
@@ -76,7 +77,7 @@ def owned(stores: Stores, owner: str, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 def host() -> str:
-    return job_records.OWNER.partition("/")[0]
+    return job_records.this_process().partition("/")[0]
 
 
 def test_a_job_in_hand_elsewhere_is_left_until_its_lease_ends(
@@ -112,9 +113,9 @@ def test_a_job_that_ends_every_process_is_given_up(
 ) -> None:
     job = put_job(stores.register, "double", "one", {"number": 1})
     for number in range(MOST_TRIES):
-        monkeypatch.setattr(job_records, "OWNER", f"elsewhere/{number}/x")
+        monkeypatch.setattr(job_records, "this_process", partial(str, f"elsewhere/{number}/x"))
         assert claim(stores.register, now_utc() + number * timedelta(hours=1)) is not None
-    monkeypatch.setattr(job_records, "OWNER", "elsewhere/99/x")
+    monkeypatch.setattr(job_records, "this_process", lambda: "elsewhere/99/x")
     last = claim(stores.register, now_utc() + timedelta(days=1))
     assert last is not None
     assert last.state == JobState.FAILED
@@ -147,3 +148,16 @@ def test_a_thread_does_what_is_written_down_and_its_rounds(stores: Stores) -> No
     assert jobs.wait_for(job.job_id, 20.0).result == {"twice": 2}
     jobs.close()
     assert rounds
+
+
+def test_a_forked_process_has_a_name_of_its_own(stores: Stores) -> None:
+    mine = job_records.this_process()
+    code = (
+        "import os; from service.storage.job_records import this_process as p; a = p(); "
+        "r, w = os.pipe(); n = os.fork(); "
+        "n or (os.write(w, p().encode()), os._exit(0)); os.waitpid(n, 0); "
+        "print(a != os.read(r, 99).decode())"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "True"
+    assert job_records.this_process() == mine
