@@ -52,7 +52,7 @@ def _answer(
 ) -> str:
     low, high = float(ahead.rh_low_pct.min()), float(ahead.rh_high_pct.max())
     changed = f"{wording.capital(what_if)}, " if what_if else ""
-    air = f"{changed}{room_name} is likely to stay between {low:.0f} and {high:.0f} %RH"
+    air = f"{changed}{room_name} is likely to stay at {wording.span(low, high, '%RH')}"
     shown = [title for title, work in works.values() if work.p_worst > 0.5]
     if not works:
         return f"{air}; no work there can be told of."
@@ -114,8 +114,8 @@ def _table(ahead: RoomAhead, zone: str) -> Table:
 
 def _assumed(record_days: float, as_now: bool) -> list[str]:
     lines = [
-        f"How the room follows outdoor air was learned from {record_days:.0f} days of its own "
-        "record; the ribbon holds the errors it made on days that it had not seen.",
+        f"How the room follows outdoor air was learned from {wording.number(record_days)} days "
+        "of its own record; the ribbon holds the errors it made on days that it had not seen.",
         "Plant, doors and visitors go on as they did in the record.",
     ]
     if not as_now:

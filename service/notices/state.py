@@ -299,7 +299,9 @@ class _Desk:
     ) -> Notice:
         place = self._place(cause)
         details = self._details(cause, place) | _telling(cause, before, self.now_utc, told)
-        if cause.event is None and before is not None and cause.kind in (*AIR, Kind.NO_DATA):
+        emptied = cause.kind is Kind.WORKS and not cause.over_half
+        gone = cause.event is None and cause.kind in (*AIR, Kind.NO_DATA)
+        if before is not None and (gone or emptied):
             details = self._kept_words(cause, before, details, place)
         notice = Notice(
             cause_key=before.cause_key if before is not None else cause.key,
@@ -322,7 +324,7 @@ class _Desk:
         """Return a notice's details where its cause is out of sight: its words, its end anew."""
         kept = {**before.details, **_span(cause), **_letter_count(details)}
         kept["level_rh_pct"] = before.details.get("level_rh_pct")
-        if cause.kind in AIR and self.facts.air is not None:
+        if cause.kind is Kind.WORKS or (cause.kind in AIR and self.facts.air is not None):
             told = str(before.details.get("what_happened", before.details.get("what", "")))
             kept["what"] = " ".join(filter(None, (told, texts.until(cause, place))))
             kept["works"] = details["works"] or before.details.get("works", [])

@@ -162,7 +162,9 @@ def _also(cause: Cause, place: Place) -> str:
 
 
 def until(cause: Cause, place: Place) -> str:
-    """Return whether the air is back, and since when."""
+    """Return whether the air, or what was found of works, is back, and since when."""
+    if cause.kind is Kind.WORKS and not cause.over_half:
+        return "Waves are no longer more likely than not."
     if cause.kind not in AIR:
         return ""
     if cause.until_utc is None:

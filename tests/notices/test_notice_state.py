@@ -227,6 +227,8 @@ def test_works_without_a_rise_have_their_own_notice(stores: Stores) -> None:
     assert settle(stores, works=(eased,), now=NOW + timedelta(days=1)) == (0, 0, 1, 2)
     (ended,) = notices(stores.register)
     assert ended.headline == "North Gallery: one print to look at"
+    assert "no prints" not in ended.details["what"]
+    assert str(ended.details["what"]).endswith("Waves are no longer more likely than not.")
 
 
 def test_what_the_calendar_holds_for_that_time_is_said(stores: Stores) -> None:

@@ -51,7 +51,7 @@ def test_season_then_forecast_then_what_if(
     assert page.status_code == 200, page.text
     assert "<h1>What will the next days do to North Gallery?</h1>" in page.text
     assert "There is no forecast: this is what an ordinary week of this season" in page.text
-    assert "is likely to stay between" in page.text
+    assert "is likely to stay at" in page.text
 
     readings = sorted((outdoors / "readings").rglob("*.parquet"))
     before = [path.read_bytes() for path in readings]
