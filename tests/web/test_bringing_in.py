@@ -26,9 +26,9 @@ JPEG = bytes.fromhex("ffd8ffe000104a46494600010101004800480000") + bytes(range(2
 
 
 @pytest.fixture
-def own(own_museum: Path, serve: Callable[[Path], httpx.Client]) -> httpx.Client:
+def own(own_museum: Path, serve: Callable[..., httpx.Client]) -> httpx.Client:
     """A museum of its own, served."""
-    return serve(own_museum)
+    return serve(own_museum, as_if="2026-04-10T12:00+00:00")
 
 
 def rows(first: str, hours: int, time_format: str = "%Y-%m-%d %H:%M") -> str:
@@ -120,7 +120,7 @@ def test_a_good_file_from_preview_to_receipt(own: httpx.Client, own_museum: Path
     assert "48 new readings from week 13.csv" in said(receipt)
     assert "23 March 2026, 01:00 to 25 March 2026, 00:00" in said(receipt)
     assert len(readings(own_museum, "north-1")) == before + 48
-    assert "23–29 March 2026" in said(own.get("/"))
+    assert "23–29 March 2026" in said(own.get("/?week=2026-W13"))
     assert "week 13.csv" in own.get("/bring-in").text
 
 

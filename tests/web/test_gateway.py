@@ -28,7 +28,7 @@ def rows(first: str, many: int, rh: float = 47.0) -> list[dict[str, object]]:
 
 @pytest.fixture
 def own(own_museum: Path, serve: Callable[..., Client]) -> Client:
-    return serve(own_museum)
+    return serve(own_museum, as_if="2026-04-10T12:00+00:00")
 
 
 @pytest.fixture
