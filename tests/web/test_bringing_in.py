@@ -120,7 +120,7 @@ def test_a_good_file_from_preview_to_receipt(own: httpx.Client, own_museum: Path
     assert "48 new readings from week 13.csv" in said(receipt)
     assert "23 March 2026, 01:00 to 25 March 2026, 00:00" in said(receipt)
     assert len(readings(own_museum, "north-1")) == before + 48
-    assert "23–29 March 2026" in said(own.get("/?week=2026-W13"))
+    assert "23 to 29 March 2026" in said(own.get("/?week=2026-W13"))
     assert "week 13.csv" in own.get("/bring-in").text
 
 
