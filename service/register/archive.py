@@ -26,7 +26,10 @@ from service.storage.months import Rows
 from service.storage.schema import Table
 from service.storage.stores import Stores
 
-JOURNAL = ("uploads", "choices", "incidents", "notices", "outbox", "users", "settings", "audit")
+JOURNAL = (
+    *("uploads", "choices", "incidents", "notices", "outbox"),
+    *("contacts", "users", "settings", "audit"),
+)
 SECRET = ("password_hash",)
 
 
@@ -180,8 +183,9 @@ readings         one folder a logger (logger=NAME), one file a month, twice: as 
 register         rooms, loggers and where they hung, calibrations, works and how they are held,
                  inspections, events
 journal          what the program noted: uploads (how each file was read, and what it gave),
-                 confirmed choices, incidents, notices, letters, users, settings, and the audit
-                 trail: who changed what, when, from what to what. Cells in curly brackets are JSON
+                 confirmed choices, incidents, notices, letters, who is told of notices, users,
+                 settings, and the audit trail: who changed what, when, from what to what. Cells
+                 in curly or square brackets are JSON
 
 READINGS
   time_utc     instant of the reading, UTC

@@ -1,9 +1,11 @@
 """The register's database: opening it, and one transaction at a time."""
 
 import contextlib
+import time
 from collections.abc import Iterator
 from contextvars import ContextVar
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, create_engine, event, func, select
@@ -16,6 +18,7 @@ from service.storage import migrate
 from service.storage.durable import make_folder
 
 BUSY_S = 30.0
+MADE_S = 1.0  # within so long a register that is being made has its first page
 # Any fixed number other than that of the schema's steps.
 POSTGRESQL_WRITER = 5712
 
@@ -163,13 +166,23 @@ def open_register(url: str, *, create: bool = True) -> Register:
         if not create:
             raise _missing(str(file))
         make_folder(file.absolute().parent)
-    elif file is not None and not file.stat().st_size:
+    elif file is not None and not _filled(file):
         raise _empty(str(file))
     try:
         migrate.upgrade(engine)
     except DBAPIError as problem:
         raise _refused(problem) from problem
     return Register(engine)
+
+
+def _filled(file: Path) -> bool:
+    """Whether a register's file holds anything, given a moment: another may be making it."""
+    until = time.monotonic() + MADE_S
+    while not file.stat().st_size:
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.02)
+    return True
 
 
 def _missing(file: str) -> StoreError:

@@ -67,8 +67,8 @@ class House:
         self.forker.stdin.flush()
         self.child = int(self.forker.stdout.readline())
         for _ in range(1200):
-            with contextlib.suppress(httpx.TransportError):
-                if self.client().get("/gateways").status_code == 200:
+            with contextlib.suppress(httpx.TransportError), self.client() as client:
+                if client.get("/gateways").status_code == 200:
                     return
             time.sleep(0.05)
         raise TimeoutError("the pages were not served within a minute")
