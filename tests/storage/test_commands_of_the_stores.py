@@ -48,7 +48,7 @@ def test_add_shows_what_it_understood_and_what_it_did(
     assert lines[-2] == "north.csv: stored as upload 1, 2 rows read."
     assert "n1: 2 added, 0 the same, 2025-10-31 23:00 to 2025-11-01 00:00 UTC" in lines[-1]
     assert add(data) == 0
-    assert "north.csv: already there" in capsys.readouterr().out
+    assert "north.csv: all of these came in on" in capsys.readouterr().out
 
 
 def test_add_as_json(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
