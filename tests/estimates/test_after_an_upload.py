@@ -7,6 +7,7 @@ import pytest
 
 from dashboards.text.judgement_text import reason
 from service.answers.museum import Museum
+from service.errors import QuestionError
 from service.notices.after_arrival import after_arrival, rooms_of
 from service.notices.causes import Kind
 from service.notices.state import NoticeChanges
@@ -75,7 +76,8 @@ def test_a_room_that_fell_silent_is_not_told_from_old_numbers(small: Any) -> Non
 
 def test_a_logger_that_sends_nonsense_is_silent_too(small: Any) -> None:
     small.bring("n1", 0, 28)
-    small.bring("n1", 28, 56, wet=90.0)  # no air holds 136 %RH
+    with pytest.raises(QuestionError, match="cannot be that"):  # no air holds 136 %RH
+        small.bring("n1", 28, 56, wet=90.0)
     small.bring("s1", 0, 56)
     arrive(small)
     assert kinds(small) == [Kind.NO_DATA]

@@ -74,6 +74,7 @@ def test_an_older_week_knows_only_what_was_seen_until_then(small: Any) -> None:
 def test_a_corrected_fact_is_used_at_once(small: Any) -> None:
     small.bring("n1", 0, 28)
     small.hang("W-1", frame="F")
-    assert only(small).listing is Listing.CANNOT_TELL  # sealed, closing humidity unknown
+    before = only(small)  # sealed; the unknown closing humidity is carried as width
+    assert before.listing is not Listing.CANNOT_TELL
     put_record(small.stores.register, Framing("W-1", "C", spacer_mm=8.0))
-    assert only(small).listing is not Listing.CANNOT_TELL
+    assert only(small) != before

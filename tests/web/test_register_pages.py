@@ -445,7 +445,7 @@ def test_a_record_changes_the_judgement(measured: httpx.Client) -> None:
     written(
         measured, f"{WORK}/record/hanging", room="court", from_utc="2026-03-10", sun_or_spot="yes"
     )
-    assert (before, listing()) == ("leave be", "cannot tell")
+    assert (before, listing()) == ("look first", "cannot tell")
 
 
 def test_a_work_mounted_anew_is_judged_before_its_new_frame_is_known(

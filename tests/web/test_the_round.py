@@ -13,7 +13,10 @@ from service.settings import Settings
 from service.storage import audit
 from service.storage.stores import Stores
 
-WORK = "2018-02"  # left be by the estimate alone
+WORK = "2018-02"  # left be once it was seen flat
+
+# The clock of the small museum stands at 23:00 UTC: looks of one person need their own times.
+HOUR_AGO, HALF_HOUR_AGO, JUST_NOW = (f"2026-03-22T22:{minute}:00Z" for minute in ("00", "30", "55"))
 
 
 @pytest.fixture
@@ -42,8 +45,9 @@ def look(client: httpx.Client, work_id: str = WORK, **sent: str) -> httpx.Respon
 
 
 def test_a_grade_moves_a_work_and_a_later_look_moves_it_back(own: httpx.Client) -> None:
+    look(own, grade="0", at=HOUR_AGO)
     assert listing(own, WORK) == "leave be"
-    page = look(own, grade="2")
+    page = look(own, grade="2", at=HALF_HOUR_AGO)
     assert "Saved: Harbour" not in said(page)
     assert ", 2 (seen in ordinary light from the side)" in said(page)
     assert "Next: " in said(page)
@@ -54,7 +58,7 @@ def test_a_grade_moves_a_work_and_a_later_look_moves_it_back(own: httpx.Client) 
 
 
 def test_a_second_grade_within_minutes_is_asked_about(own: httpx.Client) -> None:
-    look(own, grade="2")
+    look(own, grade="2", at=JUST_NOW)
     asked = look(own, grade="0")
     assert asked.status_code == 409
     assert "Is this a second look at" in said(asked)
@@ -89,6 +93,7 @@ def test_a_paper_round_is_entered_with_its_own_time(own: httpx.Client) -> None:
 
 
 def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Client) -> None:
+    look(own, grade="0", at=HOUR_AGO)
     look(own, grade="2", note="by the lower edge", back=f"/works/{WORK}")
     page = own.get(f"/works/{WORK}")
     withdraw = re.findall(r'action="(/works/[^"]+/withdraw)"', page.text)[0]
@@ -110,9 +115,11 @@ def edges(page: str) -> list[str]:
 def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> None:
     address = f"/works/{WORK}"
     nothing, hold, loose = edges(own.get(address).text)
-    assert "edges looked at" not in said(look(own, edges=nothing, back=address))
+    assert "edges looked at" not in said(look(own, edges=nothing, at=HOUR_AGO, back=address))
     both = {"again": "both", "back": address}
-    assert "0 flat, edges looked at, all hold" in said(look(own, edges=hold, **both))
+    assert "0 flat, edges looked at, all hold" in said(
+        look(own, edges=hold, at=HALF_HOUR_AGO, **both)
+    )
     assert listing(own, WORK) == "leave be"
     page = said(look(own, edges=loose, **both))
     assert "Written down. Thank you. Do not press it back; leave it hanging as it is" in page
