@@ -13,7 +13,7 @@ from analysis.answers.sensitivity import Ends, Influence
 from analysis.answers.value_of_information import with_what_knowing_brings
 from analysis.results import Range
 from analysis.simulation.priors import Draws, draw
-from analysis.works import Finish, FrameBuild, Paper, Work
+from analysis.works import Finish, Paper, Work
 from dashboards.charts.chain import chain_figure, chain_words
 from dashboards.text.reasons import (
     account,
@@ -140,7 +140,7 @@ def test_what_gave_stretch_back_is_named_beside_what_took_most(chain: Chain) -> 
 
 
 def test_what_is_not_told_stands_nowhere(air: RoomAir) -> None:
-    sealed = replace(WORK, frame=FrameBuild.E)
+    sealed = replace(WORK, conditioned=True)
     found = explain(sealed, draw(sealed, N), air, AT)
     assert account(found) is None
     assert account_words(found) == ""

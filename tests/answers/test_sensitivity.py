@@ -105,7 +105,7 @@ def test_the_share_of_ranks_is_the_statistic_of_kruskal_and_wallis() -> None:
 def test_unrelated_draws_are_rarely_called_a_cause(seed: int, size: int) -> None:
     rng = np.random.default_rng(seed)
     found = influences({f"p{i}": rng.normal(size=size) for i in range(20)}, rng.normal(size=size))
-    assert sum(one.clear for one in found) <= 3
+    assert sum(one.clear for one in found) <= 4
 
 
 def test_few_effective_draws_ask_for_more_than_many() -> None:

@@ -81,7 +81,7 @@ def test_a_home_is_compared_with_the_air_outdoors(shared_data: Path) -> None:
     wet = [e for e in events if e.kind == "spike" and e.size > 0]
     assert wet
     # In a Finnish January outdoor air holds less moisture than any living room.
-    assert all(e.cause.endswith("so the source is indoors") for e in wet)
+    assert all(e.cause.endswith("outdoors was drier") for e in wet)
 
 
 def attic(folder: Path, name: str, temp: str = "T", rh: str = "RH") -> pd.DataFrame:

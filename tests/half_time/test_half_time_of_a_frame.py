@@ -90,7 +90,7 @@ def test_used_it_narrows_what_is_said_of_the_frame(paired_work: Any) -> None:
         found = Museum(stores, Settings(draws=60)).work_over("W1", 1)
         assert found is not None
         assert found.history is not None
-        return float(np.ptp(found.history.frame_rh_pct, axis=1).mean())
+        return float(np.nanmean(np.ptp(found.history.frame_rh_pct, axis=1)))
 
     before = width()
     use_half_time(stores, "W1", by="A. Person", at_utc=paired_work.now)

@@ -34,7 +34,7 @@ def candidates(print_on_metal: Work) -> list[Candidate]:
         Candidate(print_on_metal, "north", None),
         Candidate(replace(print_on_metal, work_id="P2", mounted_rh_pct=44.0), "south", None),
         Candidate(replace(print_on_metal, work_id="P3", mount=Mount.BONDED), "north", None),
-        Candidate(replace(print_on_metal, work_id="P4", mounted_rh_pct=None), "", None),
+        Candidate(replace(print_on_metal, work_id="P4", conditioned=True), "", None),
     ]
 
 

@@ -42,7 +42,7 @@ def works(print_on_metal: Work) -> list[Work]:
         print_on_metal,
         replace(print_on_metal, work_id="P2", title="Kiln", paper=Paper.RESIN_COATED),
         replace(print_on_metal, work_id="P3", title="Well", mount=Mount.BONDED),
-        replace(print_on_metal, work_id="P4", title="Mill", mounted_rh_pct=None),
+        replace(print_on_metal, work_id="P4", title="Mill", conditioned=True),
         replace(print_on_metal, work_id="P5", title="Byre", spacer_mm=None),
     ]
 
@@ -92,8 +92,8 @@ def test_bonded_is_left_out_and_what_cannot_be_told_says_why_and_what_would_mend
     assert hanging_text.left_out(table) == ["Well: bonded overall"]
     untold = [note for note in hanging_text.notes(table) if note.startswith("“Mill”")]
     assert len(untold) == 1
-    assert "anywhere: the humidity at which it was mounted is not recorded" in untold[0]
-    assert "Record the relative humidity at mounting" in untold[0]
+    assert "anywhere: its frame holds desiccant" in untold[0]
+    assert "Leave a logger inside the frame" in untold[0]
 
 
 def test_an_unknown_spacer_leaves_the_glazing_untold(table: HangingTable) -> None:

@@ -83,7 +83,7 @@ def test_a_damp_closing_is_warned_of(spring: RoomAir, print_on_metal: Work) -> N
 def test_an_unknown_closing_is_carried_as_width(air: RoomAir, print_on_metal: Work) -> None:
     sealed = replace(print_on_metal, frame=FrameBuild.F)
     locked = sealing_comparison(sealed, air, n=N).locked_in_rh_pct
-    assert locked.high - locked.low > 20.0
+    assert locked.high - locked.low > 10.0
 
 
 def test_a_package_follows_temperature_the_buffered_way() -> None:
