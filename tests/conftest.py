@@ -34,7 +34,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     reasons = dict(line.split("\t", 1) for line in lines if "\t" in line)
     for item in items:
         name = item.nodeid.split("[")[0]
-        if (reason := reasons.get(item.nodeid, reasons.get(name))) is not None:
+        file = item.nodeid.split("::")[0]
+        if (reason := reasons.get(item.nodeid, reasons.get(name, reasons.get(file)))) is not None:
             if "tests/browser/" in item.nodeid:  # a failure there may end the worker
                 item.add_marker(pytest.mark.skip(reason=reason))
             else:

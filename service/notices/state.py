@@ -148,10 +148,12 @@ class HungLogger:
     room: str
     last_utc: datetime
     patience: timedelta
+    behind: timedelta = timedelta(0)  # how much later another logger of its room has told
+    longest_behind: timedelta = timedelta.max
 
     def is_silent(self, now_utc: datetime) -> bool:
-        """Tell whether nothing has come from it for too long."""
-        return now_utc - self.last_utc > self.patience
+        """Tell whether nothing has come from it for too long, by the clock or beside another."""
+        return now_utc - self.last_utc > self.patience or self.behind > self.longest_behind
 
 
 def silences(hung: Sequence[HungLogger], room: str | None, now_utc: datetime) -> list[Event]:
@@ -192,7 +194,11 @@ def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> lis
         if span is not None:
             last = min(span[1], now_utc)
             found.append(HungLogger(hung.logger, hung.room, last, patience[hung.room]))
-    return found
+    newest = {one.room: max(x.last_utc for x in found if x.room == one.room) for one in found}
+    days = timedelta(days=limits.silence_days)
+    return [
+        replace(one, behind=newest[one.room] - one.last_utc, longest_behind=days) for one in found
+    ]
 
 
 def patience_of(

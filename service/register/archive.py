@@ -28,7 +28,7 @@ from service.storage.stores import Stores
 
 JOURNAL = (
     *("uploads", "choices", "incidents", "notices", "outbox"),
-    *("contacts", "users", "settings", "audit"),
+    *("users", "settings", "audit"),
 )
 SECRET = ("password_hash",)
 
