@@ -30,6 +30,7 @@ Text = Annotated[str, Form()]
 # What the form says of the edges → whether a hinge has let go; None: they were not looked at.
 EDGES = {"": None, "hold": False, "loose": True}
 TWICE = timedelta(minutes=10)  # a second grade within this is asked about
+STANDING = timedelta(minutes=1)  # before a clock that stands still
 AHEAD = timedelta(minutes=10)  # by so much the clock of a phone may be fast
 
 
@@ -64,7 +65,7 @@ def _add(museum: Museum, work_id: str, sent: dict[str, str], wants_json: bool) -
 def _look(museum: Museum, work_id: str, sent: dict[str, str]) -> Inspection:
     return Inspection(
         work_id=work_id,
-        at_utc=_looked_at(museum, sent.get("at", "")),
+        at_utc=_looked_at(museum, work_id, sent.get("at", "")),
         grade=_grade(sent.get("grade", "")),
         wave_mm=_millimetres(sent.get("wave_mm", "")),
         place=sent.get("place", ""),
@@ -76,11 +77,18 @@ def _look(museum: Museum, work_id: str, sent: dict[str, str]) -> Inspection:
     )
 
 
-def _looked_at(museum: Museum, at: str) -> datetime:
-    """Return when it was looked at: as was sent, in the site's zone where no zone is named."""
+def _looked_at(museum: Museum, work_id: str, at: str) -> datetime:
+    """Return when it was looked at: as was sent, in the site's zone where no zone is named.
+
+    On a clock that stands still looks follow one another by milliseconds just before it, so that
+    a second look never takes the place of the first.
+    """
     now = museum.clock()
     if not at.strip():
-        return now
+        if museum.time.declared_utc is None:
+            return now
+        known = inspections(museum.stores.register, work_id, with_withdrawn=True)
+        return now - STANDING + timedelta(milliseconds=len(known))
     asked = hour_asked(at, museum.zone)
     if asked > now + AHEAD:
         raise OutOfRangeError(
