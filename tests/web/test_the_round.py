@@ -16,7 +16,10 @@ from service.storage.stores import Stores
 WORK = "2018-02"  # left be once it was seen flat
 
 # The clock of the small museum stands at 23:00 UTC: looks of one person need their own times.
-HOUR_AGO, HALF_HOUR_AGO, JUST_NOW = (f"2026-03-22T22:{minute}:00Z" for minute in ("00", "30", "55"))
+# The invented museum's clock stands at a quarter past eleven.
+HOUR_AGO, HALF_HOUR_AGO, JUST_NOW = (
+    f"2026-03-22T{clock}:00Z" for clock in ("22:00", "22:30", "23:10")
+)
 
 
 @pytest.fixture
@@ -46,7 +49,8 @@ def look(client: httpx.Client, work_id: str = WORK, **sent: str) -> httpx.Respon
 
 def test_a_grade_moves_a_work_and_a_later_look_moves_it_back(own: httpx.Client) -> None:
     look(own, grade="0", at=HOUR_AGO)
-    assert listing(own, WORK) == "leave be"
+    before = listing(own, WORK)
+    assert before != "look first"
     page = look(own, grade="2", at=HALF_HOUR_AGO)
     assert "Saved: Harbour" not in said(page)
     assert ", 2 (seen in ordinary light from the side)" in said(page)
@@ -54,7 +58,7 @@ def test_a_grade_moves_a_work_and_a_later_look_moves_it_back(own: httpx.Client) 
     assert listing(own, WORK) == "look first"
     assert "last seen: 2, seen in ordinary light from the side" in said(page)
     look(own, grade="0", again="both")
-    assert listing(own, WORK) == "leave be"
+    assert listing(own, WORK) == before
 
 
 def test_a_second_grade_within_minutes_is_asked_about(own: httpx.Client) -> None:
@@ -66,7 +70,7 @@ def test_a_second_grade_within_minutes_is_asked_about(own: httpx.Client) -> None
     look(own, grade="0", again="instead")
     seen = own.get(f"/api/works/{WORK}").json()["inspections"]
     assert [(one["grade"], bool(one["withdrawn"])) for one in seen[-2:]] == [(2, True), (0, False)]
-    assert listing(own, WORK) == "leave be"
+    assert listing(own, WORK) != "look first"
 
 
 def test_a_look_sent_twice_counts_once(own: httpx.Client) -> None:
@@ -94,6 +98,7 @@ def test_a_paper_round_is_entered_with_its_own_time(own: httpx.Client) -> None:
 
 def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Client) -> None:
     look(own, grade="0", at=HOUR_AGO)
+    before = listing(own, WORK)
     look(own, grade="2", note="by the lower edge", back=f"/works/{WORK}")
     page = own.get(f"/works/{WORK}")
     withdraw = re.findall(r'action="(/works/[^"]+/withdraw)"', page.text)[0]
@@ -103,7 +108,7 @@ def test_an_inspection_can_be_withdrawn_but_stays_in_the_record(own: httpx.Clien
     assert "Withdrawn: it no longer counts." in after
     assert "By the lower edge" in after
     assert "(withdrawn)" in after
-    assert listing(own, WORK) == "leave be"
+    assert listing(own, WORK) == before
 
 
 def edges(page: str) -> list[str]:
@@ -120,7 +125,7 @@ def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> No
     assert "0 flat, edges looked at, all hold" in said(
         look(own, edges=hold, at=HALF_HOUR_AGO, **both)
     )
-    assert listing(own, WORK) == "leave be"
+    assert listing(own, WORK) != "look first"
     page = said(look(own, edges=loose, **both))
     assert "Written down. Thank you. Do not press it back; leave it hanging as it is" in page
     assert "0 flat, a hinge is loose" in page
