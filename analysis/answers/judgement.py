@@ -33,6 +33,8 @@ from analysis.works import GLAZED, Mount, Work
 WEEK_H = 168
 NO_READINGS, NOT_HUNG, RECORD = "no readings", "not hung", "record"
 # Refusals that are no reason to stay away: too damp for any estimate.
+# A frame that conditions its own air: the room's damp says nothing of it.
+OWN_AIR = "conditioned"
 TOO_DAMP = ("above 85 %RH", "condensation")
 RANKS = {
     Listing.LOOK_FIRST: 0.0,
@@ -199,7 +201,7 @@ def _cannot_tell(
         at_utc,
         asks,
         Listing.CANNOT_TELL,
-        too_damp=key in TOO_DAMP or _was_too_damp(since),
+        too_damp=key in TOO_DAMP or (key != OWN_AIR and _was_too_damp(since)),
         state=State.HINGES if asks is not None and asks.released else State.CANNOT_TELL,
         refusal=key,
         air=None if air is None else air_now(air, at_utc),

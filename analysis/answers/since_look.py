@@ -91,11 +91,12 @@ def _second(when: datetime) -> np.datetime64:
 
 # Between these a chance says nothing.
 SAYS_NOTHING = (0.1, 0.9)
+WIDE = 0.3  # where the unknown fact moves the chance by less, the answer is as good as told
 
 
 def says_nothing(since: SinceLook | None) -> bool:
     """Return whether what nobody knows leaves a chance of waves that says nothing either way."""
-    if since is None or not since.p_low < since.p_high:
+    if since is None or not since.p_high - since.p_low >= WIDE:
         return False
     return SAYS_NOTHING[0] <= since.p_low and since.p_high <= SAYS_NOTHING[1]
 

@@ -92,6 +92,8 @@ def too_damp_sentence(judgement: Judgement, zone: str) -> str:
     since = judgement.since
     if since is None or since.beyond_utc is None or judgement.refusal in TOO_DAMP:
         return ""
+    if Because.TOO_DAMP_TO_TELL not in judgement.because:
+        return ""
     return _(
         "It may have been above 85 %RH until {day}, and nobody has looked since: look for mould "
         "and for a surface that sticks; a conservator decides.",

@@ -22,9 +22,10 @@ def test_each_work_stands_once_under_its_list_with_its_room(small: Any) -> None:
     for work_id, room in zip(("W-1", "W-2", "W-3", "W-4"), rooms, strict=True):
         assert text.count(f"  {work_id}  Work {work_id} ({room}): ") == 1
     assert "South gallery: There are no readings of this room yet." in text
-    assert "CANNOT TELL (3)" in text
-    assert text.index("CANNOT TELL") < text.index("W-2  ") < text.index("LEAVE BE")
-    assert text.index("LEAVE BE") < text.index("W-1  ")
+    assert "CANNOT TELL (2)" in text
+    assert text.index("WATCH (2)") < text.index("W-1  ") < text.index("CANNOT TELL")
+    assert text.index("CANNOT TELL") < text.index("W-3  ")
+    assert text.index("CANNOT TELL") < text.index("W-4  ")
     assert lines[-1].startswith("These are estimates.")
 
 
