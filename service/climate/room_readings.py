@@ -4,7 +4,7 @@ Stored readings are never changed here. Where the first logger of a room says no
 next one's readings stand in, and the result says for how long.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
@@ -39,12 +39,15 @@ class RoomReadings:
         Each logger of the room by itself, in the order in which they are trusted.
     stood_in : mapping of str to pandas.DatetimeIndex
         Logger → times of its readings that stand in for those of the loggers before it.
+    checked_utc : tuple of datetime
+        When its loggers' humidity was compared with a reference: their drift begins anew there.
     """
 
     room_id: str
     frame: pd.DataFrame
     by_logger: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     stood_in: Mapping[str, pd.DatetimeIndex] = field(default_factory=dict)
+    checked_utc: tuple[datetime, ...] = ()
 
     def stood_in_h(
         self, start_utc: datetime | None = None, end_utc: datetime | None = None
@@ -97,7 +100,24 @@ def room_readings(
     hung = loggers.placements_in(stores.register, room_id, start_utc, end_utc)
     by_logger = _flagged(stores, hung, start_utc, end_utc)
     frame, stood_in = _together(by_logger)
-    return RoomReadings(room_id, frame, by_logger, stood_in)
+    heard = dict.fromkeys([*list(by_logger)[:1], *stood_in])
+    return RoomReadings(room_id, frame, by_logger, stood_in, _checked(stores, heard))
+
+
+def _checked(stores: Stores, names: Iterable[str]) -> tuple[datetime, ...]:
+    """Return when the humidity of every one of some loggers was checked, in order.
+
+    Where loggers stand in for one another, a check of one says nothing of the others.
+    """
+    dates = [
+        {
+            one.from_utc
+            for one in loggers.calibrations(stores.register, name)
+            if one.channel == "rh_pct" and one.from_utc is not None
+        }
+        for name in names
+    ]
+    return tuple(sorted(set.intersection(*dates))) if dates else ()
 
 
 def outdoor_readings(

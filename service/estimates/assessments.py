@@ -116,7 +116,7 @@ def assess(
     frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
     until = seen_until or at_utc
     seen = {work.work_id: _counted(stores, work, until) for work in group.works}
-    air = _air(frame, outdoor)
+    air = _air(frame, outdoor, checks_of(group, readings))
     if air is None:
         return [_without_air(work, group, at_utc, limits, seen) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
@@ -251,7 +251,8 @@ def learned_now(
     seen = {work.work_id: _counted(stores, work, seen_until or at_utc) for work in held}
     if not any(seen.values()):
         return {}
-    air = _air(air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)], outdoor)
+    frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
+    air = _air(frame, outdoor, checks_of(group, readings))
     return {} if air is None else _learned(stores, held, seen, air, draws, _before(group, air))
 
 
@@ -451,7 +452,20 @@ def last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | No
     return as_seen(counted[-1]) if counted else None
 
 
-def _air(frame: pd.DataFrame, outdoor: pd.DataFrame | None) -> RoomAir | None:
+def checks_of(group: Companions, readings: Mapping[str, RoomReadings]) -> tuple[datetime, ...]:
+    """Return when the loggers of a group's rooms were checked, each while it was there."""
+    return tuple(
+        when
+        for stay in group.stays
+        for when in readings[stay.room].checked_utc
+        if (stay.from_utc is None or stay.from_utc <= when)
+        and (stay.to_utc is None or when < stay.to_utc)
+    )
+
+
+def _air(
+    frame: pd.DataFrame, outdoor: pd.DataFrame | None, checked_utc: Sequence[datetime] = ()
+) -> RoomAir | None:
     """Return the air up to its last usable reading by the hour, or None where there is too little.
 
     The hour at or before that reading is the last.
@@ -468,6 +482,7 @@ def _air(frame: pd.DataFrame, outdoor: pd.DataFrame | None) -> RoomAir | None:
             start_utc=begun,
             end_utc=last,
             outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
+            checked_utc=checked_utc,
         )
     except NotEnoughError:
         return None

@@ -107,3 +107,18 @@ def test_a_week_reads_its_days_and_tells_the_same(small: Any) -> None:
     pd.testing.assert_frame_equal(around.frame.loc[start:end], whole[whole.index < end])
     silent = museum.readings_around("north", small.day(140), small.day(147))
     assert silent.frame.index[0] == museum.readings("north").frame.index[0]
+
+
+def test_a_check_of_the_logger_that_is_heard_begins_its_drift_anew(small: Any) -> None:
+    """A drift that is measured narrows what is said of every work in the room."""
+    small.hang("W-1", frame="C")
+    small.bring("n1", 0, 40)
+    assert room_readings(small.stores, "north").checked_utc == ()
+    (before,) = small.from_the_start()
+    check = Calibration("n1", "rh_pct", 45.0, 45.0, from_utc=small.day(30))
+    put_calibration(small.stores.register, check)
+    assert room_readings(small.stores, "north").checked_utc == (small.day(30),)
+    (after,) = small.from_the_start()
+    assert before.air is not None
+    assert after.air is not None
+    assert len(after.air.checked_utc) == len(before.air.checked_utc) + 1
