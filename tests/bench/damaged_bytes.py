@@ -30,7 +30,8 @@ MOST_S = 5.0
 SAME, TOLD, ASKED, REFUSED = "as before", "told", "asked", "refused"
 HEADING = "heading says another unit or name"
 SILENT, TRACEBACK, WARNING, SLOW = "SILENT", "TRACEBACK", "WARNING", "SLOW"
-BAD = (SILENT, TRACEBACK, WARNING, SLOW)
+WRONG = (SILENT, TRACEBACK, WARNING)
+BAD = (*WRONG, SLOW)
 # Where the rows of a file stand in no lines of its own (JSON, archives), so many may be touched.
 MOST_ROWS = 8
 # Bytes that mean something in a file of readings.
@@ -101,7 +102,8 @@ def damaged(number: int) -> tuple[str, str]:
         warnings.simplefilter("error")
         verdict, why = _verdict(whole, data, touched)
     took_s = _work_s() - start_s
-    return (SLOW, f"{took_s:.1f} s; {why}") if took_s > MOST_S else (verdict, why)
+    slow = took_s > MOST_S and verdict not in WRONG
+    return (SLOW, f"{took_s:.1f} s of work; {why}") if slow else (verdict, why)
 
 
 def _work_s() -> float:

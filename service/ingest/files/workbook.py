@@ -20,6 +20,9 @@ from service.ingest.files.decode import Decoded
 PACKED_BYTES = 200_000_000
 UNPACKED_BYTES = 1_000_000_000
 MEMORY_BYTES = 3_000_000_000
+# A damaged table of sectors may lead round in a circle for ever: a small workbook needs little, and
+# gets so much, and this many times its unpacked size besides.
+LITTLE_MEMORY_BYTES, MEMORY_TIMES = 500_000_000, 600
 CPU_S = 60
 MOST_SHEETS = 100
 MOST_CELLS = 12_000_000
@@ -76,7 +79,7 @@ def sheets_of(name: str, data: bytes) -> tuple[Decoded, ...]:
         If it is damaged, locked by a password, or larger than can be opened safely.
     """
     unpacked = _require_whole(name, data)
-    written = _cells(name, data, min(MOST_CELLS, FEW_CELLS + 2 * unpacked))
+    written = _cells(name, data, unpacked)
     sha256 = hashlib.sha256(data).hexdigest()
     found = list(_parsed(written))
     said = _rows_said(data, len(found))
@@ -115,9 +118,10 @@ def _require_whole(name: str, data: bytes) -> int:
     return size
 
 
-def _cells(name: str, data: bytes, most_cells: int) -> bytes:
+def _cells(name: str, data: bytes, unpacked: int) -> bytes:
     """Return what the process that opens the workbook writes."""
-    limits = (MEMORY_BYTES, CPU_S, MOST_SHEETS, most_cells)
+    memory_bytes = min(MEMORY_BYTES, LITTLE_MEMORY_BYTES + MEMORY_TIMES * unpacked)
+    limits = (memory_bytes, CPU_S, MOST_SHEETS, min(MOST_CELLS, FEW_CELLS + 2 * unpacked))
     command = [sys.executable, "-P", str(_CELLS), *map(str, limits)]
     try:
         done = subprocess.run(command, input=data, capture_output=True, timeout=CPU_S * 2)
