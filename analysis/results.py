@@ -205,7 +205,7 @@ class SinceLook:
         Last hour for which the print may have been damper than any estimate holds.
     p_low, p_high : float
         ``p_visible`` where the fact that nobody knows is as kind, and as unkind, as it may be.
-    looked : bool
+    inspected : bool
         Whether anybody has looked at the work since it was mounted as it is.
     """
 
@@ -217,7 +217,7 @@ class SinceLook:
     beyond_utc: datetime | None = None
     p_low: float = float("nan")
     p_high: float = float("nan")
-    looked: bool = True
+    inspected: bool = True
 
 
 @dataclass(frozen=True)

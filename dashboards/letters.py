@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from dashboards.lines import NoticeLine
-from dashboards.pages.page import told
+from dashboards.pages.page import documented
 from dashboards.text import wording
 
 # ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
@@ -15,9 +15,9 @@ class Letter:
     """A letter about one notice: one screen of a phone, safe for a person who is no specialist."""
 
     template: ClassVar[str] = "mail/notice"
-    zone: str = told("IANA zone of the site")
-    notice: NoticeLine = told("The notice")
-    address: str = told("Full address of the notice's page, or empty where none is known")
+    zone: str = documented("IANA zone of the site")
+    notice: NoticeLine = documented("The notice")
+    address: str = documented("Full address of the notice's page, or empty where none is known")
 
 
 def letter_subject(letter: Letter) -> str:

@@ -322,7 +322,7 @@ class FileInHand:
     problem: Sequence[tuple[str, str]] = ()
     columns: Sequence[ColumnLine] = ()
     first_rows: Table | None = None
-    said: Mapping[str, str] = field(default_factory=dict)
+    stated: Mapping[str, str] = field(default_factory=dict)
     loggers: Sequence[LoggerChoice] = ()
     rooms: Sequence[Choice] = ()
     zones: Sequence[Choice] = ()
@@ -393,7 +393,7 @@ class DoseLine:
     work_id: str
     title: str
     words: str
-    looks: Sequence[str] = ()
+    inspected: Sequence[str] = ()
 
 
 @dataclass(frozen=True)

@@ -149,17 +149,17 @@ def notice_incident(notice_id: str) -> str:
     return f"/notices/{_part(notice_id)}/incident"
 
 
-def people_told() -> str:
+def recipients() -> str:
     """Return the address of who is told of what."""
     return "/notices/people"
 
 
-def people_told_remove(number: int) -> str:
+def recipient_remove(number: int) -> str:
     """Return where it is sent that a person is no longer told."""
     return f"/notices/people/{number}/remove"
 
 
-def people_told_test(number: int) -> str:
+def recipient_test(number: int) -> str:
     """Return where a test letter to a person is asked for."""
     return f"/notices/people/{number}/test"
 

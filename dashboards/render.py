@@ -43,12 +43,12 @@ class Page(Protocol):
     section: ClassVar[str]
 
 
-def kept_together(value: Any) -> Any:
+def units_unbroken(value: Any) -> Any:
     """Return text with each number and its unit joined by a space that does not break.
 
     Examples
     --------
-    >>> kept_together("14 %RH in 3 h").replace(chr(160), "_")
+    >>> units_unbroken("14 %RH in 3 h").replace(chr(160), "_")
     '14_%RH in 3_h'
     """
     if isinstance(value, str) and not isinstance(value, Markup):
@@ -63,7 +63,7 @@ def environment() -> Environment:
         loader=PackageLoader("dashboards"),
         undefined=StrictUndefined,
         autoescape=True,
-        finalize=kept_together,
+        finalize=units_unbroken,
         trim_blocks=True,
         lstrip_blocks=True,
     )

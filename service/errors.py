@@ -36,10 +36,10 @@ class Answer:
         >>> Answer("", {"rh_pct": "Channel 2"}).options()
         "--column rh_pct='Channel 2'"
         """
-        said = [f"--column {key}='{value}'" for key, value in self.columns.items()]
+        stated = [f"--column {key}='{value}'" for key, value in self.columns.items()]
         if self.day_first is not None:
-            said.append("--day-first" if self.day_first else "--month-first")
-        return " ".join(said)
+            stated.append("--day-first" if self.day_first else "--month-first")
+        return " ".join(stated)
 
 
 class QuestionError(StilltautError):
@@ -66,20 +66,20 @@ class QuestionError(StilltautError):
         self.answers = tuple(answers)
         super().__init__(read=read, where=where, found=found, expected=expected, action=action)
 
-    def beside(self, said: Mapping[str, str], several: Sequence[str]) -> "QuestionError":
+    def beside(self, stated: Mapping[str, str], several: Sequence[str]) -> "QuestionError":
         """Return the question with answers that do not undo what was said before.
 
         Parameters
         ----------
-        said : mapping of str to str
+        stated : mapping of str to str
             What the reader was told.
         several : sequence of str
             Keys under which several columns stand, with a plus sign between.
         """
         answers, action = [], self.action
         for answer in self.answers:
-            both = {k: f"{said[k]}+{answer.columns[k]}" for k in several
-                    if said.get(k) and k in answer.columns}  # fmt: skip
+            both = {k: f"{stated[k]}+{answer.columns[k]}" for k in several
+                    if stated.get(k) and k in answer.columns}  # fmt: skip
             joined = Answer(answer.words, {**answer.columns, **both}, answer.day_first)
             action = action.replace(answer.options(), joined.options())
             answers.append(joined)

@@ -155,7 +155,7 @@ def explain(
         pasts=pasts_of(air),
     )
     probes = {name: values[0] for name, values in found.probes.get(key, {}).items()}
-    _require_told(work, probes, at_utc)
+    _require_explainable(work, probes, at_utc)
     history = found.histories[key]
     known = quantities_of(work, draws, part, probes)
     teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
@@ -203,7 +203,7 @@ def air_until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
     return replace(air, **{name: getattr(air, name)[:count] for name in names})
 
 
-def _require_told(work: Work, probes: Mapping[str, Floats], at_utc: datetime) -> None:
+def _require_explainable(work: Work, probes: Mapping[str, Floats], at_utc: datetime) -> None:
     if not probes or not np.isfinite(probes["slope_mrad"]).all():
         raise NotEnoughError(
             read=f"work {work.work_id}",
@@ -259,8 +259,8 @@ class _Teller:
     def doubts(self) -> Doubts:
         """The draws of every parameter that is known."""
         values = self.draws.values
-        told = {name: array for name, array in values.items() if np.isfinite(array).all()}
-        return Doubts(told, self.weights)
+        known = {name: array for name, array in values.items() if np.isfinite(array).all()}
+        return Doubts(known, self.weights)
 
     def link(self, quantity: Quantity, values: Floats) -> Link:
         """Return one link: its range, and what matters most to it."""

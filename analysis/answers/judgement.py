@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from analysis.air.room_air import RoomAir
-from analysis.answers.since_look import gone_slack, says_nothing
+from analysis.answers.since_inspection import gone_slack, says_nothing
 from analysis.learning.inspections import Inspection
 from analysis.results import (
     AirNow,
@@ -160,7 +160,7 @@ def judge(
     key = "starting up" if at < 0 or history is None else str(history.refused[at])
     if history is None or key:
         return _cannot_tell(work, key, air, at_utc, asks, since=since)
-    return _told(work, history, at, air, at_utc, lead_time, limit, asks, since)
+    return _judgement(work, history, at, air, at_utc, lead_time, limit, asks, since)
 
 
 def asks_for_another(last: Inspection | None, first_grade: int) -> LastLook | None:
@@ -340,7 +340,7 @@ def _state(week: _Week, limit: JudgementLimits, asks: LastLook | None) -> State:
     return State.EASING if week.slack >= limit.watch_visible else State.TAUT
 
 
-def _told(
+def _judgement(
     work: Work,
     history: History,
     at: int,

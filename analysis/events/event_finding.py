@@ -123,7 +123,7 @@ def find_events(
     events += _band_events(room, frame, band) if band else []
     cycling = _cycling_events(room)
     events += cycling + _lasting_events(room)
-    events += [swing for swing in _swing_events(room) if not _told_already(swing, events)]
+    events += [swing for swing in _swing_events(room) if not _reported_already(swing, events)]
     events += _silences(room, frame) + _silence_until(room, until_utc)
     return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
 
@@ -248,7 +248,7 @@ def _beyond(
     )
 
 
-def _told_already(swing: Event, events: Sequence[Event]) -> bool:
+def _reported_already(swing: Event, events: Sequence[Event]) -> bool:
     """Whether a wide day is a step, a day of a cycle or the end of a spike, told as that."""
     for event in events:
         if event.kind == "step":

@@ -25,9 +25,9 @@ class Crowd:
 
 @dataclass(frozen=True)
 class RankedEvents:
-    """``told``: the few that matter, in order of time; ``crowds``: the rest, a count a kind."""
+    """``reported``: the few that matter, in order of time; ``crowds``: the rest, a count a kind."""
 
-    told: tuple[Event, ...]
+    reported: tuple[Event, ...]
     crowds: tuple[Crowd, ...]
 
 
@@ -50,9 +50,11 @@ def ranked_events(events: Sequence[Event], most: int = 8) -> RankedEvents:
         (event for event in events if id(event) not in crowded),
         key=lambda event: (event.over, event.kind != SILENCE, -_severity(event)),
     )
-    told = sorted(worth[:most], key=lambda event: event.start_utc)
-    kept = {id(event) for event in told}
-    return RankedEvents(tuple(told), _crowds([event for event in events if id(event) not in kept]))
+    reported = sorted(worth[:most], key=lambda event: event.start_utc)
+    single = {id(event) for event in reported}
+    return RankedEvents(
+        tuple(reported), _crowds([event for event in events if id(event) not in single])
+    )
 
 
 def _ordinary_swings(events: Sequence[Event]) -> set[int]:

@@ -78,9 +78,9 @@ def room_ahead(
     _require(inside, outside, ahead, now)
     joined = pd.concat([outside, ahead])
     columns = features(joined, transfer.zone, with_season=transfer.with_season)
-    told = _told(transfer, columns, inside, ahead, now)
-    spread = _spread_of_forecast(transfer, forecast, outside, ahead, told, inside, now)
-    return _banded(transfer, columns, ahead, told, spread, issued_utc, now)
+    predicted = _predicted(transfer, columns, inside, ahead, now)
+    spread = _spread_of_forecast(transfer, forecast, outside, ahead, predicted, inside, now)
+    return _banded(transfer, columns, ahead, predicted, spread, issued_utc, now)
 
 
 def _require(
@@ -106,7 +106,7 @@ def _require(
         )
 
 
-def _told(
+def _predicted(
     transfer: Transfer,
     columns: pd.DataFrame,
     inside: pd.DataFrame,
@@ -116,13 +116,13 @@ def _told(
     """Return vapour pressure and temperature ahead, shape (2, h), with the present miss fading."""
     past = columns.index.intersection(inside.index)[-WEEK_H:]
     lead = (pd.DatetimeIndex(ahead.index) - now) / pd.Timedelta("1h")
-    told = []
+    predicted = []
     for name, one in (("e_pa", transfer.vapour), ("temp_c", transfer.warmth)):
         missed = inside[name].reindex(past).to_numpy() - one.at(columns.loc[past].to_numpy())
         recent = np.nan_to_num(recent_misses(missed)[-1])
         fading = at_leads(one.fading, np.asarray(lead, dtype=float))
-        told.append(one.at(columns.loc[ahead.index].to_numpy()) + fading @ recent)
-    return np.array(told)
+        predicted.append(one.at(columns.loc[ahead.index].to_numpy()) + fading @ recent)
+    return np.array(predicted)
 
 
 def _spread_of_forecast(
@@ -130,14 +130,14 @@ def _spread_of_forecast(
     forecast: pd.DataFrame,
     outside: pd.DataFrame,
     ahead: pd.DataFrame,
-    told: Floats,
+    predicted: Floats,
     inside: pd.DataFrame,
     now: pd.Timestamp,
 ) -> Floats:
     """Return half the width that the forecast's own range adds, [%RH] and [K], shape (2, h)."""
     if "rh_low_pct" not in forecast and "temp_low_c" not in forecast:
-        return np.zeros_like(told)
-    middle, widest = _air(told), np.zeros_like(told)
+        return np.zeros_like(predicted)
+    middle, widest = _air(predicted), np.zeros_like(predicted)
     for end in ("low", "high"):
         other = forecast.copy()
         for name, stem in (("rh_pct", "rh"), ("temp_c", "temp")):
@@ -148,22 +148,22 @@ def _spread_of_forecast(
         columns = features(
             pd.concat([outside, there]), transfer.zone, with_season=transfer.with_season
         )
-        moved = _air(_told(transfer, columns, inside, there, now))
+        moved = _air(_predicted(transfer, columns, inside, there, now))
         widest = np.maximum(widest, np.abs(moved - middle))
     return np.nan_to_num(widest)
 
 
-def _air(told: Floats) -> Floats:
+def _air(predicted: Floats) -> Floats:
     """Return relative humidity and temperature of vapour pressure and temperature, (2, h)."""
-    rh = rh_from_vapour_pressure(told[1], np.maximum(told[0], 1.0))
-    return np.array([np.clip(rh, 0.0, 100.0), told[1]])
+    rh = rh_from_vapour_pressure(predicted[1], np.maximum(predicted[0], 1.0))
+    return np.array([np.clip(rh, 0.0, 100.0), predicted[1]])
 
 
 def _banded(
     transfer: Transfer,
     columns: pd.DataFrame,
     ahead: pd.DataFrame,
-    told: Floats,
+    predicted: Floats,
     spread: Floats,
     issued_utc: datetime,
     now: pd.Timestamp,
@@ -173,7 +173,7 @@ def _banded(
     cold, warm = transfer.errors[1], transfer.errors[0]
     rh_off = heated * at_leads(cold.rh_pct, lead) + (1 - heated) * at_leads(warm.rh_pct, lead)
     temp_off = heated * at_leads(cold.temp_c, lead) + (1 - heated) * at_leads(warm.temp_c, lead)
-    rh, temp = _air(told)
+    rh, temp = _air(predicted)
     bands = []
     for value, off, more in ((rh, rh_off, spread[0]), (temp, temp_off, spread[1])):
         middle = value + off[:, 1]

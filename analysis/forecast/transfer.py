@@ -208,9 +208,9 @@ def _blocks(known: Marks, *, both_sides: bool) -> list[tuple[Marks, Marks]]:
     found = []
     for number, (first, last) in enumerate(itertools.pairwise(edges)):
         block = known & (place >= first) & (place < last)
-        taught = known & ((place < first) | (both_sides & (place >= last)))
+        training = known & ((place < first) | (both_sides & (place >= last)))
         if both_sides or number >= BLOCKS // 3:
-            found.append((taught, block))
+            found.append((training, block))
     return found
 
 
@@ -219,9 +219,9 @@ def _regression(
 ) -> tuple[Regression, Floats]:
     """Return the regression of the whole record, and what it missed in blocks it had not seen."""
     missed = np.full(len(y), np.nan)
-    for taught, block in blocks:
-        if taught.any() and block.any():
-            mean, scale, weights, level = _fit(x[taught], y[taught])
+    for training, block in blocks:
+        if training.any() and block.any():
+            mean, scale, weights, level = _fit(x[training], y[training])
             missed[block] = y[block] - ((x[block] - mean) / scale @ weights + level)
     return Regression(*_fit(x[known], y[known]), _fading(missed)), missed
 
@@ -260,10 +260,12 @@ def _errors(
     tables = np.zeros((2, 2, len(LEADS_H), len(QUANTILES)))
     known_h = float(np.isfinite(e).sum())
     for i, lead in enumerate(LEADS_H):
-        told_e = (e - missed_e)[lead:] + recent_e[:-lead] @ vapour.fading[i]
-        told_t = (t - missed_t)[lead:] + recent_t[:-lead] @ warmth.fading[i]
-        told_rh = np.clip(rh_from_vapour_pressure(told_t, np.maximum(told_e, 1.0)), 0.0, 100.0)
-        off = np.stack([rh[lead:] - told_rh, t[lead:] - told_t])
+        given_pressure = (e - missed_e)[lead:] + recent_e[:-lead] @ vapour.fading[i]
+        given_temp = (t - missed_t)[lead:] + recent_t[:-lead] @ warmth.fading[i]
+        given_rh = np.clip(
+            rh_from_vapour_pressure(given_temp, np.maximum(given_pressure, 1.0)), 0.0, 100.0
+        )
+        off = np.stack([rh[lead:] - given_rh, t[lead:] - given_temp])
         for kind in (0, 1):
             tables[kind, :, i] = _quantiles(off, heated[lead:] == bool(kind))
     widening = 1.0 + parameter("forecast", "record", "widening_days").value * 24.0 / known_h

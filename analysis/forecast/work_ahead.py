@@ -82,8 +82,8 @@ def _joined(air: RoomAir, future: RoomAir, last: Checkpoint) -> RoomAir:
 
 
 def _work(work_id: str, history: History) -> WorkAhead:
-    told: npt.NDArray[np.bool_] = history.refused == ""
-    if not told.any():
+    judged: npt.NDArray[np.bool_] = history.refused == ""
+    if not judged.any():
         return WorkAhead(work_id, history, None, float("nan"))
-    at = int(np.argmax(np.where(told, history.p_visible, -1.0)))
+    at = int(np.argmax(np.where(judged, history.p_visible, -1.0)))
     return WorkAhead(work_id, history, history.time_utc[at], float(history.p_visible[at]))

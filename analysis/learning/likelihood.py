@@ -29,7 +29,7 @@ LOOKED_AT = (
 
 
 def log_likelihood(
-    looks: Sequence[Inspection],
+    inspections: Sequence[Inspection],
     shown: Mapping[str, Floats],
     finish: Finish,
     visible_mrad: Floats,
@@ -39,7 +39,7 @@ def log_likelihood(
 
     Parameters
     ----------
-    looks : sequence of Inspection
+    inspections : sequence of Inspection
         Those that count, in order, as from `analysis.learning.inspections.standing`.
     shown : mapping of str to ndarray, shape (looks, n)
         What the draws show at each look, by the names in `LOOKED_AT`; NaN where the work was not
@@ -56,16 +56,16 @@ def log_likelihood(
     ndarray, shape (n,)
     """
     total = np.zeros(len(visible_mrad))
-    for i, one in enumerate(looks):
+    for i, one in enumerate(inspections):
         slope, wave = shown["slope_mrad"][i], shown["wave_mm"][i]
-        told = np.isfinite(slope)
+        known = np.isfinite(slope)
         found = _surface(
-            one, np.where(told, slope, 0.0), np.where(told, wave, 0.0), finish, visible_mrad
+            one, np.where(known, slope, 0.0), np.where(known, wave, 0.0), finish, visible_mrad
         )
-        total += np.where(told, found, 0.0)
-    for _, group in groupby(range(len(looks)), key=lambda i: mountings[i]):
+        total += np.where(known, found, 0.0)
+    for _, group in groupby(range(len(inspections)), key=lambda i: mountings[i]):
         rows = list(group)
-        total += hinges_log_likelihood([looks[i] for i in rows], shown["overload"][rows])
+        total += hinges_log_likelihood([inspections[i] for i in rows], shown["overload"][rows])
     return total
 
 

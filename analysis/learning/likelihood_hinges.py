@@ -34,7 +34,7 @@ def released_probability(overload: Floats) -> Floats:
     return np.asarray(ndtr(np.log(np.maximum(load, np.finfo(np.float64).tiny)) / spread))
 
 
-def missed_probability(looks: float) -> float:
+def missed_probability(inspections: float) -> float:
     """Return the probability that a release is missed at so many looks, one after the other.
 
     Looks at the same release are alike: one that lies well hidden is missed again and again. Each
@@ -43,17 +43,17 @@ def missed_probability(looks: float) -> float:
 
     Examples
     --------
-    >>> [round(missed_probability(looks), 3) for looks in (0, 1, 2, 12)]
+    >>> [round(missed_probability(inspections), 3) for inspections in (0, 1, 2, 12)]
     [1.0, 0.3, 0.153, 0.014]
     """
     rows = table("grades")["release"]
     missed, alike = rows["missed"].value, rows["alike"].value
     total = 1.0 / alike - 1.0
     a, b = missed * total, (1.0 - missed) * total
-    return float(np.exp(betaln(a + looks, b) - betaln(a, b)))
+    return float(np.exp(betaln(a + inspections, b) - betaln(a, b)))
 
 
-def hinges_log_likelihood(looks: Sequence[Inspection], overload: Floats) -> Floats:
+def hinges_log_likelihood(inspections: Sequence[Inspection], overload: Floats) -> Floats:
     """Return the log likelihood of all that looks at one line of hinges found, for each draw.
 
     A release happens between two looks as the greatest load grows. If it was never reported, it has
@@ -62,7 +62,7 @@ def hinges_log_likelihood(looks: Sequence[Inspection], overload: Floats) -> Floa
 
     Parameters
     ----------
-    looks : sequence of Inspection
+    inspections : sequence of Inspection
         In order, since the line was stuck. A call (grade 4) that does not speak of hinges says
         nothing of them.
     overload : ndarray, shape (looks, n)
@@ -72,11 +72,11 @@ def hinges_log_likelihood(looks: Sequence[Inspection], overload: Floats) -> Floa
     -------
     ndarray, shape (n,)
     """
-    held, gone = _joint(looks, overload)
+    held, gone = _joint(inspections, overload)
     return np.asarray(np.log(held + gone))
 
 
-def released_by_then(looks: Sequence[Inspection], overload: Floats) -> Floats:
+def released_by_then(inspections: Sequence[Inspection], overload: Floats) -> Floats:
     """Return the probability that a line of hinges had let go by the last look, given all looks.
 
     Parameters and shape as for `hinges_log_likelihood`.
@@ -88,19 +88,19 @@ def released_by_then(looks: Sequence[Inspection], overload: Floats) -> Floats:
     >>> released_by_then(flat, np.array([[0.1, 1.0, 4.0]] * 3)).round(2).tolist()
     [0.0, 0.09, 1.0]
     """
-    held, gone = _joint(looks, overload)
+    held, gone = _joint(inspections, overload)
     return np.asarray(gone / (held + gone))
 
 
-def _joint(looks: Sequence[Inspection], overload: Floats) -> tuple[Floats, Floats]:
+def _joint(inspections: Sequence[Inspection], overload: Floats) -> tuple[Floats, Floats]:
     """Return the probabilities of what was found together with "holds" and with "has let go"."""
-    last = next((i for i, one in enumerate(looks) if one.released), len(looks) - 1)
-    counts = np.array([_counts(one) for one in looks[: last + 1]])
+    last = next((i for i, one in enumerate(inspections) if one.released), len(inspections) - 1)
+    counts = np.array([_counts(one) for one in inspections[: last + 1]])
     gone = released_probability(overload[: last + 1])
     happened = np.diff(gone, axis=0, prepend=0.0)
     before = [missed_probability(float(counts[i:last].sum())) for i in range(last + 1)]
     missed = [missed_probability(float(counts[i:].sum())) for i in range(last + 1)]
-    reported = bool(looks[last].released)
+    reported = bool(inspections[last].released)
     found = np.subtract(before, missed) if reported else np.array(missed)
     slip = table("grades")["observer"]["slip"].value
     holds = (1.0 - slip) * (0.0 if reported else 1.0) + slip / 2.0

@@ -42,11 +42,11 @@ def wave_log_likelihood(measured_mm: float, wave_mm: Floats) -> Floats:
     true = np.log(np.maximum(wave_mm, np.finfo(np.float64).tiny))
     middle, width = log_moments(rows["any_mm"])
     if measured_mm < rows["least_mm"].value:
-        told, said = ndtr((least - true) / spread), ndtr((least - middle) / width)
+        if_true, if_middle = ndtr((least - true) / spread), ndtr((least - middle) / width)
     else:
         measured = np.log(measured_mm)
-        told, said = _normal(measured, true, spread), _normal(measured, middle, width)
-    return np.asarray(np.log((1.0 - slip) * told + slip * said))
+        if_true, if_middle = _normal(measured, true, spread), _normal(measured, middle, width)
+    return np.asarray(np.log((1.0 - slip) * if_true + slip * if_middle))
 
 
 def _normal(x: float, mean: Floats | float, sd: float) -> Floats:

@@ -27,12 +27,12 @@ SEEN_ONLY = ("visible_slope_mrad", "wavelength_m", "season_cos_pct", "season_sin
 
 
 @dataclass(frozen=True)
-class Looked:
+class Inspected:
     """A work, what it was before, and the looks at it that count, in order."""
 
     work: Work
     earlier: tuple[Phase, ...]
-    looks: tuple[Inspection, ...]
+    inspections: tuple[Inspection, ...]
 
     def drawn(self, levels: Levels) -> tuple[Draws, tuple[DrawnPhase, ...]]:
         """Return the draws that stand at levels, of the work now and of what it was before."""
@@ -40,22 +40,26 @@ class Looked:
 
     def mountings(self) -> list[int]:
         """Return under which mounting each look fell, counted from 0."""
-        lives = [*(one.work for one in self.earlier), self.work]
+        phases = [*(one.work for one in self.earlier), self.work]
         begins = [
             one.until_utc
-            for one, after in zip(self.earlier, lives[1:], strict=True)
+            for one, after in zip(self.earlier, phases[1:], strict=True)
             if mounted_anew(one.work, after)
         ]
-        return [sum(begin <= look.at_utc for begin in begins) for look in self.looks]
+        return [
+            sum(begin <= inspection.at_utc for begin in begins) for inspection in self.inspections
+        ]
 
-    def fit(self, particles: "Particles", looks: int) -> Floats:
+    def fit(self, particles: "Particles", inspections: int) -> Floats:
         """Return the log likelihood of the first so many looks for each draw, shape (n,)."""
-        shown = {name: values[:looks] for name, values in particles.shown.items()}
+        shown = {name: values[:inspections] for name, values in particles.shown.items()}
         visible = surface_at(self.work, particles.levels)["visible_slope_mrad"]
-        if not looks:
+        if not inspections:
             return np.zeros(len(visible))
-        mountings = self.mountings()[:looks]
-        return log_likelihood(self.looks[:looks], shown, self.work.finish, visible, mountings)
+        mountings = self.mountings()[:inspections]
+        return log_likelihood(
+            self.inspections[:inspections], shown, self.work.finish, visible, mountings
+        )
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ class Particles:
     state: Floats | None
 
     @property
-    def looks(self) -> int:
+    def n_inspections(self) -> int:
         """How many looks they were carried through."""
         return len(self.shown["slope_mrad"])
 
@@ -102,48 +106,51 @@ class Particles:
 
 
 def simulated(
-    works: Sequence[Looked],
+    works: Sequence[Inspected],
     levels: Sequence[Levels],
     air: RoomAir,
     pasts: Pasts,
-    looks: Sequence[int],
+    inspections: Sequence[int],
 ) -> list[Particles]:
     """Return the draws at these levels, each work carried from its mounting to its look so many.
 
     Looks at a work that is not held by tension, or not mounted yet, say nothing.
     """
-    asked = [i for i, count in enumerate(looks) if count]
-    ends = {i: _hour(works[i].looks[looks[i] - 1].at_utc) for i in asked}
+    asked = [i for i, count in enumerate(inspections) if count]
+    ends = {i: _hour(works[i].inspections[inspections[i] - 1].at_utc) for i in asked}
     drawn = {i: works[i].drawn(levels[i]) for i in asked}
-    found = _run(works, drawn, air, ends, {i: range(looks[i]) for i in asked}, pasts=pasts)
+    found = _run(works, drawn, air, ends, {i: range(inspections[i]) for i in asked}, pasts=pasts)
     return [
-        _particles(works[i], levels[i], found, 0, looks[i], ends.get(i)) for i in range(len(works))
+        _particles(works[i], levels[i], found, 0, inspections[i], ends.get(i))
+        for i in range(len(works))
     ]
 
 
 def continued(
-    works: Sequence[Looked], particles: Sequence[Particles], air: RoomAir, pasts: Pasts
+    works: Sequence[Inspected], particles: Sequence[Particles], air: RoomAir, pasts: Pasts
 ) -> list[Particles]:
     """Return draws carried on from their last look to the last look at each work.
 
     The result is the same to the bit as of `simulated`.
     """
     out = list(particles)
-    missing = [i for i, one in enumerate(particles) if one.looks < len(works[i].looks)]
-    fresh = [i for i in missing if not particles[i].looks or particles[i].state is None]
+    missing = [
+        i for i, one in enumerate(particles) if one.n_inspections < len(works[i].inspections)
+    ]
+    fresh = [i for i in missing if not particles[i].n_inspections or particles[i].state is None]
     if fresh:
         whole = simulated(
             [works[i] for i in fresh],
             [particles[i].levels for i in fresh],
             air,
             pasts,
-            [len(works[i].looks) for i in fresh],
+            [len(works[i].inspections) for i in fresh],
         )
         for i, one in zip(fresh, whole, strict=True):
             out[i] = one
 
     def since(i: int) -> datetime:
-        return _hour(works[i].looks[particles[i].looks - 1].at_utc)
+        return _hour(works[i].inspections[particles[i].n_inspections - 1].at_utc)
 
     rest = sorted((i for i in missing if i not in fresh), key=since)
     for begin, group in groupby(rest, key=since):
@@ -155,7 +162,7 @@ def continued(
 def _carried(
     group: Sequence[int],
     begin: datetime,
-    works: Sequence[Looked],
+    works: Sequence[Inspected],
     particles: Sequence[Particles],
     air: RoomAir,
 ) -> dict[int, Particles]:
@@ -163,25 +170,27 @@ def _carried(
     states = {works[i].work.work_id: particles[i].state for i in group}
     known = Checkpoint(begin, {key: s.copy() for key, s in states.items() if s is not None})
     drawn = {i: works[i].drawn(particles[i].levels) for i in group}
-    ends = {i: _hour(works[i].looks[-1].at_utc) for i in group}
-    looks = {i: range(particles[i].looks, len(works[i].looks)) for i in group}
-    found = _run(works, drawn, air, ends, looks, since=known)
+    ends = {i: _hour(works[i].inspections[-1].at_utc) for i in group}
+    inspections = {i: range(particles[i].n_inspections, len(works[i].inspections)) for i in group}
+    found = _run(works, drawn, air, ends, inspections, since=known)
     return {i: _joined(works[i], particles[i], found, ends[i]) for i in group}
 
 
-def _joined(looked: Looked, before: Particles, found: Run | None, end: datetime) -> Particles:
+def _joined(inspected: Inspected, before: Particles, found: Run | None, end: datetime) -> Particles:
     """Return draws with what they show at further looks."""
-    after = _particles(looked, before.levels, found, before.looks, len(looked.looks), end)
+    after = _particles(
+        inspected, before.levels, found, before.n_inspections, len(inspected.inspections), end
+    )
     shown = {k: np.concatenate([values, after.shown[k]]) for k, values in before.shown.items()}
     return Particles(before.levels, shown, after.state)
 
 
 def _run(
-    works: Sequence[Looked],
+    works: Sequence[Inspected],
     drawn: Mapping[int, tuple[Draws, tuple[DrawnPhase, ...]]],
     air: RoomAir,
     ends: Mapping[int, datetime],
-    looks: Mapping[int, range],
+    inspections: Mapping[int, range],
     *,
     pasts: Pasts | None = None,
     since: Checkpoint | None = None,
@@ -190,7 +199,10 @@ def _run(
     if not drawn:
         return None
     end = max(ends.values())
-    probe = {works[i].work.work_id: [works[i].looks[k].at_utc for k in looks[i]] for i in drawn}
+    probe = {
+        works[i].work.work_id: [works[i].inspections[k].at_utc for k in inspections[i]]
+        for i in drawn
+    }
     return run(
         [works[i].work for i in drawn],
         {works[i].work.work_id: now for i, (now, _) in drawn.items()},
@@ -205,7 +217,7 @@ def _run(
 
 
 def _particles(
-    looked: Looked,
+    inspected: Inspected,
     levels: Levels,
     found: Run | None,
     first: int,
@@ -213,7 +225,7 @@ def _particles(
     end: datetime | None,
 ) -> Particles:
     """Return draws with what a run showed of the looks from one to another."""
-    n, key, count = len(next(iter(levels.values()))), looked.work.work_id, last - first
+    n, key, count = len(next(iter(levels.values()))), inspected.work.work_id, last - first
     probes = {} if found is None else found.probes.get(key, {})
     nothing = np.full((count, n), np.nan)
     shown = {name: probes[name][:count] if name in probes else nothing for name in LOOKED_AT}
@@ -222,15 +234,17 @@ def _particles(
     return Particles(levels, shown, states[0] if states else None)
 
 
-def seen_otherwise(looked: Looked, now: Particles, levels: Levels) -> Particles:
+def seen_otherwise(inspected: Inspected, now: Particles, levels: Levels) -> Particles:
     """Return draws that differ in nothing but `SEEN_ONLY`, without running the chain again.
 
     The reserve that the chain gave is read anew with another season and path; the height of waves
     is proportional to their length.
     """
     changed = {**now.levels, **{name: levels[name] for name in SEEN_ONLY if name in levels}}
-    seen = surface_at(looked.work, changed)
-    angles = np.array([[angle_at(_hour(one.at_utc))] for one in looked.looks[: now.looks]])
+    seen = surface_at(inspected.work, changed)
+    angles = np.array(
+        [[angle_at(_hour(one.at_utc))] for one in inspected.inspections[: now.n_inspections]]
+    )
     season = seen["season_cos_pct"] * np.cos(angles) + seen["season_sin_pct"] * np.sin(angles)
     delta = season - seen["path_share"] * now.shown["play_lag_pct"]
     md, cd = (now.shown[f"reserve_{a}"] + now.shown[f"beta_{a}"] * delta for a in ("md", "cd"))

@@ -17,7 +17,7 @@ from analysis.learning.inspections import Inspection, standing
 from analysis.learning.likelihood import LOOKED_AT
 from analysis.learning.likelihood_hinges import released_by_then, released_probability
 from analysis.learning.particles import (
-    Looked,
+    Inspected,
     Particles,
     continued,
     seen_otherwise,
@@ -29,7 +29,7 @@ from analysis.learning.weighted import effective_sample_size, resampled, weighte
 from analysis.parameters import table
 from analysis.results import Floats, Range
 from analysis.simulation.pasts import Pasts, pasts_of
-from analysis.simulation.phases import Phase, levels_of_life
+from analysis.simulation.phases import Phase, levels_of_phases
 from analysis.simulation.priors import Draws
 from analysis.simulation.redraw import generator, jittered
 from analysis.works import Work
@@ -124,7 +124,7 @@ def learning_release() -> str:
 class _Sampler:
     """The moving state of one work's learning, after its first ``absorbed`` looks."""
 
-    looked: Looked
+    inspected: Inspected
     prior: Particles
     now: Particles
     weights: Floats
@@ -133,12 +133,12 @@ class _Sampler:
 
     @property
     def done(self) -> bool:
-        return self.absorbed == len(self.looked.looks)
+        return self.absorbed == len(self.inspected.inspections)
 
     def gain(self) -> Floats:
         """Return what the next look adds to the log likelihood of each draw."""
-        looked, now, k = self.looked, self.now, self.absorbed
-        return np.asarray(looked.fit(now, k + 1) - looked.fit(now, k))
+        inspected, now, k = self.inspected, self.now, self.absorbed
+        return np.asarray(inspected.fit(now, k + 1) - inspected.fit(now, k))
 
 
 @dataclass
@@ -162,14 +162,14 @@ class _Redraw:
         return self.steps >= enough or self.moves >= MOST_MOVES
 
     @property
-    def looks(self) -> int:
+    def n_inspections(self) -> int:
         return self.sampler.absorbed + 1
 
     def fits(self, particles: Particles) -> tuple[Floats, Floats]:
         """Return the log likelihood of the looks before, and what the next one adds."""
-        looked, k = self.sampler.looked, self.sampler.absorbed
-        before = looked.fit(particles, k)
-        return before, np.asarray(looked.fit(particles, k + 1) - before)
+        inspected, k = self.sampler.inspected, self.sampler.absorbed
+        before = inspected.fit(particles, k)
+        return before, np.asarray(inspected.fit(particles, k + 1) - before)
 
 
 def learn(
@@ -213,20 +213,20 @@ def learn(
     for doubts on which only what is seen depends.
     """
     pasts, phases = pasts_of(air), earlier or {}
-    looked = [
-        Looked(
+    inspected = [
+        Inspected(
             work,
             tuple(phases.get(work.work_id, ())),
             _within(inspections.get(work.work_id, ()), air),
         )
         for work in works
     ]
-    samplers = _begun(looked, air, pasts, n, resume or {})
+    samplers = _begun(inspected, air, pasts, n, resume or {})
     while moving := [s for s in samplers if not s.done]:
         stuck = [s for s in moving if not _weighed(s)]
         if stuck:
             _redrawn(stuck, air, pasts)
-    return {s.looked.work.work_id: _learned(s) for s in samplers}
+    return {s.inspected.work.work_id: _learned(s) for s in samplers}
 
 
 def _within(inspections: Sequence[Inspection], air: RoomAir) -> tuple[Inspection, ...]:
@@ -237,19 +237,23 @@ def _within(inspections: Sequence[Inspection], air: RoomAir) -> tuple[Inspection
 
 
 def _begun(
-    looked: Sequence[Looked], air: RoomAir, pasts: Pasts, n: int, resume: Mapping[str, Learned]
+    inspected: Sequence[Inspected],
+    air: RoomAir,
+    pasts: Pasts,
+    n: int,
+    resume: Mapping[str, Learned],
 ) -> list[_Sampler]:
     """Return the works with their draws before or after the first looks, carried to the last."""
     samplers = []
-    for one in looked:
-        levels = levels_of_life(one.work, one.earlier, n)
+    for one in inspected:
+        levels = levels_of_phases(one.work, one.earlier, n)
         known = resume.get(one.work.work_id)
         if known is None or known.reached is None:
             fresh = Particles(levels, {name: np.empty((0, n)) for name in LOOKED_AT}, None)
             samplers.append(_Sampler(one, fresh, fresh, np.full(n, 1.0 / n)))
             continue
         prior, now = (_with_new(levels, p) for p in (known.reached.prior, known.reached.now))
-        absorbed = now.looks
+        absorbed = now.n_inspections
         samplers.append(_Sampler(one, prior, now, known.weights, absorbed, known.redrawn))
     for s, prior in zip(samplers, _to_the_last(samplers, "prior", air, pasts), strict=True):
         s.prior, s.now = prior, prior if s.now is s.prior else s.now
@@ -263,7 +267,7 @@ def _to_the_last(
 ) -> list[Particles]:
     """Return one kind of draws of each work, carried to its last look."""
     particles = [getattr(s, which) for s in samplers]
-    return continued([s.looked for s in samplers], particles, air, pasts)
+    return continued([s.inspected for s in samplers], particles, air, pasts)
 
 
 def _with_new(levels: Mapping[str, Floats], kept: Particles) -> Particles:
@@ -285,7 +289,7 @@ def _redrawn(samplers: Sequence[_Sampler], air: RoomAir, pasts: Pasts) -> None:
     """Let the next look at each work in bit by bit: resample, move, until all of it is in."""
     redraws = []
     for s in samplers:
-        rng = generator(s.looked.work.work_id, f"learning {s.absorbed}")
+        rng = generator(s.inspected.work.work_id, f"learning {s.absorbed}")
         r = _Redraw(s, rng, s.now, np.zeros(0), np.zeros(0))
         r.before, r.gain = r.fits(s.now)
         redraws.append(r)
@@ -297,7 +301,7 @@ def _redrawn(samplers: Sequence[_Sampler], air: RoomAir, pasts: Pasts) -> None:
             _move(moving, air, pasts)
             moving = [r for r in moving if not r.settled]
     for r in redraws:
-        r.sampler.now, r.sampler.absorbed = r.now, r.looks
+        r.sampler.now, r.sampler.absorbed = r.now, r.n_inspections
     for s, now in zip(samplers, _to_the_last(samplers, "now", air, pasts), strict=True):
         s.now = now
 
@@ -306,7 +310,7 @@ def _resample(r: _Redraw) -> None:
     """Let in as much of the look as enough draws survive, and resample them."""
     s, n = r.sampler, len(r.gain)
     weights = s.weights if r.heat == 0.0 else np.full(n, 1.0 / n)
-    heat = 1.0 if s.rounds >= MAX_ROUNDS * (r.looks + 1) else _next_heat(r, weights)
+    heat = 1.0 if s.rounds >= MAX_ROUNDS * (r.n_inspections + 1) else _next_heat(r, weights)
     share = weights_of(np.log(weights) + (heat - r.heat) * r.gain)
     index = resampled(share, float(r.rng.random()))
     r.now, r.before, r.gain = r.now.take(index), r.before[index], r.gain[index]
@@ -334,23 +338,26 @@ def _next_heat(r: _Redraw, weights: Floats) -> float:
 def _move(redraws: Sequence[_Redraw], air: RoomAir, pasts: Pasts) -> None:
     """Propose one step for every draw of every work; keep it by the Metropolis rule."""
     levels = [jittered(r.now.levels, r.step, r.rng) for r in redraws]
-    looked, looks = [r.sampler.looked for r in redraws], [r.looks for r in redraws]
-    proposed = simulated(looked, levels, air, pasts, looks)
+    inspected, inspections = (
+        [r.sampler.inspected for r in redraws],
+        [r.n_inspections for r in redraws],
+    )
+    proposed = simulated(inspected, levels, air, pasts, inspections)
     for r, new in zip(redraws, proposed, strict=True):
-        r.now = _cut(r.now, r.looks)
+        r.now = _cut(r.now, r.n_inspections)
         taken = _keep(r, new)
         r.moves, r.steps = r.moves + 1, r.steps + taken
         r.step = min(r.step * _change(taken), LONGEST)
         for _ in range(FREE_STEPS):
             free = jittered(r.now.levels, FREE_STEP, r.rng)
-            _keep(r, seen_otherwise(r.sampler.looked, r.now, free))
+            _keep(r, seen_otherwise(r.sampler.inspected, r.now, free))
 
 
-def _cut(now: Particles, looks: int) -> Particles:
+def _cut(now: Particles, inspections: int) -> Particles:
     """Return draws with what they show at the first looks alone; their state is of the last."""
-    if now.looks == looks:
+    if now.n_inspections == inspections:
         return now
-    shown = {name: values[:looks] for name, values in now.shown.items()}
+    shown = {name: values[:inspections] for name, values in now.shown.items()}
     return Particles(now.levels, shown, None)
 
 
@@ -375,13 +382,13 @@ def _effective(s: _Sampler) -> float:
 
 
 def _learned(s: _Sampler) -> Learned:
-    prior, _ = s.looked.drawn(s.prior.levels)
-    draws, _ = s.looked.drawn(s.now.levels)
+    prior, _ = s.inspected.drawn(s.prior.levels)
+    draws, _ = s.inspected.drawn(s.now.levels)
     found = Learned(
-        work_id=s.looked.work.work_id,
+        work_id=s.inspected.work.work_id,
         draws=draws,
         weights=s.weights,
-        used=s.looked.looks,
+        used=s.inspected.inspections,
         effective=_effective(s),
         redrawn=s.rounds,
         before={name: weighted_range(prior[name]) for name in SHOWN},
@@ -391,20 +398,22 @@ def _learned(s: _Sampler) -> Learned:
         levels=s.now.levels,
         reached=Reached(s.prior, s.now),
     )
-    return replace(found, **_at_last_look(s))
+    return replace(found, **_at_last_inspection(s))
 
 
-def _at_last_look(s: _Sampler) -> dict[str, Any]:
+def _at_last_inspection(s: _Sampler) -> dict[str, Any]:
     """Return what is predicted at the last look, before and after; nothing if nothing was told."""
-    if not s.looked.looks or not np.isfinite(s.now.shown["slope_mrad"][-1]).all():
+    if not s.inspected.inspections or not np.isfinite(s.now.shown["slope_mrad"][-1]).all():
         return {}
-    told: dict[str, Any] = {}
+    released: dict[str, Any] = {}
     for when, one, weights in (("before", s.prior, None), ("after", s.now, s.weights)):
-        told[f"slope_{when}_mrad"] = weighted_range(one.shown["slope_mrad"][-1], weights)
-        told[f"wave_{when}_mm"] = weighted_range(one.shown["wave_mm"][-1], weights)
-    loads, mountings = s.now.shown["overload"], s.looked.mountings()
+        released[f"slope_{when}_mrad"] = weighted_range(one.shown["slope_mrad"][-1], weights)
+        released[f"wave_{when}_mm"] = weighted_range(one.shown["wave_mm"][-1], weights)
+    loads, mountings = s.now.shown["overload"], s.inspected.mountings()
     first = mountings.index(mountings[-1])
-    gone = released_by_then(s.looked.looks[first:], loads[first:])
-    told["p_released_before"] = float(released_probability(s.prior.shown["overload"][-1]).mean())
-    told["p_released_after"] = float(np.average(gone, weights=s.weights))
-    return told
+    gone = released_by_then(s.inspected.inspections[first:], loads[first:])
+    released["p_released_before"] = float(
+        released_probability(s.prior.shown["overload"][-1]).mean()
+    )
+    released["p_released_after"] = float(np.average(gone, weights=s.weights))
+    return released

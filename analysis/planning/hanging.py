@@ -59,18 +59,18 @@ def look_first_at(
         Hours before it only let slow frames forget how they began; default: the first.
     """
     hung = [_hung(work, wall, air) for work in works if work.mount is Mount.TENSION_HELD]
-    taught = learned or {}
+    posteriors = learned or {}
     recorded = {work.work_id: work.wall for work in works}
     draws = {
         work.work_id: draws_of(
             work,
             n,
-            taught.get(work.work_id),
+            posteriors.get(work.work_id),
             elsewhere=work.work_id not in at_home or recorded[work.work_id] is not wall,
         )
         for work in hung
     }
-    weights = {key: one.weights for key, one in taught.items() if key in draws}
+    weights = {key: one.weights for key, one in posteriors.items() if key in draws}
     end = instant(air.time_utc[-1])
     found = run(hung, draws, air, weights=weights, detail_from=end, keep_weeks=0)
     since = counted_from or start_utc(air)
@@ -105,14 +105,14 @@ class HangingRow:
     now: Place | None = None
 
     @property
-    def told(self) -> bool:
+    def judged(self) -> bool:
         """Whether something can be told in every place, so that places can be compared."""
-        return all(cell.told for cell in self.cells)
+        return all(cell.judged for cell in self.cells)
 
     @property
     def spread(self) -> float:
         """Difference of the shares in the worst place and in the best; 0 where not told."""
-        shares = [cell.share for cell in self.cells if cell.told]
+        shares = [cell.share for cell in self.cells if cell.judged]
         return max(shares) - min(shares) if shares else 0.0
 
     @property
@@ -170,7 +170,7 @@ def hanging_table(
     rows = [
         HangingRow(w, [found[place][w.work_id] for place in places], now[w.work_id]) for w in held
     ]
-    rows.sort(key=lambda row: (not row.told, -round(row.spread, 2), -np.nan_to_num(row.mean)))
+    rows.sort(key=lambda row: (not row.judged, -round(row.spread, 2), -np.nan_to_num(row.mean)))
     return HangingTable(
         places=places,
         rows=rows,
@@ -181,7 +181,7 @@ def hanging_table(
 
 def _mean(rows: Sequence[HangingRow], j: int) -> float:
     """Return the mean share in one place, over the works that can be compared."""
-    shares = [row.cells[j].share for row in rows if row.told]
+    shares = [row.cells[j].share for row in rows if row.judged]
     return float(np.mean(shares)) if shares else float("nan")
 
 

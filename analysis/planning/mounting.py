@@ -277,7 +277,7 @@ def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
         )
     return (
         f"{first}. Mounted at {dry.rh_pct:g} % it would have been slack for about "
-        f"{dry.year.months_slack.mid:.1f} months of {dry.year.look_first.told_months:.1f}; at "
+        f"{dry.year.months_slack.mid:.1f} months of {dry.year.look_first.judged_months:.1f}; at "
         f"{damp.rh_pct:g} % slack for {damp.year.months_slack.mid:.1f} and overtight for "
         f"{damp.year.months_overtight.mid:.1f}. The choice is the conservator's."
     )

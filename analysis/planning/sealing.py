@@ -268,8 +268,10 @@ def _known_last(history: History) -> Range:
 
 def _extent(history: History) -> Range:
     """Return the lowest 5 % point, the median and the highest 95 % point of a year [%]."""
-    told = history.frame_rh_pct[history.refused == ""]
-    return Range(float(told[:, 0].min()), float(np.median(told[:, 1])), float(told[:, 2].max()))
+    judged = history.frame_rh_pct[history.refused == ""]
+    return Range(
+        float(judged[:, 0].min()), float(np.median(judged[:, 1])), float(judged[:, 2].max())
+    )
 
 
 def _month(history: History) -> Range:

@@ -209,9 +209,9 @@ def _under(
     year = found.summary(limits)
     words = (
         f"{schedule.name}: the room's day spans {room:.1f} %RH, the frame's {frame:.1f}; slack for "
-        f"about {year.months_slack.mid:.1f} months of {year.look_first.told_months:.1f}, overtight "
-        f"for {year.months_overtight.mid:.1f}; look first in {100 * year.look_first.share:.0f} % "
-        "of the year."
+        f"about {year.months_slack.mid:.1f} months of {year.look_first.judged_months:.1f}, "
+        f"overtight for {year.months_overtight.mid:.1f}; look first in "
+        f"{100 * year.look_first.share:.0f} % of the year."
     )
     return ScheduleYear(schedule, changed, found.history, year, room, frame, words)
 
@@ -244,8 +244,8 @@ def _signed(change: float, decimals: int = 0) -> str:
 
 
 def _frame_swing(history: History) -> float:
-    told = history.refused == ""
-    return _daily_swing(history.time_utc[told], history.frame_rh_pct[told, 1])
+    judged = history.refused == ""
+    return _daily_swing(history.time_utc[judged], history.frame_rh_pct[judged, 1])
 
 
 def _daily_swing(time_utc: np.typing.NDArray[np.datetime64], rh_pct: Floats) -> float:

@@ -67,7 +67,7 @@ class Chances:
     refused: npt.NDArray[np.str_]
 
     @property
-    def told(self) -> npt.NDArray[np.bool_]:
+    def judged(self) -> npt.NDArray[np.bool_]:
         """Whether anything can be said, by the hour."""
         return np.asarray(self.refused == "", dtype=np.bool_)
 
@@ -91,13 +91,13 @@ class LookFirst:
     visible: float
     clearance: float | None
     hinges: float
-    told_months: float
+    judged_months: float
     refused: Mapping[str, float]
 
     @property
-    def told(self) -> bool:
+    def judged(self) -> bool:
         """Whether anything can be said."""
-        return self.told_months > 0.0
+        return self.judged_months > 0.0
 
     @property
     def refused_share(self) -> float:
@@ -110,7 +110,7 @@ class YearSummary:
     """A year in a few numbers; ranges are over the draws: 5, 50, 95 %.
 
     Months and the peak load count the hours that can be told, of which there are
-    ``look_first.told_months``. ``peak_load_pct`` is the peak load in per cent of what the hinges
+    ``look_first.judged_months``. ``peak_load_pct`` is the peak load in per cent of what the hinges
     are taken to bear for a short while, ``p_overloaded`` the share of the draws that pass it.
     """
 
@@ -137,17 +137,17 @@ def chances_of(work: Work, air: RoomAir, found: Run) -> Chances:
 
 def look_first(chances: Chances, limits: JudgementLimits | None = None) -> LookFirst:
     """Return the share of time in which a work would have stood on the first list, by reason."""
-    limit, told = limits or JudgementLimits(), chances.told
-    visible = chances.visible[told] > limit.first_visible
-    near = chances.clearance[told] > limit.first_clearance
-    giving_way = chances.hinges[told] > limit.first_hinges
-    known = bool(np.isfinite(chances.clearance[told]).any())
+    limit, judged = limits or JudgementLimits(), chances.judged
+    visible = chances.visible[judged] > limit.first_visible
+    near = chances.clearance[judged] > limit.first_clearance
+    giving_way = chances.hinges[judged] > limit.first_hinges
+    known = bool(np.isfinite(chances.clearance[judged]).any())
     return LookFirst(
         share=_share(visible | near | giving_way),
         visible=_share(visible),
         clearance=_share(near) if known else None,
         hinges=_share(giving_way),
-        told_months=float(told.sum()) * step_months(chances.time_utc),
+        judged_months=float(judged.sum()) * step_months(chances.time_utc),
         refused=refused_shares(chances),
     )
 
@@ -158,7 +158,7 @@ def _share(hours: npt.NDArray[np.bool_]) -> float:
 
 def refused_shares(chances: Chances) -> dict[str, float]:
     """Return, by reason, the share of hours that cannot be told; the commonest reason first."""
-    keys, counts = np.unique(chances.refused[~chances.told], return_counts=True)
+    keys, counts = np.unique(chances.refused[~chances.judged], return_counts=True)
     order = np.argsort(-counts, kind="stable")
     return {str(keys[i]): float(counts[i]) / len(chances.refused) for i in order}
 
@@ -180,7 +180,7 @@ class DrawYear:
     load_of_capacity: Floats
     weights: Floats | None
 
-    def told(self, chances: Chances) -> "DrawYear":
+    def judged(self, chances: Chances) -> "DrawYear":
         """Return the same with those instants only of which anything can be said.
 
         Raises
@@ -190,7 +190,7 @@ class DrawYear:
         """
         stamps = np.array([np.datetime64(int(t.timestamp()), "s") for t in self.times_utc])
         row = np.searchsorted(chances.time_utc, stamps)
-        keep = np.flatnonzero(chances.told[np.minimum(row, len(chances.told) - 1)])
+        keep = np.flatnonzero(chances.judged[np.minimum(row, len(chances.judged) - 1)])
         if not len(keep):
             reasons = ", ".join(refused_shares(chances)) or "an empty record"
             raise NotEnoughError(
@@ -283,19 +283,19 @@ def year_summary(
         If every hour is refused; the reasons are quoted.
     """
     first = look_first(chances, limits)
-    told = year.told(chances)
+    judged = year.judged(chances)
 
-    peak = told.load_of_capacity.max(axis=0)
+    peak = judged.load_of_capacity.max(axis=0)
 
     def months(of: Bools) -> Range:
-        return weighted_range(of.mean(axis=0) * first.told_months, year.weights)
+        return weighted_range(of.mean(axis=0) * first.judged_months, year.weights)
 
     return YearSummary(
         work_id=chances.work_id,
         look_first=first,
-        months_slack=months(told.slack),
-        months_overtight=months(told.overtight),
-        peak_load_n_m=weighted_range(told.hinge_load_n_m.max(axis=0), year.weights),
+        months_slack=months(judged.slack),
+        months_overtight=months(judged.overtight),
+        peak_load_n_m=weighted_range(judged.hinge_load_n_m.max(axis=0), year.weights),
         peak_load_pct=weighted_range(100.0 * peak, year.weights),
         p_overloaded=float(np.average(peak >= 1.0, weights=year.weights)),
     )
@@ -360,9 +360,9 @@ class VariantYear:
 
     def months_unfit(self) -> Floats:
         """Return for how many months each draw is slack or overtight, shape (n,)."""
-        told = self.draws.told(self.chances)
-        share = (told.slack | told.overtight).mean(axis=0)
-        return np.asarray(share * look_first(self.chances).told_months)
+        judged = self.draws.judged(self.chances)
+        share = (judged.slack | judged.overtight).mean(axis=0)
+        return np.asarray(share * look_first(self.chances).judged_months)
 
     def summary(self, limits: JudgementLimits | None = None) -> YearSummary:
         """Return the year in a few numbers, with ranges over the draws.
@@ -432,8 +432,8 @@ def months_slack(work: Work, air: RoomAir, n: int, learned: Learned | None = Non
     end = instant(air.time_utc[-1])
     found = run(works, draws, air, weights=weights, detail_from=end, keep_weeks=0)
     slack = found.hourly[work.work_id][layout.SUMS.index("slack")]
-    told = chances_of(work, air, found).told
-    return float(slack[told].sum()) * step_months(found.time_utc)
+    judged = chances_of(work, air, found).judged
+    return float(slack[judged].sum()) * step_months(found.time_utc)
 
 
 def _as_works(

@@ -370,13 +370,13 @@ def declared(record: Any) -> Mapping[str, Field]:
     hints = get_type_hints(record, include_extras=True)
     found = {}
     for one in dataclass_fields(record):
-        told, *about = get_args(hints[one.name])
+        hint, *about = get_args(hints[one.name])
         base = next(item for item in about if isinstance(item, Field))
         bare = one.default is MISSING and one.default_factory is MISSING
         changes = {
             "name": one.name,
             "needed": base.needed or bare,
-            "may_be_unknown": type(None) in get_args(told),
+            "may_be_unknown": type(None) in get_args(hint),
         }
         found[one.name] = base.model_copy(update=changes)
     return found

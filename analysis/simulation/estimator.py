@@ -9,9 +9,9 @@ import numpy.typing as npt
 
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats, History
+from analysis.simulation.before_record import simulated_before_record, unmeasured_years
 from analysis.simulation.checkpoints import Checkpoint, mondays
 from analysis.simulation.discrepancy import year_angle
-from analysis.simulation.lived import lived_through, unmeasured_years
 from analysis.simulation.packing import stacked_part
 from analysis.simulation.passage import Passage
 from analysis.simulation.pasts import Pasts
@@ -120,7 +120,7 @@ def run(
     """
     held = [work for work in works if work.mount is Mount.TENSION_HELD]
     if pasts is not None and since is None:
-        since = lived_through(held, draws, pasts, earlier)
+        since = simulated_before_record(held, draws, pasts, earlier)
     passage = Passage(held, draws, air, since, weights, earlier)
     asked = {w.work_id: tuple((probe or {}).get(w.work_id, ())) for w in held}
     probes = {key: [passage.index(when) for when in times] for key, times in asked.items()}
@@ -128,13 +128,17 @@ def run(
     first_detail = passage.index_at_or_after(detail_from) if detail_from else passage.first
     unmeasured = {} if pasts is None else unmeasured_years(held, draws, pasts)
     collected = _Collected(
-        passage, first_detail, probes, _kept(weeks, passage, keep_weeks), unmeasured
+        passage,
+        first_detail,
+        probes,
+        _weeks_with_checkpoint(weeks, passage, keep_weeks),
+        unmeasured,
     )
     collected.collect([*weeks, *(i for at in probes.values() for i in at)])
     return collected.result()
 
 
-def _kept(weeks: Sequence[int], passage: Passage, keep: int | None) -> list[int]:
+def _weeks_with_checkpoint(weeks: Sequence[int], passage: Passage, keep: int | None) -> list[int]:
     """Return the hours of the checkpoints to keep: all, or the latest few."""
     within = [i for i in weeks if passage.first <= i <= passage.last]
     return within if keep is None else within[max(len(within) - keep, 0) :]
@@ -148,12 +152,12 @@ class _Collected:
         passage: Passage,
         first_detail: int,
         probes: Mapping[str, Sequence[int]],
-        kept: Sequence[int],
+        checkpoint_weeks: Sequence[int],
         unmeasured: Mapping[str, float],
     ) -> None:
         self.unmeasured = unmeasured
         self.passage, self.first_detail = passage, first_detail
-        self.probes, self.kept = probes, kept
+        self.probes, self.checkpoint_weeks = probes, checkpoint_weeks
         works, hours = len(passage.works), passage.last - passage.first
         self.sums = np.empty((works, N_SUMS, hours), dtype=np.float32)
         detailed = passage.last - first_detail
@@ -169,7 +173,7 @@ class _Collected:
         for at in sorted(i for i in stops if passage.first <= i <= passage.last):
             self._advance(before, at)
             passage.happen(at)
-            if at in self.kept:
+            if at in self.checkpoint_weeks:
                 self.checkpoints.append(passage.checkpoint(at))
             self._probe(at)
             before = at

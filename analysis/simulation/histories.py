@@ -18,14 +18,14 @@ def history_of(
     """Return a work's history; no number where one is refused."""
     standing = standing_refusal(work, air.interval_s)
     refused = hourly_refusals(standing, sums, gaps_before(air, time))
-    told = refused == ""
+    known = refused == ""
     row = layout.indices(layout.SUMS)
     p = sums.astype(np.float64)
-    p[:, ~told] = np.nan
+    p[:, ~known] = np.nan
     if work.frame in GLAZED and work.spacer_mm is None and "gap_mm" not in work.overrides:
         p[[row["clearance"], row["clearance_week"]]] = np.nan
     by = ranges.transpose(1, 0, 2).astype(np.float64)
-    by[:, ~told] = np.nan
+    by[:, ~known] = np.nan
     return History(
         work_id=work.work_id,
         time_utc=time,

@@ -264,11 +264,11 @@ def _surface_rows(draws: Stacked) -> dict[str, Floats]:
     buckle = buckle * 0.5 * (1.0 / width**2 + 1.0 / height**2)
     contact = slack_of_height(draws["gap_mm"] / 1000.0, draws["wavelength_m"])
     glazed = np.array([[work.frame in GLAZED] for work in draws.works])
-    told = glazed & np.isfinite(contact)
+    known = glazed & np.isfinite(contact)
     return {
         "buckle": buckle,
         "slack_visible": slack_of_slope(draws["visible_slope_mrad"]),
-        "slack_contact": np.where(told, contact, np.inf),
+        "slack_contact": np.where(known, contact, np.inf),
         "wavelength": draws["wavelength_m"],
         "season_cos": draws["season_cos_pct"] / 100.0,
         "season_sin": draws["season_sin_pct"] / 100.0,

@@ -101,12 +101,15 @@ class Passage:
         self.last = air.hours - 1
         self.hours = hour_rows(air)
         self.constants = constants(air.step_h)
-        self.lives = self._lives(works, draws, earlier or {})
-        self.turns = turns_of(self.lives, weights, air.step_h)
+        self.work_phases = self._phases(works, draws, earlier or {})
+        self.turns = turns_of(self.work_phases, weights, air.step_h)
         self.works = list(works)
         begun = dict(draws)
-        for i, life in self.lives.items():
-            self.works[i], begun[life[0].work.work_id] = life[0].work, life[0].draws
+        for i, phases_of_work in self.work_phases.items():
+            self.works[i], begun[phases_of_work[0].work.work_id] = (
+                phases_of_work[0].work,
+                phases_of_work[0].draws,
+            )
         self.stacked = stack(self.works, begun, weights) if self.works else None
         n = self.stacked.weight.shape[1] if self.stacked else 1
         self.state = np.zeros((len(self.works), len(layout.STATE), n))
@@ -116,7 +119,7 @@ class Passage:
         if since is not None:
             self._take(since)
 
-    def _lives(
+    def _phases(
         self,
         works: Sequence[Work],
         draws: Mapping[str, Draws],
@@ -273,9 +276,9 @@ class Passage:
 
     def phases(self, i: int) -> list[tuple[int, Work]]:
         """Return a work through the run, each time with the hour after which it was so."""
-        if i not in self.lives:
+        if i not in self.work_phases:
             return [(self.first, self.works[i])]
-        return [(begun.hour, begun.work) for begun in self.lives[i]]
+        return [(begun.hour, begun.work) for begun in self.work_phases[i]]
 
     def checkpoint(self, at: int) -> Checkpoint:
         """Return the state of the works that are mounted by now."""

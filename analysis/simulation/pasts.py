@@ -86,13 +86,13 @@ class Pasts:
     @cached_property
     def digest(self) -> str:
         """Return what the pasts rest on, as a few letters: the same while they are the same."""
-        told = sha256(f"{self.start_utc} {self.ends_with} {self.season_known}".encode())
+        digest = sha256(f"{self.start_utc} {self.ends_with} {self.season_known}".encode())
         parts = [self.weather_rh_pct, self.weather_temp_k]
         seasons = [one for one in (self.rh, self.temp, self.outdoor_c) if one is not None]
         parts += [array for one in seasons for array in (one.mean, one.cos, one.sin)]
         for array in parts:
-            told.update(np.round(array, 9).tobytes())
-        return told.hexdigest()[:12]
+            digest.update(np.round(array, 9).tobytes())
+        return digest.hexdigest()[:12]
 
     def air(self, which: int, from_h: int, until_h: int, step_h: int) -> RoomAir:
         """Return one past from so many hours before the first reading until so many, by steps.

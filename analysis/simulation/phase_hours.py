@@ -7,7 +7,7 @@ from datetime import datetime
 from analysis.errors import NotEnoughError
 from analysis.results import Floats
 from analysis.simulation.packing import Stacked, fixed_rows, stack, stacked_part
-from analysis.simulation.phases import DrawnPhase, require_a_life
+from analysis.simulation.phases import DrawnPhase, require_phases
 from analysis.simulation.priors import Draws
 from analysis.works import Work
 
@@ -49,7 +49,7 @@ def on_hours(
     NotEnoughError
         If a phase has not as many draws as the work has now.
     """
-    require_a_life(work, earlier)
+    require_phases(work, earlier)
     begins, found = span[0], []
     for one in earlier:
         ends = hour_of(one.until_utc)
@@ -69,12 +69,14 @@ def on_hours(
 
 
 def turns_of(
-    lives: Mapping[int, Sequence[Begun]], weights: Mapping[str, Floats] | None, step_h: float
+    phases: Mapping[int, Sequence[Begun]], weights: Mapping[str, Floats] | None, step_h: float
 ) -> dict[int, list[Turn]]:
     """Return what changes at each hour of a run at which phases begin; works by their place."""
     turns: dict[int, list[Turn]] = {}
-    for k in range(1, max((len(life) for life in lives.values()), default=0)):
-        begun = {i: life[k] for i, life in lives.items() if len(life) > k}
+    for k in range(1, max((len(phases_of_work) for phases_of_work in phases.values()), default=0)):
+        begun = {
+            i: phases_of_work[k] for i, phases_of_work in phases.items() if len(phases_of_work) > k
+        }
         works = [one.work for one in begun.values()]
         part = stack(works, {one.work.work_id: one.draws for one in begun.values()}, weights)
         fixed = fixed_rows(part, step_h)

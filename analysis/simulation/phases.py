@@ -48,7 +48,7 @@ def drawn_at(earlier: Sequence[Phase], levels: Mapping[str, Floats]) -> tuple[Dr
     )
 
 
-def levels_of_life(work: Work, earlier: Sequence[Phase], n: int) -> dict[str, Floats]:
+def levels_of_phases(work: Work, earlier: Sequence[Phase], n: int) -> dict[str, Floats]:
     """Return the levels of all doubts about a work, now and earlier, each of shape (n,).
 
     Without earlier phases they are those of `analysis.simulation.redraw.levels_of`, in the same
@@ -62,7 +62,9 @@ def levels_of_life(work: Work, earlier: Sequence[Phase], n: int) -> dict[str, Fl
     return levels
 
 
-def life_at(work: Work, earlier: Sequence[Phase], when: datetime) -> tuple[Work, tuple[Phase, ...]]:
+def phases_at(
+    work: Work, earlier: Sequence[Phase], when: datetime
+) -> tuple[Work, tuple[Phase, ...]]:
     """Return the work as it was at an instant, and its phases before that.
 
     Examples
@@ -72,7 +74,7 @@ def life_at(work: Work, earlier: Sequence[Phase], when: datetime) -> tuple[Work,
     >>> from analysis.works import Finish, FrameBuild, Paper
     >>> now = Work("W1", "Quay", 1500, 1000, Paper.FIBRE_BASE, Finish.GLOSSY)
     >>> taped = Phase(replace(now, frame=FrameBuild.D), datetime(2026, 3, 1, tzinfo=UTC))
-    >>> life_at(now, [taped], datetime(2026, 2, 1, tzinfo=UTC))[0].frame.value
+    >>> phases_at(now, [taped], datetime(2026, 2, 1, tzinfo=UTC))[0].frame.value
     'D'
     """
     before = tuple(one for one in earlier if one.until_utc <= when)
@@ -120,7 +122,7 @@ def framed_anew(before: Work, after: Work) -> bool:
     )
 
 
-def require_a_life(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> None:
+def require_phases(work: Work, earlier: Sequence[Phase | DrawnPhase]) -> None:
     """Raise if phases are not those of one print, in order of time.
 
     Raises

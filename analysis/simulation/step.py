@@ -30,7 +30,7 @@ from analysis.simulation.tension_to_surface import (
     headroom_link,
     surface_link,
 )
-from analysis.simulation.weeks import Signs, carry_week, is_told, share_within_week
+from analysis.simulation.weeks import Signs, carry_week, is_known, share_within_week
 
 N_FIXED, N_CARRIED, N_ROWS = len(layout.FIXED), len(layout.CARRIED), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
@@ -109,7 +109,7 @@ def week_link(signs: Signs, weight: Floats, state: Floats, k: Floats, sums: Floa
     # the rows of `layout.PAST`
     since_h = (state[N_CARRIED], state[N_CARRIED + 1], state[N_CARRIED + 2])
     for h in range(signs.shape[0]):
-        carry_week(since_h, signs[h], is_told(sums[h], k[Shared.WIDEST_PCT], k[Shared.MOST]))
+        carry_week(since_h, signs[h], is_known(sums[h], k[Shared.WIDEST_PCT], k[Shared.MOST]))
         sums[h, Sum.VISIBLE_WEEK] = share_within_week(since_h[0], weight)
         sums[h, Sum.CLEARANCE_WEEK] = share_within_week(since_h[1], weight)
         sums[h, Sum.HINGES_WEEK] = share_within_week(since_h[2], weight)

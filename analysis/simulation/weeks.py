@@ -19,7 +19,7 @@ Signs = npt.NDArray[np.uint8]
 
 
 @part
-def is_told(hour: Floats, widest_pct: float, most: float) -> bool:
+def is_known(hour: Floats, widest_pct: float, most: float) -> bool:
     """Whether an hour's numbers are given, by the limits of `refusals.hourly_refusals`.
 
     Parameters
@@ -35,13 +35,13 @@ def is_told(hour: Floats, widest_pct: float, most: float) -> bool:
 
 
 @compiled
-def carry_week(since_h: tuple[Floats, Floats, Floats], signs: Signs, told: bool) -> None:
+def carry_week(since_h: tuple[Floats, Floats, Floats], signs: Signs, known: bool) -> None:
     """Carry the hours since each draw last showed each sign through an hour, arrays of shape (n,).
 
-    In hours that are not ``told`` no sign counts.
+    In hours that are not ``known`` no sign counts.
     """
     seen_h, near_h, giving_h = since_h
-    shown = np.uint8(SEEN | NEAR | GIVING) if told else np.uint8(0)
+    shown = np.uint8(SEEN | NEAR | GIVING) if known else np.uint8(0)
     for j in range(len(signs)):
         sign = signs[j] & shown
         seen_h[j] = 0.0 if sign & np.uint8(SEEN) else seen_h[j] + 1.0

@@ -117,10 +117,10 @@ def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:
 
 def chain_words(chain: Chain) -> str:
     """Return what the picture says, for people who do not see it."""
-    told = [
+    sentences = [
         f"{link.step}, {SHORT[link.name]}: {value_words(link)}"
         if link.holds
         else f"{link.step}, {SHORT[link.name]}: not told"
         for link in chain.leading
     ]
-    return "; ".join(told) + "."
+    return "; ".join(sentences) + "."

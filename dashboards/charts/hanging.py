@@ -183,11 +183,11 @@ def _place_of(now: Place | None, places: Sequence[Place]) -> int | None:
 
 def _grouped(table: HangingTable) -> list[GridRow]:
     """Return the works, with a heading before those to which the place hardly matters."""
-    matters = [row for row in table.rows if row.told and row.depends]
-    same = [row for row in table.rows if row.told and not row.depends]
-    untold = [row for row in table.rows if not row.told]
+    matters = [row for row in table.rows if row.judged and row.depends]
+    same = [row for row in table.rows if row.judged and not row.depends]
+    unknown = [row for row in table.rows if not row.judged]
     rows = [_named(row, table) for row in matters]
-    for heading, group in ((HARDLY, same), (UNTOLD, untold)):
+    for heading, group in ((HARDLY, same), (UNTOLD, unknown)):
         if group:
             rows += [GridRow(heading)] if len(table.rows) > 1 else []
             rows += [_named(row, table) for row in group]
@@ -241,7 +241,7 @@ def _cell(
     on.line(INK if now else HAIR, np.array([left, left + width]), np.array([bottom, bottom]))
     if letter:
         write(left + 0.4, bottom + height - 0.3, letter, size=7.5, color=SOFT, va="top")
-    if not cell.told:
+    if not cell.judged:
         write(left + 0.4, bottom + 0.7, "cannot\ntell", size=7.5, color=SOFT, linespacing=0.95)
         return
     if cell.share >= SHOWN_FROM:

@@ -59,10 +59,10 @@ def _panel(axes: Axes, year: DailyHumidity, room: DailyHumidity, target: float |
         axes.annotate("target", (1.0, target), xycoords=axes.get_yaxis_transform(),
                       xytext=(-2, 2), textcoords="offset points", ha="right", size=8,
                       color=SOFT)  # fmt: skip
-    untold = ~np.isfinite(year.mid_pct)
-    if untold.any():
-        axes.fill_between(year.days, 0.0, 1.0, where=untold, transform=axes.get_xaxis_transform(),
+    unknown = ~np.isfinite(year.mid_pct)
+    if unknown.any():
+        axes.fill_between(year.days, 0.0, 1.0, where=unknown, transform=axes.get_xaxis_transform(),
                           facecolor="none", hatch="////", lw=0)  # fmt: skip
-        axes.annotate("cannot tell", (year.days[untold][0], 0.0),
+        axes.annotate("cannot tell", (year.days[unknown][0], 0.0),
                       xycoords=axes.get_xaxis_transform(), xytext=(3, 3),
                       textcoords="offset points", size=8, color=SOFT)  # fmt: skip

@@ -79,18 +79,20 @@ def runs(places: Floats, above: npt.NDArray[np.bool_]) -> list[tuple[float, floa
     ]
 
 
-def told_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
+def known_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
     """Return the stretches of a week in which something is told of a work [h]."""
     if history is None or not history.time_utc.size:
         return []
-    told = (history.refused == "") & np.isfinite(history.p_slack)
-    known = [(first, min(last, days.known_h)) for first, last in runs(_places(history, days), told)]
+    judged = (history.refused == "") & np.isfinite(history.p_slack)
+    known = [
+        (first, min(last, days.known_h)) for first, last in runs(_places(history, days), judged)
+    ]
     return [(first, last) for first, last in known if last > first]
 
 
-def untold_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
+def unknown_runs(history: History | None, days: Days) -> list[tuple[float, float]]:
     """Return the rest of the week: what is bare paper with hatching [h]."""
-    ends = [0.0, *(end for run in told_runs(history, days) for end in run), days.length_h]
+    ends = [0.0, *(end for run in known_runs(history, days) for end in run), days.length_h]
     return [
         (first, last) for first, last in zip(ends[::2], ends[1::2], strict=True) if last > first
     ]
@@ -116,10 +118,10 @@ def draw_history(
     axes: Axes, history: History | None, days: Days, bottom: float, height: float
 ) -> None:
     """Draw a history between two heights: hatched where nothing can be told, washes elsewhere."""
-    _hatch(axes, untold_runs(history, days), bottom, height)
-    told = [_box(*run, bottom, height) for run in told_runs(history, days)]
-    axes.add_collection(PolyCollection(told, facecolor=WASH, alpha=BASE_ALPHA, linewidth=0.0))
-    if history is None or not told:
+    _hatch(axes, unknown_runs(history, days), bottom, height)
+    judged = [_box(*run, bottom, height) for run in known_runs(history, days)]
+    axes.add_collection(PolyCollection(judged, facecolor=WASH, alpha=BASE_ALPHA, linewidth=0.0))
+    if history is None or not judged:
         return
     places = _places(history, days)
     _washes(axes, places, history.p_slack, bottom, height)
@@ -256,8 +258,8 @@ def strip_lines(week: RoomWeek, *, only_needing: bool = False) -> list[StripLine
 def strip_svg(row: Row, days: Days) -> Markup:
     """Return one strip as SVG, as wide as the room it is given."""
     history, core = row.history, TALL * CORE
-    parts = [_rect(*run, 0.0, TALL, "untold") for run in untold_runs(history, days)]
-    parts += [_rect(*run, 0.0, TALL, "base") for run in told_runs(history, days)]
+    parts = [_rect(*run, 0.0, TALL, "untold") for run in unknown_runs(history, days)]
+    parts += [_rect(*run, 0.0, TALL, "base") for run in known_runs(history, days)]
     if history is not None and history.time_utc.size:
         places = _places(history, days)
         washes = _layers(places, history.p_slack, 1)
@@ -278,7 +280,7 @@ def key_svg(slack: float, seen: float) -> Markup:
     return _svg(24.0, parts)
 
 
-def untold_svg() -> Markup:
+def unknown_svg() -> Markup:
     """Return the box of the key for hours of which nothing is known."""
     return _svg(24.0, [_rect(0.0, 24.0, 0.0, TALL, "untold")])
 
@@ -287,7 +289,7 @@ def page_key() -> list[tuple[Markup, str]]:
     """Return the one key of a page as (box, words)."""
     chances = [(key_svg(chance, 0.0), KEY_WORDS[chance]()) for chance in KEY_CHANCES]
     seen = (key_svg(0.3, 0.9), KEY_WORDS["seen"]())
-    return [*chances, seen, (untold_svg(), KEY_WORDS["untold"]())]
+    return [*chances, seen, (unknown_svg(), KEY_WORDS["untold"]())]
 
 
 def _rect(first: float, last: float, top: float, height: float, kind: str) -> str:

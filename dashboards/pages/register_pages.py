@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from dashboards.forms.form import RecordForm
 from dashboards.pages.mount_record import Fact
-from dashboards.pages.page import told
+from dashboards.pages.page import documented
 from dashboards.pages.register_lines import (
     ChangeLine,
     ParameterGroup,
@@ -26,11 +26,11 @@ class WorksPage:
 
     template: ClassVar[str] = "works.html"
     section: ClassVar[str] = "works"
-    answer: str = told("How many works there are and how many were found, in one sentence")
-    search: str = told("What was searched for, or empty")
-    works: Sequence[WorkLine] = told("The works found, by number")
-    rooms: Sequence[RoomLine] = told("All rooms, galleries first")
-    saved: str = told("A sentence after a form was sent, or empty", default="")
+    answer: str = documented("How many works there are and how many were found, in one sentence")
+    search: str = documented("What was searched for, or empty")
+    works: Sequence[WorkLine] = documented("The works found, by number")
+    rooms: Sequence[RoomLine] = documented("All rooms, galleries first")
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -39,13 +39,13 @@ class FormPage:
 
     template: ClassVar[str] = "record_form.html"
     section: ClassVar[str] = "works"
-    question: str = told("The question the form asks, which is the heading")
-    answer: str = told("What the form is for, in one or two sentences")
-    form: RecordForm = told("The form, with what was typed and what is wrong with it")
-    notes: Sequence[str] = told("What to know or to mind, as sentences; may be empty")
-    result: Sequence[str] = told("What was worked out so far, as sentences; may be empty")
-    back: str = told("Address to go back to without changing anything")
-    back_words: str = told("Words of that link")
+    question: str = documented("The question the form asks, which is the heading")
+    answer: str = documented("What the form is for, in one or two sentences")
+    form: RecordForm = documented("The form, with what was typed and what is wrong with it")
+    notes: Sequence[str] = documented("What to know or to mind, as sentences; may be empty")
+    result: Sequence[str] = documented("What was worked out so far, as sentences; may be empty")
+    back: str = documented("Address to go back to without changing anything")
+    back_words: str = documented("Words of that link")
 
 
 @dataclass(frozen=True)
@@ -54,15 +54,17 @@ class WorkRecordPage:
 
     template: ClassVar[str] = "work_record.html"
     section: ClassVar[str] = "works"
-    zone: str = told("IANA zone of the site")
-    work_id: str = told("Number of the work")
-    title: str = told("Title of the work")
-    missing: Sequence[Fact] = told("Facts that nobody has written down and that would help")
-    print: Sequence[Fact] = told("The print itself, as facts")
-    parts: Sequence[RecordPart] = told("Mountings, framings, hangings")
-    stated: Sequence[StatedLine] = told("Numbers measured for this work, those in force first")
-    changes: Sequence[ChangeLine] = told("The last changes, newest first")
-    saved: str = told("A sentence after a form was sent, or empty", default="")
+    zone: str = documented("IANA zone of the site")
+    work_id: str = documented("Number of the work")
+    title: str = documented("Title of the work")
+    missing: Sequence[Fact] = documented("Facts that nobody has written down and that would help")
+    print: Sequence[Fact] = documented("The print itself, as facts")
+    parts: Sequence[RecordPart] = documented("Mountings, framings, hangings")
+    stated: Sequence[StatedLine] = documented(
+        "Numbers measured for this work, those in force first"
+    )
+    changes: Sequence[ChangeLine] = documented("The last changes, newest first")
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -71,13 +73,15 @@ class MeasuredPage:
 
     template: ClassVar[str] = "measured.html"
     section: ClassVar[str] = "works"
-    zone: str = told("IANA zone of the site")
-    work_id: str = told("Number of the work")
-    title: str = told("Title of the work")
-    groups: Sequence[ParameterGroup] = told("Every number that may be stated, by part of the work")
-    stated: Sequence[StatedLine] = told("Numbers stated so far, those in force first")
-    half_time: str = told("Address where a half-time is fitted to a logger in the frame")
-    saved: str = told("A sentence after a form was sent, or empty", default="")
+    zone: str = documented("IANA zone of the site")
+    work_id: str = documented("Number of the work")
+    title: str = documented("Title of the work")
+    groups: Sequence[ParameterGroup] = documented(
+        "Every number that may be stated, by part of the work"
+    )
+    stated: Sequence[StatedLine] = documented("Numbers stated so far, those in force first")
+    half_time: str = documented("Address where a half-time is fitted to a logger in the frame")
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -86,14 +90,14 @@ class RoomRecordPage:
 
     template: ClassVar[str] = "room_record.html"
     section: ClassVar[str] = "works"
-    zone: str = told("IANA zone of the site")
-    room_id: str = told("Short name of the room")
-    room_name: str = told("Its name as shown")
-    facts: Sequence[Fact] = told("The room and its house, as facts")
-    parts: Sequence[RecordPart] = told("Loggers in the room, and the bands agreed for it")
-    measured: bool = told("Whether there are readings of this room")
-    changes: Sequence[ChangeLine] = told("The last changes, newest first")
-    saved: str = told("A sentence after a form was sent, or empty", default="")
+    zone: str = documented("IANA zone of the site")
+    room_id: str = documented("Short name of the room")
+    room_name: str = documented("Its name as shown")
+    facts: Sequence[Fact] = documented("The room and its house, as facts")
+    parts: Sequence[RecordPart] = documented("Loggers in the room, and the bands agreed for it")
+    measured: bool = documented("Whether there are readings of this room")
+    changes: Sequence[ChangeLine] = documented("The last changes, newest first")
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -102,10 +106,10 @@ class HousePage:
 
     template: ClassVar[str] = "house_record.html"
     section: ClassVar[str] = "works"
-    question: str = told("The question the page answers, which is its heading")
-    answer: str = told("The answer in one or two sentences")
-    parts: Sequence[RecordPart] = told("What is written down, newest first")
-    saved: str = told("A sentence after a form was sent, or empty", default="")
+    question: str = documented("The question the page answers, which is its heading")
+    answer: str = documented("The answer in one or two sentences")
+    parts: Sequence[RecordPart] = documented("What is written down, newest first")
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
 @dataclass(frozen=True)
@@ -114,12 +118,14 @@ class WorksImportPage:
 
     template: ClassVar[str] = "works_import.html"
     section: ClassVar[str] = "works"
-    answer: str = told("What the sheet brings, or what is asked for, in one or two sentences")
-    rows: Sequence[SheetRow] = told("Each row of the sheet; empty before there is one")
-    understood: Sequence[str] = told("Each column that was understood, and what it fills")
-    not_read: Sequence[str] = told("Headings that were not understood")
-    table: str = told("The sheet, to be sent along when it is kept; empty: nothing to keep")
-    headings: Sequence[str] = told("Headings that are understood, for whoever has no sheet yet")
+    answer: str = documented("What the sheet brings, or what is asked for, in one or two sentences")
+    rows: Sequence[SheetRow] = documented("Each row of the sheet; empty before there is one")
+    understood: Sequence[str] = documented("Each column that was understood, and what it fills")
+    not_read: Sequence[str] = documented("Headings that were not understood")
+    table: str = documented("The sheet, to be sent along when it is kept; empty: nothing to keep")
+    headings: Sequence[str] = documented(
+        "Headings that are understood, for whoever has no sheet yet"
+    )
 
 
 REGISTER_PAGES = (

@@ -199,7 +199,7 @@ def event_size(event: Event) -> float:
 
 def worth_a_number(events: Sequence[Event], most: int = MOST_NUMBERS) -> list[Event]:
     """Return the events that a chart has room for, in order of time: the few that matter."""
-    return list(ranked_events(events, most).told)
+    return list(ranked_events(events, most).reported)
 
 
 def crowds(events: Sequence[Event], most: int = MOST_NUMBERS) -> Sequence[Crowd]:

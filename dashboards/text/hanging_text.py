@@ -42,7 +42,7 @@ def left_out(table: HangingTable) -> list[str]:
 def answer(table: HangingTable) -> str:
     """Return in a sentence or three where works would have fared best and worst."""
     places, means = table.places, table.means
-    told = [row for row in table.rows if row.told]
+    told = [row for row in table.rows if row.judged]
     if not told and len(table.rows) == 1:
         return _partly(table.rows[0], places)
     if not told:
@@ -87,7 +87,7 @@ def _partly(row: HangingRow, places: Sequence[Place]) -> str:
     known = [
         (cell.share, place_words(place, places))
         for cell, place in zip(row.cells, places, strict=True)
-        if cell.told
+        if cell.judged
     ]
     if not known:
         return _("Cannot tell for “{title}”: see the reasons.", title=title)
@@ -149,7 +149,7 @@ def notes(table: HangingTable) -> list[str]:
     unknown = [
         row.work.title
         for row in table.rows
-        if any(cell.told and cell.clearance is None for cell in row.cells)
+        if any(cell.judged and cell.clearance is None for cell in row.cells)
     ]
     if unknown:
         found.append(

@@ -59,12 +59,12 @@ def _asked(
     heading: str, coverage: str, parts: Iterable[Sentences], caution: str = ""
 ) -> Iterator[Finding]:
     """Yield a finding from its parts; a part that cannot be told says why."""
-    said = [sentence for part in parts for sentence in told(part)]
-    if said:
-        yield Finding(heading, said, coverage, caution)
+    sentences = [sentence for part in parts for sentence in sentences_of(part)]
+    if sentences:
+        yield Finding(heading, sentences, coverage, caution)
 
 
-def told(part: Sentences) -> list[str]:
+def sentences_of(part: Sentences) -> list[str]:
     """Return sentences, or the one that says why there are none."""
     try:
         return list(part())
@@ -90,8 +90,10 @@ def _slow_harm(museum: Museum, found: AirPicture, covered: str) -> Iterator[Find
     frame, words = found.frame, found.statistics.words or found.scarce_temp
     ages = [unless_scarce(words, _one(frame, reaction)) for reaction in Reaction]
     yield from _asked("How fast does it age paper and colour?", covered, ages)
-    *said, health = mould_lines(mould_history(frame), museum.zone, mould_dose(frame, museum.zone))
-    mould = unless_scarce(words, lambda: said)
+    *sentences, health = mould_lines(
+        mould_history(frame), museum.zone, mould_dose(frame, museum.zone)
+    )
+    mould = unless_scarce(words, lambda: sentences)
     yield from _asked("Could mould grow in the room's air?", covered, [mould], health)
     *hours, contact = gelatin_lines(softening_hours(frame), glazing_contact_hours(frame))
     gelatin = unless_scarce(found.statistics.words, lambda: hours)

@@ -25,18 +25,18 @@ def to_bear_in_mind(museum: Museum, found: Assessed) -> tuple[Flagged, ...]:
 
     def make() -> tuple[Flagged, ...]:
         stores, at = museum.stores, judged.at_utc
-        kept = work_record(stores.register, work.work_id)
-        record, hung = frame_record(stores, kept, at), holding(kept.hangings, at)
+        recorded = work_record(stores.register, work.work_id)
+        record, hung = frame_record(stores, recorded, at), holding(recorded.hangings, at)
         known = Circumstances(
             at_utc=at,
             draws=draws,
             air=air,
             weights=None if found.learned is None else found.learned.weights,
             history=found.history,
-            fitted_in=fitted_conditions(stores, kept, at),
+            fitted_in=fitted_conditions(stores, recorded, at),
             moved_utc=None if hung is None else hung.from_utc,
-            logger_inside=record is not None and record.framing == holding(kept.framings, at),
+            logger_inside=record is not None and record.framing == holding(recorded.framings, at),
         )
         return bear_in_mind(work, known)
 
-    return museum.kept(("bear in mind", work.work_id, judged.at_utc), make)
+    return museum.cached(("bear in mind", work.work_id, judged.at_utc), make)

@@ -27,7 +27,7 @@ class _Answer:
         self.size = 0
 
 
-class Kept:
+class AnswerCache:
     """Answers by name, each thrown away as soon as what it rests on has another number.
 
     Threads that ask for the same name wait for the one that makes it; those that ask for another
@@ -43,14 +43,14 @@ class Kept:
 
     Examples
     --------
-    >>> kept = Kept()
+    >>> kept = AnswerCache()
     >>> kept.get("sum", (("room:north", 1),), lambda: 1 + 1)
     2
     >>> kept.get("sum", (("room:north", 1),), lambda: 3)
     2
     >>> kept.get("sum", (("room:north", 2),), lambda: 3)
     3
-    >>> small = Kept(most_bytes=100_000)
+    >>> small = AnswerCache(most_bytes=100_000)
     >>> for many in (9_000, 10, 9_000, 10):
     ...     _ = small.get(many, (), lambda many=many: np.zeros(many))
     >>> small.size_bytes < 100_000, small.at_hand(10, ()) is not None

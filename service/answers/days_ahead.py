@@ -108,7 +108,7 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
         )
     frame = museum.readings(room_id).frame
     now = _last_measured(frame, outdoor, museum.now())
-    transfer = museum.kept(
+    transfer = museum.cached(
         ("transfer", room_id), lambda: learn_transfer(frame, outdoor, museum.zone), rooms=[room_id]
     )
     forecast = newest_forecast(museum.stores.folder / "forecasts", now)

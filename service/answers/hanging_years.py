@@ -54,11 +54,11 @@ def hanging_years(
     stores: Stores, candidates: Sequence[Candidate], year: RoomYear, wall: Wall
 ) -> dict[str, LookFirst]:
     """Return, by work, what a room's last year would have been to it on a wall of that room."""
-    name, inputs = kept_name(year.room_id, wall), year.inputs
+    name, inputs = result_name(year.room_id, wall), year.inputs
     held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
     facts = {one.work.work_id: _facts(one, year.room_id) for one in held}
-    kept = stores.results.load(name, inputs)
-    known: dict[str, Any] = dict(kept.facts) if kept else {}
+    stored = stores.results.load(name, inputs)
+    known: dict[str, Any] = dict(stored.facts) if stored else {}
     missing = [
         one for one in held if known.get(one.work.work_id, {}).get("of") != facts[one.work.work_id]
     ]
@@ -69,7 +69,7 @@ def hanging_years(
     return {work_id: _from_facts(known[work_id]) for work_id in facts}
 
 
-def kept_name(room_id: str, wall: Wall) -> str:
+def result_name(room_id: str, wall: Wall) -> str:
     """Return the name under which the years on a wall of a room are kept."""
     return f"hanging/{room_id}/{wall.value}"
 
@@ -97,5 +97,5 @@ def _facts(one: Candidate, room_id: str) -> str:
     return made.hexdigest()
 
 
-def _from_facts(kept: Mapping[str, Any]) -> LookFirst:
-    return LookFirst(**{name: value for name, value in kept.items() if name != "of"})
+def _from_facts(stored: Mapping[str, Any]) -> LookFirst:
+    return LookFirst(**{name: value for name, value in stored.items() if name != "of"})

@@ -39,7 +39,7 @@ def _since(since: SinceLook) -> dict[str, Any]:
     shown, beyond = since.shown_utc, since.beyond_utc
     return {
         "since_utc": since.since_utc.isoformat(),
-        "looked": since.looked,
+        "inspected": since.inspected,
         "shown_utc": None if shown is None else [one.isoformat() for one in shown],
         "beyond_utc": None if beyond is None else beyond.isoformat(),
         "p_low": since.p_low,

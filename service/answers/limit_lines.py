@@ -96,7 +96,7 @@ def first_judged(museum: Museum) -> datetime | None:
 
 
 def _lines(museum: Museum, room_id: str, limits: Iterable[Limit]) -> list[LimitLine]:
-    air = museum.kept(("judged air", room_id), lambda: _judged_air(museum, room_id))
+    air = museum.cached(("judged air", room_id), lambda: _judged_air(museum, room_id))
     return [_line_or_why(museum, air, limit) for limit in limits]
 
 

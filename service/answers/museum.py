@@ -21,7 +21,7 @@ from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
 from analysis.works import Work
-from service.answers.cache import Kept
+from service.answers.cache import AnswerCache
 from service.answers.room_weeks import build_room_week
 from service.climate.presence import Presence, presence
 from service.climate.room_events import room_events
@@ -42,7 +42,7 @@ from service.estimates.assessments import (
     learned_now,
 )
 from service.estimates.hanging_history import Companions, companions, stays_until
-from service.estimates.record_problems import RecordProblem, life_or_problem, stand_in
+from service.estimates.record_problems import RecordProblem, phases_or_problem, stand_in
 from service.settings import Settings
 from service.storage import places
 from service.storage import works as work_store
@@ -87,11 +87,11 @@ class Museum:
 
     def __init__(self, stores: Stores, settings: Settings) -> None:
         self.stores, self.settings = stores, settings
-        self._kept = Kept()
+        self._cache = AnswerCache()
         self._versions = Versions()
         self.time = clock_of(stores.register, settings.as_if)
 
-    def kept(
+    def cached(
         self,
         name: Hashable,
         make: Callable[[], Found],
@@ -106,7 +106,7 @@ class Museum:
         """
         now = self.versions()
         stamp = now.whole() if rooms is None else now.stamp(rooms=rooms, works=works)
-        return self._kept.get(name, stamp, make)
+        return self._cache.get(name, stamp, make)
 
     def versions(self) -> Versions:
         """Return the numbers of all rooms and works as they stand in the register now."""
@@ -115,7 +115,7 @@ class Museum:
 
     def forget(self) -> None:
         """Throw away what is kept in memory, after readings were stored by another way."""
-        self._kept.forget()
+        self._cache.forget()
 
     @property
     def site(self) -> Site:
@@ -139,7 +139,7 @@ class Museum:
             reach = room_reach(self.stores, room_id)
             return None if reach is None else reach[0]
 
-        first = self.kept(("first of", room_id), make, rooms=[room_id])
+        first = self.cached(("first of", room_id), make, rooms=[room_id])
         return first is not None and first <= self.clock()
 
     def every_room(self) -> tuple[Room, ...]:
@@ -175,7 +175,7 @@ class Museum:
             frame = self.readings(room_id).frame
             return presence(self.stores.register, self.room(room_id), frame, self.seen_until(at))
 
-        return self.kept(("presence", room_id, at, at == self.now()), make, rooms=[room_id])
+        return self.cached(("presence", room_id, at, at == self.now()), make, rooms=[room_id])
 
     def seen_until(self, at_utc: datetime) -> datetime:
         """Return until when readings and inspections count for an hour: for the present, now."""
@@ -202,7 +202,7 @@ class Museum:
         def make() -> RoomReadings:
             return room_readings(self.stores, room_id)
 
-        return self.kept(("readings", room_id), make, rooms=[room_id]).until(self.clock())
+        return self.cached(("readings", room_id), make, rooms=[room_id]).until(self.clock())
 
     def readings_around(self, room_id: str, start_utc: datetime, end_utc: datetime) -> RoomReadings:
         """Return a room's readings of a span, with the days before it that its events need.
@@ -215,7 +215,7 @@ class Museum:
             return room_readings(self.stores, room_id, begin, end_utc)
 
         name = ("around", room_id, begin, end_utc)
-        found = self.kept(name, make, rooms=[room_id]).until(self.clock())
+        found = self.cached(name, make, rooms=[room_id]).until(self.clock())
         heard = usable(found.frame, "rh_pct").dropna().index
         lately = len(heard) and heard[-1] >= pd.Timestamp(start_utc - MARGIN)
         return found if lately else self.readings(room_id)
@@ -223,7 +223,7 @@ class Museum:
     def outdoor(self) -> pd.DataFrame | None:
         """Return the outdoor record up to now, or None."""
         site = self.site.site
-        whole = self.kept("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
+        whole = self.cached("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
         return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
 
     def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
@@ -231,7 +231,7 @@ class Museum:
         at = at_utc or self.now()
         rooms, works = self._concerned(room_id, at)
         name = ("assessed", room_id, at, at == self.now())
-        return self.kept(name, lambda: self._assess(room_id, at), rooms=rooms, works=works)
+        return self.cached(name, lambda: self._assess(room_id, at), rooms=rooms, works=works)
 
     def _concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""
@@ -246,7 +246,7 @@ class Museum:
         now = self.now()
         rooms, works = self._concerned(room_id, now)
         stamp = self.versions().stamp(rooms=rooms, works=works)
-        found = self._kept.at_hand(("assessed", room_id, now, True), stamp)
+        found = self._cache.at_hand(("assessed", room_id, now, True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
 
     def judgements(self, room_id: str, at_utc: datetime | None = None) -> tuple[Judgement, ...]:
@@ -267,7 +267,7 @@ class Museum:
             ]
             return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 
-        return self.kept(("unplaced", at, at == self.now()), make, rooms=(), works=None)
+        return self.cached(("unplaced", at, at == self.now()), make, rooms=(), works=None)
 
     def judged(self, work_id: str, at_utc: datetime | None = None) -> Assessed:
         """Return what can be said at a time (default: now) of one work, wherever it is.
@@ -287,14 +287,14 @@ class Museum:
         groups = (group for group in self._standing(at_utc).groups if group.room == room_id)
         return tuple(work for group in groups for work in group.works)
 
-    def taught(self) -> dict[str, tuple[str, Learned | None]]:
+    def posteriors(self) -> dict[str, tuple[str, Learned | None]]:
         """Return, by work that hangs now: its room, and what inspections taught of it.
 
         It is what `assessed` has of them now, without judging them.
         """
-        return self.kept("taught", self._taught)
+        return self.cached("taught", self._posteriors)
 
-    def _taught(self) -> dict[str, tuple[str, Learned | None]]:
+    def _posteriors(self) -> dict[str, tuple[str, Learned | None]]:
         now = self.now()
         found: dict[str, tuple[str, Learned | None]] = {}
         for group in self._standing(now).groups:
@@ -313,7 +313,7 @@ class Museum:
     def work_over(self, work_id: str, weeks: int) -> Assessed:
         """Return what can be said now of one work, with its past weeks: as `judged` has it."""
         name = ("work", work_id, weeks, self.now())
-        return self.kept(name, lambda: self._work_over(work_id, weeks))
+        return self.cached(name, lambda: self._work_over(work_id, weeks))
 
     def _work_over(self, work_id: str, weeks: int) -> Assessed:
         judged = self.judged(work_id)
@@ -328,13 +328,17 @@ class Museum:
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
         name = ("events", room_id, start_utc, end_utc)
-        return self.kept(name, lambda: self._events(room_id, start_utc, end_utc), rooms=[room_id])
+        return self.cached(name, lambda: self._events(room_id, start_utc, end_utc), rooms=[room_id])
 
     def room_week(self, room_id: str, iso_week: str) -> RoomWeek:
         """Return one room's week, as charts and pages need it."""
-        return self.kept_week("week", room_id, iso_week, lambda: self._room_week(room_id, iso_week))
+        return self.cached_week(
+            "week", room_id, iso_week, lambda: self._room_week(room_id, iso_week)
+        )
 
-    def kept_week(self, what: str, room_id: str, iso_week: str, make: Callable[[], Found]) -> Found:
+    def cached_week(
+        self, what: str, room_id: str, iso_week: str, make: Callable[[], Found]
+    ) -> Found:
         """Return what ``make`` gives of a room's week, while that room and its works are as then.
 
         The present week is made anew with every hour.
@@ -342,20 +346,20 @@ class Museum:
         now = self.now()
         at = min(full_hour(week_span(iso_week, self.zone)[1]), now)
         rooms, works = self._concerned(room_id, at)
-        return self.kept((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
+        return self.cached((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
 
     def _standing(self, at_utc: datetime) -> _Standing:
         name = ("standing", at_utc, at_utc == self.now())
-        return self.kept(name, lambda: self._stood(at_utc), rooms=(), works=None)
+        return self.cached(name, lambda: self._stood(at_utc), rooms=(), works=None)
 
     def _stood(self, at_utc: datetime) -> _Standing:
         hung, impossible, unplaced = [], [], []
         for work_id in self._work_ids():
             record = self._record(work_id)
-            looks = inspections(self.stores.register, work_id)
-            life = life_or_problem(record, looks, at_utc)
-            if isinstance(life, RecordProblem):
-                impossible.append((record, life))
+            inspected = inspections(self.stores.register, work_id)
+            phased_work = phases_or_problem(record, inspected, at_utc)
+            if isinstance(phased_work, RecordProblem):
+                impossible.append((record, phased_work))
             elif stays_until(record.hangings, at_utc):
                 hung.append(record)
             else:
@@ -366,7 +370,7 @@ class Museum:
         def make() -> tuple[str, ...]:
             return tuple(sheet.work_id for sheet in work_store.prints(self.stores.register))
 
-        return self.kept("work ids", make, rooms=(), works=None)
+        return self.cached("work ids", make, rooms=(), works=None)
 
     def _record(self, work_id: str) -> WorkRecord:
         """Return all that the register knows of a work."""
@@ -374,7 +378,7 @@ class Museum:
         def make() -> WorkRecord:
             return work_store.work_record(self.stores.register, work_id)
 
-        return self.kept(("record", work_id), make, rooms=(), works=[work_id])
+        return self.cached(("record", work_id), make, rooms=(), works=[work_id])
 
     def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
         self.room(room_id)

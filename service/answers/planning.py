@@ -41,7 +41,7 @@ def last_year(museum: Museum, room_id: str) -> RoomAir:
     NotEnoughError
         If the room has no usable readings.
     """
-    return museum.kept(("year", room_id), lambda: _last_year(museum, room_id, timedelta(0)))
+    return museum.cached(("year", room_id), lambda: _last_year(museum, room_id, timedelta(0)))
 
 
 def with_run_up(museum: Museum, room_id: str) -> tuple[RoomAir, datetime]:
@@ -50,7 +50,7 @@ def with_run_up(museum: Museum, room_id: str) -> tuple[RoomAir, datetime]:
     Slow frames take weeks to forget how they began: those weeks are run, and not counted.
     """
     year = last_year(museum, room_id)
-    whole = museum.kept(("run up", room_id), lambda: _last_year(museum, room_id, RUN_UP))
+    whole = museum.cached(("run up", room_id), lambda: _last_year(museum, room_id, RUN_UP))
     return whole, instant(year.time_utc[0])
 
 
@@ -100,7 +100,7 @@ def work_now(museum: Museum, work_id: str) -> Work:
     return works.work_at(museum.stores.register, work_id, museum.now())
 
 
-def taught(museum: Museum, work_id: str) -> Learned | None:
+def posterior_of(museum: Museum, work_id: str) -> Learned | None:
     """Return what inspections taught of a work over its whole record, as its own page has it."""
     found = museum.work_over(work_id, SHORT_WEEKS)
     return found.learned
@@ -111,9 +111,11 @@ def plan_mounting(museum: Museum, work_id: str, room_id: str | None = None) -> M
 
     def make() -> MountingCurve:
         work, air = _work_and_air(museum, work_id, room_id)
-        return mounting_curve(work, air, n=museum.settings.draws, learned=taught(museum, work_id))
+        return mounting_curve(
+            work, air, n=museum.settings.draws, learned=posterior_of(museum, work_id)
+        )
 
-    return museum.kept(("plan mount", work_id, room_id), make)
+    return museum.cached(("plan mount", work_id, room_id), make)
 
 
 def plan_sealing(
@@ -132,10 +134,10 @@ def plan_sealing(
             air,
             target_rh_pct=target_rh_pct,
             n=museum.settings.draws,
-            learned=taught(museum, work_id),
+            learned=posterior_of(museum, work_id),
         )
 
-    return museum.kept(("plan seal", work_id, room_id, target_rh_pct), make)
+    return museum.cached(("plan seal", work_id, room_id, target_rh_pct), make)
 
 
 def plan_hanging(
@@ -148,7 +150,7 @@ def plan_hanging(
     register = museum.stores.register
     chosen = list(work_ids) or [sheet.work_id for sheet in works.prints(register)]
     rooms = [museum.room(room) for room in room_ids] or [*museum.rooms()]
-    candidates = museum.kept(("candidates", *chosen), lambda: _candidates(museum, chosen))
+    candidates = museum.cached(("candidates", *chosen), lambda: _candidates(museum, chosen))
     found = {}
     for room in rooms:
         air, begins = with_run_up(museum, room.room)
@@ -162,7 +164,7 @@ def plan_hanging(
 
 def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
     """Return works with what was learned of them and the room they hang in now."""
-    known = museum.taught()
+    known = museum.posteriors()
     return [
         Candidate(work_now(museum, work_id), *known.get(work_id, ("", None)))
         for work_id in work_ids
@@ -179,19 +181,21 @@ def plan_spacer(
 ) -> Clearance:
     """Return the clearance of a work at the worst hour of a room's last year."""
     work, air = _work_and_air(museum, work_id, room_id)
-    wave = museum.kept(("highest wave", work_id, room_id), lambda: _highest_wave(museum, work, air))
+    wave = museum.cached(
+        ("highest wave", work_id, room_id), lambda: _highest_wave(museum, work, air)
+    )
     tried = work if spacer_mm is None else replace(work, spacer_mm=spacer_mm)
     return clearance(tried, wave, agreed_minimum_mm)
 
 
 def _highest_wave(museum: Museum, work: Work, air: RoomAir) -> Range | None:
     """Return the highest waves of a year [mm], or None where no hour can be told."""
-    n, learned = museum.settings.draws, taught(museum, work.work_id)
+    n, learned = museum.settings.draws, posterior_of(museum, work.work_id)
     history = history_of(work, air, n, learned)
-    told = history.refused == ""
-    if not told.any():
+    judged = history.refused == ""
+    if not judged.any():
         return None
-    return Range(*(float(x) for x in history.wave_mm[told].max(axis=0)))
+    return Range(*(float(x) for x in history.wave_mm[judged].max(axis=0)))
 
 
 def plan_schedules(
@@ -201,10 +205,10 @@ def plan_schedules(
 
     def make() -> list[ScheduleYear]:
         work, air = _work_and_air(museum, work_id, room_id)
-        learned = taught(museum, work_id)
+        learned = posterior_of(museum, work_id)
         return schedule_years(work, air, schedules, n=museum.settings.draws, learned=learned)
 
-    return museum.kept(("plan seasons", work_id, room_id, repr(schedules)), make)
+    return museum.cached(("plan seasons", work_id, room_id, repr(schedules)), make)
 
 
 def plan_mount_sheet(

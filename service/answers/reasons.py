@@ -20,8 +20,8 @@ from dashboards.text.parameters import PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.reasons import decides_sentence, link_sentence, way_words
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
-from service.estimates.assessments import Assessed, last_look
-from service.estimates.checkpoints import kept_week
+from service.estimates.assessments import Assessed, latest_inspection
+from service.estimates.checkpoints import stored_week
 from service.site_clock import time_written
 from service.storage.inspections import inspections
 
@@ -55,18 +55,18 @@ def reasons(museum: Museum, work_id: str, at_utc: datetime | None = None) -> Rea
     """
     now = museum.now()
     if at_utc is None or full_hour(at_utc) == now:
-        return museum.kept(("reasons", work_id, now), lambda: _reasons(museum, work_id, now))
+        return museum.cached(("reasons", work_id, now), lambda: _reasons(museum, work_id, now))
     return _reasons(museum, work_id, at_utc)
 
 
 def _reasons(museum: Museum, work_id: str, at_utc: datetime) -> Reasons:
     found = museum.work_over(work_id, WEEKS)
-    told = reasons_for(museum, found, full_hour(at_utc))
-    if told.chain is None or found.draws is None or found.air is None:
-        return told
+    explained = reasons_for(museum, found, full_hour(at_utc))
+    if explained.chain is None or found.draws is None or found.air is None:
+        return explained
     weights = None if found.learned is None else found.learned.weights
-    life = (found.work, found.draws, found.air, weights, found.earlier)
-    return replace(told, chain=with_what_knowing_brings(told.chain, *life))
+    phased_work = (found.work, found.draws, found.air, weights, found.earlier)
+    return replace(explained, chain=with_what_knowing_brings(explained.chain, *phased_work))
 
 
 def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
@@ -77,17 +77,17 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
         answer = reason(judged, museum.zone)
         return Reasons(work, found.room_id, at_utc, answer, mend=mend(judged))
     first, last = instant(air.time_utc[0]) + HOUR, instant(air.time_utc[-1])
-    told = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
+    explained = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
     then, _, _ = as_it_was(work, found.draws, found.earlier, at_utc)
     if nothing := _nothing_to_tell(then, air, at_utc, museum.zone):
-        return replace(told, work=then, answer=nothing)
+        return replace(explained, work=then, answer=nothing)
     weights = None if found.learned is None else found.learned.weights
-    life = (work, found.draws, weights, air, found.earlier)
-    since = kept_week(museum.stores, *life, before=at_utc - WEEK)
+    phased_work = (work, found.draws, weights, air, found.earlier)
+    since = stored_week(museum.stores, *phased_work, before=at_utc - WEEK)
     chain = explain(work, found.draws, air, at_utc, weights, since=since, earlier=found.earlier)
     judged = found.judgement if at_utc == found.judgement.at_utc else _then(museum, found, chain)
     return replace(
-        told,
+        explained,
         work=chain.work,
         answer=reason(judged, museum.zone),
         chain=chain,
@@ -100,7 +100,7 @@ def _then(museum: Museum, found: Assessed, chain: Chain) -> Judgement:
     seen = inspections(museum.stores.register, found.work.work_id)
     by_then = [one for one in seen if one.at_utc <= chain.at_utc]
     mounted = mounted_since(chain.work, [p for p in found.earlier if p.until_utc <= chain.at_utc])
-    last = last_look(by_then, mounted)
+    last = latest_inspection(by_then, mounted)
     return judge(chain.work, chain.history, found.air, at_utc=chain.at_utc, last_inspection=last)
 
 
@@ -155,15 +155,15 @@ def local_text(at_utc: datetime, zone: str) -> str:
     return text if hour_asked(text, zone) == at_utc else local.isoformat(timespec="minutes")
 
 
-def as_json(told: Reasons) -> dict[str, Any]:
+def as_json(explained: Reasons) -> dict[str, Any]:
     """Return reasons as values that can stand in JSON; a number that is not told is None."""
-    chain = told.chain
+    chain = explained.chain
     return {
-        "work_id": told.work.work_id,
-        "at_utc": told.at_utc.isoformat(),
-        "answer": told.answer,
+        "work_id": explained.work.work_id,
+        "at_utc": explained.at_utc.isoformat(),
+        "answer": explained.answer,
         "refused": "" if chain is None else chain.refused,
-        "what_would_mend": told.mend,
+        "what_would_mend": explained.mend,
         "effective_draws": None if chain is None else chain.effective,
         "links": [] if chain is None else [_link(chain, link) for link in chain.links],
     }
@@ -172,11 +172,11 @@ def as_json(told: Reasons) -> dict[str, Any]:
 def _link(chain: Chain, link: Link) -> dict[str, Any]:
     said = {"step": link.step, "name": link.name, "quantity": link.quantity, "unit": link.unit}
     if not link.holds:
-        return {**said, "told": False, "value": None}
+        return {**said, "known": False, "value": None}
     ends = link.ends
     return {
         **said,
-        "told": True,
+        "known": True,
         "value": _range(link.value),
         "against": link.against,
         "sentence": link_sentence(chain, link),

@@ -27,7 +27,7 @@ def week_bytes(museum: Museum, room_id: str, iso_week: str, ending: str) -> byte
     def make() -> bytes:
         return FORMATS[ending](week_chart(museum.room_week(room_id, iso_week)))
 
-    return museum.kept_week(f"week as {ending}", room_id, iso_week, make)
+    return museum.cached_week(f"week as {ending}", room_id, iso_week, make)
 
 
 def write_week(museum: Museum, room_id: str, iso_week: str, path: Path) -> Path:

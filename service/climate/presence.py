@@ -37,7 +37,7 @@ class Presence:
         The last reading that may be used; None where there is none.
     rhythm : Rhythm
         As the room's record says, else as proposed from the files, else weekly.
-    rhythm_said : bool
+    rhythm_stated : bool
         Whether the room's record says it.
     current : bool
         Whether the readings are within their rhythm and its grace.
@@ -48,7 +48,7 @@ class Presence:
     room: str
     known_until_utc: datetime | None
     rhythm: Rhythm
-    rhythm_said: bool
+    rhythm_stated: bool
     current: bool
     read_out_utc: datetime | None = None
 
@@ -69,13 +69,13 @@ def presence(register: Register, room: Room, frame: pd.DataFrame, now_utc: datet
     """
     last = last_usable_utc(frame, now_utc)
     brought = read_outs(register, room.room, now_utc)
-    said = rhythm_said(room)
-    rhythm = said or rhythm_shown(brought) or USUAL
+    stated = rhythm_stated(room)
+    rhythm = stated or rhythm_shown(brought) or USUAL
     return Presence(
         room=room.room,
         known_until_utc=last,
         rhythm=rhythm,
-        rhythm_said=said is not None,
+        rhythm_stated=stated is not None,
         current=last is not None and is_current(last, rhythm, now_utc),
         read_out_utc=brought[-1].new_from_utc if brought else None,
     )
@@ -89,10 +89,10 @@ def last_usable_utc(frame: pd.DataFrame, now_utc: datetime) -> datetime | None:
 
 def rhythm_of(register: Register, room: Room, now_utc: datetime) -> Rhythm | None:
     """Return a room's rhythm as its record says, else as its files show; None: neither does."""
-    return rhythm_said(room) or rhythm_shown(read_outs(register, room.room, now_utc))
+    return rhythm_stated(room) or rhythm_shown(read_outs(register, room.room, now_utc))
 
 
-def rhythm_said(room: Room) -> Rhythm | None:
+def rhythm_stated(room: Room) -> Rhythm | None:
     """Return the rhythm that a room's record says, or None."""
     return next((one for one in Rhythm if one.value == room.rhythm), None)
 

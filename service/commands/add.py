@@ -47,7 +47,7 @@ def command(
     two files give different values for one instant, the first is kept, and the conflict shown.
     """
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
-    said = {
+    stated = {
         **asked,
         "columns": pairs(columns, "--column") or None,
         "sensors": pairs(sensors, "--sensor") or None,
@@ -57,7 +57,7 @@ def command(
         for receipt in finish_received(stores):
             click.echo("\n".join(receipt.lines()), err=as_json)
         outcomes = [
-            _take_in(stores, one, said) for file in files for one in _files(stores, file, said)
+            _take_in(stores, one, stated) for file in files for one in _files(stores, file, stated)
         ]
         receipts = [outcome for outcome in outcomes if isinstance(outcome, UploadReceipt)]
         for receipt in receipts:
@@ -69,10 +69,10 @@ def command(
 
 
 def _files(
-    stores: Stores, file: Path, said: Mapping[str, object]
+    stores: Stores, file: Path, stated: Mapping[str, object]
 ) -> Iterator[Member | StilltautError]:
     """Return a file, or the files in an archive, which is kept as it came; or what is wrong."""
-    columns = said["columns"]
+    columns = stated["columns"]
     try:
         data = bytes_of(file)
         if PART in (columns if isinstance(columns, dict) else ()):
@@ -88,14 +88,14 @@ def _files(
 
 
 def _take_in(
-    stores: Stores, file: Member | StilltautError, said: Mapping[str, object]
+    stores: Stores, file: Member | StilltautError, stated: Mapping[str, object]
 ) -> UploadReceipt | None:
     """Take one file in; say what is wrong with it and go on with the next."""
     take: Callable[..., UploadReceipt] = take_in
     try:
         if isinstance(file, StilltautError):
             raise file
-        return take(stores, file.data, name=file.name, **said)
+        return take(stores, file.data, name=file.name, **stated)
     except StilltautError as problem:
         click.echo(f"stilltaut: {problem}", err=True)
         return None

@@ -66,7 +66,7 @@ def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[st
     if not events:
         return ["No event was found; absence of events is not evidence of safety."]
     ranked = ranked_events(events, SHOWN)
-    lines = [_line(event, zone) for event in ranked.told]
+    lines = [_line(event, zone) for event in ranked.reported]
     lines += [crowd_note(crowd) for crowd in ranked.crowds]
     if ranked.crowds:
         lines.append(f"Every one of them: {f'in {out}' if out else 'with --out FILE.csv'}.")

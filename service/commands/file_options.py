@@ -13,7 +13,7 @@ import pandas as pd
 from analysis.series import FLAG_WORDS, Flag
 from service.commands.read import ColumnSaid, Interval
 from service.errors import StoreError
-from service.ingest.choice import said_together
+from service.ingest.choice import options_merged
 from service.ingest.read import FileReading, read_file
 from service.ingest.timebase import time_base
 
@@ -34,7 +34,7 @@ class FileAsked:
         reading = read_file(
             self.file,
             zone=self.zone,
-            columns=said_together(self.columns),
+            columns=options_merged(self.columns),
             start=self.start,
             interval_s=self.interval,
             day_first=self.day_first,

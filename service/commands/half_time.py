@@ -51,9 +51,11 @@ def command(
 def _say(known: FrameHalfTime, zone: str) -> None:
     click.echo(text.question(known.work))
     click.echo(text.answer_words(known.work, known.found, known.default_h))
-    said = [] if known.found is None else [*known.found.statements, text.apart_words(known.near)]
+    statements = (
+        [] if known.found is None else [*known.found.statements, text.apart_words(known.near)]
+    )
     steps = [] if known.found else text.how_to_measure(known.work, known.default_h)
-    for line in (*said, *(why for why in known.why_not if why not in said), *steps):
+    for line in (*statements, *(why for why in known.why_not if why not in statements), *steps):
         click.echo(f"  {line}")
     for row in text.table(known.work, known.found, known.default_h).rows:
         click.echo(f"{row[0]}: {row[2]} ({row[1]} to {row[3]})")

@@ -225,7 +225,7 @@ def seasons(
 
 
 def _share(cell: LookFirst) -> str:
-    if not cell.told:
+    if not cell.judged:
         return "cannot tell"
     causes = [f"{cause.words} {100 * share:.0f}" for cause, share in causes_of(cell)]
     why = f" ({', '.join(causes)})" if causes else ""

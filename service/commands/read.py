@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
-from service.ingest.choice import SEVERAL, Choice, said_together
+from service.ingest.choice import SEVERAL, Choice, options_merged
 from service.ingest.files.opened import PART, PLACES, files_in, load
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
@@ -80,7 +80,7 @@ def command(
 
     Several files that hold temperature and humidity apart are joined by time.
     """
-    asked = Choice(zone, said_together(columns), day_first, start, interval)
+    asked = Choice(zone, options_merged(columns), day_first, start, interval)
     readings, problems = _read_all(files, asked)
     for problem in problems:
         click.echo(f"stilltaut: {problem}", err=True)

@@ -48,7 +48,7 @@ def command(
     files = files_in(paths)
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with _stores(settings, dry_run) as stores:
-        changes = take_register(stores, files, by=by, look=_show, keep=not dry_run)
+        changes = take_register(stores, files, by=by, show_changes=_show, keep=not dry_run)
         click.echo(_ending(changes, dry_run))
         kept = not dry_run and any(table.changes for table in changes)
         return int(kept and _tell(stores, settings))

@@ -31,28 +31,27 @@ def command(
     with Stores.open(settings, create=False) as stores:
         museum = Museum(stores, settings)
         zone = museum.zone
-        told = reasons(museum, work_id, hour_asked(at, zone) if at else None)
+        explained = reasons(museum, work_id, hour_asked(at, zone) if at else None)
     if as_plain:
-        click.echo(json.dumps(as_json(told), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(as_json(explained), indent=2, ensure_ascii=False))
     else:
-        _say(told, zone)
-    return int(told.chain is None or bool(told.chain.refused))
+        _say(explained, zone)
+    return int(explained.chain is None or bool(explained.chain.refused))
 
 
-def _say(told: Reasons, zone: str) -> None:
-    click.echo(
-        f"{told.work.title}, {told.work.work_id}: why, at {wording.date_time(told.at_utc, zone)}"
-    )
-    click.echo(told.answer)
-    if told.mend:
-        click.echo(told.mend)
-    if told.chain is None:
+def _say(explained: Reasons, zone: str) -> None:
+    at = wording.date_time(explained.at_utc, zone)
+    click.echo(f"{explained.work.title}, {explained.work.work_id}: why, at {at}")
+    click.echo(explained.answer)
+    if explained.mend:
+        click.echo(explained.mend)
+    if explained.chain is None:
         return
-    click.echo("\n".join(reason_text(told.chain)))
-    if few := few_draws_words(told.chain):
+    click.echo("\n".join(reason_text(explained.chain)))
+    if few := few_draws_words(explained.chain):
         click.echo(few)
-    if (table := account(told.chain)) is not None:
-        click.echo(account_words(told.chain))
+    if (table := account(explained.chain)) is not None:
+        click.echo(account_words(explained.chain))
         click.echo(f"since mounting ({table.caption})")
         for words, across, along in table.rows:
             click.echo(f"  {words}: {across} across the grain, {along} along it")

@@ -16,7 +16,7 @@ import pandas as pd
 from analysis.air.ahead import carried_on, joined
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.judgement import JudgementLimits, judge
-from analysis.answers.since_look import (
+from analysis.answers.since_inspection import (
     beyond_the_model,
     ends_of_chance,
     shares_within,
@@ -143,12 +143,12 @@ class _Asked:
         """
         begun = [instant(air.time_utc[0]), self.mounted(work)]
         first = max(when for when in begun if when is not None)
-        looks = self.seen[work.work_id]
-        if not looks:
+        counted = self.seen[work.work_id]
+        if not counted:
             return first
         last = instant(air.time_utc[-1])
         read_out = last - WEEK if self.read_out_utc is None else self.read_out_utc
-        return max(first, min(looks[-1].at_utc, read_out, last - HOUR))
+        return max(first, min(counted[-1].at_utc, read_out, last - HOUR))
 
     def mounted(self, work: Work) -> datetime | None:
         """Return when a work was mounted anew as it is."""
@@ -271,8 +271,8 @@ class _Known:
     ) -> Shown:
         """Return when waves showed, and when it was too damp to tell, in the hours read."""
         key = work.work_id
-        life = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
-        return shown_since(self.stores, *life, found, since_utc, chance)
+        phased_work = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
+        return shown_since(self.stores, *phased_work, found, since_utc, chance)
 
     def carried(
         self, stores: Stores, works: Sequence[Work], air: RoomAir, detail_from: datetime
@@ -341,7 +341,7 @@ def _judged(work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _St
         at_utc=then.at_utc,
         lead_time=then.leads.get(key),
         limits=asked.limits,
-        last_inspection=last_look(asked.seen[key], mounted),
+        last_inspection=latest_inspection(asked.seen[key], mounted),
         since=_since(work, asked, known, first, then),
     )
     earlier = asked.group.earlier.get(key, ())
@@ -378,7 +378,7 @@ def _since(
         beyond_utc=found.beyond_utc,
         p_low=low,
         p_high=high,
-        looked=bool(asked.seen[key]),
+        inspected=bool(asked.seen[key]),
     )
 
 
@@ -409,22 +409,22 @@ def assessed_without_figures(
 
     What was seen of it counts all the same.
     """
-    looks = [one for one in _counted(stores, work, seen_until) if problem is None or _sound(one)]
+    counted = [one for one in _counted(stores, work, seen_until) if problem is None or _sound(one)]
     judged = judge(
         work,
         None,
         None,
         at_utc=at_utc,
-        last_inspection=last_look(looks, work.mounted_utc if work.mounting_no else None),
+        last_inspection=latest_inspection(counted, work.mounted_utc if work.mounting_no else None),
         hung=bool(room_id),
         impossible="" if problem is None else problem.words,
     )
     return Assessed(work, room_id, judged, last=judged)
 
 
-def _sound(look: Inspection) -> bool:
+def _sound(inspection: Inspection) -> bool:
     """Whether a look can be counted although something in its work's record cannot."""
-    return look.grade in GRADE_WORDS
+    return inspection.grade in GRADE_WORDS
 
 
 def _without_air(
@@ -435,12 +435,12 @@ def _without_air(
     seen: Mapping[str, Sequence[Inspection]],
 ) -> Assessed:
     mounted = mounted_since(work, group.earlier.get(work.work_id, ()))
-    last = last_look(seen[work.work_id], mounted)
+    last = latest_inspection(seen[work.work_id], mounted)
     judged = judge(work, None, None, at_utc=at_utc, limits=limits, last_inspection=last)
     return Assessed(work, group.room, judged, last=judged)
 
 
-def last_look(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
+def latest_inspection(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
     """Return the last look at a work since it was mounted as it is.
 
     A hinge found loose stays the last word until somebody has found that all hold.

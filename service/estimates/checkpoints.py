@@ -53,7 +53,7 @@ def run_from_checkpoint(
     return found
 
 
-def kept_week(
+def stored_week(
     stores: Stores,
     work: Work,
     draws: Draws,
@@ -91,14 +91,14 @@ def _latest(
     stores: Stores, names: Mapping[str, Mapping[datetime, str]], before: datetime
 ) -> Checkpoint | None:
     """Return the latest kept week that holds for every work, or None: run from the start."""
-    kept = {work_id: stores.results.load(_name(work_id), program()) for work_id in names}
-    if not kept or any(result is None for result in kept.values()):
+    stored = {work_id: stores.results.load(_name(work_id), program()) for work_id in names}
+    if not stored or any(result is None for result in stored.values()):
         return None
     weeks = {week for weeks in names.values() for week in weeks if week <= before}
     for week in sorted(weeks, reverse=True):
         states = {
             work_id: result.arrays[_week(week)]
-            for work_id, result in kept.items()
+            for work_id, result in stored.items()
             if result is not None and result.facts.get(_week(week)) == names[work_id][week]
         }
         if len(states) == len(names):
@@ -128,11 +128,11 @@ def _keep(
         latest = sorted(arrays)[-KEEP_WEEKS:]
         if len(arrays) == known and len(latest) == len(before.arrays):
             continue
-        told = {_week(week): name for week, name in weeks.items()}
+        results = {_week(week): name for week, name in weeks.items()}
         stores.results.save(
             _name(work_id),
             program(),
-            Result({w: np.asarray(arrays[w]) for w in latest}, {w: told[w] for w in latest}),
+            Result({w: np.asarray(arrays[w]) for w in latest}, {w: results[w] for w in latest}),
         )
 
 

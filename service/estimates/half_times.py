@@ -85,10 +85,10 @@ def half_time_of_frame(
         If the register does not know the work.
     """
     now = at_utc or now_utc()
-    kept = works.work_record(stores.register, work_id)
-    work = as_work(kept, now)
-    known = FrameHalfTime(work, default_half_time(work), in_use=in_use(kept, work, now))
-    record = frame_record(stores, kept, now)
+    recorded = works.work_record(stores.register, work_id)
+    work = as_work(recorded, now)
+    known = FrameHalfTime(work, default_half_time(work), in_use=in_use(recorded, work, now))
+    record = frame_record(stores, recorded, now)
     if record is None:
         return replace(known, why_not=(NO_LOGGER,))
     known = replace(
@@ -98,26 +98,26 @@ def half_time_of_frame(
         found = _fit(stores, record, known.beside)
     except NotEnoughError as problem:
         return replace(known, why_not=(_too_little(problem),))
-    why_not = _why_not(work, found, record.framing == holding(kept.framings, now))
+    why_not = _why_not(work, found, record.framing == holding(recorded.framings, now))
     to_use = None if why_not else _measured(work_id, record, found)
     return replace(known, found=found, why_not=why_not, to_use=to_use)
 
 
-def frame_record(stores: Stores, kept: WorkRecord, at_utc: datetime) -> FrameRecord | None:
+def frame_record(stores: Stores, recorded: WorkRecord, at_utc: datetime) -> FrameRecord | None:
     """Return the record of a logger in a work's frame that a fit would use, or None."""
-    return best_record(kept, loggers.placements(stores.register), at_utc)
+    return best_record(recorded, loggers.placements(stores.register), at_utc)
 
 
 def fitted_conditions(
-    stores: Stores, kept: WorkRecord, at_utc: datetime
+    stores: Stores, recorded: WorkRecord, at_utc: datetime
 ) -> tuple[Span, Span] | None:
     """Return the conditions in the frame over which a half-time in use was fitted.
 
     They are worked out again from the record it rests on: temperature [°C] and humidity [%], each
     as its 5 % and 95 % points; None where the half-time in use was not fitted from a record.
     """
-    row = in_use(kept, as_work(kept, at_utc), at_utc)
-    record = frame_record(stores, kept, at_utc)
+    row = in_use(recorded, as_work(recorded, at_utc), at_utc)
+    record = frame_record(stores, recorded, at_utc)
     if row is None or record is None or not row.origin.startswith(FITTED):
         return None
     inside = placed_readings(stores, record.placement, record.from_utc, record.to_utc)
@@ -139,12 +139,12 @@ def _range(stated: Override) -> Range:
     return Range(stated.low, stated.value, stated.high)
 
 
-def in_use(kept: WorkRecord, work: Work, now: datetime) -> Measured | None:
+def in_use(recorded: WorkRecord, work: Work, now: datetime) -> Measured | None:
     """Return the row of the half-time that holds for a work now, or None."""
     stated = work.overrides.get(NAME)
     if stated is None:
         return None
-    rows = [one for one in kept.measured if one.name == NAME and not one.withdrawn]
+    rows = [one for one in recorded.measured if one.name == NAME and not one.withdrawn]
     return [one for one in rows if (one.from_utc or now) <= now][-1]
 
 
@@ -182,8 +182,8 @@ def take_back(
         If none is in use.
     """
     now = at_utc or now_utc()
-    kept = works.work_record(stores.register, work_id)
-    row = in_use(kept, as_work(kept, now), now)
+    recorded = works.work_record(stores.register, work_id)
+    row = in_use(recorded, as_work(recorded, now), now)
     if row is None:
         raise NotEnoughError(
             read=f"work {work_id}",

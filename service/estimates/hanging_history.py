@@ -68,10 +68,10 @@ def companions(records: Sequence[WorkRecord], at_utc: datetime) -> tuple[Compani
     return tuple(
         Companions(
             stays,
-            tuple(work for work, _ in lives),
-            {work.work_id: earlier for work, earlier in lives if earlier},
+            tuple(work for work, _ in phased),
+            {work.work_id: earlier for work, earlier in phased if earlier},
         )
-        for stays, lives in groups.items()
+        for stays, phased in groups.items()
     )
 
 

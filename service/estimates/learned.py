@@ -20,7 +20,7 @@ from analysis.learning.posterior import (
 from analysis.learning.weighted import weighted_range
 from analysis.results import Floats, Range
 from analysis.simulation.pasts import pasts_of
-from analysis.simulation.phases import Phase, levels_of_life, life_at, mounted_anew
+from analysis.simulation.phases import Phase, levels_of_phases, mounted_anew, phases_at
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import draws_from
 from analysis.works import Work
@@ -28,7 +28,7 @@ from service.estimates.fingerprints import air_between, work_facts
 from service.storage.results import Result
 from service.storage.stores import Stores
 
-Life = tuple[Work, Sequence[Phase]]
+Phased = tuple[Work, Sequence[Phase]]
 RANGES = ("before", "after")
 LEVEL = "level of "
 # Where learning stands: what the draws before and after it show at each look, and their state.
@@ -53,17 +53,17 @@ def learned_draws(
     framed anew since, what was learned of the sheet goes with it.
     """
     seen = {w.work_id: counted for w in works if (counted := standing(inspections[w.work_id]))}
-    lives = {
-        w.work_id: life_at(w, (earlier or {}).get(w.work_id, ()), seen[w.work_id][-1].at_utc)
+    phased = {
+        w.work_id: phases_at(w, (earlier or {}).get(w.work_id, ()), seen[w.work_id][-1].at_utc)
         for w in works
         if w.work_id in seen
     }
-    asked = {key: _inputs(*lives[key], counted, air, draws) for key, counted in seen.items()}
+    asked = {key: _inputs(*phased[key], counted, air, draws) for key, counted in seen.items()}
     found: dict[str, Learned] = {}
     for key, counted in seen.items():
-        kept = stores.results.load(_name(key), asked[key])
-        if kept is not None:
-            found[key] = _from_result(key, counted, kept)
+        stored = stores.results.load(_name(key), asked[key])
+        if stored is not None:
+            found[key] = _from_result(key, counted, stored)
     missing = [key for key in seen if key not in found]
     if missing:
         resume = {
@@ -71,16 +71,16 @@ def learned_draws(
             for key in missing
             if (before := _reached(stores, key, works, seen[key], air, draws, earlier)) is not None
         }
-        new = _learn(missing, lives, inspections, air, draws, resume)
+        new = _learn(missing, phased, inspections, air, draws, resume)
         for key, learned in new.items():
             stores.results.save(_name(key), asked[key], _as_result(learned))
         found |= new
-    return {w.work_id: _carried(found[w.work_id], w, lives) for w in works if w.work_id in found}
+    return {w.work_id: _carried(found[w.work_id], w, phased) for w in works if w.work_id in found}
 
 
 def _learn(
     missing: Sequence[str],
-    lives: Mapping[str, Life],
+    phased: Mapping[str, Phased],
     inspections: Mapping[str, Sequence[Inspection]],
     air: RoomAir,
     draws: int,
@@ -88,11 +88,11 @@ def _learn(
 ) -> dict[str, Learned]:
     """Return what inspections teach of works, going on from what is kept of earlier looks."""
     return learn(
-        [lives[key][0] for key in missing],
+        [phased[key][0] for key in missing],
         {key: inspections[key] for key in missing},
         air,
         draws,
-        earlier={key: lives[key][1] for key in missing},
+        earlier={key: phased[key][1] for key in missing},
         resume=resume,
     )
 
@@ -110,30 +110,30 @@ def _reached(
     work = next(one for one in works if one.work_id == key)
     for count in range(len(counted) - 1, max(len(counted) - 1 - NEWEST, 0), -1):
         first = counted[:count]
-        life = life_at(work, (earlier or {}).get(key, ()), first[-1].at_utc)
-        kept = stores.results.load(_name(key), _inputs(*life, first, air, draws))
-        if kept is not None:
-            prior = levels_of_life(*life, draws)
-            return _with_reached(_from_result(key, first, kept), kept, prior)
+        phased_work = phases_at(work, (earlier or {}).get(key, ()), first[-1].at_utc)
+        stored = stores.results.load(_name(key), _inputs(*phased_work, first, air, draws))
+        if stored is not None:
+            prior = levels_of_phases(*phased_work, draws)
+            return _with_reached(_from_result(key, first, stored), stored, prior)
     return None
 
 
-def _with_reached(learned: Learned, kept: Result, prior: Mapping[str, Floats]) -> Learned:
+def _with_reached(learned: Learned, stored: Result, prior: Mapping[str, Floats]) -> Learned:
     """Return what was learned with where learning stands, from which one more look goes on."""
     found = []
     for which, levels in (("prior", prior), ("now", learned.levels)):
         begin = SHOWN_BY.format(which)
-        shown = {k.removeprefix(begin): v for k, v in kept.arrays.items() if k.startswith(begin)}
-        found.append(Particles(levels, shown, kept.arrays.get(STATE_OF.format(which))))
+        shown = {k.removeprefix(begin): v for k, v in stored.arrays.items() if k.startswith(begin)}
+        found.append(Particles(levels, shown, stored.arrays.get(STATE_OF.format(which))))
     return replace(learned, reached=Reached(*found)) if found[0].shown else learned
 
 
-def _carried(learned: Learned, work: Work, lives: Mapping[str, Life]) -> Learned:
+def _carried(learned: Learned, work: Work, phased: Mapping[str, Phased]) -> Learned:
     """Return what was learned of a work as it was for the work as it is.
 
     Mounted anew it has new hinges, of which nothing was learned.
     """
-    seen = lives[work.work_id][0]
+    seen = phased[work.work_id][0]
     if seen == work:
         return learned
     prior = draw(work, learned.draws.n)
@@ -196,29 +196,29 @@ def _reached_arrays(learned: Learned) -> dict[str, Floats]:
     return arrays
 
 
-def _from_result(work_id: str, seen: Sequence[Inspection], kept: Result) -> Learned:
+def _from_result(work_id: str, seen: Sequence[Inspection], stored: Result) -> Learned:
     arrays = {
         name: np.asarray(array)
-        for name, array in kept.arrays.items()
+        for name, array in stored.arrays.items()
         if name != "weights" and not name.startswith(OF_REACHED)
     }
     values = {name: array for name, array in arrays.items() if not name.startswith(LEVEL)}
     levels = {k.removeprefix(LEVEL): v for k, v in arrays.items() if k.startswith(LEVEL)}
-    facts = kept.facts
+    facts = stored.facts
     ranges = {name: {k: Range(**r) for k, r in facts[name].items()} for name in RANGES}
-    told: dict[str, Any] = {name: facts[name] for name in RELEASED}
-    told |= {n: None if facts[n] is None else Range(**facts[n]) for n in AT_LAST_LOOK}
+    released: dict[str, Any] = {name: facts[name] for name in RELEASED}
+    released |= {n: None if facts[n] is None else Range(**facts[n]) for n in AT_LAST_LOOK}
     return Learned(
         work_id=work_id,
         draws=Draws(work_id, facts["release"], values),
-        weights=np.asarray(kept.arrays["weights"]),
+        weights=np.asarray(stored.arrays["weights"]),
         used=tuple(seen),
         effective=facts["effective"],
         redrawn=facts["redrawn"],
         before=ranges["before"],
         after=ranges["after"],
         levels=levels,
-        **told,
+        **released,
     )
 
 

@@ -9,7 +9,7 @@ from analysis.learning.inspections import Inspection as Seen
 from analysis.learning.inspections import standing
 from analysis.records.inspection_records import Inspection
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
-from analysis.simulation.phases import Phase, require_a_life
+from analysis.simulation.phases import Phase, require_phases
 from analysis.simulation.refusals import require_possible
 from analysis.works import Finish, Paper, Work
 from service.estimates.work_phases import life_until
@@ -49,23 +49,25 @@ class RecordProblem:
         )
 
 
-Life = tuple[Work, tuple[Phase, ...]]
+Phased = tuple[Work, tuple[Phase, ...]]
 
 
-def life_or_problem(
+def phases_or_problem(
     record: WorkRecord, seen: Sequence[Inspection], at_utc: datetime
-) -> Life | RecordProblem:
+) -> Phased | RecordProblem:
     """Return a work at a time with its phases before, or what makes it impossible to compute."""
     key = record.print.work_id
     try:
         work, earlier = life_until(record, at_utc)
         for one in (work, *(phase.work for phase in earlier)):
             require_possible(one, known=KNOWN)
-        require_a_life(work, earlier)
+        require_phases(work, earlier)
         standing([as_seen(one) for one in seen])
-        for look in seen:
-            if look.wave_mm is not None and not look.wave_mm <= LARGEST_WAVE_MM:
-                return RecordProblem(key, _look_words(look), f"waves of {look.wave_mm:g} mm")
+        for inspection in seen:
+            if inspection.wave_mm is not None and not inspection.wave_mm <= LARGEST_WAVE_MM:
+                return RecordProblem(
+                    key, _inspection_words(inspection), f"waves of {inspection.wave_mm:g} mm"
+                )
     except (StilltautError, ValueError, TypeError, ArithmeticError) as problem:
         return RecordProblem.of(key, problem)
     return work, earlier
@@ -86,10 +88,10 @@ def record_problems(stores: Stores, now_utc: datetime) -> Iterator[RecordProblem
     """Yield what the records of all works hold that nothing can be computed with."""
     for sheet in prints(stores.register):
         record = work_record(stores.register, sheet.work_id)
-        found = life_or_problem(record, inspections(stores.register, sheet.work_id), now_utc)
+        found = phases_or_problem(record, inspections(stores.register, sheet.work_id), now_utc)
         if isinstance(found, RecordProblem):
             yield found
 
 
-def _look_words(look: Inspection) -> str:
-    return f"inspection of {look.at_utc:%Y-%m-%d %H:%M} UTC"
+def _inspection_words(inspection: Inspection) -> str:
+    return f"inspection of {inspection.at_utc:%Y-%m-%d %H:%M} UTC"

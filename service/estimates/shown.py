@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from analysis.air.room_air import RoomAir
-from analysis.answers.since_look import HALF, beyond_the_model, shown_between
+from analysis.answers.since_inspection import HALF, beyond_the_model, shown_between
 from analysis.results import Floats
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import Run, run
@@ -75,11 +75,13 @@ def shown_since(
     facts = facts_at(life_facts(work, draws, weights, earlier), last)
     inputs = "/".join((program(), facts, air_between(air, 0, air.hours), since_utc.isoformat()))
     name = f"shown/{work.work_id}"
-    kept = stores.results.load(name, inputs)
-    if kept is None:
-        kept = Result(facts=_facts(_from_the_start(work, draws, weights, air, earlier, since_utc)))
-        stores.results.save(name, inputs, kept)
-    return _shown(kept)
+    stored = stores.results.load(name, inputs)
+    if stored is None:
+        stored = Result(
+            facts=_facts(_from_the_start(work, draws, weights, air, earlier, since_utc))
+        )
+        stores.results.save(name, inputs, stored)
+    return _shown(stored)
 
 
 def _from_the_start(
@@ -121,8 +123,8 @@ def _facts(found: Shown) -> dict[str, list[str] | str | None]:
     }
 
 
-def _shown(kept: Result) -> Shown:
-    shown, beyond = kept.facts["shown"], kept.facts["beyond"]
+def _shown(stored: Result) -> Shown:
+    shown, beyond = stored.facts["shown"], stored.facts["beyond"]
     return Shown(
         None if shown is None else (datetime.fromisoformat(shown[0]), _time(shown[1])),
         None if beyond is None else _time(beyond),

@@ -25,8 +25,8 @@ from service.ingest.timecolumns import (
     TimeColumns,
     heading_speaks,
     proposed_times,
-    said_times,
     speak,
+    stated_times,
     with_offset,
     without_times,
 )
@@ -87,7 +87,7 @@ def _head_end(text: Decoded, layout: Layout) -> int:
 
 
 def time_columns(
-    text: Decoded, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str],
+    text: Decoded, layout: Layout, headings: Sequence[Heading], stated: Mapping[str, str],
     day_first: bool | None, apart: Sequence[Heading] = (),
 ) -> tuple[TimeColumns, str]:  # fmt: skip
     """Return the columns that hold the time, and the evidence for them in one line.
@@ -96,7 +96,7 @@ def time_columns(
     ----------
     text, layout, headings
         As from `decode`, `layout_of` and `headings_of`.
-    said : mapping of str to str
+    stated : mapping of str to str
         What a person said of ``time`` and ``date``; judged by the same measures.
     day_first : bool or None
         What a person said of day and month.
@@ -110,8 +110,8 @@ def time_columns(
     UnknownNameError
         If a heading that was said for the time does not exist.
     """
-    if "time" in said:
-        proposed = said_times(text.name, layout, headings, said)
+    if "time" in stated:
+        proposed = stated_times(text.name, layout, headings, stated)
     else:
         proposed = proposed_times(layout, headings)
     if not proposed:
@@ -122,7 +122,7 @@ def time_columns(
         return only, ""
     sample = sample_of(text, layout)
     scored = _scored(text.name, layout, headings, sample, proposed, day_first, apart)
-    return _best(text.name, layout, headings, scored, "time" in said)
+    return _best(text.name, layout, headings, scored, "time" in stated)
 
 
 def _scored(
@@ -269,7 +269,7 @@ def _steps(steps: Micros) -> dict[str, float]:
 
 
 def _best(
-    name: str, layout: Layout, headings: Sequence[Heading], scored: Sequence[Proposal], said: bool
+    name: str, layout: Layout, headings: Sequence[Heading], scored: Sequence[Proposal], stated: bool
 ) -> tuple[TimeColumns, str]:
     best = scored[0]
     rivals = [p for p in scored[1:] if p.score > 0 and not _alike(best, p)]
@@ -279,12 +279,12 @@ def _best(
         if len(written) == 1:
             return written[0].columns, ""
         counted = without_times(name, layout, headings)
-        if not said and best.score == 0.0 and counted.kind == "elapsed":
+        if not stated and best.score == 0.0 and counted.kind == "elapsed":
             return counted, ""
         raise _none_good(name, scored)
     if near:
         raise _two_near(name, best, near[0])
-    return best.columns, said_of(best)
+    return best.columns, evidence_of(best)
 
 
 def _alike(one: Proposal, other: Proposal) -> bool:
@@ -305,7 +305,7 @@ def _alike(one: Proposal, other: Proposal) -> bool:
     return bool(settled and shift_s % 900 == 0 and shift_s <= 15 * 3600)
 
 
-def said_of(best: Proposal) -> str:
+def evidence_of(best: Proposal) -> str:
     """Return the evidence for a proposal in one line."""
     found = best.found
     shown = {
@@ -371,13 +371,13 @@ def _doubts(proposal: Proposal) -> Iterator[str]:
     }
     low = {"readable": 0.98, "single": 0.98, "rising": 0.97, "regular": 0.5, "within": 0.01}
     low |= {"heading": 0.6, "dated": 0.9}
-    said = False
+    stated = False
     for key, text in words.items():
         value = proposal.found.get(key, math.nan)
         if value < low[key]:
-            said = True
+            stated = True
             yield text.format(value)
-    if not said:
+    if not stated:
         yield "too few rows to tell"
 
 

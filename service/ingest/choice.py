@@ -11,18 +11,18 @@ from analysis.errors import StilltautError
 SEVERAL = ("aside", "sure", "unit")
 
 
-def said_together(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+def options_merged(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
     """Return what was said one by one as a mapping; what may be said of several is joined.
 
     Examples
     --------
-    >>> said_together([("aside", "A"), ("temp_c", "T"), ("aside", "B")])
+    >>> options_merged([("aside", "A"), ("temp_c", "T"), ("aside", "B")])
     {'aside': 'A+B', 'temp_c': 'T'}
     """
-    said: dict[str, str] = {}
+    stated: dict[str, str] = {}
     for key, text in pairs:
-        said[key] = f"{said[key]}+{text}" if key in SEVERAL and key in said else text
-    return said
+        stated[key] = f"{stated[key]}+{text}" if key in SEVERAL and key in stated else text
+    return stated
 
 
 @dataclass(frozen=True)

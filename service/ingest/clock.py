@@ -138,7 +138,7 @@ def clock_of(
     NotUnderstoodError, QuestionError
         If the times cannot be read, fit two orders, or the zone does not exist.
     """
-    said = time_base(name, asked.zone) if asked.zone else None
+    stated = time_base(name, asked.zone) if asked.zone else None
     if columns.kind in ("count", "elapsed"):
         times = _counted(name, columns, table, asked)
     else:
@@ -149,12 +149,14 @@ def clock_of(
     declared = declared_zone(columns.headings, head)
     if times.has_offset:
         return _absolute(times)
-    if declared and (said is None or not declared.where.startswith("line")):
-        return _declared(name, times, declared, said)
-    if said is None and remembered.zone:
+    if declared and (stated is None or not declared.where.startswith("line")):
+        return _declared(name, times, declared, stated)
+    if stated is None and remembered.zone:
         base = time_base(name, remembered.zone)
         return Clock(times, base, base.name, "remembered for this logger")
-    return Clock(times, said, said.name if said else None, "said with the file" if said else "")
+    return Clock(
+        times, stated, stated.name if stated else None, "said with the file" if stated else ""
+    )
 
 
 def _times(
@@ -193,18 +195,18 @@ def _absolute(times: Times) -> Clock:
     return Clock(times, None, zone, "written with each time")
 
 
-def _declared(name: str, times: Times, declared: Declared, said: TimeBase | None) -> Clock:
+def _declared(name: str, times: Times, declared: Declared, stated: TimeBase | None) -> Clock:
     """Return the clock that the file declares, with a word if a person said another."""
     base = time_base(name, declared.zone)
     clock = Clock(times, base, base.name, declared.where)
-    if said is not None:
+    if stated is not None:
         written = times.clock_us[times.read]
-        if not np.array_equal(base.to_utc(written)[0], said.to_utc(written)[0]):
+        if not np.array_equal(base.to_utc(written)[0], stated.to_utc(written)[0]):
             clock.problems.append(
                 Problem(
                     0,
                     declared.where,
-                    f"the zone {said.name} was asked for, but the file says {base.name}",
+                    f"the zone {stated.name} was asked for, but the file says {base.name}",
                     "one and the same clock",
                     f"times are read as {base.name}, as the file says",
                 )

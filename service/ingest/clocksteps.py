@@ -148,12 +148,12 @@ def _begins_a_year(time_us: int) -> bool:
     return bool((day - day.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) <= 1)
 
 
-def shifted(name: str, times: Times, table: Table, said: str) -> list[str]:
+def shifted(name: str, times: Times, table: Table, stated: str) -> list[str]:
     """Shift times as a person said, and return a note on each shift.
 
     Parameters
     ----------
-    said : str
+    stated : str
         "as written", or texts such as "from line 40 by +1 h", with semicolons between.
 
     Raises
@@ -161,14 +161,14 @@ def shifted(name: str, times: Times, table: Table, said: str) -> list[str]:
     QuestionError
         If the text is neither.
     """
-    if not said or said.strip().casefold() == AS_WRITTEN:
+    if not stated or stated.strip().casefold() == AS_WRITTEN:
         return []
-    found = list(_SHIFT.finditer(said))
-    if not found or _SHIFT.sub("", said).strip(" ;,"):
+    found = list(_SHIFT.finditer(stated))
+    if not found or _SHIFT.sub("", stated).strip(" ;,"):
         raise QuestionError(
             read=name,
             where="clock",
-            found=repr(said),
+            found=repr(stated),
             expected=f"'{AS_WRITTEN}', or a shift such as 'from line 40 by +1 h'",
             action="Write it so; several shifts have semicolons between them.",
         )

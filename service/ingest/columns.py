@@ -29,7 +29,7 @@ class Column:
     """A column taken for a quantity.
 
     ``unit`` is None while the file does not state it. ``rank`` is low for the likeliest column;
-    ``said`` is true where a person named it.
+    ``stated`` is true where a person named it.
     """
 
     index: int
@@ -38,14 +38,14 @@ class Column:
     label: str
     unit: Unit | None
     rank: int = 0
-    said: bool = False
+    stated: bool = False
 
 
 Sensors = dict[str, dict[str, Column]]
 
 
 def columns_of(
-    name: str, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str]
+    name: str, layout: Layout, headings: Sequence[Heading], stated: Mapping[str, str]
 ) -> list[Column]:
     """Return the columns that hold a quantity, likeliest first.
 
@@ -55,7 +55,7 @@ def columns_of(
         The file's name, for messages.
     layout, headings
         As from `layout_of` and `headings_of`.
-    said : mapping of str to str
+    stated : mapping of str to str
         Quantity to heading, as a person said it; a unit may follow in brackets.
 
     Raises
@@ -63,9 +63,9 @@ def columns_of(
     UnknownNameError
         If a quantity or heading that was said is not known.
     """
-    chosen = [c for c in _said(name, headings, said) if c.quantity != "unit"]
-    taken = {column.index for column in chosen} | columns_said(headings, said, "aside")
-    units = {c.index: c.unit for c in _said(name, headings, {"unit": said.get("unit", "")})}
+    chosen = [c for c in _stated(name, headings, stated) if c.quantity != "unit"]
+    taken = {column.index for column in chosen} | columns_stated(headings, stated, "aside")
+    units = {c.index: c.unit for c in _stated(name, headings, {"unit": stated.get("unit", "")})}
     # Whoever names both has named the sensor; whoever names one has mended one column.
     whole = set(READINGS) <= {column.quantity for column in chosen}
     given = {column.quantity for column in chosen if whole or column.quantity not in READINGS}
@@ -81,18 +81,18 @@ def columns_of(
     return sorted(_with_labels(chosen), key=lambda column: (column.rank, column.index))
 
 
-def _said(name: str, headings: Sequence[Heading], said: Mapping[str, str]) -> Iterator[Column]:
+def _stated(name: str, headings: Sequence[Heading], stated: Mapping[str, str]) -> Iterator[Column]:
     """Return the columns that a person named; several of a quantity are numbered in order."""
-    for quantity, text in said.items():
+    for quantity, text in stated.items():
         if quantity not in (*POSSIBLE, "unit") or not text:
             continue
-        parts = said_parts(headings, text)
+        parts = stated_parts(headings, text)
         for number, part in enumerate(parts, start=1):
-            column = said_column(name, headings, quantity, part)
+            column = stated_column(name, headings, quantity, part)
             yield replace(column, label=str(number)) if len(parts) > 1 else column
 
 
-def said_parts(headings: Sequence[Heading], text: str) -> list[str]:
+def stated_parts(headings: Sequence[Heading], text: str) -> list[str]:
     """Return the headings that "A+B" names, each with its unit; a plus sign may be one's own."""
     if find_heading(headings, text) or "+" not in text:
         return [text]
@@ -107,9 +107,9 @@ def said_parts(headings: Sequence[Heading], text: str) -> list[str]:
     return parts
 
 
-def columns_said(headings: Sequence[Heading], said: Mapping[str, str], key: str) -> set[int]:
+def columns_stated(headings: Sequence[Heading], stated: Mapping[str, str], key: str) -> set[int]:
     """Return the indices of the columns that a person names under a key such as "aside"."""
-    parts = said_parts(headings, said[key]) if said.get(key) else []
+    parts = stated_parts(headings, stated[key]) if stated.get(key) else []
     return {h.index for part in parts if (h := find_heading(headings, part))}
 
 
@@ -123,16 +123,16 @@ def _unit_of_cells(layout: Layout, heading: Heading) -> Unit | None:
 
 def _with_labels(columns: Sequence[Column]) -> list[Column]:
     """Return columns with each said one given to the sensor whose name its heading holds."""
-    known = {c.label for c in columns if not c.said and c.label}
+    known = {c.label for c in columns if not c.stated and c.label}
     labelled = []
     for column in columns:
         home = [label for label in known if label.casefold() in column.heading.casefold()]
-        mend = column.said and not column.label and home
+        mend = column.stated and not column.label and home
         labelled.append(replace(column, label=max(home, key=len)) if mend else column)
     return labelled
 
 
-def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str) -> Column:
+def stated_column(name: str, headings: Sequence[Heading], quantity: str, text: str) -> Column:
     """Return the column that a person named, by heading or by number."""
     heading = find_heading(headings, text)
     unit = None
@@ -140,13 +140,13 @@ def said_column(name: str, headings: Sequence[Heading], quantity: str, text: str
         bare, _, bracket = text.rstrip().removesuffix("]").rpartition("[")
         heading, unit = find_heading(headings, bare), unit_of(bracket)
     if heading is None:
-        heading = said_heading(name, headings, quantity, text)
+        heading = stated_heading(name, headings, quantity, text)
     stated = unit or _unit(heading)
     fits = stated if stated and (quantity == "unit" or measures(stated, quantity)) else None
-    return Column(heading.index, heading.shown, quantity, heading.group, fits, -9, said=True)
+    return Column(heading.index, heading.shown, quantity, heading.group, fits, -9, stated=True)
 
 
-def said_heading(name: str, headings: Sequence[Heading], key: str, text: str) -> Heading:
+def stated_heading(name: str, headings: Sequence[Heading], key: str, text: str) -> Heading:
     """Return the heading that a person named, or raise `UnknownNameError` listing the headings."""
     heading = find_heading(headings, text)
     if heading is None:
@@ -171,14 +171,14 @@ def find_heading(headings: Sequence[Heading], text: str) -> Heading | None:
     return None
 
 
-def column_of(heading: Heading, said: Unit | None = None) -> Column | None:
+def column_of(heading: Heading, stated: Unit | None = None) -> Column | None:
     """Return the heading's column with its quantity, or None where it names none.
 
-    ``said`` is the unit where a person named it.
+    ``stated`` is the unit where a person named it.
     """
     texts = [heading.legend] if heading.legend else list(heading.texts)
     words = [words_of(unit_in(text)[1]) for text in texts]
-    unit = said or _unit(heading)
+    unit = stated or _unit(heading)
     quantity = _agreed(words) or _by_unit_alone(heading, unit)
     if quantity and unit is not None and quantity.endswith("pressure_pa") and unit.name == "other":
         # "mm" above a pressure is hardly a length; the values tell of what.
@@ -189,9 +189,9 @@ def column_of(heading: Heading, said: Unit | None = None) -> Column | None:
     rank = 2 * ("avg" in spoken or "mean" in spoken or "mittel" in spoken)
     rank += 4 * (quantity == "temp_c" and not is_air(spoken))
     rank += unit is not None and unit.name == "°F"
-    if said:
+    if stated:
         rank = min(rank, 0)
-    return Column(heading.index, heading.shown, quantity, _label(heading), unit, rank, bool(said))
+    return Column(heading.index, heading.shown, quantity, _label(heading), unit, rank, bool(stated))
 
 
 def _agreed(words: Sequence[str]) -> str | None:
@@ -252,7 +252,7 @@ def sensors_of(name: str, columns: Sequence[Column]) -> Sensors:
 def _single(name: str, temps: Sequence[Column], humidities: Sequence[Column]) -> dict[str, Column]:
     """Return the one temperature and humidity of a single sensor."""
     chosen = {c.quantity: c for c in humidities[:1]}
-    told = [c for c in temps if c.said and c.rank < 0]
+    told = [c for c in temps if c.stated and c.rank < 0]
     if told:
         return chosen | {"temp_c": told[0]}
     same = [c for c in temps if humidities and _key(c) == _key(humidities[0])]

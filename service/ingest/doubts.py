@@ -172,11 +172,11 @@ def _explanations(air: Beside, temp: Floats, rh: Floats, dew: Floats) -> Iterato
         if _apart(other(temp), rh, dew) <= near:
             yield Answer(f"the temperature is in {unit}", {"temp_c": f"{names['temp_c']} [{unit}]"})
         if _apart(temp, rh, other(dew)) <= near:
-            said = {"dew_point_c": f"{names['dew_point_c']} [{unit}]"}
-            yield Answer(f"the dew point is in {unit}", said)
+            stated = {"dew_point_c": f"{names['dew_point_c']} [{unit}]"}
+            yield Answer(f"the dew point is in {unit}", stated)
         if _apart(other(temp), rh, other(dew)) <= near:
-            said = {q: f"{names[q]} [{unit}]" for q in ("temp_c", "dew_point_c")}
-            yield Answer(f"both are in {unit}", said)
+            stated = {q: f"{names[q]} [{unit}]" for q in ("temp_c", "dew_point_c")}
+            yield Answer(f"both are in {unit}", stated)
 
 
 # What a column called absolute humidity may be, in the unit in which it is then written.

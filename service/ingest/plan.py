@@ -7,7 +7,7 @@ from functools import cache
 from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.axis import sample_of, time_columns
 from service.ingest.choice import Choice
-from service.ingest.columns import READINGS, Column, column_of, columns_of, columns_said
+from service.ingest.columns import READINGS, Column, column_of, columns_of, columns_stated
 from service.ingest.files.decode import Decoded
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -67,45 +67,49 @@ def plan_of(
         If no column is a reading, or a person must say which.
     """
     day_first = remembered.day_first if asked.day_first is None else asked.day_first
-    name, said = text.name, asked.columns
-    tall = None if set(said) & set(READINGS) else tall_of(layout, headings)
+    name, stated = text.name, asked.columns
+    tall = None if set(stated) & set(READINGS) else tall_of(layout, headings)
     apart = tall.names if tall else ()
-    aside = columns_said(headings, said, "aside")
+    aside = columns_stated(headings, stated, "aside")
     likely = [heading for heading in headings if heading.index not in aside]
-    time, evidence = time_columns(text, layout, likely, said, day_first, apart)
+    time, evidence = time_columns(text, layout, likely, stated, day_first, apart)
     taken = {heading.index for heading in time.headings}
     if tall and taken & {tall.value.index, *(h.index for h in tall.names)}:
         tall = None
-    found = () if tall else columns_of(name, layout, headings, said)
+    found = () if tall else columns_of(name, layout, headings, stated)
     columns = tuple(column for column in found if column.index not in taken)
     taken |= {column.index for column in columns} | {h.index for h in apart}
     if tall:
         taken.add(tall.value.index)
-    sensors = sensor_headings(name, layout, likely, taken, said)
+    sensors = sensor_headings(name, layout, likely, taken, stated)
     counters = running_number(layout, [h for h in headings if h.index not in taken])
     counter = counters[0] if counters and not sensors and not tall else None
     plan = Plan(text, layout, headings, time, columns, tuple(sensors), evidence, tall, counter)
     if not tall:
-        _require_no_doubt(plan, taken | {h.index for h in sensors}, said)
+        _require_no_doubt(plan, taken | {h.index for h in sensors}, stated)
     return plan
 
 
-def _require_no_doubt(plan: Plan, taken: set[int], said: Mapping[str, str]) -> None:
+def _require_no_doubt(plan: Plan, taken: set[int], stated: Mapping[str, str]) -> None:
     """Raise if a column without a clear name may be a reading, or one with a name none."""
     name, headings = plan.text.name, plan.headings
     sample = cache(lambda: sample_of(plan.text, plan.layout))
-    free = unclaimed(plan.layout, headings, sample, taken, said, plan.sensors[:2])
+    free = unclaimed(plan.layout, headings, sample, taken, stated, plan.sensors[:2])
     found = {column.quantity for column in plan.columns}
     if not found & set(READINGS):
         _require_decimals(name, plan.layout)
         question = neither_named(name, free, _in_turn(plan.layout, plan.sensors))
         raise question or no_reading(name, plan.layout, headings, [], plan.sensors)
-    require_temperature(name, plan.columns, columns_said(headings, said, "sure"))
+    require_temperature(name, plan.columns, columns_stated(headings, stated, "sure"))
     require_claimed(name, free, [q for q in READINGS if q not in found])
     for column in plan.columns if not plan.sensors else ():
-        if column.quantity in READINGS and len(column.heading) <= MOST_LETTERS and not column.said:
+        if (
+            column.quantity in READINGS
+            and len(column.heading) <= MOST_LETTERS
+            and not column.stated
+        ):
             require_motion(name, column, sample().table.numbers[column.index])
-    _require_numbers(plan, found, said)
+    _require_numbers(plan, found, stated)
 
 
 def _require_decimals(name: str, layout: Layout) -> None:
@@ -132,9 +136,9 @@ def _require_decimals(name: str, layout: Layout) -> None:
     )
 
 
-def _require_numbers(plan: Plan, found: set[str], said: Mapping[str, str]) -> None:
+def _require_numbers(plan: Plan, found: set[str], stated: Mapping[str, str]) -> None:
     """Raise if a heading names a temperature or humidity above something that is no number."""
-    aside = columns_said(plan.headings, said, "aside")
+    aside = columns_stated(plan.headings, stated, "aside")
     for heading in plan.headings:
         column = column_of(heading) if plan.layout.kinds[heading.index] == "text" else None
         if column is None or column.quantity in found or heading.index in aside:

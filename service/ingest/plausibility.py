@@ -114,12 +114,12 @@ def judged(name: str, column: Column, written: Floats, beside: Unit | None = Non
         if found is None:
             return None
         settled = found
-    return settled if column.said or _possible(settled, written, spread) else None
+    return settled if column.stated or _possible(settled, written, spread) else None
 
 
 def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
     """Return a column with its stated unit, unless no air has such values in it."""
-    in_doubt = None if column.said else _degrees_in_doubt(unit, spread)
+    in_doubt = None if column.stated else _degrees_in_doubt(unit, spread)
     if in_doubt and column.quantity == "temp_c":
         raise _which_degrees(name, column, spread, f"under the unit {unit.name}", in_doubt)
     share_of_one = unit.name == "%" and 0 < spread.high <= 1.05 and not spread.whole

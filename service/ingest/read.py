@@ -15,7 +15,7 @@ from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import (
     READINGS,
-    columns_said,
+    columns_stated,
     sensors_of,
 )
 from service.ingest.doubts import require_not_exchanged, require_what_they_say
@@ -28,7 +28,7 @@ from service.ingest.layout import layout_of
 from service.ingest.plan import Plan, no_reading, not_as_many, plan_of, turned_plan
 from service.ingest.plausibility import Judged, judged, refused
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.sensorcolumns import Apart, Codes, told_apart
+from service.ingest.sensorcolumns import Apart, Codes, sensors_distinguished
 from service.ingest.sensors import Rows
 from service.ingest.table import Table
 from service.ingest.timestamps import Bools
@@ -158,12 +158,12 @@ ONCE = ("clock", "sure")
 def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = None) -> FileReading:
     """Return what a file holds, all that is said of it in one: see `read_bytes`."""
     remembered = remembered or Choice()
-    said = asked.columns
-    texts = as_before(texts_of(name, data, said), remembered.columns)
-    columns = {quantity: said[quantity] for quantity in said if quantity not in PLACES}
+    stated = asked.columns
+    texts = as_before(texts_of(name, data, stated), remembered.columns)
+    columns = {quantity: stated[quantity] for quantity in stated if quantity not in PLACES}
     plain = replace(asked, columns=columns)
     text, reading = the_one(texts, lambda text: _text_reading(name, text, plain, remembered))
-    places = {place: said[place] for place in PLACES if place in said}
+    places = {place: stated[place] for place in PLACES if place in stated}
     places |= {PART: text.part} if text.part else {}
     seen = reading.understanding
     return replace(
@@ -200,9 +200,9 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
         label: {q: kept[quantities[q].index] for q in POSSIBLE if q in quantities}
         for label, quantities in sensors_of(name, [j.column for j in kept.values()]).items()
     }
-    sure = columns_said(headings, asked.columns, "sure")
+    sure = columns_stated(headings, asked.columns, "sure")
     require_what_they_say(name, wide, table, sure)
-    apart = _told_apart(plan, table, clock, kept, "sensor" in asked.columns, names)
+    apart = _sensors_distinguished(plan, table, clock, kept, "sensor" in asked.columns, names)
     codes = (apart.names, apart.codes) if apart else None
     clock.notes += shifted(name, clock.times, table, asked.columns.get("clock", ""))
     assembly = assembled(clock, table, wide, codes)
@@ -220,12 +220,12 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
     )
 
 
-def _told_apart(
+def _sensors_distinguished(
     plan: Plan,
     table: Table,
     clock: Clock,
     kept: Mapping[int, Judged],
-    said: bool,
+    stated: bool,
     names: Codes | None,
 ) -> Apart | None:
     """Return the sensors that a column of the file tells apart, or None for a single one."""
@@ -233,14 +233,14 @@ def _told_apart(
         return None
     values = [table.numbers[i] for i, j in kept.items() if j.column.quantity in READINGS]
     times = (clock.times.clock_us, clock.times.read)
-    return told_apart(plan.sensors, table, times, values, said, names)
+    return sensors_distinguished(plan.sensors, table, times, values, stated, names)
 
 
 def _judged(
-    name: str, plan: Plan, table: Table, said: Mapping[str, str]
+    name: str, plan: Plan, table: Table, stated: Mapping[str, str]
 ) -> tuple[dict[int, Judged], list[str]]:
     """Return the columns whose values can be what their headings say, and notes on the others."""
-    require_not_exchanged(name, plan.columns, table, columns_said(plan.headings, said, "sure"))
+    require_not_exchanged(name, plan.columns, table, columns_stated(plan.headings, stated, "sure"))
     kept: dict[int, Judged] = {}
     notes: list[str] = []
     beside = None
@@ -256,11 +256,13 @@ def _judged(
         notes += [settled.note] if settled.note else []
     if not any(settled.column.quantity in READINGS for settled in kept.values()):
         raise no_reading(name, plan.layout, plan.headings, notes)
-    _require_kept(name, plan, kept, notes)
+    _require_quantities(name, plan, kept, notes)
     return dict(sorted(kept.items(), key=lambda item: (item[1].column.rank, item[0]))), notes
 
 
-def _require_kept(name: str, plan: Plan, kept: Mapping[int, Judged], notes: Sequence[str]) -> None:
+def _require_quantities(
+    name: str, plan: Plan, kept: Mapping[int, Judged], notes: Sequence[str]
+) -> None:
     """Raise if the only column named for a reading was refused for its values."""
     for column in plan.columns:
         others = any(j.column.quantity == column.quantity for j in kept.values())

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.ingest.columns import find_heading, said_heading
+from service.ingest.columns import find_heading, stated_heading
 from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -75,7 +75,7 @@ def sensor_headings(
     layout: Layout,
     headings: Sequence[Heading],
     taken: Collection[int],
-    said: Mapping[str, str],
+    stated: Mapping[str, str],
 ) -> list[Heading]:
     """Return the columns that may name the sensor of each row, to be read as text.
 
@@ -84,12 +84,12 @@ def sensor_headings(
     UnknownNameError
         If the heading that a person said does not exist.
     """
-    text = said.get("sensor", "")
+    text = stated.get("sensor", "")
     if text.casefold() == NONE and not find_heading(headings, text):
         return []
     if text:
         parts = [text] if find_heading(headings, text) else text.split("+")
-        return [said_heading(name, headings, "sensor", part) for part in parts]
+        return [stated_heading(name, headings, "sensor", part) for part in parts]
     free = [heading for heading in headings if heading.index not in taken]
     likely = [heading for heading in free if can_tell_apart(layout, heading)]
     likely += [h for h in free if h not in likely and _constant(layout, h)]
@@ -101,12 +101,12 @@ def _constant(layout: Layout, heading: Heading) -> bool:
     return is_named(heading) and len(set(layout.column(heading.index))) == 1
 
 
-def told_apart(
+def sensors_distinguished(
     headings: Sequence[Heading],
     table: Table,
     times: tuple[Micros, npt.NDArray[np.bool_]],
     values: Sequence[Floats],
-    said: bool,
+    stated: bool,
     names: Codes | None = None,
 ) -> Apart | None:
     """Return the sensors of a long file, or None where it has a single one.
@@ -121,12 +121,12 @@ def told_apart(
         The rows' times, and which could be read.
     values : sequence of numpy.ndarray, shape (n,)
         Columns of readings.
-    said : bool
+    stated : bool
         Whether a person named the columns; they are then taken together.
     names : numpy.ndarray of int, shape (n,), optional
         Of a tall file: which quantity each row is of.
     """
-    if said:
+    if stated:
         return _coded(tuple(headings), table) if headings else None
     coded = [found for h in headings if (found := _coded((h,), table)) is not None]
     named = [found for found in coded if is_named(found.headings[0])]

@@ -11,7 +11,7 @@ from functools import partial
 
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.clockcells import forms_of
-from service.ingest.columns import find_heading, said_heading
+from service.ingest.columns import find_heading, stated_heading
 from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -127,8 +127,8 @@ def without_times(name: str, layout: Layout, headings: Sequence[Heading]) -> Tim
     return TimeColumns("count", running_number(layout, headings))
 
 
-def said_times(
-    name: str, layout: Layout, headings: Sequence[Heading], said: Mapping[str, str]
+def stated_times(
+    name: str, layout: Layout, headings: Sequence[Heading], stated: Mapping[str, str]
 ) -> list[TimeColumns]:
     """Return the ways in which the columns that a person named can be the time; all are used.
 
@@ -139,8 +139,8 @@ def said_times(
     QuestionError
         If no form of time that is known is in all of them.
     """
-    named = said_columns(name, headings, "date", said["date"]) if "date" in said else []
-    named += [h for h in said_columns(name, headings, "time", said["time"]) if h not in named]
+    named = stated_columns(name, headings, "date", stated["date"]) if "date" in stated else []
+    named += [h for h in stated_columns(name, headings, "time", stated["time"]) if h not in named]
     every = (_stamps, _dates_and_clocks, _parts, _years_and_days, _counts, _unnamed_parts)
     bare = [replace(h, texts=("time",)) if len(named) == 1 else h for h in named]
     found = [p for finder in every for p in finder(layout, bare)]
@@ -153,17 +153,17 @@ def said_times(
     return list(dict.fromkeys(whole))
 
 
-def said_columns(name: str, headings: Sequence[Heading], key: str, text: str) -> list[Heading]:
+def stated_columns(name: str, headings: Sequence[Heading], key: str, text: str) -> list[Heading]:
     """Return the columns that "A+B" names; a heading may have a plus sign of its own."""
     if find_heading(headings, text):
-        return [said_heading(name, headings, key, text)]
+        return [stated_heading(name, headings, key, text)]
     pieces = text.split("+")
     for count in range(len(pieces) - 1, 0, -1):
         first = "+".join(pieces[:count])
         if find_heading(headings, first):
-            rest = said_columns(name, headings, key, "+".join(pieces[count:]))
-            return [said_heading(name, headings, key, first), *rest]
-    return [said_heading(name, headings, key, text)]
+            rest = stated_columns(name, headings, key, "+".join(pieces[count:]))
+            return [stated_heading(name, headings, key, first), *rest]
+    return [stated_heading(name, headings, key, text)]
 
 
 def _no_form(name: str, layout: Layout, named: Sequence[Heading]) -> QuestionError:

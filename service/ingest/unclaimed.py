@@ -9,7 +9,7 @@ import numpy as np
 
 from service.errors import Answer, QuestionError
 from service.ingest.axis import Sample
-from service.ingest.columns import READINGS, Column, columns_said
+from service.ingest.columns import READINGS, Column, columns_stated
 from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -166,7 +166,7 @@ def require_motion(name: str, column: Column, values: Floats) -> None:
         With the values, and the readings to choose from.
     """
     words = words_of(unit_in(column.heading)[1])
-    if column.said or (words and column.quantity != "rh_pct") or len(words) > 1 or moves(values):
+    if column.stated or (words and column.quantity != "rh_pct") or len(words) > 1 or moves(values):
         return
     known = values[np.isfinite(values)]
     answers = (
@@ -188,14 +188,14 @@ def unclaimed(
     headings: Sequence[Heading],
     sample: Callable[[], Sample],
     taken: set[int],
-    said: Mapping[str, str],
+    stated: Mapping[str, str],
     sensors: Sequence[Heading] = (),
 ) -> list[Unclaimed]:
     """Return the columns of numbers that nothing claimed, and no person set aside.
 
     Values of several ``sensors`` stand one sensor after another.
     """
-    aside = columns_said(headings, said, "aside")
+    aside = columns_stated(headings, stated, "aside")
     free = [
         heading
         for heading in headings
@@ -296,10 +296,10 @@ def _could_be(name: str, quantity: str, like: Sequence[Unclaimed]) -> QuestionEr
     )
 
 
-def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> QuestionError | None:
+def neither_named(name: str, like: Sequence[Unclaimed], other_than: str) -> QuestionError | None:
     """Return the question which of some unnamed columns is which, or None without evidence.
 
-    ``besides`` is what else was found of the columns.
+    ``other_than`` is what else was found of the columns.
     """
     warm = [one for one in like if one.could_be("temp_c")]
     damp = [one for one in like if one.could_be("rh_pct")]
@@ -328,7 +328,7 @@ def neither_named(name: str, like: Sequence[Unclaimed], besides: str) -> Questio
     return QuestionError(
         read=name,
         where="headings",
-        found=f"{_unnamed(like)}, but values that may be: {values}{besides}",
+        found=f"{_unnamed(like)}, but values that may be: {values}{other_than}",
         expected="to know which is which",
         action="Say it: " + " or ".join(answer.options() for answer in answers[:2]) + ".",
         answers=answers,

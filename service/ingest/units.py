@@ -153,5 +153,5 @@ def unit_in_legend(legend: str) -> Unit | None:
         unit = unit_of(bracket[1])
         if unit:
             return unit
-    said = _LEGEND.search(legend)
-    return unit_of(said[1]) if said else None
+    stated = _LEGEND.search(legend)
+    return unit_of(stated[1]) if stated else None

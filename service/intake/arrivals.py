@@ -13,7 +13,7 @@ import pandas as pd
 
 from analysis.errors import UnknownNameError
 from service.errors import NotUnderstoodError
-from service.ingest.choice import Choice, said_together
+from service.ingest.choice import Choice, options_merged
 from service.ingest.read import FileReading, read_bytes
 from service.storage.readings import folder_name, rows_of
 
@@ -150,4 +150,4 @@ def pairs(texts: Iterable[str], option: str) -> dict[str, str]:
                 action=f"Write it as {option} 'NAME=VALUE'.",
             )
         found.append((name.strip(), value.strip()))
-    return said_together(found)
+    return options_merged(found)

@@ -16,7 +16,7 @@ from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
 from service.intake.arrivals import printable
-from service.intake.import_options import ImportOptions, kept_fields, options_of
+from service.intake.import_options import ImportOptions, options_of, stored_fields
 from service.intake.receipts import Outcome, UploadReceipt
 from service.intake.taking_in import receipt_of, take_in
 from service.jobs import Task, Work
@@ -48,19 +48,21 @@ def receive(
             stores.originals.keep(data)
         for member in _members(printable(name) or "upload", data):
             waiting.append((member[0], stores.originals.keep(member[1])))
-    said = {"logger": logger} if logger else {}
+    stated = {"logger": logger} if logger else {}
     with stores.register.writing():
         for name, sha256 in waiting:
-            told = {"sha256": sha256, "name": name, "said": said}
-            job = put_job(stores.register, TAKE_IN, name, told, batch=batch, state=JobState.PREVIEW)
+            arguments = {"sha256": sha256, "name": name, "said": stated}
+            job = put_job(
+                stores.register, TAKE_IN, name, arguments, batch=batch, state=JobState.PREVIEW
+            )
             batch = job.batch
     return batch
 
 
-def said_anew(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecord:
+def restated(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecord:
     """Keep what a person said of a file that waits."""
-    told = {**job.arguments, "said": kept_fields(sent)}
-    return change_preview(museum.stores.register, job.job_id, told)
+    arguments = {**job.arguments, "said": stored_fields(sent)}
+    return change_preview(museum.stores.register, job.job_id, arguments)
 
 
 def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecord:
@@ -71,8 +73,8 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
     StilltautError
         If what was said cannot be: then nothing is promised.
     """
-    said = kept_fields(sent)
-    options = options_of(said)
+    stated = stored_fields(sent)
+    options = options_of(stated)
     register = museum.stores.register
     if not options.logger:
         known = [one.logger for one in loggers.loggers(register)]
@@ -82,23 +84,23 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
         if room:
             _placed(register, options.logger, room)
         zone = options.zone or _zone_of(register, options.logger)
-        told = {**job.arguments, "said": {**said, "logger": options.logger, "zone": zone}}
+        arguments = {**job.arguments, "said": {**stated, "logger": options.logger, "zone": zone}}
         for name in ("new_logger", "room", "new_room"):
-            told["said"].pop(name, None)
-        return confirm_job(register, job.job_id, told)
+            arguments["said"].pop(name, None)
+        return confirm_job(register, job.job_id, arguments)
 
 
 def take_in_work(museum: Museum) -> Work:
     """Return what is done for a file that was confirmed: taken in, works judged, receipt kept."""
 
     def work(task: Task) -> Mapping[str, Any]:
-        told = task.record.arguments
-        options = options_of(told["said"])
+        arguments = task.record.arguments
+        options = options_of(arguments["said"])
         task.step("reading the file and storing its readings")
         taken = take_in(
             museum.stores,
-            museum.stores.originals.read(told["sha256"]),
-            name=told["name"],
+            museum.stores.originals.read(arguments["sha256"]),
+            name=arguments["name"],
             logger_id=options.logger,
             zone=options.zone or None,
             columns=options.choice.columns or None,
@@ -106,11 +108,11 @@ def take_in_work(museum: Museum) -> Work:
             start=options.choice.start,
             interval_s=options.choice.interval_s,
             sensors=options.sensors or None,
-            by=told.get("by", "page"),
+            by=arguments.get("by", "page"),
             keep_unread=True,
             instead=options.instead,
         )
-        taken = _as_first_told(museum, task.record, taken)
+        taken = _as_first_answered(museum, task.record, taken)
         task.step("judging the works in the room")
         rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
         follow_up_all(museum, rooms)
@@ -126,7 +128,7 @@ def receipt_line(
     room = museum.room(rooms[-1]) if rooms else None
     firsts = [s.first_utc for s in taken.sensors if s.first_utc]
     lasts = [s.last_utc for s in taken.sensors if s.last_utc]
-    told = notices(museum.stores.register)
+    arguments = notices(museum.stores.register)
     return Receipt(
         file_name=taken.name,
         sha256=taken.sha256,
@@ -144,7 +146,7 @@ def receipt_line(
         already_stored=taken.outcome is Outcome.ALREADY_THERE,
         notices=[
             one.headline
-            for one in told
+            for one in arguments
             if one.room in rooms and one.changed_utc is not None and one.changed_utc >= since
         ],
         upload=taken.upload,
@@ -187,7 +189,7 @@ def _members(name: str, data: bytes) -> list[tuple[str, bytes]]:
         return [(name, data)]
 
 
-def _as_first_told(museum: Museum, job: JobRecord, taken: UploadReceipt) -> UploadReceipt:
+def _as_first_answered(museum: Museum, job: JobRecord, taken: UploadReceipt) -> UploadReceipt:
     """Return the receipt as it would have been told the first time, had nothing interrupted it."""
     mine = taken.received_utc >= job.queued_utc
     if job.tries > 1 and mine and taken.outcome is Outcome.ALREADY_THERE:

@@ -48,7 +48,7 @@ class ImportOptions:
     sure: bool = False
 
 
-def kept_fields(sent: Mapping[str, str]) -> dict[str, str]:
+def stored_fields(sent: Mapping[str, str]) -> dict[str, str]:
     """Return what is kept of a form that was sent: its own fields, trimmed, empty ones left out.
 
     Columns named by hand are kept as such, since the next form shows them as understood.
@@ -78,11 +78,11 @@ def options_of(sent: Mapping[str, str]) -> ImportOptions:
     ({'rh_pct': 'Feuchte [fraction]'}, 900.0)
     """
     answered, day_first = _answer(sent.get("answer", ""))
-    said = YES_NO.get(sent.get("day_first", ""))
+    stated = YES_NO.get(sent.get("day_first", ""))
     return ImportOptions(
         choice=Choice(
             columns=answered | changed_columns(sent),
-            day_first=day_first if said is None else said,
+            day_first=day_first if stated is None else stated,
             start=sent.get("start") or None,
             interval_s=_seconds(sent.get("interval_min", "")),
         ),
@@ -119,8 +119,8 @@ def changed_columns(sent: Mapping[str, str]) -> dict[str, str]:
             continue
         if quantity in named:
             raise _twice(quantity, named[quantity], heading)
-        said = unit and (new or quantity in before)
-        named[quantity] = f"{heading} [{unit}]" if said else heading
+        stated = unit and (new or quantity in before)
+        named[quantity] = f"{heading} [{unit}]" if stated else heading
     return named
 
 
@@ -130,9 +130,9 @@ def answer_text(columns: Mapping[str, str], day_first: bool | None) -> str:
 
 
 def _answer(text: str) -> tuple[dict[str, str], bool | None]:
-    told = _json(text, "answer")
-    day_first = told.get("day_first")
-    columns = json.dumps(told.get("columns", {}))
+    arguments = _json(text, "answer")
+    day_first = arguments.get("day_first")
+    columns = json.dumps(arguments.get("columns", {}))
     return _texts(columns, "answer"), day_first if isinstance(day_first, bool) else None
 
 
@@ -142,11 +142,11 @@ def _texts(text: str, where: str) -> dict[str, str]:
 
 def _json(text: str, where: str) -> dict[str, Any]:
     try:
-        told = json.loads(text) if text else {}
+        arguments = json.loads(text) if text else {}
     except ValueError:
-        told = None
-    if isinstance(told, dict):
-        return told
+        arguments = None
+    if isinstance(arguments, dict):
+        return arguments
     raise StilltautError(
         read="the form",
         where=where,

@@ -81,14 +81,14 @@ PROBLEMS_SHOWN = 12
 
 def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
     """Return one file as its page shows it, whatever state it is in."""
-    told = job.arguments
+    given = job.arguments
     shown = FileInHand(
         job_id=job.job_id,
-        file_name=told["name"],
-        sha256=told["sha256"],
+        file_name=given["name"],
+        sha256=given["sha256"],
         state=job.state,
         step=job.step,
-        logger_id=options_of(told["said"]).logger,
+        logger_id=options_of(given["said"]).logger,
     )
     if job.state == JobState.DONE and job.result is not None:
         return replace(shown, receipt=receipt_from_json(job.result))
@@ -107,35 +107,35 @@ def open_points(museum: Museum, job: JobRecord) -> Sequence[str]:
 
 def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
     """Return a file with what is understood of it, or the question or problem that stands there."""
-    told = job.arguments
-    data = museum.stores.originals.read(told["sha256"])
-    said = dict(told["said"])
+    given = job.arguments
+    data = museum.stores.originals.read(given["sha256"])
+    form = dict(given["said"])
     failed = _parts(job.problem) if job.problem else ()
     try:
-        options = options_of(said)
-        reading = _read(museum, told["name"], data, options)
+        options = options_of(form)
+        reading = _read(museum, given["name"], data, options)
     except StilltautError as problem:
-        layout = _layout_or_none(told["name"], data)
-        shown = replace(_with_choices(museum, shown, said, None), problem=failed)
-        shown = replace(shown, columns=_unread_columns(layout, said), first_rows=_rows(layout, {}))
+        layout = _layout_or_none(given["name"], data)
+        shown = replace(_with_choices(museum, shown, form, None), problem=failed)
+        shown = replace(shown, columns=_unread_columns(layout, form), first_rows=_rows(layout, {}))
         if isinstance(problem, QuestionError):
             return replace(shown, question=_question(problem))
         return replace(shown, problem=_parts(vars_of(problem)))
-    layout = _layout_or_none(told["name"], data)
-    suggested = _suggested(museum, told["name"], reading) if not said.get("logger") else ("", "")
+    layout = _layout_or_none(given["name"], data)
+    suggested = _suggested(museum, given["name"], reading) if not form.get("logger") else ("", "")
     if suggested[0]:
-        said["logger"] = suggested[0]
-        options = options_of(said)
-        reading = _read_or(museum, told["name"], data, options, reading)
-    shown = _with_choices(museum, shown, said, reading)
+        form["logger"] = suggested[0]
+        options = options_of(form)
+        reading = _read_or(museum, given["name"], data, options, reading)
+    shown = _with_choices(museum, shown, form, reading)
     return replace(
         shown,
         problem=failed,
         suggested=suggested[1],
-        earlier=bool(uploads(museum.stores.register, sha256=told["sha256"], states=PRESENT)),
-        columns=_columns(reading, layout, said),
+        earlier=bool(uploads(museum.stores.register, sha256=given["sha256"], states=PRESENT)),
+        columns=_columns(reading, layout, form),
         first_rows=_rows(layout, _marked(reading)),
-        preview=_preview(museum, reading, options, told["sha256"]),
+        preview=_preview(museum, reading, options, given["sha256"]),
     )
 
 
@@ -234,8 +234,8 @@ def _answer(one: Answer) -> Choice:
 
 def _parts(problem: Mapping[str, str]) -> list[tuple[str, str]]:
     words = {"where": "Where", "found": "Found", "expected": "Needed", "action": "What to do"}
-    said = ((name, str(problem.get(key, ""))) for key, name in words.items())
-    return [(name, text) for name, text in said if text and "--" not in text]
+    stated = ((name, str(problem.get(key, ""))) for key, name in words.items())
+    return [(name, text) for name, text in stated if text and "--" not in text]
 
 
 def vars_of(problem: StilltautError) -> dict[str, str]:
@@ -244,27 +244,27 @@ def vars_of(problem: StilltautError) -> dict[str, str]:
 
 
 def _with_choices(
-    museum: Museum, shown: FileInHand, said: Mapping[str, str], reading: FileReading | None
+    museum: Museum, shown: FileInHand, stated: Mapping[str, str], reading: FileReading | None
 ) -> FileInHand:
-    chosen = said.get("logger", "")
-    zone = said.get("zone", "")
+    chosen = stated.get("logger", "")
+    zone = stated.get("zone", "")
     in_file = reading.understanding.time.zone if reading else None
     return replace(
         shown,
-        said=dict(said),
-        logger_id=options_of_or_empty(said),
+        stated=dict(stated),
+        logger_id=options_of_or_empty(stated),
         loggers=logger_choices(museum, chosen),
         rooms=[
-            Choice(room.room, room.name, room.room == said.get("room", ""))
+            Choice(room.room, room.name, room.room == stated.get("room", ""))
             for room in museum.every_room()
         ],
-        zones=_zones(museum.zone, zone, _own_clock(museum, said, in_file if not zone else None)),
+        zones=_zones(museum.zone, zone, _own_clock(museum, stated, in_file if not zone else None)),
     )
 
 
-def options_of_or_empty(said: Mapping[str, str]) -> str:
+def options_of_or_empty(stated: Mapping[str, str]) -> str:
     """Return the logger that was said, whatever else is wrong with the form."""
-    return said.get("new_logger", "") if said.get("logger") == NEW else said.get("logger", "")
+    return stated.get("new_logger", "") if stated.get("logger") == NEW else stated.get("logger", "")
 
 
 def _facts(known: Understanding, zone: str) -> list[tuple[str, str]]:
@@ -310,7 +310,7 @@ def as_written(shape: str) -> str:
 
 
 def _columns(
-    reading: FileReading, layout: Layout | None, said: Mapping[str, str]
+    reading: FileReading, layout: Layout | None, stated: Mapping[str, str]
 ) -> list[ColumnLine]:
     """Return every column of a file; of a file with one sensor each may be chosen otherwise."""
     known = reading.understanding
@@ -346,11 +346,11 @@ def _column(name: str, channels: Sequence[Channel], is_time: bool, may_choose: b
     )
 
 
-def _unread_columns(layout: Layout | None, said: Mapping[str, str]) -> list[ColumnLine]:
+def _unread_columns(layout: Layout | None, stated: Mapping[str, str]) -> list[ColumnLine]:
     """Return the columns of a file that is not understood yet, each to be chosen."""
     names = [h.shown for h in headings_of(layout)] if layout else []
     chosen = {
-        said.get(f"column_{n}_is", ""): said.get(f"column_{n}", "") for n in range(len(names))
+        stated.get(f"column_{n}_is", ""): stated.get(f"column_{n}", "") for n in range(len(names))
     }
     return [
         ColumnLine(
@@ -427,9 +427,9 @@ def _targets(sensor: str, known: Iterable[str], options: ImportOptions) -> tuple
     )
 
 
-def _own_clock(museum: Museum, said: Mapping[str, str], in_file: str | None) -> str:
+def _own_clock(museum: Museum, stated: Mapping[str, str], in_file: str | None) -> str:
     """Return in words which clock is taken where none is chosen."""
-    known = loggers.logger_named(museum.stores.register, options_of_or_empty(said))
+    known = loggers.logger_named(museum.stores.register, options_of_or_empty(stated))
     if known is not None and known.zone:
         return f"the logger’s own: {known.zone}"
     return f"as the file says: {in_file}" if in_file else "the logger’s own, as it is kept"
@@ -444,7 +444,7 @@ def _zones(site_zone: str, chosen: str, own: str) -> list[Choice]:
     }
     if chosen and chosen not in words:
         words = {chosen: chosen} | words
-    return [Choice(zone, said, zone == chosen) for zone, said in words.items()]
+    return [Choice(zone, stated, zone == chosen) for zone, stated in words.items()]
 
 
 def _suggested(museum: Museum, name: str, reading: FileReading) -> tuple[str, str]:

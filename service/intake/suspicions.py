@@ -51,7 +51,7 @@ def overlap(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Overlap:
     """Return what a merge of readings into those of a logger would find; nothing is merged."""
     if not len(frame):
         return Overlap(0, 0, 0)
-    there = _kept_rows(stores, logger_id, frame)
+    there = _stored_rows(stores, logger_id, frame)
     report = merge_rows(there, rows_of(frame, logger_id))[1] if len(there) else None
     same, clash = (report.same, report.conflict_count) if report else (0, 0)
     return Overlap(len(frame), same, clash)
@@ -106,7 +106,7 @@ def alike_logger(
 
 def _share_alike(stores: Stores, logger_id: str, frame: pd.DataFrame) -> float:
     """Return the share of readings that a logger has at the same time with equal values."""
-    there = _kept_rows(stores, logger_id, frame)
+    there = _stored_rows(stores, logger_id, frame)
     wanted = rows_of(frame, logger_id)
     if not len(there):
         return 0.0
@@ -118,7 +118,7 @@ def _share_alike(stores: Stores, logger_id: str, frame: pd.DataFrame) -> float:
     return float(equal.mean())
 
 
-def _kept_rows(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Rows:
+def _stored_rows(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Rows:
     first, last = frame.index[0], frame.index[-1] + pd.Timedelta(milliseconds=1)
     return rows_of(stores.readings.load(logger_id, first, last), logger_id)
 

@@ -118,7 +118,7 @@ def take_in(
         by=by,
     )
     for earlier in wrong:
-        withdraw(stores, earlier, by=by, besides=upload.id)
+        withdraw(stores, earlier, by=by, excluding=upload.id)
     return _store(stores, upload, reading, frames, Outcome.STORED, remember=remember)
 
 
@@ -194,14 +194,14 @@ def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, dict[str, p
     return reading, by_logger(reading, upload.logger, asked.sensors)
 
 
-def withdraw(stores: Stores, upload: Upload, *, by: str = "", besides: int = 0) -> None:
+def withdraw(stores: Stores, upload: Upload, *, by: str = "", excluding: int = 0) -> None:
     """Take a file's readings back; its original stays. What others gave is built anew.
 
-    ``besides`` names an upload that is not built in, because it is merged right after.
+    ``excluding`` names an upload that is not built in, because it is merged right after.
     """
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWING, by=by)
     for logger_id in loggers_of(stores, upload):
-        stores.readings.rebuild(logger_id, _frames_for(stores, logger_id, besides))
+        stores.readings.rebuild(logger_id, _frames_for(stores, logger_id, excluding))
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWN, by=by)
 
 
@@ -286,11 +286,11 @@ def loggers_of(stores: Stores, upload: Upload) -> list[str]:
     return reported or list(read_again(stores, upload)[1])
 
 
-def _frames_for(stores: Stores, logger_id: str, besides: int) -> Iterator[pd.DataFrame]:
+def _frames_for(stores: Stores, logger_id: str, excluding: int) -> Iterator[pd.DataFrame]:
     """Yield what each upload gave a logger, in the order in which they came in."""
     present = uploads.uploads(stores.register, states=PRESENT)
     for upload in sorted(present, key=lambda one: (one.received_utc, one.id)):
-        if upload.id == besides:
+        if upload.id == excluding:
             continue
         if logger_id == upload.logger or logger_id in loggers_of(stores, upload):
             frames = read_again(stores, upload)[1]
@@ -298,9 +298,9 @@ def _frames_for(stores: Stores, logger_id: str, besides: int) -> Iterator[pd.Dat
                 yield frames[logger_id]
 
 
-def rebuilt(stores: Stores, logger_id: str, besides: int) -> pd.DataFrame:
+def rebuilt(stores: Stores, logger_id: str, excluding: int) -> pd.DataFrame:
     """Return a logger's readings as they would be without one upload; nothing is changed."""
-    return merged_frames(_frames_for(stores, logger_id, besides), logger_id)
+    return merged_frames(_frames_for(stores, logger_id, excluding), logger_id)
 
 
 def _read_differently(earlier: Upload, reading: FileReading) -> QuestionError:

@@ -82,11 +82,11 @@ def facts_of(
 def seen_by_room(museum: Museum) -> dict[str | None, tuple[Cause, ...]]:
     """Return what rounds have found that calls for somebody, by the room of the first look."""
     register = museum.stores.register
-    looks: dict[str, list[Inspection]] = {}
+    inspected: dict[str, list[Inspection]] = {}
     for look in inspections(register):
-        looks.setdefault(look.work_id, []).append(look)
+        inspected.setdefault(look.work_id, []).append(look)
     found: dict[str | None, tuple[Cause, ...]] = {None: ()}
-    for work_id, mine in looks.items():
+    for work_id, mine in inspected.items():
         if not any(calls(look) for look in mine):
             continue
         record = work_store.work_record(register, work_id)

@@ -68,7 +68,9 @@ class Arrangement:
         """Return whom to call about a room."""
         return tuple(one for one in self.people if one.on_call and _for_room(one, room))
 
-    def told(self, kind: str, room: str | None, *, after_h: float = 0.0) -> tuple[Contact, ...]:
+    def recipients_of(
+        self, kind: str, room: str | None, *, after_h: float = 0.0
+    ) -> tuple[Contact, ...]:
         """Return who is written to about a kind of notice in a room, up to a delay."""
         return tuple(
             one

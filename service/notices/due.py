@@ -96,7 +96,9 @@ def remind(museum: Museum, arranged: Arrangement) -> int:
         _remind_one(museum, arranged, notice, one)
         for notice in open_notices(museum.stores.register)
         if not notice.seen_by and notice.raised_utc is not None
-        for one in arranged.told(notice.kind, notice.room, after_h=_hours(notice.raised_utc, now))
+        for one in arranged.recipients_of(
+            notice.kind, notice.room, after_h=_hours(notice.raised_utc, now)
+        )
         if one.after_h > 0.0
     )
 

@@ -44,7 +44,7 @@ class Dose:
         Hours in which waves were more likely than not.
     mounted_rh_pct : float or None
         Humidity at mounting, where it is known.
-    looks : sequence of Inspection
+    inspected : sequence of Inspection
         What people saw from the beginning on.
     counted_from : datetime or None
         Since when it is counted, where the detailed estimate begins after the incident did.
@@ -56,7 +56,7 @@ class Dose:
     peak_rh_pct: Range | None
     waves_h: float
     mounted_rh_pct: float | None
-    looks: Sequence[Inspection]
+    inspected: Sequence[Inspection]
     counted_from: datetime | None = None
 
 
@@ -172,7 +172,7 @@ def doses(museum: Museum, one: Incident) -> list[Dose]:
 
 
 def _dose(register: Register, one: Assessed, start: datetime, until: datetime) -> Dose:
-    looks = [look for look in inspections(register, one.work.work_id) if look.at_utc >= start]
+    inspected = [look for look in inspections(register, one.work.work_id) if look.at_utc >= start]
     peak, waves_h = (None, 0.0) if one.history is None else _felt(one.history, start, until)
     return Dose(
         one.work.work_id,
@@ -181,7 +181,7 @@ def _dose(register: Register, one: Assessed, start: datetime, until: datetime) -
         peak,
         waves_h,
         one.work.mounted_rh_pct,
-        looks,
+        inspected,
         _counted_from(one.history, start),
     )
 

@@ -40,9 +40,9 @@ class Known:
     shape: str = ""
     ended_utc: datetime | None = None
     over_half: tuple[str, ...] = ()
-    told_utc: datetime | None = None
-    told_size: float = 0.0
-    told_works: tuple[str, ...] = ()
+    reported_utc: datetime | None = None
+    reported_size: float = 0.0
+    reported_works: tuple[str, ...] = ()
     level_rh_pct: float = math.nan
     past: bool = False
     span: tuple[datetime, datetime] | None = None
@@ -250,7 +250,7 @@ def _paired(causes: Iterable[Cause], here: Room) -> tuple[list[Pair], list[Cause
             pairs.append((match, replace(cause, since_utc=min(cause.since_utc, match.since_utc))))
         elif cause.until_utc is None or (cause.kind in AIR and cause.until_utc >= news):
             pairs.append((None, cause))
-        elif _unjudged(cause, here) and not _told_as_past(cause, here):
+        elif _unjudged(cause, here) and not _reported_as_past(cause, here):
             past.append(cause)
     return pairs + [(notice, None) for notice in left if notice.ended_utc is None], past
 
@@ -262,7 +262,7 @@ def _unjudged(cause: Cause, here: Room) -> bool:
     return cause.kind in AIR and until is not None and since is not None and until > since
 
 
-def _told_as_past(cause: Cause, here: Room) -> bool:
+def _reported_as_past(cause: Cause, here: Room) -> bool:
     quiet = timedelta(hours=here.limits.quiet_h)
     spans = [notice.span for notice in here.known if notice.span is not None]
     return any(
@@ -405,12 +405,12 @@ def _over(cause: Cause, here: Room) -> bool:
 
 
 def _tell_again(known: Known, cause: Cause, here: Room) -> bool:
-    joined = set(cause.over_half) - set(known.told_works)
-    grown = cause.kind in AIR and cause.size >= known.told_size + here.limits.again_rh_pct
+    joined = set(cause.over_half) - set(known.reported_works)
+    grown = cause.kind in AIR and cause.size >= known.reported_size + here.limits.again_rh_pct
     if not (joined or grown):
         return False
     again = timedelta(hours=here.limits.again_h)
-    return known.told_utc is None or here.now_utc - known.told_utc >= again
+    return known.reported_utc is None or here.now_utc - known.reported_utc >= again
 
 
 def _past_actions(past: Sequence[Cause]) -> list[Action]:
@@ -420,8 +420,8 @@ def _past_actions(past: Sequence[Cause]) -> list[Action]:
     main = max(past, key=lambda cause: (cause.kind in SUSTAINED, cause.size))
     first = min(cause.since_utc for cause in past)
     last = max(cause.until_utc for cause in past if cause.until_utc is not None)
-    told = replace(main, past=True, also=len(past) - 1, span=(first, last))
-    return [Open(told, main.until_utc)]
+    reported = replace(main, past=True, also=len(past) - 1, span=(first, last))
+    return [Open(reported, main.until_utc)]
 
 
 def _works_actions(carried: Iterable[Pair], here: Room) -> list[Action]:

@@ -13,13 +13,13 @@ from service.notices.causes import Cause, Kind
 
 
 def seen_causes(
-    looks: Sequence[Inspection], hangings: Sequence[Hanging], title: str
+    inspections: Sequence[Inspection], hangings: Sequence[Hanging], title: str
 ) -> list[Cause]:
     """Return what was seen at one work that calls for somebody.
 
     Parameters
     ----------
-    looks : sequence of Inspection
+    inspections : sequence of Inspection
         All that count, oldest first.
     hangings : sequence of Hanging
         Where the work hung; the notice belongs to the room of the first look.
@@ -39,36 +39,36 @@ def seen_causes(
     ):
         first: Inspection | None = None
         last: Inspection | None = None
-        for look in looks:
-            if is_so(look):
-                first, last = first or look, look
-            elif first is not None and clears(look):
-                found.append(_cause(first, last or first, look.at_utc, what, hangings, title))
+        for inspection in inspections:
+            if is_so(inspection):
+                first, last = first or inspection, inspection
+            elif first is not None and clears(inspection):
+                found.append(_cause(first, last or first, inspection.at_utc, what, hangings, title))
                 first = last = None
         if first is not None:
             found.append(_cause(first, last or first, None, what, hangings, title))
     return found
 
 
-def calls(look: Inspection) -> bool:
+def calls(inspection: Inspection) -> bool:
     """Return whether a look found something that cannot wait."""
-    return _loose(look) or _calls(look)
+    return _loose(inspection) or _calls(inspection)
 
 
-def _loose(look: Inspection) -> bool:
-    return look.released is True
+def _loose(inspection: Inspection) -> bool:
+    return inspection.released is True
 
 
-def _holds(look: Inspection) -> bool:
-    return look.released is False
+def _holds(inspection: Inspection) -> bool:
+    return inspection.released is False
 
 
-def _calls(look: Inspection) -> bool:
-    return look.grade >= CALL
+def _calls(inspection: Inspection) -> bool:
+    return inspection.grade >= CALL
 
 
-def _does_not_call(look: Inspection) -> bool:
-    return look.grade < CALL
+def _does_not_call(inspection: Inspection) -> bool:
+    return inspection.grade < CALL
 
 
 def _cause(

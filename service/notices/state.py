@@ -255,33 +255,33 @@ class _Desk:
             self._open(action)
             return
         before = remembered[action.notice_id]
-        never_told = not before.details.get("letters") and bool(before.details.get("planned"))
+        never_reported = not before.details.get("letters") and bool(before.details.get("planned"))
         if isinstance(action, End):
-            notice = self._write(action.cause, before, action.at_utc, told=not never_told)
+            notice = self._write(action.cause, before, action.at_utc, reported=not never_reported)
             self.changes.ended.append(notice)
-            if not never_told:
+            if not never_reported:
                 self._letters(notice, Stage.ENDED, action.cause)
             return
-        self._go_on(action, before, never_told=never_told)
+        self._go_on(action, before, never_reported=never_reported)
 
     def _open(self, action: Open) -> None:
         if self.house_silent and action.cause.kind is Kind.NO_DATA:
             return  # one notice for the house says it
-        told = not self._planned(action.cause)
+        reported = not self._planned(action.cause)
         stage = Stage.RAISED if action.ended_utc is None else Stage.ENDED
         stage = Stage.PAST if action.cause.past else stage
-        notice = self._write(action.cause, None, action.ended_utc, told=told)
+        notice = self._write(action.cause, None, action.ended_utc, reported=reported)
         self.changes.opened.append(notice)
-        if told:
+        if reported:
             self._letters(notice, stage, action.cause)
 
-    def _go_on(self, action: Update, before: Notice, *, never_told: bool) -> None:
-        late = never_told and not self._planned(action.cause)
-        told = late or (action.tell and not never_told)
-        notice = self._write(action.cause, before, None, told=told)
+    def _go_on(self, action: Update, before: Notice, *, never_reported: bool) -> None:
+        late = never_reported and not self._planned(action.cause)
+        reported = late or (action.tell and not never_reported)
+        notice = self._write(action.cause, before, None, reported=reported)
         if notice.changed_utc != before.changed_utc:
             self.changes.updated.append(notice)
-        if told:
+        if reported:
             self._letters(notice, Stage.RAISED if late else Stage.CHANGED, action.cause)
 
     def _planned(self, cause: Cause) -> str:
@@ -301,14 +301,14 @@ class _Desk:
         return () if self.room is None else calendar(self.register, self.room, *around)
 
     def _write(
-        self, cause: Cause, before: Notice | None, ended_utc: datetime | None, *, told: bool
+        self, cause: Cause, before: Notice | None, ended_utc: datetime | None, *, reported: bool
     ) -> Notice:
         place = self._place(cause)
-        details = self._details(cause, place) | _telling(cause, before, self.now_utc, told)
+        details = self._details(cause, place) | _telling(cause, before, self.now_utc, reported)
         emptied = cause.kind is Kind.WORKS and not cause.over_half
         gone = cause.event is None and cause.kind in (*AIR, Kind.NO_DATA)
         if before is not None and (gone or emptied):
-            details = self._kept_words(cause, before, details, place)
+            details = self._ongoing_details(cause, before, details, place)
         notice = Notice(
             cause_key=before.cause_key if before is not None else cause.key,
             kind=str(cause.kind),
@@ -320,7 +320,7 @@ class _Desk:
         )
         return raise_notice(self.register, notice, self.now_utc)[0]
 
-    def _kept_words(
+    def _ongoing_details(
         self,
         cause: Cause,
         before: Notice,
@@ -328,13 +328,13 @@ class _Desk:
         place: texts.Place,
     ) -> dict[str, Any]:
         """Return a notice's details where its cause is out of sight: its words, its end anew."""
-        kept = {**before.details, **_span(cause), **_letter_count(details)}
-        kept["level_rh_pct"] = before.details.get("level_rh_pct")
+        ongoing = {**before.details, **_span(cause), **_letter_count(details)}
+        ongoing["level_rh_pct"] = before.details.get("level_rh_pct")
         if cause.kind is Kind.WORKS or (cause.kind in AIR and self.facts.air is not None):
-            told = str(before.details.get("what_happened", before.details.get("what", "")))
-            kept["what"] = " ".join(filter(None, (told, texts.until(cause, place))))
-            kept["works"] = details["works"] or before.details.get("works", [])
-        return kept
+            reported = str(before.details.get("what_happened", before.details.get("what", "")))
+            ongoing["what"] = " ".join(filter(None, (reported, texts.until(cause, place))))
+            ongoing["works"] = details["works"] or before.details.get("works", [])
+        return ongoing
 
     def _details(self, cause: Cause, place: texts.Place) -> dict[str, Any]:
         works = texts.works_in_order(cause, self.judgements)
@@ -408,9 +408,9 @@ class _Desk:
 
     def _recipients(self, notice: Notice) -> list[str]:
         """Return who is written to: the addresses of the settings, and the people told of it."""
-        told = self.arranged.told(notice.kind, self.room)
+        reported = self.arranged.recipients_of(notice.kind, self.room)
         mine = self.post.recipients if self.post is not None else ()
-        return list(dict.fromkeys([*mine, *(one.email for one in told)]))
+        return list(dict.fromkeys([*mine, *(one.email for one in reported)]))
 
 
 def _number(value: float) -> float | None:
@@ -431,10 +431,12 @@ def _letter_count(details: Mapping[str, Any]) -> dict[str, Any]:
     return {name: details[name] for name in ("letters", "told_utc", "told_size", "told_works")}
 
 
-def _telling(cause: Cause, before: Notice | None, now_utc: datetime, told: bool) -> dict[str, Any]:
+def _telling(
+    cause: Cause, before: Notice | None, now_utc: datetime, reported: bool
+) -> dict[str, Any]:
     """Return what people have been told, and how often."""
     had = before.details if before is not None else _NOTHING_TOLD
-    if not told:
+    if not reported:
         return _letter_count(had)
     return {
         "letters": int(had["letters"]) + 1,
@@ -473,9 +475,9 @@ def known_of(notice: Notice) -> Known:
         shape=str(details.get("shape", "")),
         ended_utc=notice.ended_utc,
         over_half=tuple(details.get("over_half", ())),
-        told_utc=_time(details.get("told_utc")),
-        told_size=float(details.get("told_size", 0.0)),
-        told_works=tuple(details.get("told_works", ())),
+        reported_utc=_time(details.get("told_utc")),
+        reported_size=float(details.get("told_size", 0.0)),
+        reported_works=tuple(details.get("told_works", ())),
         level_rh_pct=float("nan") if level is None else float(level),
         past=bool(details.get("past", False)),
         span=None if span is None else (_instant(span[0]), _instant(span[1])),

@@ -60,7 +60,7 @@ def read_sent(
     return found
 
 
-def kept(
+def store_entry(
     museum: Museum,
     file: str,
     fields: Sequence[Field],
@@ -171,7 +171,7 @@ def sent_entry(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPage 
         return _whole(part, _owned(museum, part, owner) | dict(values), before)
 
     fields = asked_fields(museum, part)
-    problems = kept(
+    problems = store_entry(
         museum, part.file, fields, sent, whole, otherwise=part.since, was=was, before=before
     )
     if not problems:

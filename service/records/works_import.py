@@ -285,10 +285,10 @@ def not_read(columns: Iterable[Column]) -> list[str]:
     return [one.heading for one in columns if one.one is None and one.heading.strip()]
 
 
-def answer_words(sheet: WorksSheet, *, kept: bool) -> str:
+def answer_words(sheet: WorksSheet, *, stored: bool) -> str:
     """Return what a sheet brings, or brought, in one or two sentences."""
     works = plural(sheet.new, "work")
-    added = "added." if kept else "would be added; nothing is stored yet."
+    added = "added." if stored else "would be added; nothing is stored yet."
     told = f"{capital(works)} {added}"
     there = sum(row.outcome == THERE for row in sheet.rows)
     if there:
@@ -322,13 +322,13 @@ def _is_row(row: Any) -> bool:
 ASKED = "A sheet with a work in each row, shown before anything is kept."
 
 
-def import_page(sheet: WorksSheet | None, table: str, *, kept: bool) -> WorksImportPage:
+def import_page(sheet: WorksSheet | None, table: str, *, stored: bool) -> WorksImportPage:
     """Return the page of a sheet: asked for, shown, or kept."""
     every = [one for file in FILES for one in REGISTER[file].fields.values() if one.asked]
     labels = ["Number of the work", *dict.fromkeys(one.label for one in every)]
     columns = sheet.columns if sheet else ()
     return WorksImportPage(
-        answer=answer_words(sheet, kept=kept) if sheet else ASKED,
+        answer=answer_words(sheet, stored=stored) if sheet else ASKED,
         rows=[SheetRow(**vars(row)) for row in sheet.rows] if sheet else [],
         understood=[
             f"{one.heading}: {one.one.label}{f', in {one.unit}' if one.unit else ''}"

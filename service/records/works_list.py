@@ -19,7 +19,7 @@ def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
     """Return all works, by number."""
     hung = _hung(museum)
     names = {room.room: room.name for room in museum.every_room()}
-    known = _kept_judgements(museum, names)
+    known = _cached_judgements(museum, names)
     none = WAITING if museum.first() else NO_READINGS
     every = prints(museum.stores.register)
     return tuple(_line(one, hung, names, known, none) for one in every)
@@ -81,7 +81,7 @@ def _line(
     return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room], judged, words)
 
 
-def _kept_judgements(museum: Museum, rooms: Iterable[str]) -> dict[str, Judgement]:
+def _cached_judgements(museum: Museum, rooms: Iterable[str]) -> dict[str, Judgement]:
     """Return the judgements that are at hand already, by work."""
     every = [one for room in rooms for one in museum.assessed_before(room)]
     return {one.judgement.work_id: one.judgement for one in every}

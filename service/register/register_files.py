@@ -94,7 +94,7 @@ def take_register(
     files: Mapping[str, Path],
     *,
     by: str = "",
-    look: Callable[[Changes], None] = lambda _: None,
+    show_changes: Callable[[Changes], None] = lambda _: None,
     keep: bool = True,
 ) -> Changes:
     """Read register files in, all or nothing; return what was new, changed and unchanged.
@@ -105,7 +105,7 @@ def take_register(
         Name of the register's file → where it lies; `files_in` finds them.
     by : str
         Who does it, for the audit trail.
-    look : callable
+    show_changes : callable
         Is shown the changes before any is kept.
     keep : bool
         False undoes everything after the look.
@@ -128,7 +128,7 @@ def take_register(
             impossible = _impossible(stores, lines, changes)
             if impossible:
                 raise _all_of(impossible)
-            look(changes)
+            show_changes(changes)
             if not keep:
                 raise _LookedOnly
     except _LookedOnly:

@@ -69,7 +69,7 @@ class Originals:
         StoreError
             If the source cannot be read, the disk is full, or the source changed meanwhile.
         """
-        with self._told(), locked(self.folder / ".lock"):
+        with self._write_errors_reported(), locked(self.folder / ".lock"):
             remove_parts(self.folder)
             return self._place(self._written(source))
 
@@ -83,12 +83,12 @@ class Originals:
             Keeps the file and returns its SHA-256, as `keep` does. Not called: nothing stays.
         """
         with locked(self.folder / ".lock"), ThreadPoolExecutor(1) as writer:
-            with self._told():
+            with self._write_errors_reported():
                 remove_parts(self.folder)
             written = writer.submit(self._written, data)
 
             def keep() -> str:
-                with self._told():
+                with self._write_errors_reported():
                     return self._place(written.result())
 
             try:
@@ -103,7 +103,7 @@ class Originals:
         return self.folder / ("incoming" + PART)
 
     @contextlib.contextmanager
-    def _told(self) -> Iterator[None]:
+    def _write_errors_reported(self) -> Iterator[None]:
         try:
             yield
         except OSError as problem:

@@ -125,8 +125,8 @@ def changed(
     """
     if table in SHOWN_ONLY:
         return
-    told = [one for one in facts if one]
-    scopes = set() if everything else _scopes(session, table, told)
+    given = [one for one in facts if one]
+    scopes = set() if everything else _scopes(session, table, given)
     raise_numbers(session, scopes or {HOUSE})
 
 
@@ -164,10 +164,10 @@ def _newest(session: Session) -> int:
     return int(session.scalar(select(func.max(VersionRow.number))) or 0)
 
 
-def _scopes(session: Session, table: str, told: Iterable[Mapping[str, Any]]) -> set[str]:
+def _scopes(session: Session, table: str, given: Iterable[Mapping[str, Any]]) -> set[str]:
     scopes: set[str] = set()
     loggers: set[str] = set()
-    for facts in told:
+    for facts in given:
         if facts.get("room"):
             scopes.add(room_scope(facts["room"]))
         elif facts.get("site"):

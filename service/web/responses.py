@@ -63,7 +63,7 @@ class SinceOut(Answer):
     """What was so since the last look or the last read-out, whichever is longer ago."""
 
     since_utc: datetime
-    looked: bool
+    inspected: bool
     shown_utc: tuple[datetime, datetime] | None
     beyond_utc: datetime | None
     p_low: Chance
@@ -231,7 +231,7 @@ class LinkOut(Answer):
     name: str
     quantity: str
     unit: str
-    told: bool
+    known: bool
     value: Span | None
     against: float | None = None
     sentence: str = ""

@@ -49,7 +49,7 @@ class Given:
     day_first: bool | None = None
     surely: bool = True
 
-    def besides(self, other: "Given") -> "Given":
+    def excluding(self, other: "Given") -> "Given":
         """Return these answers and another."""
         order = self.day_first if other.day_first is None else other.day_first
         columns = {**self.columns, **other.columns}
@@ -92,7 +92,7 @@ def _asked(made: Written, question: QuestionError, given: Given, depth: int) -> 
         return REFUSED, f"more than {MOST_QUESTIONS} questions: {question}"
     worst = (REFUSED, "no answer is known")
     for answer in _answers(made, question):
-        verdict, why = _tried(made, given.besides(answer), depth)
+        verdict, why = _tried(made, given.excluding(answer), depth)
         if verdict == ASKED:
             return ASKED, str(question)
         if worst[0] != WRONG:

@@ -21,7 +21,7 @@ def test_kept_until_the_register_or_the_readings_change(small: Any) -> None:
     count = itertools.count(1)
 
     def ask() -> int:
-        answer: int = small.museum.kept("answer", lambda: next(count))
+        answer: int = small.museum.cached("answer", lambda: next(count))
         return answer
 
     assert [ask(), ask()] == [1, 1]
@@ -40,7 +40,7 @@ def test_many_threads_make_an_answer_once(small: Any) -> None:
 
     def ask(_: int) -> int:
         together.wait(10)
-        answer: int = small.museum.kept("answer", lambda: next(count))
+        answer: int = small.museum.cached("answer", lambda: next(count))
         return answer
 
     with ThreadPoolExecutor(8) as pool:
@@ -52,18 +52,18 @@ def test_what_was_made_while_something_changed_is_not_kept(small: Any) -> None:
     def slow() -> int:
         found = len(small.museum.readings("north").frame)
         small.bring("n1", 0, 3)  # readings arrive meanwhile
-        small.museum.kept("other", lambda: 0)
+        small.museum.cached("other", lambda: 0)
         return found
 
-    assert small.museum.kept("count", slow) == 0
-    count = small.museum.kept("count", lambda: len(small.museum.readings("north").frame))
+    assert small.museum.cached("count", slow) == 0
+    count = small.museum.cached("count", lambda: len(small.museum.readings("north").frame))
     assert count == 72
 
 
 def test_a_failure_is_not_kept(small: Any) -> None:
     with pytest.raises(ZeroDivisionError):
-        small.museum.kept("answer", lambda: 1 / 0)
-    assert small.museum.kept("answer", lambda: 7) == 7
+        small.museum.cached("answer", lambda: 1 / 0)
+    assert small.museum.cached("answer", lambda: 7) == 7
 
 
 def test_a_slow_answer_holds_up_no_other(small: Any) -> None:
@@ -99,7 +99,7 @@ def test_those_who_wait_share_one_answer_though_something_changed(small: Any) ->
         assert fresh.result(20) == 11  # asked after the change: made anew, not waiting
         free.set()
         assert first.result(20) == 2
-    assert small.museum.kept("answer", lambda: 99) == 11
+    assert small.museum.cached("answer", lambda: 99) == 11
 
 
 def test_who_waits_for_a_failure_tries_again(small: Any) -> None:
@@ -108,7 +108,7 @@ def test_who_waits_for_a_failure_tries_again(small: Any) -> None:
     def ask(_: int) -> str:
         together.wait(20)
         try:
-            return str(small.museum.kept("answer", once_wrong))
+            return str(small.museum.cached("answer", once_wrong))
         except ZeroDivisionError:
             return "failed"
 

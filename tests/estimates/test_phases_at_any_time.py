@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from analysis.records.inspection_records import Measured
 from analysis.records.work_records import Framing, Hanging, Mounting, Print
-from analysis.simulation.phases import framed_anew, life_at, mounted_anew, require_a_life
+from analysis.simulation.phases import framed_anew, mounted_anew, phases_at, require_phases
 from analysis.works import FrameBuild, Wall
 from service.estimates.work_phases import life_until
 from service.storage.works import WorkRecord, as_work, since
@@ -62,9 +62,9 @@ def test_a_life_is_the_register_read_at_every_hour(
 ) -> None:
     then, now = sorted((one, other))
     work, earlier = life_until(record, now)
-    require_a_life(work, earlier)
+    require_phases(work, earlier)
     assert work == as_work(record, now)
-    assert life_at(work, earlier, then)[0] == as_work(record, then)
+    assert phases_at(work, earlier, then)[0] == as_work(record, then)
     assert all(phase.until_utc <= now for phase in earlier)
 
 

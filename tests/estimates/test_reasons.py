@@ -91,7 +91,7 @@ def test_in_a_gap_the_chain_is_wide(small: Any) -> None:
     )
     spans = [one.chain.link("frame_rh_pct").value for one in (within, why(small, 9)) if one.chain]
     assert spans[0].high - spans[0].low > spans[1].high - spans[1].low
-    assert all(link["told"] for link in as_json(after)["links"])
+    assert all(link["known"] for link in as_json(after)["links"])
 
 
 def test_it_goes_on_from_a_kept_week_to_the_same_numbers(small: Any) -> None:

@@ -52,7 +52,7 @@ def assessed(small: Any, day: float | None = None) -> tuple[Assessed, ...]:
 
 
 @pytest.fixture
-def taught(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+def posterior_of(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """Return the works of each learning, as they come. The learning is real."""
     seen: list[list[str]] = []
 

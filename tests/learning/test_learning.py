@@ -43,7 +43,7 @@ def air() -> RoomAir:
     return learning.until(room_year(), START + timedelta(days=200))
 
 
-def taught(air: RoomAir, inspections: list[Inspection], work: Work = WORK) -> Learned:
+def posterior_of(air: RoomAir, inspections: list[Inspection], work: Work = WORK) -> Learned:
     return learn([work], {work.work_id: inspections}, air, N)[work.work_id]
 
 
@@ -54,14 +54,14 @@ def same(a: Learned, b: Learned) -> bool:
 
 
 def test_without_inspections_nothing_is_learned(air: RoomAir) -> None:
-    found = taught(air, [])
+    found = posterior_of(air, [])
     assert np.allclose(found.weights, 1.0 / N)
     assert found.before == found.after
     assert found.slope_after_mrad is None
 
 
 def test_waves_raise_and_flat_lowers_the_predicted_slope(air: RoomAir) -> None:
-    waves, flat = taught(air, seen(2, 3, 3, 3)), taught(air, seen(0, 0, 0, 0))
+    waves, flat = posterior_of(air, seen(2, 3, 3, 3)), posterior_of(air, seen(0, 0, 0, 0))
     assert waves.slope_after_mrad is not None
     assert flat.slope_after_mrad is not None
     assert waves.slope_before_mrad == flat.slope_before_mrad
@@ -71,7 +71,7 @@ def test_waves_raise_and_flat_lowers_the_predicted_slope(air: RoomAir) -> None:
 
 
 def test_few_draws_left_means_drawn_again_and_many_kept_means_only_weighed(air: RoomAir) -> None:
-    weighed, redrawn = taught(air, seen(0)), taught(air, seen(3, 3, 3, 3))
+    weighed, redrawn = posterior_of(air, seen(0)), posterior_of(air, seen(3, 3, 3, 3))
     assert weighed.redrawn == 0
     assert weighed.effective >= 0.5 * N
     assert np.array_equal(weighed.draws["beta_cd"], priors.draw(WORK, N)["beta_cd"])
@@ -82,34 +82,36 @@ def test_few_draws_left_means_drawn_again_and_many_kept_means_only_weighed(air: 
 
 
 def test_no_change_is_an_observation_too(air: RoomAir) -> None:
-    assert same(taught(air, seen(2, None, None)), taught(air, seen(2, 2, 2)))
-    assert not same(taught(air, seen(2, None, None)), taught(air, seen(2)))
+    assert same(posterior_of(air, seen(2, None, None)), posterior_of(air, seen(2, 2, 2)))
+    assert not same(posterior_of(air, seen(2, None, None)), posterior_of(air, seen(2)))
 
 
 def test_no_change_since_nothing_says_nothing(air: RoomAir) -> None:
     assert standing(seen(None, 1)) == [seen(None, 1)[1]]
-    assert same(taught(air, seen(None)), taught(air, []))
+    assert same(posterior_of(air, seen(None)), posterior_of(air, []))
 
 
 @pytest.mark.parametrize("wrong", [0, 3])
 def test_a_withdrawn_grade_is_as_if_it_had_never_been_to_the_bit(air: RoomAir, wrong: int) -> None:
     right = seen(1, 2, 2)
     mistake = Inspection(START + timedelta(days=110, hours=9), wrong)
-    assert not same(taught(air, [*right, mistake]), taught(air, right))
-    assert same(taught(air, [*right, replace(mistake, withdrawn=True)]), taught(air, right))
+    assert not same(posterior_of(air, [*right, mistake]), posterior_of(air, right))
+    assert same(
+        posterior_of(air, [*right, replace(mistake, withdrawn=True)]), posterior_of(air, right)
+    )
 
 
 def test_a_call_is_not_taken_for_a_slope(air: RoomAir) -> None:
-    assert np.allclose(taught(air, seen(4, 4)).weights, 1.0 / N)
+    assert np.allclose(posterior_of(air, seen(4, 4)).weights, 1.0 / N)
 
 
 def test_the_order_in_which_inspections_come_in_does_not_matter(air: RoomAir) -> None:
     looks = seen(1, 2, 3)
-    assert same(taught(air, looks), taught(air, looks[::-1]))
+    assert same(posterior_of(air, looks), posterior_of(air, looks[::-1]))
 
 
 def test_draws_stay_within_the_tables_ranges_when_drawn_again(air: RoomAir) -> None:
-    found = taught(air, seen(3, 3, 3, 3))
+    found = posterior_of(air, seen(3, 3, 3, 3))
     offset = found.draws["sensor_offset_pct"]
     assert (np.abs(offset) <= 2.0).all()  # frames.toml, sensor.offset_pct: triangular -2 to 2
     assert set(found.draws["grain_vertical"]) <= {0.0, 1.0}
@@ -118,9 +120,9 @@ def test_draws_stay_within_the_tables_ranges_when_drawn_again(air: RoomAir) -> N
 
 def test_works_before_mounting_or_not_held_by_tension_learn_nothing(air: RoomAir) -> None:
     unmounted = replace(WORK, mounted_utc=START + timedelta(days=190))
-    assert np.allclose(taught(air, seen(0, 0), unmounted).weights, 1.0 / N)
+    assert np.allclose(posterior_of(air, seen(0, 0), unmounted).weights, 1.0 / N)
     bonded = replace(WORK, mount=Mount.BONDED)
-    assert np.allclose(taught(air, seen(3, 3), bonded).weights, 1.0 / N)
+    assert np.allclose(posterior_of(air, seen(3, 3), bonded).weights, 1.0 / N)
 
 
 def test_bad_inspections_are_refused() -> None:
@@ -168,4 +170,4 @@ def test_weights_by_hand() -> None:
 
 
 def test_the_same_question_has_the_same_answer(air: RoomAir) -> None:
-    assert same(taught(air, seen(3, 3, 2)), taught(air, seen(3, 3, 2)))
+    assert same(posterior_of(air, seen(3, 3, 2)), posterior_of(air, seen(3, 3, 2)))

@@ -141,7 +141,7 @@ def winter() -> RoomAir:
     return until(room_year(), END)
 
 
-def taught(air: RoomAir, *days: int, released: bool | None = None) -> Learned:
+def posterior_of(air: RoomAir, *days: int, released: bool | None = None) -> Learned:
     seen = [Inspection(START + timedelta(days=d, hours=9), 0, released=released) for d in days]
     return learn([WORK], {WORK.work_id: seen}, air)[WORK.work_id]
 
@@ -154,7 +154,7 @@ def history_of(air: RoomAir, learned: Learned | None = None) -> History:
 
 def test_a_winter_of_looks_at_flat_takes_the_work_off_the_list(winter: RoomAir) -> None:
     unseen = history_of(winter)
-    seen = history_of(winter, taught(winter, 20, 35, 50, 65, 74))
+    seen = history_of(winter, posterior_of(winter, 20, 35, 50, 65, 74))
     before, after = (float(np.nanmax(one.p_hinges)) for one in (unseen, seen))
     assert before > JudgementLimits().first_hinges > after
     assert after < 0.5 * before
@@ -171,8 +171,8 @@ def test_a_work_that_nobody_looked_at_stays_on_the_list_and_says_where_to_look(
 
 
 def test_looks_that_held_raise_the_capacity_and_a_release_lowers_it(winter: RoomAir) -> None:
-    held, edges = taught(winter, 35, 74), taught(winter, 35, 74, released=False)
-    gone = taught(winter, 74, released=True)
+    held, edges = posterior_of(winter, 35, 74), posterior_of(winter, 35, 74, released=False)
+    gone = posterior_of(winter, 74, released=True)
     name = "hinge_capacity_n_m"
     assert gone.after[name].mid < gone.before[name].mid < held.after[name].mid
     assert held.p_released_before == edges.p_released_before

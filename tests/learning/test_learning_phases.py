@@ -9,10 +9,10 @@ from bench.calibration import MOUNTED, START, room_year
 
 from analysis.air.room_air import RoomAir
 from analysis.learning.inspections import Inspection
-from analysis.learning.particles import Looked
+from analysis.learning.particles import Inspected
 from analysis.learning.posterior import Learned, learn, until
 from analysis.simulation.drawn_parameters import UNITS
-from analysis.simulation.phases import Phase, levels_of_life
+from analysis.simulation.phases import Phase, levels_of_phases
 from analysis.simulation.redraw import draws_from
 from analysis.works import Finish, FrameBuild, Mount, Paper, Work
 
@@ -39,7 +39,9 @@ def air() -> RoomAir:
     return until(room_year(), START + timedelta(days=180))
 
 
-def taught(air: RoomAir, seen: list[Inspection], earlier: list[Phase] | None = None) -> Learned:
+def posterior_of(
+    air: RoomAir, seen: list[Inspection], earlier: list[Phase] | None = None
+) -> Learned:
     phases = None if earlier is None else {NOW.work_id: earlier}
     return learn([NOW], {NOW.work_id: seen}, air, N, earlier=phases)[NOW.work_id]
 
@@ -56,11 +58,11 @@ def same(a: Learned, b: Learned) -> bool:
 
 def test_no_earlier_phases_is_the_same_as_none_to_the_bit(air: RoomAir) -> None:
     seen = [Inspection(at, 2) for at in LATE]
-    assert same(taught(air, seen), taught(air, seen, []))
+    assert same(posterior_of(air, seen), posterior_of(air, seen, []))
 
 
 def test_looks_before_it_was_mounted_anew_teach_only_where_that_life_is_known(air: RoomAir) -> None:
-    unknown, known = taught(air, flat(3, 3, 3)), taught(air, flat(3, 3, 3), EARLIER)
+    unknown, known = posterior_of(air, flat(3, 3, 3)), posterior_of(air, flat(3, 3, 3), EARLIER)
     assert np.allclose(unknown.weights, 1.0 / N)
     assert known.after["beta_cd"] != known.before["beta_cd"]
     assert known.slope_after_mrad is not None
@@ -70,7 +72,7 @@ def test_looks_before_it_was_mounted_anew_teach_only_where_that_life_is_known(ai
 def test_what_was_learned_of_the_sheet_goes_with_it_and_the_rest_is_doubted_anew(
     air: RoomAir,
 ) -> None:
-    known = taught(air, flat(3, 3, 3), EARLIER)
+    known = posterior_of(air, flat(3, 3, 3), EARLIER)
     before = draws_from(FIRST, known.levels)
     assert np.array_equal(known.draws["beta_cd"], before["beta_cd"])
     assert not np.array_equal(known.draws["prestrain"], before["prestrain"])
@@ -79,8 +81,8 @@ def test_what_was_learned_of_the_sheet_goes_with_it_and_the_rest_is_doubted_anew
 
 
 def test_the_levels_cover_all_doubts_now_and_before(air: RoomAir) -> None:
-    found = taught(air, flat(0), EARLIER)
-    assert set(found.levels) == set(levels_of_life(NOW, EARLIER, 2))
+    found = posterior_of(air, flat(0), EARLIER)
+    assert set(found.levels) == set(levels_of_phases(NOW, EARLIER, 2))
     assert "prestrain, mounting 1" in found.levels
     assert "prestrain" in found.levels
 
@@ -88,7 +90,7 @@ def test_the_levels_cover_all_doubts_now_and_before(air: RoomAir) -> None:
 def test_hinges_that_let_go_were_replaced_with_the_mounting(air: RoomAir) -> None:
     gone = [Inspection(EARLY[1], 4, released=True)]
     after = [*gone, Inspection(LATE[1], 0)]
-    known = taught(air, after, EARLIER)
+    known = posterior_of(air, after, EARLIER)
     old = draws_from(FIRST, known.levels)["hinge_capacity_n_m"]
     new = known.draws["hinge_capacity_n_m"]
     assert np.average(old, weights=known.weights) < np.average(new, weights=known.weights)
@@ -100,10 +102,10 @@ def test_hinges_that_let_go_were_replaced_with_the_mounting(air: RoomAir) -> Non
 def test_each_look_falls_under_its_own_mounting() -> None:
     reframed = [Phase(replace(FIRST, frame=FrameBuild.E), EARLY[0]), *EARLIER]
     seen = tuple(Inspection(at, 0) for at in [EARLY[0] - timedelta(days=1), *EARLY, *LATE])
-    looked = Looked(NOW, tuple(reframed), seen)
+    looked = Inspected(NOW, tuple(reframed), seen)
     assert looked.mountings() == [0, 0, 0, 0, 1, 1]
 
 
 def test_a_time_in_a_window_mount_teaches_nothing(air: RoomAir) -> None:
     loose = [Phase(replace(FIRST, mount=Mount.WINDOW), ANEW)]
-    assert np.allclose(taught(air, flat(3, 3), loose).weights, 1.0 / N)
+    assert np.allclose(posterior_of(air, flat(3, 3), loose).weights, 1.0 / N)

@@ -13,7 +13,7 @@ from analysis.learning.inspections import Inspection
 from analysis.learning.posterior import Learned, learn
 from analysis.simulation.estimator import run
 from analysis.simulation.pasts import pasts_of
-from analysis.simulation.phases import levels_of_life
+from analysis.simulation.phases import levels_of_phases
 from analysis.works import Adhesive, Finish, Paper, Work
 
 START = datetime(2025, 1, 1, tzinfo=UTC)
@@ -49,7 +49,7 @@ def seen(work: Work, count: int) -> list[Inspection]:
     ]
 
 
-def taught(
+def posterior_of(
     air: RoomAir, count: int, before: dict[str, Learned] | None = None
 ) -> dict[str, Learned]:
     return learn(WORKS, {w.work_id: seen(w, count) for w in WORKS}, air, N, resume=before)
@@ -70,10 +70,10 @@ def same(one: Learned, other: Learned) -> bool:
 
 
 def test_look_by_look_is_the_same_as_all_at_once(air: RoomAir) -> None:
-    whole = taught(air, len(GRADES))
+    whole = posterior_of(air, len(GRADES))
     step: dict[str, Learned] = {}
     for count in (2, 3, 6, 7):
-        step = taught(air, count, step)
+        step = posterior_of(air, count, step)
     assert all(same(whole[w.work_id], step[w.work_id]) for w in WORKS)
     assert any(one.redrawn for one in whole.values())
 
@@ -81,7 +81,7 @@ def test_look_by_look_is_the_same_as_all_at_once(air: RoomAir) -> None:
 def test_new_air_after_a_look_teaches_nothing_and_a_look_runs_its_own_month(
     air: RoomAir, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    before = taught(air, 3)
+    before = posterior_of(air, 3)
     hours: list[int] = []
 
     def counted(*args: object, **kwargs: object) -> object:
@@ -99,9 +99,9 @@ def test_new_air_after_a_look_teaches_nothing_and_a_look_runs_its_own_month(
         return run(*args, **kwargs)  # type: ignore[arg-type]
 
     monkeypatch.setattr(particles, "run", counted)
-    taught(air, 3, before)
+    posterior_of(air, 3, before)
     assert hours == []
-    again = taught(air, 4, before)
+    again = posterior_of(air, 4, before)
     plain = [one for one in hours if one < 32 * 24]
     assert len(plain) >= 4  # both works, before and after learning: a month each
     assert all(again[w.work_id].reached is not None for w in WORKS)
@@ -109,10 +109,10 @@ def test_new_air_after_a_look_teaches_nothing_and_a_look_runs_its_own_month(
 
 def test_draws_that_read_otherwise_read_as_the_chain_would(air: RoomAir) -> None:
     """Season and path moved without running the chain: the same as running it."""
-    looked = particles.Looked(WORKS[0], (), tuple(seen(WORKS[0], 4)))
+    looked = particles.Inspected(WORKS[0], (), tuple(seen(WORKS[0], 4)))
     rng = np.random.default_rng(1)
 
-    levels = levels_of_life(WORKS[0], (), N)
+    levels = levels_of_phases(WORKS[0], (), N)
     now = particles.simulated([looked], [levels], air, pasts_of(air), [4])[0]
     other = {**levels, **{name: rng.random(N) for name in particles.SEEN_ONLY}}
     ran = particles.simulated([looked], [other], air, pasts_of(air), [4])[0]

@@ -99,7 +99,7 @@ def air() -> RoomAir:
     return until(room_year(), START + timedelta(days=210))
 
 
-def taught(air: RoomAir, *heights: float | None) -> Learned:
+def posterior_of(air: RoomAir, *heights: float | None) -> Learned:
     seen = [
         Inspection(START + timedelta(days=150 + 20 * i, hours=9), 2, wave_mm=height)
         for i, height in enumerate(heights)
@@ -108,7 +108,7 @@ def taught(air: RoomAir, *heights: float | None) -> Learned:
 
 
 def test_heights_move_the_predicted_height_and_the_wavelength(air: RoomAir) -> None:
-    low, plain, high = (taught(air, *h) for h in ((0.8, 0.9), (None, None), (4.0, 4.5)))
+    low, plain, high = (posterior_of(air, *h) for h in ((0.8, 0.9), (None, None), (4.0, 4.5)))
     mids = [one.wave_after_mm.mid for one in (low, plain, high) if one.wave_after_mm is not None]
     assert mids == sorted(mids)
     assert mids[::2] == pytest.approx([0.9, 4.5], rel=0.5)
@@ -122,7 +122,7 @@ def test_a_height_narrows_the_wavelength_more_than_the_grade_alone(air: RoomAir)
         span = found.after["wavelength_m"]
         return float(np.log(span.high / span.low))
 
-    assert width(taught(air, 1.5, 1.5)) < 0.8 * width(taught(air, None, None))
+    assert width(posterior_of(air, 1.5, 1.5)) < 0.8 * width(posterior_of(air, None, None))
 
 
 def test_nought_lowers_the_predicted_height(air: RoomAir) -> None:

@@ -103,7 +103,9 @@ def apply(known: list[Known], actions: Sequence[Action], now: datetime) -> list[
             ended_utc=action.at_utc if isinstance(action, End) else None,
         )
         if isinstance(action, Update) and action.tell:
-            new = replace(new, told_utc=now, told_size=cause.size, told_works=cause.over_half)
+            new = replace(
+                new, reported_utc=now, reported_size=cause.size, reported_works=cause.over_half
+            )
         notices[action.notice_id] = new
     return list(notices.values())
 

@@ -352,7 +352,7 @@ def files_in_hand(rooms: Sequence[Choice], loggers: Sequence[LoggerChoice]) -> l
                           ["21 readings in doubt."], ["N2 has the same."], sensors, [problem],
                           "Read as last time.")  # fmt: skip
     shown = FileInHand("j1", "north.csv", "ab" * 32, "preview", columns=columns, first_rows=rows,
-                       said={"zone": "UTC"}, loggers=loggers, rooms=rooms,
+                       stated={"zone": "UTC"}, loggers=loggers, rooms=rooms,
                        zones=[Choice("UTC", "UTC", True)], suggested="Its name.", earlier=True,
                        preview=preview)  # fmt: skip
     question = FileQuestion("headings", "two temperatures", "which one", "Or save it anew.",

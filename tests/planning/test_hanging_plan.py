@@ -67,9 +67,9 @@ def test_the_damp_room_shows_more_waves_and_stands_last(table: HangingTable) -> 
 
 
 def test_works_are_sorted_by_what_the_place_does_to_them(table: HangingTable) -> None:
-    spreads = [row.spread for row in table.rows if row.told]
+    spreads = [row.spread for row in table.rows if row.judged]
     assert spreads == sorted(spreads, reverse=True)
-    assert not table.rows[-1].told
+    assert not table.rows[-1].judged
 
 
 def test_the_answer_names_the_best_and_the_worst_place(table: HangingTable) -> None:
@@ -133,7 +133,7 @@ def test_a_slow_frame_forgets_how_it_began_before_the_hours_that_count(
     whole = look_first_at([slow], air, n=N)["P1"]
     late = look_first_at([slow], air, n=N, counted_from=START + timedelta(days=90))["P1"]
     assert late.refused_share <= whole.refused_share
-    assert late.told_months == pytest.approx(
+    assert late.judged_months == pytest.approx(
         (1.0 - late.refused_share) * 275 * 24 / HOURS_A_MONTH, abs=0.05
     )
 
@@ -233,7 +233,7 @@ def test_look_first_means_what_it_means_on_the_round(air: RoomAir, print_on_meta
             or chances.clearance[hour] > limits.first_clearance
             or chances.hinges[hour] > limits.first_hinges
         )
-        assert (line is Listing.LOOK_FIRST) == (first and bool(chances.told[hour])), at
+        assert (line is Listing.LOOK_FIRST) == (first and bool(chances.judged[hour])), at
         listed.add(line)
     assert Listing.LOOK_FIRST in listed
     assert len(listed) > 1

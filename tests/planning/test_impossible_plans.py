@@ -69,8 +69,8 @@ def stated(name: str, value: float) -> Work:
 def test_no_year_is_planned_for_what_cannot_be(plan: str, work: Work) -> None:
     with pytest.raises(OutOfRangeError) as caught:
         THROUGH_THE_YEAR[plan](work)
-    told = caught.value
-    assert all((told.read, told.where, told.found, told.expected, told.action))
+    judged = caught.value
+    assert all((judged.read, judged.where, judged.found, judged.expected, judged.action))
 
 
 @pytest.mark.parametrize("plan", list(ON_THE_BENCH))

@@ -56,9 +56,9 @@ def test_ranges_are_in_order_and_told_time_is_counted(curve: MountingCurve) -> N
         year = point.year
         for span in (year.months_slack, year.months_overtight, year.peak_load_n_m):
             assert span.low <= span.mid <= span.high
-        told = year.look_first.told_months
-        assert 10.0 < told <= 12.0
-        assert year.look_first.refused_share == pytest.approx(1.0 - told / 11.99, abs=0.01)
+        judged = year.look_first.judged_months
+        assert 10.0 < judged <= 12.0
+        assert year.look_first.refused_share == pytest.approx(1.0 - judged / 11.99, abs=0.01)
 
 
 def test_the_answer_is_a_range_and_not_one_number(curve: MountingCurve) -> None:
@@ -143,7 +143,9 @@ def test_the_season_is_told_for_each_quarter(
     middle = min(curve.points, key=lambda p: abs(p.rh_pct - sum(curve.best_rh_pct) / 2.0))
     again = mounted_at(print_on_metal, middle.rh_pct, air)
     year = years_of({"again": again}, air, N)["again"]
-    by_draw = (year.draws.told(year.chances).slack).mean() * year.summary().look_first.told_months
+    by_draw = (
+        year.draws.judged(year.chances).slack
+    ).mean() * year.summary().look_first.judged_months
     assert curve.beginnings[0].months_slack == pytest.approx(by_draw, abs=0.15)
 
 

@@ -13,7 +13,7 @@ from analysis.records.room_records import Logger, Placement, Room, Site
 from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from service.answers.museum import Museum
-from service.answers.planning import plan_hanging, taught
+from service.answers.planning import plan_hanging, posterior_of
 from service.cli import stilltaut
 from service.settings import Settings
 from service.storage import inspections
@@ -58,7 +58,7 @@ def readings() -> pd.DataFrame:
     return readings_frame(index, temp_c=20.0 + np.sin(2 * np.pi * t / 24), rh_pct=np.round(rh, 1))
 
 
-def told(data: Path, *words: str) -> str:
+def judged(data: Path, *words: str) -> str:
     answer = CliRunner().invoke(stilltaut, ["plan", *words, "--data", str(data)])
     assert answer.exit_code == 0, answer.output
     return answer.output
@@ -71,7 +71,7 @@ def few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_mount(data: Path, tmp_path: Path) -> None:
     out = tmp_path / "curve.svg"
-    page = told(data, "mount", "--work", "W1", "--out", str(out))
+    page = judged(data, "mount", "--work", "W1", "--out", str(out))
     assert "Mounted at 35 % it would have been slack" in page.splitlines()[0]
     assert "60.0 %RH: months slack" in page
     assert "not a published rule" in page
@@ -79,21 +79,21 @@ def test_mount(data: Path, tmp_path: Path) -> None:
 
 
 def test_hang(data: Path) -> None:
-    page = told(data, "hang")
+    page = judged(data, "hang")
     assert "Sheet W1: North (now) " in page
     assert "Left out: Sheet W2: bonded overall." in page
     assert "Empty" not in page
 
 
 def test_seal(data: Path) -> None:
-    page = told(data, "seal", "--work", "W1", "--target", "30")
+    page = judged(data, "seal", "--work", "W1", "--target", "30")
     assert "glazed, board back, not taped (as it is now): half-time" in page
     assert "keeps the humidity of the day it is closed" in page
     assert "above its target of 30 %RH" in page
 
 
 def test_spacer(data: Path) -> None:
-    page = told(data, "spacer", "--work", "W1", "--spacer", "40", "--minimum", "2")
+    page = judged(data, "spacer", "--work", "W1", "--spacer", "40", "--minimum", "2")
     assert "at the worst still the agreed 2 mm or more" in page
     assert "less bow of the panel:" in page
     assert "Depth needed for the clearance agreed:" in page
@@ -106,14 +106,14 @@ def test_plans_rest_on_what_the_pages_show(data: Path) -> None:
             museum = Museum(stores, settings)
             now = museum.now()
             page = next(one for one in museum.assessed("north", now) if one.work.work_id == "W1")
-            plan = taught(museum, "W1")
+            plan = posterior_of(museum, "W1")
             assert plan is not None
             assert page.learned is not None
             assert np.array_equal(plan.weights, page.learned.weights)
             assert set(plan.levels) == set(page.learned.levels) != set()
             for name, level in plan.levels.items():
                 assert np.array_equal(level, page.learned.levels[name])
-        assert taught(museum, "W2") is None
+        assert posterior_of(museum, "W2") is None
 
 
 def test_where_to_hang_asks_for_no_judgement(data: Path) -> None:
@@ -124,34 +124,34 @@ def test_where_to_hang_asks_for_no_judgement(data: Path) -> None:
         assert museum.assessed_before("north") == ()
         now = museum.now()
         pages = {one.work.work_id: one for one in museum.assessed("north", now)}
-        assert {key: room for key, (room, _) in museum.taught().items()} == {
+        assert {key: room for key, (room, _) in museum.posteriors().items()} == {
             "W1": "north",
             "W2": "north",
         }
-        learned, shown = museum.taught()["W1"][1], pages["W1"].learned
+        learned, shown = museum.posteriors()["W1"][1], pages["W1"].learned
         assert learned is not None
         assert shown is not None
         assert np.array_equal(learned.weights, shown.weights)
         assert np.array_equal(learned.levels["prestrain"], shown.levels["prestrain"])
-        assert museum.taught()["W2"][1] is None
+        assert museum.posteriors()["W2"][1] is None
 
 
 @pytest.mark.parametrize("name", ["sheet.pdf", "sheet.svg", "sheet.txt"])
 def test_sheet_in_a_file(data: Path, tmp_path: Path, name: str) -> None:
     out = tmp_path / name
-    told(data, "sheet", "--work", "W1", "--out", str(out))
+    judged(data, "sheet", "--work", "W1", "--out", str(out))
     assert out.stat().st_size > 1000
 
 
 def test_sheet_on_screen(data: Path) -> None:
-    page = told(data, "sheet", "--work", "W1", "--pitch", "100")
+    page = judged(data, "sheet", "--work", "W1", "--pitch", "100")
     assert "Mount sheet: Sheet W1 (W1)" in page
     assert "Hinges in all                   54" in page  # 2 (16 + 11)
 
 
 def test_seasons_and_night(data: Path, tmp_path: Path) -> None:
     out = tmp_path / "seasons.svg"
-    page = told(
+    page = judged(
         data, "seasons", "--work", "W1", "--setback", "3", "--summer", "-4", "--out", str(out)
     )
     assert "As it was: a day in the room" in page
@@ -167,7 +167,7 @@ def test_seasons_without_a_change_asks_for_one(data: Path) -> None:
 
 
 def test_walls_can_be_chosen(data: Path) -> None:
-    page = told(data, "hang", "--wall", "inside wall", "--wall", "outside wall, solid masonry")
+    page = judged(data, "hang", "--wall", "inside wall", "--wall", "outside wall, solid masonry")
     assert "North, inside wall (now) " in page
     assert "North, outside wall, solid masonry " in page
 

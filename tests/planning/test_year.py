@@ -31,7 +31,7 @@ def test_an_hour_with_two_reasons_counts_once_in_the_share_and_under_each() -> N
     assert found.visible == pytest.approx(50 / 990)
     assert found.clearance == pytest.approx(20 / 990)
     assert found.hinges == pytest.approx(20 / 990)
-    assert found.told_months * HOURS_A_MONTH == pytest.approx(990)
+    assert found.judged_months * HOURS_A_MONTH == pytest.approx(990)
     assert found.refused == {"gap": pytest.approx(0.01)}
 
 
@@ -49,7 +49,7 @@ def test_an_unknown_spacer_leaves_the_glazing_untold_and_the_rest_told() -> None
 def test_a_year_refused_throughout_is_not_a_number() -> None:
     refused = chances(refused=np.repeat(["starting up", "gap"], [700, 300]))
     found = look_first(refused)
-    assert not found.told
+    assert not found.judged
     assert np.isnan(found.share)
     assert list(found.refused) == ["starting up", "gap"]
     assert found.refused_share == pytest.approx(1.0)
@@ -69,11 +69,11 @@ def draws() -> DrawYear:
 
 def test_months_are_counted_draw_by_draw() -> None:
     found = year_summary(chances(refused=np.full(HOURS, "")), draws())
-    told = HOURS / HOURS_A_MONTH
-    assert found.months_slack.high == pytest.approx(told, rel=0.05)
-    assert found.months_slack.mid == pytest.approx(0.25 * told, rel=0.01)  # between 0 and a half
+    judged = HOURS / HOURS_A_MONTH
+    assert found.months_slack.high == pytest.approx(judged, rel=0.05)
+    assert found.months_slack.mid == pytest.approx(0.25 * judged, rel=0.01)  # between 0 and a half
     assert found.months_slack.low == 0.0
-    assert found.months_overtight.high == pytest.approx(told, rel=0.05)
+    assert found.months_overtight.high == pytest.approx(judged, rel=0.05)
     assert found.peak_load_n_m.mid == pytest.approx(38.5)  # last instant: 37, 38, 39, 40
 
 
@@ -81,5 +81,5 @@ def test_months_leave_out_the_instants_that_cannot_be_told() -> None:
     # the first half of the record is refused, in which draw 1 was slack
     late = chances(refused=np.repeat(["gap", ""], [500, 500]))
     found = year_summary(late, draws())
-    assert found.look_first.told_months * HOURS_A_MONTH == pytest.approx(500)
+    assert found.look_first.judged_months * HOURS_A_MONTH == pytest.approx(500)
     assert found.months_slack.mid == 0.0

@@ -8,10 +8,10 @@ import pytest
 
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats
-from analysis.simulation import layout, lived
+from analysis.simulation import before_record, layout
+from analysis.simulation.before_record import simulated_before_record
 from analysis.simulation.checkpoints import Checkpoint
 from analysis.simulation.estimator import run
-from analysis.simulation.lived import lived_through
 from analysis.simulation.pasts import COUNT, STEPS, pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import draw
@@ -135,10 +135,10 @@ def test_coarse_steps_end_where_hourly_ones_do(
 ) -> None:
     """At the print within 0.5 %RH in every draw; of strain half of the draws within 2e-6."""
     pasts, draws = pasts_of(room(366)), {w.work_id: draw(w, 60) for w in works}
-    coarse = lived_through(works, draws, pasts)
+    coarse = simulated_before_record(works, draws, pasts)
     assert [step for _, step in STEPS] == [1, 3, 6]
-    monkeypatch.setattr(lived, "STEPS", ((10**9, 1),))
-    hourly = lived_through(works, draws, pasts)
+    monkeypatch.setattr(before_record, "STEPS", ((10**9, 1),))
+    hourly = simulated_before_record(works, draws, pasts)
 
     def off(name: str) -> Floats:
         row = layout.STATE.index(name)
@@ -175,7 +175,7 @@ def test_a_checkpoint_at_the_first_reading_saves_living_again(works: list[Work])
     air = room(60)
     draws = {w.work_id: draw(w, 40) for w in works}
     pasts = pasts_of(air)
-    end = lived_through(works, draws, pasts)
+    end = simulated_before_record(works, draws, pasts)
     kept = Checkpoint(end.time_utc, {key: state.copy() for key, state in end.states.items()})
     whole = run(works, draws, air, pasts=pasts).last
     again = run(works, draws, air, since=kept).last
@@ -187,9 +187,9 @@ def test_draws_share_the_pasts_out_and_keep_their_own() -> None:
     drawn = draw(WORK, 200)
     assert np.bincount(drawn["past"].astype(int)).tolist() == [50, 50, 50, 50]
     pasts = pasts_of(room(366))
-    whole = lived_through([WORK], {"P1": drawn}, pasts).states["P1"]
+    whole = simulated_before_record([WORK], {"P1": drawn}, pasts).states["P1"]
     some = np.array([3, 3, 17, 120, 5])
-    part = lived_through([WORK], {"P1": drawn.take(some)}, pasts).states["P1"]
+    part = simulated_before_record([WORK], {"P1": drawn.take(some)}, pasts).states["P1"]
     assert part == pytest.approx(whole[:, some], rel=1e-12)
 
 
@@ -199,9 +199,11 @@ def test_an_unknown_day_of_mounting_is_four_ages_and_a_later_one_is_not_lived() 
     assert len(ages) == COUNT
     assert ages[0] < 1.0 < 5.0 < ages[-1]
     pasts = pasts_of(room(366))
-    assert set(lived_through([unknown], {"P1": draw(unknown, 40)}, pasts).states) == {"P1"}
+    assert set(simulated_before_record([unknown], {"P1": draw(unknown, 40)}, pasts).states) == {
+        "P1"
+    }
     later = replace(WORK, mounted_utc=START + timedelta(days=3), panel=Panel.MUSEUM_BOARD)
-    assert not lived_through([later], {"P1": draw(later, 40)}, pasts).states
+    assert not simulated_before_record([later], {"P1": draw(later, 40)}, pasts).states
 
 
 def test_a_work_mounted_anew_in_the_record_lived_its_first_mounting() -> None:
@@ -209,6 +211,6 @@ def test_a_work_mounted_anew_in_the_record_lived_its_first_mounting() -> None:
     before = DrawnPhase(WORK, START + timedelta(days=20), draw(WORK, 40))
     drawn = {"P1": draw(anew, 40)}
     pasts = pasts_of(room(60))
-    states = lived_through([anew], drawn, pasts, {"P1": [before]}).states
-    alone = lived_through([WORK], {"P1": before.draws}, pasts).states
+    states = simulated_before_record([anew], drawn, pasts, {"P1": [before]}).states
+    alone = simulated_before_record([WORK], {"P1": before.draws}, pasts).states
     assert states["P1"].tobytes() == alone["P1"].tobytes()

@@ -21,8 +21,8 @@ from analysis.simulation.phases import (
     Phase,
     drawn_at,
     drawn_before,
-    levels_of_life,
-    life_at,
+    levels_of_phases,
+    phases_at,
 )
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import levels_of
@@ -371,22 +371,22 @@ def test_what_is_not_known_of_a_mounting_is_doubted_anew_and_the_sheet_stays(air
 def test_levels_of_a_life_hold_the_doubts_of_every_phase(air: RoomAir) -> None:
     when = at_hour(air, 700)
     after, earlier = remounted(when), [Phase(BEFORE, when)]
-    levels = levels_of_life(after, earlier, N)
+    levels = levels_of_phases(after, earlier, N)
     assert list(levels)[: len(levels_of(after, N))] == list(levels_of(after, N))
     assert set(levels_of(BEFORE, N)) <= set(levels)
     (drawn,) = drawn_at(earlier, levels)
     expected = draw(BEFORE, N)
     assert all(np.array_equal(drawn.draws[name], expected[name]) for name in expected.values)
-    assert list(levels_of_life(after, [], N)) == list(levels_of(after, N))
+    assert list(levels_of_phases(after, [], N)) == list(levels_of(after, N))
 
 
 def test_the_life_at_an_instant(air: RoomAir) -> None:
     when = at_hour(air, 700)
     earlier = [Phase(BEFORE, when), Phase(reframed(when, None), when + timedelta(days=9))]
     after = remounted(when + timedelta(days=9))
-    assert life_at(after, earlier, when - timedelta(hours=1)) == (BEFORE, ())
-    assert life_at(after, earlier, when) == (earlier[1].work, (earlier[0],))
-    assert life_at(after, earlier, when + timedelta(days=30)) == (after, tuple(earlier))
+    assert phases_at(after, earlier, when - timedelta(hours=1)) == (BEFORE, ())
+    assert phases_at(after, earlier, when) == (earlier[1].work, (earlier[0],))
+    assert phases_at(after, earlier, when + timedelta(days=30)) == (after, tuple(earlier))
 
 
 def test_what_is_no_life_is_refused(air: RoomAir) -> None:

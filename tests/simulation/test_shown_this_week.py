@@ -19,7 +19,7 @@ from analysis.simulation.packing import fixed_rows, stack
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.refusals import RefusalLimits, hourly_refusals
-from analysis.simulation.weeks import GIVING, NEAR, SEEN, carry_week, is_told, share_within_week
+from analysis.simulation.weeks import GIVING, NEAR, SEEN, carry_week, is_known, share_within_week
 from analysis.works import Work
 from dashboards.text.judgement_text import reason
 
@@ -158,7 +158,7 @@ def test_told_as_refusals_have_it(doubts: list[float]) -> None:
     hour[4:8] = doubts
     kept = hour.astype(np.float32)[:, None]
     refused = hourly_refusals("", kept, np.array([False]))[0]
-    assert is_told(hour, limits.band_rh_pct, limits.probability) == (refused == "")
+    assert is_known(hour, limits.band_rh_pct, limits.probability) == (refused == "")
 
 
 def test_the_same_to_the_bit_from_a_checkpoint(knowing: Knowing, air_of: AirOf) -> None:

@@ -23,7 +23,7 @@ def test_the_latest_week_of_every_room_is_kept(own_museum: Path) -> None:
         rooms = [room.room for room in museum.rooms()]
         assert len(rooms) == 3
         for room in rooms:
-            week = museum.kept_week("week", room, "2026-W12", never)
+            week = museum.cached_week("week", room, "2026-W12", never)
             assert week.judgements
 
 

@@ -135,7 +135,7 @@ def test_an_hour_just_after_the_readings_began_is_told_widely(web: httpx.Client)
     first = hour_asked("2026-03-02T03:00", ZONE)  # the readings have only begun
     found = told(web, at=local_text(first, ZONE))
     assert found["refused"] == ""
-    assert {link["step"] for link in found["links"] if link["told"]} >= {"room", "frame", "print"}
+    assert {link["step"] for link in found["links"] if link["known"]} >= {"room", "frame", "print"}
 
 
 @pytest.mark.parametrize(

@@ -39,7 +39,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
     NotUnderstoodError
         If the widths that were said are no numbers.
     """
-    spans = _spans_said(text.name, widths) if widths else _spans_seen(text)
+    spans = _spans_declared(text.name, widths) if widths else _spans_seen(text)
     if not spans:
         return text
     lines = text.text.decode("utf-8", errors="replace").replace("\r\n", "\n").split("\n")
@@ -57,7 +57,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
     return replace(text, text=table.getvalue().encode(), delimiter="tab", notes=(*text.notes, note))
 
 
-def _spans_said(name: str, widths: str) -> list[Span]:
+def _spans_declared(name: str, widths: str) -> list[Span]:
     try:
         counts = [int(one) for one in re.split(r"[,; ]+", widths.strip())]
     except ValueError:

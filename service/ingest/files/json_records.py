@@ -197,8 +197,8 @@ def _units_beside(node: Mapping[str, Any], name: str, value: Any) -> Mapping[str
 def _with_units(value: Any, units: Mapping[str, Any]) -> Any:
     if not units:
         return value
-    said = {name: str(unit) for name, unit in units.items() if isinstance(unit, str) and unit}
-    return {f"{name} ({said[name]})" if name in said else name: v for name, v in value.items()}
+    stated = {name: str(unit) for name, unit in units.items() if isinstance(unit, str) and unit}
+    return {f"{name} ({stated[name]})" if name in stated else name: v for name, v in value.items()}
 
 
 def _flat(node: Mapping[str, Any], before: str = "") -> Record:

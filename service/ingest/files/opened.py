@@ -65,7 +65,7 @@ def files_in(name: str, data: bytes) -> Sequence[Member]:
     return tuple(replace(one, name=f"{name}/{one.name}") for one in members(name, data))
 
 
-def texts_of(name: str, data: bytes, said: Mapping[str, str]) -> Sequence[Decoded]:
+def texts_of(name: str, data: bytes, stated: Mapping[str, str]) -> Sequence[Decoded]:
     """Return the tables of text that a file may be read from: one, or one for each sheet.
 
     Parameters
@@ -74,7 +74,7 @@ def texts_of(name: str, data: bytes, said: Mapping[str, str]) -> Sequence[Decode
         The file's name, for messages.
     data : bytes
         The file as received.
-    said : mapping of str to str
+    stated : mapping of str to str
         ``part`` names a sheet or a file in an archive, ``widths`` the characters of each column;
         other names are passed over.
 
@@ -87,13 +87,13 @@ def texts_of(name: str, data: bytes, said: Mapping[str, str]) -> Sequence[Decode
     QuestionError
         If an archive holds so many files that one must be named.
     """
-    part = said.get(PART, "")
+    part = stated.get(PART, "")
     if is_archive(data):
-        found: Sequence[Decoded] = _in_archive(name, data, said)
+        found: Sequence[Decoded] = _in_archive(name, data, stated)
     elif is_workbook(data):
         found = sheets_of(name, data)
     else:
-        found = (_table(decode(name, data), said.get(WIDTHS, "")),)
+        found = (_table(decode(name, data), stated.get(WIDTHS, "")),)
     if not part:
         return found
     chosen = [text for text in found if text.part.casefold() == part.strip().casefold()]
@@ -104,7 +104,7 @@ def texts_of(name: str, data: bytes, said: Mapping[str, str]) -> Sequence[Decode
     return chosen
 
 
-def first_lines(name: str, data: bytes, said: Mapping[str, str], count: int) -> list[str]:
+def first_lines(name: str, data: bytes, stated: Mapping[str, str], count: int) -> list[str]:
     """Return the first lines of a file, to be shown; of the first table where it holds several.
 
     Raises
@@ -112,7 +112,7 @@ def first_lines(name: str, data: bytes, said: Mapping[str, str], count: int) -> 
     StilltautError
         As `texts_of`.
     """
-    return texts_of(name, data, said)[0].lines(0, SHOWN_BYTES)[:count]
+    return texts_of(name, data, stated)[0].lines(0, SHOWN_BYTES)[:count]
 
 
 def _table(text: Decoded, widths: str) -> Decoded:
@@ -121,10 +121,10 @@ def _table(text: Decoded, widths: str) -> Decoded:
     return by_width(text, widths)
 
 
-def _in_archive(name: str, data: bytes, said: Mapping[str, str]) -> list[Decoded]:
+def _in_archive(name: str, data: bytes, stated: Mapping[str, str]) -> list[Decoded]:
     """Return the tables of the files of an archive, under the hash of the archive."""
     files = list(members(name, data))
-    part = said.get(PART, "")
+    part = stated.get(PART, "")
     wanted = [one for one in files if part.casefold().startswith(one.name.casefold())] or files
     if len(wanted) > LOOKED_AT:
         raise _many(name, wanted)
@@ -133,7 +133,7 @@ def _in_archive(name: str, data: bytes, said: Mapping[str, str]) -> list[Decoded
     problems: list[NotUnderstoodError] = []
     for one in wanted:
         try:
-            texts = texts_of(one.name, one.data, {**said, PART: ""})
+            texts = texts_of(one.name, one.data, {**stated, PART: ""})
         except NotUnderstoodError as problem:
             problems.append(problem)
             continue

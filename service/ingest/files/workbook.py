@@ -82,10 +82,10 @@ def sheets_of(name: str, data: bytes) -> tuple[Decoded, ...]:
     written = _cells(name, data, unpacked)
     sha256 = hashlib.sha256(data).hexdigest()
     found = list(_parsed(written))
-    said = _rows_said(data, len(found))
+    stated = _rows_declared(data, len(found))
     sheets = [
         Decoded(name, sha256, _kind(data), table, head["name"], "tab", _notes(head, rows))
-        for (head, table), rows in zip(found, said, strict=True)
+        for (head, table), rows in zip(found, stated, strict=True)
         if table.strip()
     ]
     if not sheets:
@@ -132,9 +132,9 @@ def _cells(name: str, data: bytes, unpacked: int) -> bytes:
     if done.returncode == 3:
         raise _refused(name, "a workbook locked by a password", "one that can be opened")
     if done.returncode == 4:
-        said = done.stderr.decode("utf-8", errors="replace").strip()[:120]
+        stated = done.stderr.decode("utf-8", errors="replace").strip()[:120]
         raise _refused(
-            name, f"a document that is no workbook, or a damaged one ({said})", "a sheet"
+            name, f"a document that is no workbook, or a damaged one ({stated})", "a sheet"
         )
     raise _too_large(name, f"too many cells, over {MOST_SHEETS} sheets, or too much memory")
 
@@ -149,13 +149,13 @@ def _parsed(written: bytes) -> Iterator[tuple[dict[str, Any], bytes]]:
         yield head, written[end + 1 : at]
 
 
-def _rows_said(data: bytes, sheets: int) -> list[int]:
+def _rows_declared(data: bytes, sheets: int) -> list[int]:
     """Return how many rows each sheet of an older workbook says it has, else zeros.
 
     The format has no checksum, and rows behind a damaged record are passed over without a word.
     """
-    said = [int.from_bytes(match[1], "little") for match in _DIMENSIONS.finditer(data)]
-    return said if data.startswith(OLD_SIGNATURE) and len(said) == sheets else [0] * sheets
+    stated = [int.from_bytes(match[1], "little") for match in _DIMENSIONS.finditer(data)]
+    return stated if data.startswith(OLD_SIGNATURE) and len(stated) == sheets else [0] * sheets
 
 
 def _notes(head: dict[str, Any], rows: int) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ YEAR = timedelta(days=366)
 def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
     """Show a room's last year: figures, psychrometric picture, carpet."""
     room = museum.room(room_id)
-    found = museum.kept(("air", room_id), lambda: air_picture(museum, room_id, YEAR))
+    found = museum.cached(("air", room_id), lambda: air_picture(museum, room_id, YEAR))
     return shown(
         AirPage(
             zone=museum.zone,
@@ -41,15 +41,15 @@ def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
             last_utc=found.last_utc,
             answer=air_answer(found.statistics),
             statistics=statistic_lines(found),
-            psychrometric=museum.kept(("psychrometric", room_id), lambda: _psychrometric(found)),
+            psychrometric=museum.cached(("psychrometric", room_id), lambda: _psychrometric(found)),
             psychrometric_words=psychrometric_words(found.picture),
-            carpet=museum.kept(("carpet", room_id), lambda: _carpet(found)),
+            carpet=museum.cached(("carpet", room_id), lambda: _carpet(found)),
             carpet_words=carpet_words(found.carpet),
-            findings=museum.kept(
+            findings=museum.cached(
                 ("findings", room_id), lambda: air_findings(museum, room_id, found)
             ),
-            limits=museum.kept(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
-            more_limits=museum.kept(("more", room_id), lambda: more_limits(museum, room_id)),
+            limits=museum.cached(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
+            more_limits=museum.cached(("more", room_id), lambda: more_limits(museum, room_id)),
         )
     )
 
@@ -66,7 +66,7 @@ def _carpet(found: AirPicture) -> Markup:
 @router.get("/limits")
 def limits(museum: MuseumDep) -> HTMLResponse:
     """Show the rooms against agreed and published limits."""
-    lines = museum.kept("limits", lambda: limit_lines(museum))
+    lines = museum.cached("limits", lambda: limit_lines(museum))
     now = museum.now()
     return shown(
         LimitsPage(

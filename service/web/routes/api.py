@@ -94,7 +94,7 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
     return as_plain(found.judgement, museum.zone) | {
         "room": found.room_id or None,
-        "inspections": [_look(one) for one in seen],
+        "inspections": [_inspection_json(one) for one in seen],
         "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
     }
 
@@ -157,7 +157,7 @@ def _tell(museum: Museum, loggers: list[str]) -> list[str]:
     return [notice.headline for notice in changes.opened]
 
 
-def _look(one: Inspection) -> Json:
+def _inspection_json(one: Inspection) -> Json:
     """Return an inspection; ``released`` is null where the edges were not looked at."""
     return asdict(one) | {"at_utc": one.at_utc.isoformat()}
 

@@ -12,7 +12,7 @@ from dashboards.lines import FileInHand, UploadLine
 from dashboards.pages.page import BringIn, BringInFiles, TakeBack
 from dashboards.text import wording
 from service.answers.museum import Museum
-from service.intake.files_in_hand import confirm, receive, said_anew
+from service.intake.files_in_hand import confirm, receive, restated
 from service.intake.previews import file_in_hand, logger_choices, open_points
 from service.intake.taking_back import take_back, what_changes
 from service.storage.job_records import JobRecord, JobState, drop_job, job_named, jobs_of
@@ -60,7 +60,7 @@ def send(
 
 
 @router.get("/bring-in/{batch}")
-def look(museum: MuseumDep, jobs: JobsDep, batch: str, problem: str = "") -> HTMLResponse:
+def batch_page(museum: MuseumDep, jobs: JobsDep, batch: str, problem: str = "") -> HTMLResponse:
     """Show the files that came together: previews, questions, how far they are, receipts."""
     found = _batch(museum, batch)
     for job in found:
@@ -78,7 +78,7 @@ async def look_again(
     """Keep what was said of a waiting file, and show what is understood of it now."""
     job = _of_batch(museum, batch, job_id)
     if job.state in OPEN:
-        said_anew(museum, job, await form_texts(request))
+        restated(museum, job, await form_texts(request))
     return go_to(links.files_in_hand(batch, job_id))
 
 
@@ -91,7 +91,7 @@ async def store(
     if job.state not in OPEN:
         return go_to(links.files_in_hand(batch, job_id))
     sent = await form_texts(request)
-    job = said_anew(museum, job, sent)
+    job = restated(museum, job, sent)
     if open_points(museum, job) and sent.get("sure") != "yes":
         return go_to(links.files_in_hand(batch, job_id))
     confirm(museum, job, sent)

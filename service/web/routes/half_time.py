@@ -34,7 +34,7 @@ SAVED = {
 def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show what a logger in the frame says of it, or how to get such a record."""
     known = known_half_time(museum, work_id)
-    pictures = museum.kept(("half-time pictures", work_id), lambda: _pictures(museum, known))
+    pictures = museum.cached(("half-time pictures", work_id), lambda: _pictures(museum, known))
     return shown(
         HalfTimePage(
             zone=museum.zone,
@@ -61,20 +61,20 @@ def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
 def use(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text) -> RedirectResponse:
     """Write the fitted half-time down for the work, with its origin."""
     use_half_time(museum.stores, work_id, by=by.strip(), at_utc=museum.now())
-    return _told(jobs, work_id, "used")
+    return _with_answer(jobs, work_id, "used")
 
 
 @router.post("/works/{work_id:name}/half-time/take-back")
 def back(museum: MuseumDep, jobs: JobsDep, work_id: str, by: Text, why: Text) -> RedirectResponse:
     """Take the half-time in use out of the count."""
     take_back(museum.stores, work_id, by=by.strip(), why=why.strip(), at_utc=museum.now())
-    return _told(jobs, work_id, "taken-back")
+    return _with_answer(jobs, work_id, "taken-back")
 
 
 def known_half_time(museum: Museum, work_id: str) -> FrameHalfTime:
     """Return what is known of a frame's half-time, from memory while nothing has changed."""
     at = museum.now()
-    return museum.kept(
+    return museum.cached(
         ("half-time", work_id, at), lambda: half_time_of_frame(museum.stores, work_id, at)
     )
 
@@ -86,7 +86,7 @@ def statements(known: FrameHalfTime) -> list[str]:
     return [*known.found.statements, text.apart_words(known.near)]
 
 
-def _told(jobs: Jobs, work_id: str, what: str) -> RedirectResponse:
+def _with_answer(jobs: Jobs, work_id: str, what: str) -> RedirectResponse:
     jobs.wake()
     return go_to(f"{links.half_time(work_id)}?saved={what}")
 

@@ -166,6 +166,6 @@ def _dose_line(dose: Dose, zone: str) -> DoseLine:
     words = text.dose_words(
         dose.peak_rh_pct, dose.waves_h, dose.mounted_rh_pct, dose.counted_from, zone
     )
-    looks = [text.look_words(x.grade, x.by, x.at_utc, x.note, zone) for x in dose.looks]
+    inspected = [text.look_words(x.grade, x.by, x.at_utc, x.note, zone) for x in dose.inspected]
     title = text.on_loan(dose.title) if dose.on_loan else dose.title
-    return DoseLine(dose.work_id, title, words, looks)
+    return DoseLine(dose.work_id, title, words, inspected)

@@ -49,7 +49,7 @@ async def add(museum: MuseumDep, jobs: JobsDep, request: Request, work_id: str) 
 
 
 def _add(museum: Museum, work_id: str, sent: dict[str, str], wants_json: bool) -> Response:
-    seen = _look(museum, work_id, sent)
+    seen = _sent_inspection(museum, work_id, sent)
     before = _minutes_ago(museum, seen)
     if before is not None and sent.get("again") not in ("both", "instead"):
         return _asked(museum, seen, before, sent, wants_json)
@@ -62,7 +62,7 @@ def _add(museum: Museum, work_id: str, sent: dict[str, str], wants_json: bool) -
     return _answered(museum, seen, own_address(sent.get("back", ""), ""), wants_json)
 
 
-def _look(museum: Museum, work_id: str, sent: dict[str, str]) -> Inspection:
+def _sent_inspection(museum: Museum, work_id: str, sent: dict[str, str]) -> Inspection:
     return Inspection(
         work_id=work_id,
         at_utc=_looked_at(museum, work_id, sent.get("at", "")),

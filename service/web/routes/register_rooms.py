@@ -15,10 +15,10 @@ from service.answers.museum import Museum
 from service.records.entry_forms import (
     WAS,
     asked_entry,
-    kept,
     sent_entry,
     sent_take_out,
     sheet_form,
+    store_entry,
     take_out_form,
 )
 from service.records.record_pages import room_record_page
@@ -113,7 +113,7 @@ async def write_house(request: Request, museum: MuseumDep) -> Response:
         return values_of(Site(**(stays | dict(values))))
 
     was = {"site": there.site} if there else None
-    problems = kept(museum, "sites.csv", HOUSE, sent, make, was=was, otherwise="zone")
+    problems = store_entry(museum, "sites.csv", HOUSE, sent, make, was=was, otherwise="zone")
     if problems:
         return sent_back(house_form(museum, sent, problems, was or {}))
     return saved_at(links.works(), "written") if there else go_to(links.new_room())
@@ -136,7 +136,7 @@ async def add_room(request: Request, museum: MuseumDep) -> Response:
     def make(values: Mapping[str, Any]) -> dict[str, Any]:
         return values_of(Room(**values))
 
-    problems = kept(museum, "rooms.csv", fields, sent, make, otherwise="room")
+    problems = store_entry(museum, "rooms.csv", fields, sent, make, otherwise="room")
     if problems:
         return sent_back(room_form(museum, sent, problems))
     return saved_at(links.room_record(sent["room"].strip()), "written")
@@ -168,7 +168,7 @@ async def correct_room(
         return values_of(Room(**({"room": room_id, "site": there["site"]} | dict(values))))
 
     fields, was = REGISTER["rooms.csv"].asked("room"), {"room": room_id}
-    problems = kept(museum, "rooms.csv", fields, sent, make, was=was, otherwise="name")
+    problems = store_entry(museum, "rooms.csv", fields, sent, make, was=was, otherwise="name")
     if problems:
         return sent_back(room_form(museum, sent, problems, room_id))
     return _done(museum, jobs, room_id, "written")
@@ -201,7 +201,7 @@ async def write_logger(
 
     fields = REGISTER["loggers.csv"].asked()
     was = {"logger": name} if name else None
-    problems = _name_in_use(museum, name, sent) or kept(
+    problems = _name_in_use(museum, name, sent) or store_entry(
         museum, "loggers.csv", fields, sent, make, was=was, otherwise="logger"
     )
     if problems:

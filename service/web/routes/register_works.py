@@ -14,10 +14,10 @@ from dashboards.pages.register_pages import FormPage
 from service.answers.museum import Museum
 from service.records.entry_forms import (
     asked_entry,
-    kept,
     sent_entry,
     sent_take_out,
     sheet_form,
+    store_entry,
     take_out_form,
 )
 from service.records.record_pages import work_record_page, works_page
@@ -107,7 +107,9 @@ async def add_work(request: Request, museum: MuseumDep, jobs: JobsDep) -> Respon
     def save(values: Mapping[str, Any], who: str) -> None:
         save_like(museum.stores.register, values, like, who=who)
 
-    problems = kept(museum, FILE, NEW, sent, make, otherwise="work_id", save=save if like else None)
+    problems = store_entry(
+        museum, FILE, NEW, sent, make, otherwise="work_id", save=save if like else None
+    )
     if problems:
         return sent_back(work_form(museum, sent, problems))
     jobs.wake()
@@ -117,7 +119,7 @@ async def add_work(request: Request, museum: MuseumDep, jobs: JobsDep) -> Respon
 @router.get("/works/import")
 def ask_for_sheet() -> HTMLResponse:
     """Ask for a spreadsheet of works."""
-    return shown(import_page(None, "", kept=False))
+    return shown(import_page(None, "", stored=False))
 
 
 @router.post("/works/import/look")
@@ -125,7 +127,7 @@ def look_at_sheet(museum: MuseumDep, file: Annotated[UploadFile, File()]) -> HTM
     """Show what a spreadsheet would bring; nothing is stored."""
     cells = cells_of(file.filename or "the sheet", upload_bytes(museum, file))
     sheet = take_works(museum.stores.register, cells, who="a look", keep=False)
-    return shown(import_page(sheet, json.dumps(cells, ensure_ascii=False), kept=False))
+    return shown(import_page(sheet, json.dumps(cells, ensure_ascii=False), stored=False))
 
 
 @router.post("/works/import")
@@ -135,10 +137,10 @@ async def keep_sheet(request: Request, museum: MuseumDep, jobs: JobsDep) -> HTML
     cells, who = cells_sent(sent.get("table", "")), sent.get("who", "").strip()
     if not who:
         sheet = take_works(museum.stores.register, cells, who="a look", keep=False)
-        return sent_back(import_page(sheet, sent["table"], kept=False))
+        return sent_back(import_page(sheet, sent["table"], stored=False))
     sheet = take_works(museum.stores.register, cells, who=who, keep=True)
     jobs.wake()
-    return shown(import_page(sheet, "", kept=True))
+    return shown(import_page(sheet, "", stored=True))
 
 
 @router.get("/works/{work_id:name}/record")
@@ -166,7 +168,9 @@ async def correct_print(
         return values_of(Print(**({"work_id": work_id} | dict(values))))
 
     was = {"work_id": work_id}
-    problems = kept(museum, FILE, KNOWN, sent, make, otherwise="title", was=was, before=there)
+    problems = store_entry(
+        museum, FILE, KNOWN, sent, make, otherwise="title", was=was, before=there
+    )
     if problems:
         return sent_back(work_form(museum, sent, problems, work_id))
     return _answer(museum, jobs, work_id, None, "written")

@@ -39,19 +39,19 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
         RoomWeekPage(
             week=week,
             answer=answer,
-            chart=museum.kept_week(
+            chart=museum.cached_week(
                 "wide chart",
                 room_id,
                 iso_week,
                 lambda: inline_svg(week_chart(week, words=False), answer),
             ),
-            chart_narrow=museum.kept_week(
+            chart_narrow=museum.cached_week(
                 "narrow chart",
                 room_id,
                 iso_week,
                 lambda: inline_svg(week_chart_narrow(week, words=False, strips=False), answer),
             ),
-            strips=museum.kept_week("strips", room_id, iso_week, lambda: strip_lines(week)),
+            strips=museum.cached_week("strips", room_id, iso_week, lambda: strip_lines(week)),
             key=page_key(),
             finding=sentences.week_finding(week),
             previous_week=before(museum, iso_week),

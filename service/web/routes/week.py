@@ -88,11 +88,11 @@ def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> Roo
         sentence=said,
         counts=Counter(j.listing for j in museum.judgements(room.room, at_utc)),
         coverage=week.coverage,
-        picture=museum.kept_week(
+        picture=museum.cached_week(
             "glance", room.room, own, lambda: inline_svg(room_glance(week), said)
         ),
         open_notices=len(open_lines(museum, room.room)),
-        strips=museum.kept_week(
+        strips=museum.cached_week(
             "needing strips", room.room, own, lambda: strip_lines(week, only_needing=True)
         ),
         event=telling_event(week),

@@ -33,20 +33,20 @@ PICTURE_WORDS = (
 def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
     """Show why a work is as it is at an hour, link by link."""
     zone = museum.zone
-    told = reasons(museum, work_id, hour_asked(at, zone) if at else None)
-    chain = told.chain
+    explained = reasons(museum, work_id, hour_asked(at, zone) if at else None)
+    chain = explained.chain
     return shown(
         WhyPage(
             zone=zone,
-            work=told.work,
-            at_utc=told.at_utc,
-            at_local=local_text(told.at_utc, zone)[:16],
-            answer=told.answer,
-            mend=told.mend,
+            work=explained.work,
+            at_utc=explained.at_utc,
+            at_local=local_text(explained.at_utc, zone)[:16],
+            answer=explained.answer,
+            mend=explained.mend,
             picture=None if chain is None else chain_picture(chain),
             picture_words="" if chain is None else PICTURE_WORDS,
-            back=_back(told, zone),
-            on=_on(told, zone),
+            back=_back(explained, zone),
+            on=_on(explained, zone),
             steps=[] if chain is None else reason_steps(chain),
             few="" if chain is None else few_draws_words(chain),
             account_words="" if chain is None else account_words(chain),
@@ -60,38 +60,38 @@ def chain_picture(chain: Chain) -> Markup:
     return inline_svg(chain_figure(chain), chain_words(chain))
 
 
-def _step(told: Reasons, at_utc: datetime, zone: str, words: str) -> Choice:
-    return Choice(links.why(told.work.work_id, local_text(at_utc, zone)), words)
+def _step(explained: Reasons, at_utc: datetime, zone: str, words: str) -> Choice:
+    return Choice(links.why(explained.work.work_id, local_text(at_utc, zone)), words)
 
 
-def _back(told: Reasons, zone: str) -> list[Choice]:
+def _back(explained: Reasons, zone: str) -> list[Choice]:
     """Return the steps back that lead into the record."""
-    first, last = told.first_utc, told.last_utc
+    first, last = explained.first_utc, explained.last_utc
     if first is None or last is None:
         return []
-    if told.at_utc > last:
-        return [_step(told, last, zone, "← the last hour")]
+    if explained.at_utc > last:
+        return [_step(explained, last, zone, "← the last hour")]
     return [
-        _step(told, told.at_utc - step, zone, f"← {name}")
+        _step(explained, explained.at_utc - step, zone, f"← {name}")
         for name, step in STEPS
-        if told.at_utc - step >= first
+        if explained.at_utc - step >= first
     ]
 
 
-def _on(told: Reasons, zone: str) -> list[Choice]:
+def _on(explained: Reasons, zone: str) -> list[Choice]:
     """Return the steps on that lead into the record, and the last hour."""
-    first, last = told.first_utc, told.last_utc
-    if first is None or last is None or told.at_utc >= last:
+    first, last = explained.first_utc, explained.last_utc
+    if first is None or last is None or explained.at_utc >= last:
         return []
-    if told.at_utc < first:
-        return [_step(told, first, zone, "the first hour →"), _now(told)]
+    if explained.at_utc < first:
+        return [_step(explained, first, zone, "the first hour →"), _now(explained)]
     steps = [
-        _step(told, told.at_utc + step, zone, f"{name} →")
+        _step(explained, explained.at_utc + step, zone, f"{name} →")
         for name, step in reversed(STEPS)
-        if told.at_utc + step <= last
+        if explained.at_utc + step <= last
     ]
-    return [*steps, _now(told)]
+    return [*steps, _now(explained)]
 
 
-def _now(told: Reasons) -> Choice:
-    return Choice(links.why(told.work.work_id), "now →")
+def _now(explained: Reasons) -> Choice:
+    return Choice(links.why(explained.work.work_id), "now →")

@@ -105,7 +105,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     found = museum.work_over(work_id, WEEKS)
     seen = inspection_lines(museum, work_id)
     room = museum.room(found.room_id) if found.room_id else None
-    chain, stretch = museum.kept(("chain", work_id, museum.now()), lambda: _chain(museum, found))
+    chain, stretch = museum.cached(("chain", work_id, museum.now()), lambda: _chain(museum, found))
     return shown(
         WorkPage(
             zone=museum.zone,
@@ -115,7 +115,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             judgement=found.judgement,
             chain=chain,
             stretch=stretch,
-            history=museum.kept(
+            history=museum.cached(
                 ("work chart", work_id, museum.now()), lambda: _history(museum, found, seen)
             ),
             history_words=_history_words(found),

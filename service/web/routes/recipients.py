@@ -46,7 +46,7 @@ DONE = {
 
 
 @router.get("/notices/people")
-def people_told(museum: MuseumDep, done: str = "") -> HTMLResponse:
+def recipients(museum: MuseumDep, done: str = "") -> HTMLResponse:
     """Show who is told of what, and the limits and delays."""
     return shown(_page(museum, said=DONE.get(done, "")))
 
@@ -120,7 +120,7 @@ def send_test(museum: MuseumDep, number: int) -> Response:
 
 
 def _done(what: str) -> RedirectResponse:
-    return go_to(f"{links.people_told()}?done={what.replace(' ', '+')}")
+    return go_to(f"{links.recipients()}?done={what.replace(' ', '+')}")
 
 
 def _text(form: FormData, name: str) -> str:

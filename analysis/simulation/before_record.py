@@ -22,7 +22,7 @@ Indices = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True)
-class _Life:
+class _HeldPhase:
     """A work as it was at the first reading, and its draws."""
 
     work: Work
@@ -35,7 +35,7 @@ class _Life:
         return float(np.median(self.draws["mounted_years"][index]))
 
 
-def lived_through(
+def simulated_before_record(
     works: Sequence[Work],
     draws: Mapping[str, Draws],
     pasts: Pasts,
@@ -54,8 +54,8 @@ def lived_through(
         taken to have held since its mounting.
     """
     start, at_most = pasts.start_utc, parameter("pasts", "years", "at_most").value
-    lives = [_at_first(work, draws, (earlier or {}).get(work.work_id, ()), start) for work in works]
-    mounted = [one for one in lives if _was_mounted(one.work, start)]
+    held = [_at_first(work, draws, (earlier or {}).get(work.work_id, ()), start) for work in works]
+    mounted = [one for one in held if _was_mounted(one.work, start)]
     states = {
         one.work.work_id: np.full((len(layout.STATE), one.draws.n), np.nan) for one in mounted
     }
@@ -82,10 +82,10 @@ def unmeasured_years(
 ) -> dict[str, float]:
     """Return how many years each work had been mounted before the first reading of its room."""
     start = pasts.start_utc
-    lives = [_Life(work, draws[work.work_id]) for work in works if work.work_id in draws]
+    held = [_HeldPhase(work, draws[work.work_id]) for work in works if work.work_id in draws]
     return {
         one.work.work_id: one.mounted_years(np.arange(one.draws.n), start)
-        for one in lives
+        for one in held
         if _was_mounted(one.work, start)
     }
 
@@ -97,12 +97,12 @@ def _which(draws: Draws) -> Indices:
 
 def _at_first(
     work: Work, draws: Mapping[str, Draws], earlier: Sequence[DrawnPhase], start: datetime
-) -> _Life:
+) -> _HeldPhase:
     """Return a work in the phase that holds at the first reading."""
     for one in earlier:
         if one.until_utc > start:
-            return _Life(one.work, one.draws)
-    return _Life(work, draws[work.work_id])
+            return _HeldPhase(one.work, one.draws)
+    return _HeldPhase(work, draws[work.work_id])
 
 
 def _was_mounted(work: Work, start: datetime) -> bool:
@@ -111,11 +111,11 @@ def _was_mounted(work: Work, start: datetime) -> bool:
     return work.mounted_utc is None or work.mounted_utc <= start - timedelta(hours=2)
 
 
-def _begun(life: _Life, years: float, start: datetime) -> Work:
+def _begun(phase: _HeldPhase, years: float, start: datetime) -> Work:
     """Return a work mounted so many years before the first reading, where its date is not known."""
-    if life.work.mounted_utc is not None:
-        return life.work
-    return replace(life.work, mounted_utc=start - timedelta(hours=years * YEAR_H))
+    if phase.work.mounted_utc is not None:
+        return phase.work
+    return replace(phase.work, mounted_utc=start - timedelta(hours=years * YEAR_H))
 
 
 def _through(

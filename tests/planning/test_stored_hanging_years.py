@@ -13,13 +13,13 @@ from analysis.air.room_air import RoomAir
 from analysis.learning.posterior import Inspection, learn
 from analysis.planning.hanging import look_first_at
 from analysis.works import Mount, Wall, Work
-from service.answers.hanging_years import Candidate, RoomYear, hanging_years, kept_name
+from service.answers.hanging_years import Candidate, RoomYear, hanging_years, result_name
 from service.settings import Settings
 from service.storage.results import Result
 from service.storage.stores import Stores
 
 N = 20
-NAME = kept_name("north", Wall.INSIDE)
+NAME = result_name("north", Wall.INSIDE)
 Damper = Callable[[RoomAir, float], RoomAir]
 
 
@@ -67,7 +67,7 @@ def test_kept_years_are_the_years(
     direct = look_first_at(held, air, Wall.INSIDE, n=N, at_home=["P1"])
     for work_id in ("P1", "P2"):
         assert first[work_id] == again[work_id] == direct[work_id]
-    assert not again["P4"].told
+    assert not again["P4"].judged
     assert again["P4"].refused == first["P4"].refused
 
 

@@ -113,9 +113,9 @@ def gone_slack(p_slack: Floats, limit: float) -> bool:
     >>> gone_slack(np.array([0.6, 0.52, 0.47]), 0.5), gone_slack(np.array([0.4, 0.53]), 0.5)
     (True, False)
     """
-    told = p_slack[np.isfinite(p_slack)]
-    if not len(told):
+    known = p_slack[np.isfinite(p_slack)]
+    if not len(known):
         return False
-    sure = np.flatnonzero(np.abs(told - limit) > HYSTERESIS)
-    decides = told[sure[-1]] if len(sure) else told[0]
+    sure = np.flatnonzero(np.abs(known - limit) > HYSTERESIS)
+    decides = known[sure[-1]] if len(sure) else known[0]
     return bool(decides > limit)
