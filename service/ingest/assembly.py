@@ -164,8 +164,12 @@ class Assembly:
         sensors = self.sensors.values()
         repeated = {int(row) for s in sensors for row in (*s.repeated, *s.joined)}
         conflicting = {int(row) for s in sensors for row in s.conflicting}
-        overlaps = repeated if not conflicting else set()
-        turns = [turn for turn in self.turns if turn.row not in overlaps]
+        turns = [
+            turn
+            for turn in self.turns
+            if turn.row not in repeated
+            or conflicting.intersection(range(turn.again[0], turn.again[1] + 1))
+        ]
         # One time written twice is a clock set back only where it has other values.
         turns = [t for t in turns if t.before_us != t.after_us or t.row in conflicting]
         return [t for t in turns if zoned or t.kind != "set back" or t.shift_us > HOUR_US]

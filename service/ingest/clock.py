@@ -12,6 +12,8 @@ import pyarrow as pa
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.choice import Choice
 from service.ingest.columntimes import times_of
+from service.ingest.dateorder import DAY_FIRST
+from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.sensors import Rows
 from service.ingest.table import Table
@@ -26,7 +28,7 @@ from service.ingest.timebase import (
 )
 from service.ingest.timecolumns import TimeColumns, order_in_heading
 from service.ingest.timeless import counted
-from service.ingest.timestamps import DAY_FIRST, Times, parsed
+from service.ingest.timestamps import Times, parsed
 from service.ingest.understanding import Problem
 from service.ingest.units import plain
 
@@ -144,6 +146,7 @@ def clock_of(
     else:
         times = _times(name, columns, table, asked, remembered)
     times.read &= (times.clock_us >= _EARLIEST_US) & (times.clock_us < _LATEST_US)
+    times.read[_strays(times)] = False
     if not times.read.any():
         raise _no_time(name, columns)
     declared = declared_zone(columns.headings, head)
@@ -171,6 +174,25 @@ def _times(
         if known is None:
             raise
         return times_of(name, columns, table, known)
+
+
+def _strays(times: Times) -> Rows:
+    """Return the rows whose time alone stands far off, while those around it run on.
+
+    So much is a damaged digit; a clock that lost its date gives more than one such time.
+    """
+    rows = np.flatnonzero(times.read)
+    if len(rows) < limit("accept", "steps"):
+        return rows[:0]
+    steps = np.abs(np.diff(times.clock_us[rows]))
+    far = steps > limit("clock", "reset_days") * DAY_US
+    if not far.any():
+        return rows[:0]
+    around = np.abs(times.clock_us[rows][2:] - times.clock_us[rows][:-2])
+    alone = far[:-1] & far[1:] & (around <= 4 * np.median(steps))
+    ends = [far[0] and not far[1], far[-1] and not far[-2]]
+    stray = np.concatenate([ends[:1], alone, ends[1:]])
+    return np.asarray(rows[stray], np.intp)
 
 
 def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Times:

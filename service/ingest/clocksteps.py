@@ -27,7 +27,8 @@ class Turn:
 
     ``before_us`` and ``after_us`` are the times on both sides; ``backwards`` tells that the file
     is written newest first, so that the rows after it in time stand above. ``ahead_row`` is the
-    first row after an earlier leap ahead by as much, -1 where there is none.
+    first row after an earlier leap ahead by as much, -1 where there is none. ``again`` are the
+    first and last row whose times come a second time.
     """
 
     row: int
@@ -37,6 +38,7 @@ class Turn:
     kind: str
     backwards: bool
     ahead_row: int = -1
+    again: tuple[int, int] = (0, -1)
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,10 @@ def _turn(times_us: Micros, rows: Micros, at: int, usual: int, backwards: bool) 
         return Turn(int(rows[at]), before, after, after - usual - before, kind, not backwards)
     leaps = np.flatnonzero(np.abs(np.diff(times_us[: at + 1]) - usual - shift) < 60 * SECOND_US)
     ahead = int(rows[leaps[-1] + 1]) if kind == "set back" and len(leaps) else -1
-    return Turn(int(rows[at + 1]), before, after, shift, kind, backwards, ahead)
+    passed = np.flatnonzero(times_us[at + 1 :] > before)
+    stretch = rows[at + 1 : at + 1 + int(passed[0])] if len(passed) else rows[at + 1 :]
+    again = (int(stretch.min()), int(stretch.max())) if len(stretch) else (0, -1)
+    return Turn(int(rows[at + 1]), before, after, shift, kind, backwards, ahead, again)
 
 
 def _kind(times_us: Micros, at: int, shift: int) -> str:

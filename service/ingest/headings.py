@@ -12,7 +12,7 @@ from service.ingest.units import unit_in, unit_of
 
 MOST_ROWS = 5
 _LEGEND = re.compile(r"\W{0,4}(\S.{0,40}?)\s*[=:]\s*(\S.{2,})")
-_RULE = re.compile(r"[-=+|_\s;,]+")
+_RULE = re.compile(r"[-=+|_\s;,\"]+")
 
 
 @dataclass(frozen=True)
@@ -169,6 +169,9 @@ def _is_groups(row: Row, layout: Layout) -> bool:
     above = [cell for i, cell in enumerate(row) if i not in times]
     filled = [cell for cell in above if cell]
     if not filled or any(row[i] and not _time_word(row[i]) for i in times):
+        return False
+    if len(filled) == 1 and row[0]:
+        # A title above the table, in its first cell.
         return False
     gaps = len(filled) < len(above) or len(set(filled)) < len(filled)
     return gaps and all(kind(cell) == "text" and not quantity_of(words_of(cell)) for cell in filled)

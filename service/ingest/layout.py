@@ -59,7 +59,7 @@ def layout_of(text: Decoded) -> Layout:
     )
     rows = [row for line in lines if len(row := split(line, delimiter)) == width]
     kinds = _kinds([row for row in rows if _typed(row)])
-    head = _head(text, delimiter, kinds)
+    head = _head(text, delimiter, kinds, rows)
     body = [row for row in rows if _conforms(row, kinds)]
     below = len(lines) - sum(bool(line.strip()) for line in head)
     if len(body) < 0.5 * below or not body or sum(k in TYPED for k in kinds) < 2:
@@ -173,13 +173,18 @@ def _conforms(row: Sequence[str], kinds: Sequence[str]) -> bool:
     return typed >= 1 and typed >= 0.6 * len(filled)
 
 
-def _head(text: Decoded, delimiter: str, kinds: Sequence[str]) -> list[str]:
+def _head(
+    text: Decoded, delimiter: str, kinds: Sequence[str], rows: Sequence[Sequence[str]]
+) -> list[str]:
     """Return the lines above the first row of values."""
     head: list[str] = []
+    forms = _forms_of([row for row in rows if _conforms(row, kinds)], kinds)
     for line in _lines(text):
         row = split(line, delimiter)
         fits = abs(len(row) - len(kinds)) <= 1 and not _comment(line)
-        if fits and (_conforms(row, kinds) or _damaged(row, kinds)):
+        if fits and (
+            _conforms(row, kinds) or _damaged(row, kinds) or _looks_like(row, kinds, forms)
+        ):
             return head
         head.append(line)
     return head
@@ -192,6 +197,45 @@ def _damaged(row: Sequence[str], kinds: Sequence[str]) -> bool:
     times = [cell for cell, k in pairs if k == "time"]
     digits = any(sum(c.isdecimal() for c in cell) >= 4 for cell in times)
     return digits and bool(numbers) and all(k == "number" for k in numbers)
+
+
+def _forms_of(rows: Sequence[Sequence[str]], kinds: Sequence[str]) -> dict[int, set[str]]:
+    """Return what stands in each column: the marks between digits, or the texts themselves."""
+    forms: dict[int, set[str]] = {}
+    for i, column in enumerate(zip(*rows, strict=False)):
+        forms[i] = {_marks(cell) if kinds[i] in TYPED else cell.strip() for cell in column}
+    return forms
+
+
+def _marks(cell: str) -> str:
+    """Return a cell with each letter and digit as one and the same character.
+
+    Examples
+    --------
+    >>> _marks("2024-01-31 23:50"), _marks(" 21.5")
+    ('0000-00-00 00:00', '00.0')
+    """
+    return re.sub(r"[^\W_]|\?", "0", cell.strip())
+
+
+def _looks_like(row: Sequence[str], kinds: Sequence[str], forms: dict[int, set[str]]) -> bool:
+    """Return whether a row is one of values with some digits damaged, so that it is no heading.
+
+    Most of its cells have the marks of their columns; a part are numbers or times still, or texts
+    that stand in other rows too.
+    """
+    filled = [(cell, kinds[i], forms[i]) for i, cell in enumerate(row[: len(kinds)]) if i in forms]
+    typed = [(c, f) for c, k, f in filled if k in TYPED and kind(c) != "missing"]
+    alike = [cell for cell, form in typed if _marks(cell) in form and _has_digit(cell)]
+    whole = any(kind(cell) in TYPED for cell in alike)
+    told = whole or any(k == "text" and c.strip() and c.strip() in f for c, k, f in filled)
+    digits = sum(map(str.isdecimal, "".join(alike)))
+    told |= len(alike) == len(typed) and digits > sum(_marks(c).count("0") for c in alike) / 2
+    return told and len(typed) > 1 and len(alike) > 0.6 * len(typed)
+
+
+def _has_digit(cell: str) -> bool:
+    return any(character.isdecimal() for character in cell)
 
 
 def _comment(line: str) -> bool:

@@ -25,7 +25,7 @@ _TIME_WORD = re.compile(
     r"\b(?:date ?time|timestamp|time|date|datum|data|dato|fecha|zeit|uhrzeit|hora|heure|ora|tijd"
     r"|tid|tidspunkt|aika|klo|pvm|klokkeslett|klockslag|horodat\w*|paivamaara|epoch|unix|datetime"
     r"|zeitpunkt|zeitstempel|messzeit|tijdstip|moment|when|hour|hours|hr|hh|hhmm|hh mm|stunde|std"
-    r"|uur|timme|tunti|h|utc|gmt|day|dia|giorno|tag|jour|yyyymmdd|t|ts|stamp)\b"
+    r"|paiva|kello|czas|godzina|cas|hodina|uur|timme|tunti|h|utc|gmt|day|dia|giorno|tag|jour|yyyymmdd|t|ts|stamp)\b"
 )
 # Words that stand beside them without making them something else.
 _BESIDE = re.compile(

@@ -14,13 +14,11 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.errors import Answer, NotUnderstoodError, QuestionError
+from service.errors import NotUnderstoodError
 from service.ingest.clockcells import zone_s
+from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, ORDERS, SOME, YEAR_FIRST, order_of
 from service.ingest.fields import AM, HALF, PM, ZONE
 from service.ingest.timebase import DAY_US, SECOND_US, Micros
-
-DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
-_ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}
 
 _PREFIX = r"(?P<prefix>[^\W\d_]{2,9}[,.]?\s+)?"
 _YMD = r"(?P<y4>\d{4})(?P<s1>[-/. ])\d{1,2}(?P=s1)\d{1,2}"
@@ -65,7 +63,7 @@ class Shape:
         """Return the strptime format under an order of day, month and year."""
         year = "%y" if self.short_year else "%Y"
         codes = {"d": "%d", "m": "%m", "y": year}
-        parts = [codes[letter] for letter in _ORDERS[order]]
+        parts = [codes[letter] for letter in ORDERS[order]]
         return self.date.format(*parts) + self.clock
 
     def shown(self, order: str) -> str:
@@ -129,7 +127,7 @@ def _clock_codes(found: dict[str, Any], half: bool) -> str:
 Bools = npt.NDArray[np.bool_]
 
 _ROUNDS = 5
-_PARTS = re.compile(r"\D*(?:(\d\d)(\d\d)(\d\d)(?!\d)|(\d{1,2})\D+(\d{1,2})\D+(\d{2,4}))")
+_NO_NOTES: tuple[str, ...] = ()
 _CODE_PATTERNS = {"%Y": r"\d{4}", "%y": r"\d{2}", "%m": r"\d{1,2}", "%b": r"\p{L}+"}
 
 # Beginnings of month names, those first that begin like another's; from memory.
@@ -189,7 +187,12 @@ def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times
     shape = _commonest(_some(values))
     if shape is None:
         raise _no_times(name, where, _some(values))
-    order, notes = _order(name, where, values, shape, day_first)
+    order, notes = YEAR_FIRST, _NO_NOTES
+    if shape.open and day_first is not None:
+        order = DAY_FIRST if day_first else MONTH_FIRST
+    elif shape.open:
+        read = partial(_read_in, values, shape)
+        order, notes = order_of(name, where, values, shape.date, shape.short_year, read)
     times = _empty(len(values), shape, order, notes)
     left = np.arange(len(values))
     for _ in range(_ROUNDS):
@@ -203,6 +206,12 @@ def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times
             break
         shape = following
     return times
+
+
+def _read_in(values: Any, shape: Shape, order: str) -> Micros:
+    """Return the times that fit a shape in an order of day and month."""
+    clock_us, _, read = _read_shape(values, shape, order)
+    return clock_us[read]
 
 
 def _empty(count: int, shape: Shape, order: str, notes: tuple[str, ...]) -> Times:
@@ -229,7 +238,7 @@ def _fill(times: Times, left: npt.NDArray[np.intp], values: Any, shape: Shape, o
 
 def _some(values: Any) -> list[str]:
     """Return some of the texts, from the whole length."""
-    step = max(1, len(values) // 200)
+    step = max(1, len(values) // SOME)
     picked = values.take(pa.array(range(0, len(values), step)))
     return [text for text in picked.to_pylist() if text is not None]
 
@@ -363,83 +372,6 @@ def _read_midnights(texts: Any, form: str, clock_us: Micros, read: Bools) -> Non
     seconds, ok = _strptime(moved, form)
     clock_us[left[ok]] = seconds[ok] * SECOND_US + DAY_US
     read[left[ok]] = True
-
-
-def _order(
-    name: str, where: str, values: Any, shape: Shape, day_first: bool | None
-) -> tuple[str, tuple[str, ...]]:
-    """Return the order of day and month that the whole column allows, or ask."""
-    if not shape.open:
-        return YEAR_FIRST, ()
-    if day_first is not None:
-        return (DAY_FIRST if day_first else MONTH_FIRST), ()
-    orders = [DAY_FIRST, MONTH_FIRST, *([YEAR_FIRST] if shape.short_year else [])]
-    fitting = _fitting(_some(values), orders)
-    if len(fitting) != 1:
-        fitting = _fitting(pc.unique(pc.utf8_slice_codeunits(values, 0, 22)).to_pylist(), orders)
-    if len(fitting) == 1:
-        return fitting[0], ()
-    if "." in shape.date and fitting == [DAY_FIRST, MONTH_FIRST] and _runs_on(values, shape):
-        return DAY_FIRST, (
-            "Dates with points fit day first and month first; day first is usual for them, and "
-            "only so do the times run on from day to day.",
-        )
-    raise _which_order(name, where, values, fitting)
-
-
-def _runs_on(values: Any, shape: Shape) -> bool:
-    """Return whether times leave no longer gap day first than they do month first."""
-    longest = {}
-    for order in (DAY_FIRST, MONTH_FIRST):
-        clock_us, _, read = _read_shape(values, shape, order)
-        longest[order] = np.abs(np.diff(clock_us[read])).max(initial=0)
-    return bool(longest[DAY_FIRST] < longest[MONTH_FIRST])
-
-
-def _fitting(texts: Sequence[str | None], orders: Sequence[str]) -> list[str]:
-    """Return the orders in which every date can exist and the days run faster than the years."""
-    found = (_PARTS.match(text or "") for text in texts)
-    dates = {tuple(int(part) for part in match.groups() if part) for match in found if match}
-    firsts, seconds, lasts = ({date[i] for date in dates} for i in range(3))
-    largest = [max(parts, default=0) for parts in (firsts, seconds, lasts)]
-    allowed = []
-    if largest[0] <= 31 and largest[1] <= 12:
-        allowed.append(DAY_FIRST)
-    if largest[0] <= 12 and largest[1] <= 31:
-        allowed.append(MONTH_FIRST)
-    if YEAR_FIRST in orders and largest[1] <= 12 and largest[2] <= 31:
-        if largest[0] > 31 or len(lasts) > len(firsts):
-            return [YEAR_FIRST]
-        hyphens = not any("/" in (text or "") or "." in (text or "")[:8] for text in texts)
-        if hyphens and len(lasts) == len(firsts):
-            allowed.append(YEAR_FIRST)
-    return allowed
-
-
-def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> QuestionError:
-    first, last = (values[i].as_py() for i in (0, len(values) - 1))
-    if not fitting:
-        return QuestionError(
-            read=name,
-            where=where,
-            found="some dates that exist only day first and some only month first",
-            expected="one order of day and month throughout",
-            action="Say which is right with --day-first or --month-first; lines that do not fit "
-            "are then kept apart.",
-            answers=[Answer(DAY_FIRST, day_first=True), Answer(MONTH_FIRST, day_first=False)],
-        )
-    return QuestionError(
-        read=name,
-        where=where,
-        found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
-        expected="dates that fit one order only, or to be told",
-        action="Add --day-first or --month-first, or export years with four digits.",
-        answers=[
-            Answer(order, day_first=order == DAY_FIRST)
-            for order in fitting
-            if order in (DAY_FIRST, MONTH_FIRST)
-        ],
-    )
 
 
 def _no_times(name: str, where: str, texts: Sequence[str]) -> NotUnderstoodError:

@@ -75,7 +75,7 @@ _PATTERNS = [(UNITS[name], re.compile(pattern)) for name, pattern in _WRITTEN]
 _BRACKETED = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 # "rF" is German for relative humidity, not an "r" in °F.
 _TRAILING = re.compile(
-    r"(?:^|[\s,/_.:;|-]|(?<=[a-zäöü])(?<!\br))"
+    r"(?:^|[\s,/_.:;|-]|(?<=[a-zäöü])(?<!\br)(?<!\dr))"
     r"((?:[°ºø˚]\s?|deg(?:rees)?[ _]?)[CF]|[CF]|%\s?\w{0,2}\.?\w?\.?|Celsius|Fahrenheit|celsius"
     r"|fahrenheit|[cf]|hPa|kPa|mbar|mm|lux|ppm|pct|percent)\s*$"
 )

@@ -145,12 +145,17 @@ def _labels(made: Written, reading: FileReading) -> dict[str, str] | None:
     if len(made.truth) == 1:
         return dict(zip(made.truth, reading.sensors, strict=True))
     found = {
-        name: [label for label in reading.sensors if name.casefold() in label.casefold()]
-        for name in made.truth
+        name: [label for label in reading.sensors if _named(name, label)] for name in made.truth
     }
     if any(len(labels) != 1 for labels in found.values()):
         return None
     return {name: labels[0] for name, labels in found.items()}
+
+
+def _named(name: str, label: str) -> bool:
+    """Return whether a label holds a name; two of its letters may be swapped in the file itself."""
+    alike = sorted(name.casefold()) == sorted(label.casefold())
+    return alike or name.casefold() in label.casefold()
 
 
 def _difference(made: Written, truth: pd.DataFrame, got: pd.DataFrame) -> str:

@@ -102,3 +102,35 @@ def test_numbers_beyond_any_calendar_cost_their_own_row_and_no_warning(name: str
         found = read(table(heading, rows))
     assert len(found.sensors[""]) == len(rows) - 1
     assert found.understanding.problems[0].line == 52
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        "????-03-13 00:00;?0.6;4?.1",
+        "2024-03-1? 0?:00;20.6;4x.x",
+        "xxxx-xx-13 00:00;xx.6;47.1",
+    ],
+)
+def test_a_first_row_with_damaged_digits_is_no_heading(first: str) -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh}")
+    found = read(table("time;Temp;RH", [first, *rows[1:]]))
+    later = Series(ROOM.times[1:], ROOM.temp_c[1:], ROOM.rh_pct[1:])
+    require_same(found, {"": later})
+    assert [problem.line for problem in found.understanding.problems][:1] == [2]
+
+
+def test_headings_that_look_like_numbers_stay_headings() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh}")
+    require_same(read(table("time;T1;H1", rows).replace(b"H1", b"RH1")), {"": ROOM})
+
+
+@pytest.mark.parametrize("place", [0, 60, 119])
+def test_one_time_far_off_is_kept_apart_with_a_word(place: int) -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh}")
+    rows[place] = rows[place].replace("2024-", "2042-")
+    found = read(table("time;Temp;RH", rows))
+    assert found.sensors[""].index.max().year == 2024
+    assert len(found.sensors[""]) == 119
+    (problem,) = found.understanding.problems
+    assert (problem.line, "2042-" in problem.found) == (place + 2, True)

@@ -65,6 +65,17 @@ def test_two_exports_that_overlap_are_no_clock_set_back() -> None:
     assert found.understanding.rows.duplicate == 10
 
 
+def test_an_overlap_beside_a_clock_that_was_set_is_no_second_setting() -> None:
+    times = [time - 3 * HOUR if row >= 90 else time for row, time in enumerate(ROOM.times)]
+    rows = [
+        f"{stamp(a)};{t};{rh}" for a, t, rh in zip(times, ROOM.temp_c, ROOM.rh_pct, strict=True)
+    ]
+    data = table("time;Temp;RH", rows[:60] + rows[50:])
+    question = asked(data)
+    assert question.where == "line 102"
+    require_same(answered(data, question.answers[0]), {"": ROOM})
+
+
 def test_a_shift_that_is_not_understood_is_asked_about() -> None:
     question = asked(written(lambda _, a: a), {"clock": "two hours later"})
     assert "from line 40 by +1 h" in question.expected
