@@ -272,9 +272,9 @@ def _best(
     name: str, layout: Layout, headings: Sequence[Heading], scored: Sequence[Proposal], stated: bool
 ) -> tuple[TimeColumns, str]:
     best = scored[0]
-    clear = best.score >= limit("accept", "said") and not best.sensor
-    if said and clear and len(scored) == 1:
-        return best.columns, said_of(best)
+    clear = best.score >= limit("accept", "stated") and not best.sensor
+    if stated and clear and len(scored) == 1:
+        return best.columns, evidence_of(best)
     rivals = [p for p in scored[1:] if p.score > 0 and not _alike(best, p)]
     near = [p for p in rivals if best.score - p.score < limit("accept", "margin")]
     if best.score < limit("accept", "clear"):
