@@ -42,6 +42,14 @@ CAUSES = {
     SlackCause.HINGES: "Hinges have slipped.",
     SlackCause.MOUNTED_SLACK: "It was mounted too slack.",
 }
+# Where slack is less likely than not, a cause is no fact but a first guess.
+IF_SLACK = {
+    SlackCause.TOO_DAMP: "If it is slack, then most likely by damp.",
+    SlackCause.PANEL: "If it is slack, then most likely because its panel shrank more than it did.",
+    SlackCause.RELAXED: "If it is slack, then most likely because tension has relaxed.",
+    SlackCause.HINGES: "If it is slack, then most likely because hinges slipped.",
+    SlackCause.MOUNTED_SLACK: "If it is slack, then most likely because it was mounted so.",
+}
 LEAVE_IT = "Do not press it back; leave it hanging as it is and call a conservator."
 # Within it a day is called by its name.
 LATELY = timedelta(days=7)
@@ -139,12 +147,19 @@ def _chain_sentence(judgement: Judgement, now: WorkNow) -> str:
         show=show_words(judgement.p_visible_now),
     )
     cause = cause_sentence(judgement)
-    return f"{cause} {sentence}" if cause else sentence
+    told = (cause, sentence) if _probably_slack(judgement) else (sentence, cause)
+    return " ".join(filter(None, told))
 
 
 def cause_sentence(judgement: Judgement) -> str:
     """Return why a work is, or may be, slack, as a sentence; "" where nothing says so."""
-    return "" if judgement.cause is None else _(CAUSES[judgement.cause])
+    if judgement.cause is None:
+        return ""
+    return _((CAUSES if _probably_slack(judgement) else IF_SLACK)[judgement.cause])
+
+
+def _probably_slack(judgement: Judgement) -> bool:
+    return judgement.now is not None and judgement.now.p_slack >= 0.5
 
 
 def happened(judgement: Judgement, zone: str) -> list[str]:

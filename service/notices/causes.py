@@ -115,6 +115,8 @@ class Cause:
         What a past notice covers, from the first to the last of what it tells.
     words : str
         What a person wrote, for what was seen on a round.
+    after_utc : datetime or None
+        For works: when the rise of humidity began after which they have not come back.
     """
 
     kind: Kind
@@ -131,6 +133,7 @@ class Cause:
     also: int = 0
     span: tuple[datetime, datetime] | None = None
     words: str = ""
+    after_utc: datetime | None = None
 
     @property
     def key(self) -> str:

@@ -6,7 +6,8 @@ together, `service.notices.state` writes down what is decided here.
 
 A notice ends only when the air, or the work, **is back**, by the measure that opened it and held
 for `NoticeLimits.quiet_h`: that an event is out of sight, or that readings have stopped, ends
-nothing. Works that pass one half while a rise is told of belong to that notice.
+nothing. Works that pass one half while a rise goes on belong to its notice; when the air is back
+and they are not, the notice of the room's works takes them over and names the rise.
 """
 
 import math
@@ -46,6 +47,7 @@ class Known:
     level_rh_pct: float = math.nan
     past: bool = False
     span: tuple[datetime, datetime] | None = None
+    after_utc: datetime | None = None
 
     @property
     def rising(self) -> bool:
@@ -160,13 +162,10 @@ def decide(
     if room is not None:
         causes += silence_causes(room, found, here.limits)
     pairs, past = _paired(causes, here)
-    carried = _carry(pairs, judgements, here.limits)
-    actions = [_act(known_one, cause, here) for known_one, cause in carried]
-    return [
-        *(action for action in actions if action is not None),
-        *_past_actions(past),
-        *_works_actions(carried, here),
-    ]
+    carried = _carry(pairs, here)
+    acted = [_act(known_one, cause, here) for known_one, cause in carried]
+    actions = [action for action in acted if action is not None]
+    return [*actions, *_past_actions(past), *_works_actions(actions, here)]
 
 
 def _air(here: Room, events: Sequence[Event]) -> list[Cause]:
@@ -291,15 +290,15 @@ def _same(notice: Known, cause: Cause, limits: NoticeLimits) -> bool:
     return begins_in_time and ends_in_time
 
 
-def _carry(
-    pairs: Sequence[Pair], judgements: Sequence[Judgement], limits: NoticeLimits
-) -> list[Pair]:
+def _carry(pairs: Sequence[Pair], here: Room) -> list[Pair]:
     """Give each pair the works it carries: those it had, and new ones to the newest rise."""
-    p = {judgement.work_id: passes_half(judgement) for judgement in judgements}
-    kept = [
-        _still_over(known.over_half, p, limits) if known is not None else () for known, _ in pairs
+    p, limits = _chances(here), here.limits
+    carried = [
+        _still_over(known.over_half, p, limits) if known is not None and not known.ended_utc else ()
+        for known, _ in pairs
     ]
-    taken = {work for works in kept for work in works}
+    told = {w for notice in _open_works(here) for w in _still_over(notice.over_half, p, limits)}
+    taken = told.union(*carried)
     newest = max(
         (i for i, (_, cause) in enumerate(pairs) if cause is not None and cause.rising),
         key=lambda i: _since(pairs[i]),
@@ -309,11 +308,15 @@ def _carry(
         known = pairs[newest][0]
         if known is None or known.ended_utc is None:
             joined = [w for w, value in p.items() if value >= limits.open_p and w not in taken]
-            kept[newest] = (*kept[newest], *joined)
+            carried[newest] = (*carried[newest], *joined)
     return [
         (known, cause if cause is None else replace(cause, over_half=works))
-        for (known, cause), works in zip(pairs, kept, strict=True)
+        for (known, cause), works in zip(pairs, carried, strict=True)
     ]
+
+
+def _open_works(here: Room) -> list[Known]:
+    return [one for one in here.known if one.kind is Kind.WORKS and one.ended_utc is None]
 
 
 def _since(pair: Pair) -> datetime:
@@ -380,7 +383,7 @@ def _by_the_record(known: Known, gone: Cause, here: Room, air: Air) -> Action:
     if back is None and known.kind is Kind.HUMIDITY:
         settled = _settled(air, since, here.limits)
     until = back or settled
-    if until is None or gone.over_half:
+    if until is None:
         return Update(known.notice_id, replace(gone, until_utc=until))
     cause = replace(gone, until_utc=until, settled=settled is not None)
     return End(known.notice_id, cause, here.now_utc)
@@ -397,7 +400,7 @@ def _last_back(known: Known, here: Room, air: Air) -> datetime | None:
 
 
 def _over(cause: Cause, here: Room) -> bool:
-    if cause.until_utc is None or cause.over_half:
+    if cause.until_utc is None:
         return False
     if cause.kind is Kind.SEEN or (here.air is not None and cause.kind in AIR):
         return True  # somebody looked; the readings have shown it for long enough
@@ -424,20 +427,41 @@ def _past_actions(past: Sequence[Cause]) -> list[Action]:
     return [Open(reported, main.until_utc)]
 
 
-def _works_actions(carried: Iterable[Pair], here: Room) -> list[Action]:
-    """Open, change or end the notice of works that no rise of humidity explains."""
+def _works_actions(actions: Iterable[Action], here: Room) -> list[Action]:
+    """Open, change or end the notice of works that no rise still going on explains."""
     if here.room is None:
         return []
     room, limits, now_utc = here.room, here.limits, here.now_utc
-    elsewhere = {work for _, cause in carried if cause is not None for work in cause.over_half}
+    elsewhere, left = _by_rise(actions)
     p = {work: value for work, value in _chances(here).items() if work not in elsewhere}
-    notice = next((n for n in here.known if n.kind is Kind.WORKS and n.ended_utc is None), None)
-    kept = _still_over(notice.over_half, p, limits) if notice is not None else ()
-    joined = tuple(w for w, value in p.items() if value >= limits.open_p and w not in kept)
-    over = (*kept, *joined)
+    notice = next(iter(_open_works(here)), None)
+    had = _still_over(notice.over_half, p, limits) if notice is not None else ()
+    joined = (w for w, value in p.items() if (value >= limits.open_p or w in left) and w not in had)
+    over = (*had, *joined)
+    after = notice.after_utc if notice is not None else None
+    after = after or max((left[work] for work in over if work in left), default=None)
     if notice is None:
-        return [Open(Cause(Kind.WORKS, room, now_utc, None, over_half=over))] if over else []
-    cause = Cause(Kind.WORKS, room, notice.since_utc, None if over else now_utc, over_half=over)
+        opened = Cause(Kind.WORKS, room, now_utc, None, over_half=over, after_utc=after)
+        return [Open(opened)] if over else []
+    until = None if over else now_utc
+    cause = Cause(Kind.WORKS, room, notice.since_utc, until, over_half=over, after_utc=after)
     if not over:
         return [End(notice.notice_id, cause, now_utc)]
     return [Update(notice.notice_id, cause, _tell_again(notice, cause, here))]
+
+
+def _by_rise(actions: Iterable[Action]) -> tuple[set[str], dict[str, datetime]]:
+    """Return the works that a rise still carries, and those left by one that is over, since when.
+
+    A work that a rise now over had carried, and that has not come back, goes on being told of.
+    """
+    elsewhere: set[str] = set()
+    left: dict[str, datetime] = {}
+    for action in actions:
+        over = isinstance(action, End) or (isinstance(action, Open) and action.ended_utc)
+        for work in action.cause.over_half:
+            if over:
+                left[work] = action.cause.since_utc
+            else:
+                elsewhere.add(work)
+    return elsewhere, left

@@ -346,6 +346,7 @@ class _Desk:
             "size": cause.size,
             "level_rh_pct": _number(cause.level_rh_pct),
             "past": cause.past,
+            "after_utc": None if cause.after_utc is None else cause.after_utc.isoformat(),
             "planned": self._planned(cause),
             "what_happened": happened,
             "what": " ".join(filter(None, (happened, texts.until(cause, place)))),
@@ -480,6 +481,7 @@ def known_of(notice: Notice) -> Known:
         reported_works=tuple(details.get("told_works", ())),
         level_rh_pct=float("nan") if level is None else float(level),
         past=bool(details.get("past", False)),
+        after_utc=_time(details.get("after_utc")),
         span=None if span is None else (_instant(span[0]), _instant(span[1])),
     )
 

@@ -126,10 +126,11 @@ def what_happened(cause: Cause, place: Place) -> str:
         return f"{cause.words}, on {since}."
     if cause.kind is Kind.WORKS:
         many = wording.plural(len(cause.over_half), "print")
-        return (
-            f"Found on {since}: waves are more likely than not on {many}. What set it off is not "
-            "understood yet."
-        )
+        found = f"Found on {since}: waves are more likely than not on {many}."
+        if cause.after_utc is None:
+            return f"{found} What set it off is not understood yet."
+        rise = wording.date_time(cause.after_utc, place.zone)
+        return f"{found} The air rose on {rise}, and is back; the estimate says these are not."
     if cause.kind in (Kind.NO_DATA, Kind.HOUSE):
         silent = wording.listed(place.sensors) or "its loggers"
         return f"No readings have come from {silent} since {since}."

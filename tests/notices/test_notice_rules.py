@@ -92,6 +92,7 @@ def apply(known: list[Known], actions: Sequence[Action], now: datetime) -> list[
                 now,
                 cause.size,
                 cause.over_half,
+                after_utc=cause.after_utc,
             )
             continue
         old = notices[action.notice_id]
@@ -262,20 +263,30 @@ def test_a_work_that_wavers_about_one_half_is_told_once() -> None:
     assert letters == 1
 
 
-def test_a_notice_stays_open_while_a_print_it_brought_is_over_half() -> None:
+def test_air_that_is_back_ends_its_notice_and_leaves_its_works_to_one_of_their_own() -> None:
     known = apply([], decide("north", [event(-5, 5, over=False)], [work("a", 0.7)], [], NOW), NOW)
     over = event(-5, 7)
-    (still,) = decide("north", [over], [work("a", 0.6)], known, NOW + h(30))
-    assert isinstance(still, Update)
-    (ended,) = decide("north", [over], [work("a", 0.2)], known, NOW + h(30))
+    later = NOW + h(30)
+    ended, opened = decide("north", [over], [work("a", 0.45)], known, later)
     assert isinstance(ended, End)
+    assert isinstance(opened, Open)
+    assert (opened.cause.kind, opened.cause.over_half) == (Kind.WORKS, ("a",))
+    assert opened.cause.after_utc == ended.cause.since_utc
+    known = apply(known, [ended, opened], later)
+    (goes_on,) = decide("north", [over], [work("a", 0.45)], known, later + h(1))
+    assert isinstance(goes_on, Update)
+    assert not goes_on.tell
+    (back,) = decide("north", [over], [work("a", 0.2)], known, later + h(2))
+    assert isinstance(back, End)
+    assert back.cause.kind is Kind.WORKS
 
 
 def test_a_work_told_of_already_is_not_taken_by_a_later_rise() -> None:
     known = apply([], decide("north", [], [work("a", 0.7)], [], NOW - h(30)), NOW - h(30))
-    actions = decide("north", [event(-5, 5, over=False)], [work("a", 0.7)], known, NOW)
-    opened = [a for a in actions if isinstance(a, Open)]
-    assert [a.cause.over_half for a in opened] == [("a",)] or opened[0].cause.over_half == ()
+    rise, works = decide("north", [event(-5, 5, over=False)], [work("a", 0.7)], known, NOW)
+    assert (rise.cause.kind, rise.cause.over_half) == (Kind.HUMIDITY, ())
+    assert isinstance(works, Update)
+    assert works.cause.over_half == ("a",)
 
 
 def test_a_long_excursion_is_told_while_it_goes_on_and_then_ended() -> None:
@@ -369,5 +380,5 @@ def test_asking_again_never_tells_again(
     again = decide("north", events, works, known, NOW, limits)
     assert all(isinstance(action, Update) and not action.tell for action in again)
     carried = [w for action in first for w in action.cause.over_half]
-    assert sorted(carried) == sorted(j.work_id for j in works if j.p_visible_now >= 0.5)
+    assert set(carried) == {j.work_id for j in works if j.p_visible_now >= 0.5}
     assert len({action.cause.key for action in first}) == len(first)
