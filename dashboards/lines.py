@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from analysis.results import Coverage, Event, Judgement, Listing, Range, State
+from analysis.results import Coverage, Event, Judgement, Listing, State
 
 
 @dataclass(frozen=True)
@@ -92,43 +92,6 @@ class RoundLine:
     last_seen_utc: datetime | None = None
     last_released: bool | None = None
     at_its_edges: bool = False
-
-
-@dataclass(frozen=True)
-class InspectionLine:
-    """One short inspection in the cumulative record of a work; "no change" is one too."""
-
-    inspection_id: str
-    at_utc: datetime
-    grade: int
-    by: str
-    wave_mm: float | None = None
-    place: str = ""
-    lamp_side: str = ""
-    note: str = ""
-    withdrawn: bool = False
-    released: bool | None = None
-    finding: str | None = None
-
-
-@dataclass(frozen=True)
-class LearnedLine:
-    """One parameter of a work before and after learning from inspections."""
-
-    name: str
-    unit: str
-    before: Range
-    after: Range
-    note: str = ""
-
-    @property
-    def changed(self) -> bool:
-        """Whether the range is narrower by a fifth, or its middle has moved by a fifth of it."""
-        width = self.before.high - self.before.low
-        if width <= 0.0:
-            return False
-        narrower = self.after.high - self.after.low <= 0.8 * width
-        return narrower or abs(self.after.mid - self.before.mid) >= 0.2 * width
 
 
 @dataclass(frozen=True)
@@ -325,6 +288,8 @@ class FileInHand:
     stated: Mapping[str, str] = field(default_factory=dict)
     loggers: Sequence[LoggerChoice] = ()
     rooms: Sequence[Choice] = ()
+    rhythms: Sequence[Choice] = ()
+    rhythm_why: str = ""
     zones: Sequence[Choice] = ()
     suggested: str = ""
     earlier: bool = False

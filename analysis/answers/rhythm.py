@@ -37,6 +37,24 @@ def proposed_rhythm(gaps: Sequence[timedelta]) -> Rhythm | None:
     return Rhythm.QUARTERLY
 
 
+def rhythm_of_first(span: timedelta) -> Rhythm | None:
+    """Return the rhythm that a room's first file speaks for by its length; None: by none.
+
+    A logger that is emptied each month brings a month. Longer than a quarter is a whole record.
+
+    Examples
+    --------
+    >>> rhythm_of_first(timedelta(days=28)), rhythm_of_first(timedelta(days=400))
+    (<Rhythm.MONTHLY: 'monthly'>, None)
+    """
+    if span > timedelta(days=1.5 * INTERVAL_DAYS[Rhythm.QUARTERLY]):
+        return None
+    for rhythm in (Rhythm.WEEKLY, Rhythm.MONTHLY):
+        if span <= timedelta(days=LONGEST_GAP_DAYS[rhythm]):
+            return rhythm
+    return Rhythm.QUARTERLY
+
+
 def due_utc(known_until: datetime, rhythm: Rhythm) -> datetime:
     """Return when the next read-out is due."""
     return known_until + timedelta(days=INTERVAL_DAYS[rhythm])

@@ -18,7 +18,7 @@ from dashboards.charts.places import distance_along, place_along
 from dashboards.charts.strips import draw_history
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
-from dashboards.lines import InspectionLine
+from dashboards.look_lines import InspectionLine
 from dashboards.text import wording
 
 Floats = npt.NDArray[np.float64]

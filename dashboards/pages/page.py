@@ -24,8 +24,6 @@ from dashboards.lines import (
     FormField,
     GuideLine,
     IncidentLine,
-    InspectionLine,
-    LearnedLine,
     LimitField,
     LimitGroup,
     LimitLine,
@@ -42,6 +40,8 @@ from dashboards.lines import (
     TokenLine,
     UploadLine,
 )
+from dashboards.look_lines import InspectionLine, LearnedLine
+from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.round_walk import SavedLook
 
 Key = Sequence[tuple[Markup, str]]
@@ -68,6 +68,9 @@ class ThisWeek:
     notices: Sequence[NoticeLine] = documented("Notices that are open, newest first")
     key: Key = documented("The one key of the strips, as (box, words): `charts.strips.page_key`")
     clock: str = documented("That the clock is declared, or empty", default="")
+    begin: FirstHour | None = documented(
+        "The steps of a house in which no work hangs yet", default=None
+    )
 
 
 @dataclass(frozen=True)
@@ -218,6 +221,9 @@ class BringInFiles:
         "Whether the page looks again by itself: one is taken in, none is open"
     )
     problem: str = documented("What was wrong with what was just sent, or empty")
+    begin: FirstHour | None = documented(
+        "The steps of a house in which no work hangs yet", default=None
+    )
 
 
 @dataclass(frozen=True)

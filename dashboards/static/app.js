@@ -28,6 +28,11 @@
     field.addEventListener("change", () => keep(key, field.value));
   }
 
+  // The zone of this device's clock is offered where none is written down yet.
+  for (const field of document.querySelectorAll("[data-own-zone]")) {
+    field.value ||= Intl.DateTimeFormat().resolvedOptions().timeZone ?? "";
+  }
+
   // A chosen room shows at once.
   for (const field of document.querySelectorAll("[data-submit]")) {
     field.addEventListener("change", () => field.form.submit());

@@ -17,6 +17,7 @@ from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
 from service.intake.arrivals import printable
 from service.intake.import_options import ImportOptions, options_of, stored_fields
+from service.intake.proposals import keep_rhythm
 from service.intake.receipts import Outcome, UploadReceipt
 from service.intake.taking_in import receipt_of, take_in
 from service.jobs import Task, Work
@@ -83,9 +84,10 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
         room = _room(register, options)
         if room:
             _placed(register, options.logger, room)
+        keep_rhythm(register, options.logger, options.rhythm)
         zone = options.zone or _zone_of(register, options.logger)
         arguments = {**job.arguments, "said": {**stated, "logger": options.logger, "zone": zone}}
-        for name in ("new_logger", "room", "new_room"):
+        for name in ("new_logger", "room", "new_room", "rhythm"):
             arguments["said"].pop(name, None)
         return confirm_job(register, job.job_id, arguments)
 

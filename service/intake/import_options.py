@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from analysis.errors import StilltautError
+from analysis.records.room_records import RHYTHM_WORDS
 from service.ingest.choice import Choice
 
 YES_NO = {"yes": True, "no": False}
@@ -21,6 +22,7 @@ FIELDS = (
     "new_logger",
     "room",
     "new_room",
+    "rhythm",
     "zone",
     "day_first",
     "start",
@@ -44,6 +46,7 @@ class ImportOptions:
     sensors: Mapping[str, str] = field(default_factory=dict)
     room: str = ""
     new_room: str = ""
+    rhythm: str = ""
     instead: bool = False
     sure: bool = False
 
@@ -91,6 +94,7 @@ def options_of(sent: Mapping[str, str]) -> ImportOptions:
         sensors=_sensors(sent),
         room=_named(sent, "room", "new_room"),
         new_room=sent.get("new_room", "") if sent.get("room") == NEW else "",
+        rhythm=_rhythm(sent.get("rhythm", "")),
         instead=sent.get("instead") == "yes",
         sure=sent.get("sure") == "yes",
     )
@@ -134,6 +138,11 @@ def _answer(text: str) -> tuple[dict[str, str], bool | None]:
     day_first = arguments.get("day_first")
     columns = json.dumps(arguments.get("columns", {}))
     return _texts(columns, "answer"), day_first if isinstance(day_first, bool) else None
+
+
+def _rhythm(text: str) -> str:
+    """Return how often a room is read if it is one of those there are, else an empty text."""
+    return text if text in RHYTHM_WORDS else ""
 
 
 def _texts(text: str, where: str) -> dict[str, str]:

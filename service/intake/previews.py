@@ -32,7 +32,8 @@ from service.ingest.understanding import Channel, Understanding
 from service.intake.arrivals import by_logger
 from service.intake.files_in_hand import receipt_from_json
 from service.intake.import_options import NEW, ImportOptions, answer_text, options_of
-from service.intake.suspicions import alike_logger, doubts
+from service.intake.proposals import asked_rhythm, proposed_logger, with_new_names
+from service.intake.suspicions import doubts
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
 from service.storage.job_records import JobRecord, JobState
@@ -122,7 +123,9 @@ def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
             return replace(shown, question=_question(problem))
         return replace(shown, problem=_parts(vars_of(problem)))
     layout = _layout_or_none(given["name"], data)
-    suggested = _suggested(museum, given["name"], reading) if not form.get("logger") else ("", "")
+    suggested = (
+        proposed_logger(museum, given["name"], reading) if not form.get("logger") else ("", "")
+    )
     if suggested[0]:
         form["logger"] = suggested[0]
         options = options_of(form)
@@ -246,13 +249,17 @@ def vars_of(problem: StilltautError) -> dict[str, str]:
 def _with_choices(
     museum: Museum, shown: FileInHand, stated: Mapping[str, str], reading: FileReading | None
 ) -> FileInHand:
+    stated = with_new_names(museum, stated, shown.file_name)
     chosen = stated.get("logger", "")
     zone = stated.get("zone", "")
+    rhythms, why = asked_rhythm(museum, stated, options_of_or_empty(stated), reading)
     in_file = reading.understanding.time.zone if reading else None
     return replace(
         shown,
         stated=dict(stated),
         logger_id=options_of_or_empty(stated),
+        rhythms=rhythms,
+        rhythm_why=why,
         loggers=logger_choices(museum, chosen),
         rooms=[
             Choice(room.room, room.name, room.room == stated.get("room", ""))
@@ -445,44 +452,6 @@ def _zones(site_zone: str, chosen: str, own: str) -> list[Choice]:
     if chosen and chosen not in words:
         words = {chosen: chosen} | words
     return [Choice(zone, stated, zone == chosen) for zone, stated in words.items()]
-
-
-def _suggested(museum: Museum, name: str, reading: FileReading) -> tuple[str, str]:
-    """Return the logger that a file's contents or name speak for, and why; empty: none."""
-    longest = max(reading.sensors.values(), key=len)
-    if reading.understanding.time.zone is not None and len(longest):
-        alike = alike_logger(museum.stores, longest)
-        if alike:
-            return alike, f"{alike} has these readings already."
-    return suggested_logger(museum, name)
-
-
-def suggested_logger(museum: Museum, name: str) -> tuple[str, str]:
-    """Return the one logger that a file's name speaks for, and why; empty where none does."""
-    stem, register = _stem(name), museum.stores.register
-    came = [one for one in uploads(register, states=PRESENT) if _stem(one.name) == stem]
-    owners = {one.logger for one in came}
-    if len(owners) == 1 and stem:
-        return came[-1].logger, f"Files of this name came from {came[-1].logger} before."
-    named = [
-        one.logger
-        for one in loggers.loggers(register)
-        if one.logger.casefold() in name.casefold() and len(one.logger) > 1
-    ]
-    if len(named) == 1:
-        return named[0], f"Its name speaks of {named[0]}."
-    return "", ""
-
-
-def _stem(name: str) -> str:
-    """Return a file's name without figures: what stays the same from week to week.
-
-    Examples
-    --------
-    >>> _stem("north_2026-W11.csv") == _stem("North_2026-W12.csv")
-    True
-    """
-    return "".join(sign for sign in name.casefold() if sign.isalpha())
 
 
 def logger_choices(museum: Museum, chosen: str = "") -> list[LoggerChoice]:

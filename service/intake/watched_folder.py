@@ -17,7 +17,7 @@ from service.errors import QuestionError
 from service.ingest.read import FileReading
 from service.intake.arrivals import by_logger, bytes_of
 from service.intake.files_in_hand import receive
-from service.intake.previews import suggested_logger
+from service.intake.proposals import suggested_logger
 from service.intake.suspicions import doubts
 from service.intake.taking_in import take_in
 from service.storage.durable import make_folder, replace_file, sync_folder

@@ -98,6 +98,12 @@ def hangings_in(
     return _in_order(found)
 
 
+def is_any_hung(register: Register) -> bool:
+    """Return whether a work has ever hung anywhere."""
+    with register.reading() as session:
+        return session.scalars(select(HangingRow.work_id).limit(1)).first() is not None
+
+
 def work_at(register: Register, work_id: str, time: datetime | None = None) -> Work:
     """Return a work as it is at a time (now, when None)."""
     return as_work(work_record(register, work_id), time or now_utc())

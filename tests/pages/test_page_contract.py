@@ -33,8 +33,6 @@ from dashboards.lines import (
     GuideLine,
     IncidentLine,
     InfluenceLine,
-    InspectionLine,
-    LearnedLine,
     LimitField,
     LimitGroup,
     LimitLine,
@@ -56,6 +54,7 @@ from dashboards.lines import (
     TokenLine,
     UploadLine,
 )
+from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages import page as pages
 from dashboards.pages import register_pages
 from dashboards.pages.mount_record import Fact

@@ -24,7 +24,7 @@ from dashboards.charts.layout import WIDE
 from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
 from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.charts.work import work_chart, work_words
-from dashboards.lines import InspectionLine
+from dashboards.look_lines import InspectionLine
 
 CHARTS = (week_chart, week_chart_narrow, room_glance)
 

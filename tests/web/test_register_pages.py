@@ -91,10 +91,15 @@ def test_a_new_museum_from_an_empty_folder_to_the_round(
     tmp_path: Path, serve: Callable[[Path], httpx.Client]
 ) -> None:
     client = serve(tmp_path / "museum")
+    begin = said(client.get("/"))
+    assert "Nothing can be said yet. Four steps lead to the first lists" in begin
+    assert "Which house is it?" in begin
     assert "No work is written down yet." in said(client.get("/works"))
     first = client.get("/rooms/new")
     assert first.headers["location"] == "/house"
     page = written(client, "/house", name="The house", zone="Europe/Dublin", altitude_m="12")
+    assert "Which readings do you bring?" in said(page)  # each file asks for its room
+    page = client.get("/rooms/new")
     assert "Which room is it?" in said(page)
     site = dict(INPUT.findall(page.text))["site"]
     page = written(client, "/rooms/new", site=site, room="north", name="North gallery", store="no")

@@ -11,6 +11,7 @@ from dashboards import links
 from dashboards.lines import FileInHand, UploadLine
 from dashboards.pages.page import BringIn, BringInFiles, TakeBack
 from dashboards.text import wording
+from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
 from service.intake.files_in_hand import confirm, receive, restated
 from service.intake.previews import file_in_hand, logger_choices, open_points
@@ -147,6 +148,7 @@ def _page(museum: Museum, batch: str, found: Sequence[JobRecord], problem: str) 
         busy=busy,
         refresh=busy and not open_files,
         problem=problem,
+        begin=None if open_files else first_hour(museum),
     )
 
 

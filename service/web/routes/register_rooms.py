@@ -116,7 +116,7 @@ async def write_house(request: Request, museum: MuseumDep) -> Response:
     problems = store_entry(museum, "sites.csv", HOUSE, sent, make, was=was, otherwise="zone")
     if problems:
         return sent_back(house_form(museum, sent, problems, was or {}))
-    return saved_at(links.works(), "written") if there else go_to(links.new_room())
+    return saved_at(links.works(), "written") if there else go_to(links.bring_in())
 
 
 @router.get("/rooms/new")

@@ -1,6 +1,7 @@
 """The first page: what to look at this week."""
 
 from collections import Counter
+from dataclasses import replace
 from datetime import datetime
 
 from fastapi import APIRouter
@@ -12,16 +13,20 @@ from dashboards.charts.glance import room_glance
 from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.lines import RoomSummary
+from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import ThisWeek
 from dashboards.text import sentences
 from dashboards.text.event_words import telling_event
+from dashboards.text.first_hour_text import first_answer
 from dashboards.text.presence_text import clock_sentence, readings_sentence
+from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_lines
 from service.climate.room_readings import full_hour
 from service.climate.weeks import shifted, week_span
 from service.notices.lines import open_lines
 from service.web.routes.common import MuseumDep, shown
+from service.web.routes.register_rooms import house_form
 
 router = APIRouter()
 
@@ -33,6 +38,7 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
     rooms = tuple(_summary(museum, room, iso_week, at) for room in _with_readings(museum))
+    begin = _first_hour(museum)
     ordered = sorted(rooms, key=lambda r: -r.counts.get(Listing.LOOK_FIRST, 0))
     return shown(
         ThisWeek(
@@ -40,16 +46,28 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
             iso_week=iso_week,
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
-            answer=sentences.week_answer(
-                museum_round(museum, at_utc=at).judgements, museum.zone, ordered
-            ),
+            answer=first_answer(begin.done) if begin else _answer(museum, at, ordered),
             rooms=ordered,
             look_first=round_lines(museum, at)[Listing.LOOK_FIRST],
             notices=open_lines(museum) if iso_week == latest else (),
             key=page_key(),
             clock=clock_words(museum),
+            begin=begin,
         )
     )
+
+
+def _answer(museum: Museum, at_utc: datetime, rooms: list[RoomSummary]) -> str:
+    judged = museum_round(museum, at_utc=at_utc).judgements
+    return sentences.week_answer(judged, museum.zone, rooms)
+
+
+def _first_hour(museum: Museum) -> FirstHour | None:
+    """Return the first steps, with the form of the first while not even the house is known."""
+    begin = first_hour(museum)
+    if begin is None or begin.steps[0].done:
+        return begin
+    return replace(begin, house=house_form(museum, {}, {}, {}).form)
 
 
 def clock_words(museum: Museum) -> str:

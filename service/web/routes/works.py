@@ -16,7 +16,8 @@ from analysis.simulation.drawn_parameters import UNITS
 from dashboards import links
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
-from dashboards.lines import Choice, InspectionLine, LearnedLine, RoundLine
+from dashboards.lines import Choice, RoundLine
+from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.page import RoundPage, WorkPage
 from dashboards.pages.round_walk import SavedLook, next_to_walk
 from dashboards.text.changes_text import change_sentence
