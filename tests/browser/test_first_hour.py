@@ -81,7 +81,7 @@ def send(page: Page, button: str = "Write it down") -> None:
 
 
 def test_three_galleries_four_loggers_twelve_works(
-    tmp_path: Path, serve: Callable[[Path], httpx.Client], open_page: Callable[..., Page]
+    tmp_path: Path, serve: Callable[..., httpx.Client], open_page: Callable[..., Page]
 ) -> None:
     folder = tmp_path / "museum"
     page = open_page(serve(folder, draws=16), 1280, 900, timezone_id="Europe/Dublin")
