@@ -24,6 +24,7 @@ class Pair:
 
     time_utc: pd.DatetimeIndex
     hours: Floats
+    room_c: Floats
     room_ratio: Floats
     room_phi: Floats
     temp_c: Floats
@@ -61,6 +62,7 @@ def paired(room: pd.DataFrame, inside: pd.DataFrame) -> Pair:
     return Pair(
         time_utc=times,
         hours=hours - hours[0],
+        room_c=room_c,
         room_ratio=saturation_pressure_pa(room_c) / saturation_pressure_pa(20.0),
         room_phi=both["room_rh_pct"].to_numpy(np.float64) / 100.0,
         temp_c=both["temp_c"].to_numpy(np.float64),

@@ -65,6 +65,8 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "mounting": ("mounted_rh_pct", "mounted_temp_c", "mounted_years", "prestrain"),
     "surface": ("visible_slope_mrad", "wavelength_m"),
 }
+# What is measured of a place on a wall ends when the work is hung elsewhere.
+OF_A_HANGING = ("frame_minus_logger_k",)
 # What is measured of a frame ends when the frame is opened or taped anew; its board goes on.
 OF_A_FRAME = ("half_time_h", "thermal_time_h", "back_permeance", "closing_rh_pct", "gap_mm")
 # Drawn, but never stated here: each is a coin toss or a history, not a number of the work.

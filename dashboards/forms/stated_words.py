@@ -5,7 +5,7 @@ from typing import Any
 
 from analysis.learning.board_back import PERMEANCE_UNITS
 from analysis.learning.offcut import Movement
-from analysis.learning.stated_values import OF_A_FRAME, OTHERWISE, STATED_UNITS
+from analysis.learning.stated_values import OF_A_FRAME, OF_A_HANGING, OTHERWISE, STATED_UNITS
 from analysis.parameters import Parameter, parameter
 from analysis.records import REGISTER, Field, Kind
 from analysis.references import status_words
@@ -34,6 +34,8 @@ def since_field(name: str) -> Field:
     whole = "it counts for the whole record"
     if name in OF_A_FRAME:
         whole = "it counts for the first frame of the record"
+    if name in OF_A_HANGING:
+        whole = "it counts for the first place where the work hung"
     if name.startswith(OF_A_MOUNTING):
         whole = "it counts for the first mounting of the record"
     return MEASURED["from_utc"].model_copy(update={"without": whole})

@@ -6,6 +6,7 @@ from datetime import datetime
 from analysis.learning.half_time import HalfTimeFit
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import SAMPLES_A_HALF_TIME
+from analysis.records.inspection_records import Measured
 from analysis.results import Range
 from analysis.works import FRAME_WORDS, GLAZED, Override, Work
 from dashboards.lines import Table
@@ -13,6 +14,10 @@ from dashboards.text import wording
 from dashboards.text.wording import duration
 
 HEADINGS = ("Half-time", "Low", "Typical", "High")
+BEHIND = (
+    "How much warmer the frame is than the room’s logger is not taken from this record: on an "
+    "outside wall, or one of which nobody wrote down what it is, the cold behind is in it too."
+)
 
 
 def question(work: Work) -> str:
@@ -58,6 +63,20 @@ def in_use_words(stated: Override, since_utc: datetime | None, zone: str) -> str
     return (
         f"In use{since}: {duration(stated.value)} ({duration(stated.low)} to "
         f"{duration(stated.high)}), {stated.origin}."
+    )
+
+
+def warmth_words(warmer: Measured | None) -> str:
+    """Return how much warmer the frame was than the room's logger; None: why that is not taken."""
+    if warmer is None:
+        return BEHIND
+    value = abs(round(warmer.value, 1))
+    which = "warmer" if warmer.value > 0 else "colder"
+    said = f"{wording.with_unit(value, 'K', 1)} {which} than" if value else "as warm as"
+    between = wording.joined(wording.signed(warmer.low, 1), wording.signed(warmer.high, 1), "K")
+    return (
+        f"In the mean over the record the frame was {said} the room’s logger ({between}); used "
+        "with the half-time, this takes the place of the tables’ doubt while the work hangs there."
     )
 
 

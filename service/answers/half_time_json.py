@@ -22,6 +22,7 @@ def half_time_json(known: FrameHalfTime) -> Json:
         "usual_h": _range(known.default_h),
         "fitted": None if found is None else _fit(found),
         "record": _record(known),
+        "warmer_than_logger_k": None if known.warmer is None else _ends(known.warmer),
         "why_not_used": list(known.why_not),
         "in_use": None if known.in_use is None else _measured(known.in_use),
     }
@@ -61,6 +62,10 @@ def _measured(row: Measured) -> Json:
         "origin": row.origin,
         "from_utc": None if row.from_utc is None else row.from_utc.isoformat(),
     }
+
+
+def _ends(row: Measured) -> Sequence[float]:
+    return [row.low, row.value, row.high]
 
 
 def _range(hours: Range) -> Sequence[float | None]:

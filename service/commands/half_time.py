@@ -54,6 +54,8 @@ def _say(known: FrameHalfTime, zone: str) -> None:
     statements = (
         [] if known.found is None else [*known.found.statements, text.apart_words(known.near)]
     )
+    if known.to_use is not None:
+        statements.append(text.warmth_words(known.warmer))
     steps = [] if known.found else text.how_to_measure(known.work, known.default_h)
     for line in (*statements, *(why for why in known.why_not if why not in statements), *steps):
         click.echo(f"  {line}")

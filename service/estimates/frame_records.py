@@ -24,7 +24,7 @@ class FrameRecord:
     """A logger in the frame of a work, while the frame was neither opened, taped anew nor moved.
 
     ``framing`` is that of the time, None where the register has none; ``position`` is where the
-    work hung in the room.
+    work hung in the room, ``hung_utc`` since when, None where that is not known.
     """
 
     placement: Placement
@@ -33,6 +33,7 @@ class FrameRecord:
     to_utc: datetime
     framing: Framing | None
     position: str = ""
+    hung_utc: datetime | None = None
 
     @property
     def length(self) -> timedelta:
@@ -64,7 +65,8 @@ def frame_records(
         begin, end = max(span[0] for span in spans), min(span[1] for span in spans)
         if begin < end:
             hanging = hung[1] or Hanging(work_id, placement.room)
-            yield FrameRecord(placement, hanging.room, begin, end, framed[1], hanging.position)
+            place = hanging.position, hanging.from_utc
+            yield FrameRecord(placement, hanging.room, begin, end, framed[1], *place)
 
 
 def placed_until(placement: Placement, placements: Sequence[Placement]) -> Ends:
@@ -93,7 +95,7 @@ def _hung(record: WorkRecord) -> list[tuple[Ends, Hanging | None]]:
     return [((one.from_utc or ALWAYS, one.to_utc or STILL), one) for one in record.hangings]
 
 
-def side_by_side(stores: Stores, record: FrameRecord) -> Agreement | None:
+def side_by_side(stores: Stores, record: FrameRecord, column: str = "rh_pct") -> Agreement | None:
     """Return how a room's logger and the one in the frame agreed in the same air, where they hung.
 
     Looked for are days on which the inner logger hung in a room beside one of the loggers that
@@ -112,16 +114,16 @@ def side_by_side(stores: Stores, record: FrameRecord) -> Agreement | None:
             if other.logger != own.logger and other.logger in of_the_room
         ]
         for other in sorted(beside, key=lambda one: of_the_room.index(one.logger)):
-            found = _agreement(stores, every, other, own)
+            found = _agreement(stores, every, (other, own), column)
             if found is not None:
                 return found
     return None
 
 
 def _agreement(
-    stores: Stores, every: Sequence[Placement], other: Placement, own: Placement
+    stores: Stores, every: Sequence[Placement], both: tuple[Placement, Placement], column: str
 ) -> Agreement | None:
-    spans = [placed_until(placement, every) for placement in (other, own)]
+    spans = [placed_until(placement, every) for placement in both]
     begin, end = max(span[0] for span in spans), min(span[1] for span in spans)
     first, second = (
         placed_readings(
@@ -130,11 +132,11 @@ def _agreement(
             None if begin == ALWAYS else begin,
             None if end == STILL else end,
         )
-        for placement in (other, own)
+        for placement in both
     )
     if first.empty or second.empty or end - begin < SIDE_BY_SIDE:
         return None
     try:
-        return agreement(first, second)
+        return agreement(first, second, column)
     except NotEnoughError:
         return None

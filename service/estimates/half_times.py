@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.instruments.side_by_side import Agreement
 from analysis.learning.board_back import half_time_range_h
+from analysis.learning.frame_warmth import frame_warmth, warmth_is_of_the_frame
 from analysis.learning.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
 from analysis.parameters import parameter
 from analysis.records.inspection_records import Measured
@@ -21,6 +22,7 @@ from service.storage.stores import Stores
 from service.storage.works import WorkRecord, as_work, holding, withdraw_measured
 
 NAME = "half_time_h"
+WARMTH = "frame_minus_logger_k"
 FITTED = "fitted from"  # how the origin of a fitted value begins
 BEFORE = timedelta(days=1)  # of the room, so that its first readings can be doubted by the others
 NO_LOGGER = "No logger has been in this frame, as far as the register knows."
@@ -47,6 +49,9 @@ class FrameHalfTime:
         Why the fit is not offered for use; empty where it is.
     to_use : Measured or None
         The row that "use this half-time" writes.
+    warmer : Measured or None
+        The row that it writes beside: how much warmer the frame is than the room's logger. None
+        where the record does not tell it.
     in_use : Measured or None
         The half-time that holds for the work now.
     near : tuple of str
@@ -60,6 +65,7 @@ class FrameHalfTime:
     beside: Agreement | None = None
     why_not: tuple[str, ...] = ()
     to_use: Measured | None = None
+    warmer: Measured | None = None
     in_use: Measured | None = None
     near: tuple[str, ...] = ()
 
@@ -99,8 +105,14 @@ def half_time_of_frame(
     except NotEnoughError as problem:
         return replace(known, why_not=(_too_little(problem),))
     why_not = _why_not(work, found, record.framing == holding(recorded.framings, now))
-    to_use = None if why_not else _measured(work_id, record, found)
-    return replace(known, found=found, why_not=why_not, to_use=to_use)
+    known = replace(known, found=found, why_not=why_not)
+    if why_not:
+        return known
+    return replace(
+        known,
+        to_use=_measured(work_id, record, found),
+        warmer=_warmer(stores, work_id, record, found) if warmth_is_of_the_frame(work) else None,
+    )
 
 
 def frame_record(stores: Stores, recorded: WorkRecord, at_utc: datetime) -> FrameRecord | None:
@@ -168,13 +180,15 @@ def use_half_time(
             action="Leave the logger inside for longer; the build's usual half-time stays in use.",
         )
     put_record(stores.register, known.to_use, by=by)
+    if known.warmer is not None:
+        put_record(stores.register, known.warmer, by=by)
     return half_time_of_frame(stores, work_id, at_utc)
 
 
 def take_back(
     stores: Stores, work_id: str, *, by: str, why: str, at_utc: datetime | None = None
 ) -> None:
-    """Take the half-time in use out of the count; it stays in the record.
+    """Take the half-time in use out of the count, and what else its record told; both stay kept.
 
     Raises
     ------
@@ -192,9 +206,20 @@ def take_back(
             expected="one that can be taken back",
             action="Nothing: the build's usual half-time is in use.",
         )
-    withdraw_measured(
-        stores.register, work_id, NAME, row.from_utc, why=why, by=by, at_utc=now_utc()
-    )
+    of_the_record = [row] if not row.origin.startswith(FITTED) else _of_one_record(recorded, row)
+    for one in of_the_record:
+        withdraw_measured(
+            stores.register, work_id, one.name, one.from_utc, why=why, by=by, at_utc=now_utc()
+        )
+
+
+def _of_one_record(recorded: WorkRecord, row: Measured) -> list[Measured]:
+    """Return what was told by the record that a fitted half-time rests on, itself included."""
+    return [
+        one
+        for one in recorded.measured
+        if not one.withdrawn and one.name in (NAME, WARMTH) and one.origin == row.origin
+    ]
 
 
 def _fit(stores: Stores, record: FrameRecord, beside: Agreement | None) -> HalfTimeFit:
@@ -226,7 +251,6 @@ def _measured(work_id: str, record: FrameRecord, found: HalfTimeFit) -> Measured
     stated = override_of(found)
     if stated is None:
         return None
-    first, last = (found.pair.time_utc[at].to_pydatetime() for at in (0, -1))
     closed = None if record.framing is None else record.framing.closed_utc
     return Measured(
         work_id=work_id,
@@ -234,10 +258,34 @@ def _measured(work_id: str, record: FrameRecord, found: HalfTimeFit) -> Measured
         value=_three_digits(stated.value),
         low=_three_digits(stated.low),
         high=_three_digits(stated.high),
-        origin=f"{stated.origin}, {record.placement.logger} in the frame, "
-        f"{first:%Y-%m-%d} to {last:%Y-%m-%d}",
-        from_utc=closed or first,
+        origin=_origin(stated, record, found),
+        from_utc=closed or found.pair.time_utc[0].to_pydatetime(),
     )
+
+
+def _warmer(
+    stores: Stores, work_id: str, record: FrameRecord, found: HalfTimeFit
+) -> Measured | None:
+    beside = side_by_side(stores, record, "temp_c")
+    warmer = frame_warmth(found.pair, None if beside is None else beside.bias)
+    stated = override_of(found)
+    if warmer is None or stated is None:
+        return None
+    return Measured(
+        work_id=work_id,
+        name=WARMTH,
+        value=round(warmer.mid, 2),
+        low=round(warmer.low, 2),
+        high=round(warmer.high, 2),
+        origin=_origin(stated, record, found),
+        from_utc=record.hung_utc or found.pair.time_utc[0].to_pydatetime(),
+    )
+
+
+def _origin(stated: Override, record: FrameRecord, found: HalfTimeFit) -> str:
+    first, last = (found.pair.time_utc[at].to_pydatetime() for at in (0, -1))
+    logger = record.placement.logger
+    return f"{stated.origin}, {logger} in the frame, {first:%Y-%m-%d} to {last:%Y-%m-%d}"
 
 
 def _three_digits(value: float) -> float:

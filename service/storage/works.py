@@ -13,7 +13,7 @@ from typing import TypeVar
 from sqlalchemy import or_, select
 
 from analysis.errors import UnknownNameError
-from analysis.learning.stated_values import OF_A_FRAME
+from analysis.learning.stated_values import OF_A_FRAME, OF_A_HANGING
 from analysis.records import Span
 from analysis.records.inspection_records import Measured
 from analysis.records.work_records import Framing, Hanging, Known, Mounting, Print
@@ -133,6 +133,7 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
     ends: dict[tuple[str, ...], float] = {
         OF_A_MOUNTING: _begins(held) if mounting_no else ALWAYS,
         OF_A_FRAME: closed if framing_no else ALWAYS,
+        OF_A_HANGING: _begins(hung) if _hung_before(record, hung) else ALWAYS,
     }
     facts = {name: _kind(name, (sheet, held, around, hung)) for name in KINDS}
     return Work(
@@ -165,6 +166,10 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         unknown=frozenset(name for name, kind in facts.items() if kind is None),
         overrides=_ranges(held, around) | _overrides(record.measured, time, ends),
     )
+
+
+def _hung_before(record: WorkRecord, hung: Hanging) -> bool:
+    return any(_begins(item) < _begins(hung) for item in record.hangings)
 
 
 def _kind(name: str, parts: Sequence[Print | Mounting | Framing | Hanging]) -> str | None:
@@ -250,8 +255,8 @@ def _overrides(
 ) -> dict[str, Override]:
     """Return the measured parameters that hold at a time; a later one replaces an earlier.
 
-    What was measured of a mounting or of a frame ends with it: ``ends`` holds the names, and when
-    the present one began. Undated, it was measured of the first.
+    What was measured of a mounting, a frame or a place ends with it: ``ends`` holds the names, and
+    when the present one began. Undated, it was measured of the first.
     """
     begun = [item for item in measured if (item.from_utc or time) <= time and not item.withdrawn]
     return {

@@ -18,10 +18,11 @@ from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from analysis.works import FrameBuild
 from service.estimates.frame_records import FrameRecord, frame_records
-from service.intake.demo import deliveries, sample_folder
+from service.intake.demo import delivered_last_utc, deliveries, sample_folder
 from service.intake.taking_in import take_in
 from service.register.register_files import load_register
 from service.settings import Settings
+from service.storage.declared_clock import declare
 from service.storage.loggers import placements
 from service.storage.records import put_record
 from service.storage.stores import Stores
@@ -126,7 +127,8 @@ def framed_work(stores: Stores, days: int) -> FramedWork:
     mounting = Mounting("W1", day(-200), mounted_rh_pct=48.0)
     put_record(register, mounting)
     put_record(register, Framing("W1", FrameBuild.D, day(-100)))
-    put_record(register, Hanging("W1", "north", day(-90), position="place 3"))
+    hung = Hanging("W1", "north", day(-90), position="place 3", wall="inside wall")
+    put_record(register, hung)
     made = FramedWork(stores, days)
     made.place(0, None, Place.ROOM_AIR, "n1")
     made.bring(room_air(days), "n1")
@@ -179,6 +181,7 @@ def brought_in(folder: Path, files: Sequence[str]) -> Path:
     """Take the register and some files of the invented museum in, and return the folder."""
     samples = sample_folder()
     with Stores.open(Settings(data_dir=folder)) as stores:
+        declare(stores.register, delivered_last_utc(samples))
         load_register(stores, samples / "register")
         for one in deliveries(samples):
             if one.file in files:

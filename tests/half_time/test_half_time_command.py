@@ -34,8 +34,9 @@ def test_use_writes_it_down(paired_work: Any) -> None:
     answer = asked(paired_work, "W1", "--use", "--by", "A. Person")
     assert answer.return_value == 0
     assert "In use since" in answer.output
-    (row,) = work_record(paired_work.stores.register, "W1").measured
-    assert row.name == "half_time_h"
+    assert "the frame was as warm as the room’s logger" in answer.output
+    rows = work_record(paired_work.stores.register, "W1").measured
+    assert {row.name for row in rows} == {"half_time_h", "frame_minus_logger_k"}
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.learning.output_error import Bound
 from analysis.records.inspection_records import Measured
 from analysis.records.room_records import Place
-from analysis.records.work_records import Framing
+from analysis.records.work_records import Framing, Hanging
 from analysis.results import Range
 from analysis.simulation.priors import draw
 from analysis.works import FrameBuild
@@ -100,8 +100,40 @@ def test_used_it_narrows_what_is_said_of_the_frame(paired_work: Any) -> None:
 
     before = width()
     use_half_time(stores, "W1", by="A. Person", at_utc=paired_work.now)
-    # what is left is the doubt about sensor, shift and how much warmer the frame is
-    assert width() < 0.97 * before
+    # what is left is the doubt about the sensors and the shift
+    assert width() < 0.6 * before
+
+
+def test_the_record_tells_how_much_warmer_the_frame_is(paired_work: Any) -> None:
+    before = work_at(paired_work.stores.register, "W1", paired_work.now)
+    after = use_half_time(paired_work.stores, "W1", by="A. Person", at_utc=paired_work.now)
+    stated = after.work.overrides["frame_minus_logger_k"]
+    # made as warm as the room, its logger compared beside the room's
+    assert stated.low < 0.0 < stated.high
+    assert stated.high - stated.low == pytest.approx(0.4, abs=0.05)
+    spread = [np.std(draw(one)["frame_minus_logger_k"]) for one in (before, after.work)]
+    assert spread[1] < 0.2 * spread[0]
+
+
+def test_how_warm_it_is_ends_where_it_hangs_elsewhere(paired_work: Any) -> None:
+    stores = paired_work.stores
+    use_half_time(stores, "W1", by="A. Person", at_utc=paired_work.now)
+    hung = Hanging("W1", "north", paired_work.day(59.5), position="place 4", wall="inside wall")
+    put_record(stores.register, hung)
+    stated = work_at(stores.register, "W1", paired_work.now).overrides
+    assert "half_time_h" in stated
+    assert "frame_minus_logger_k" not in stated
+
+
+@pytest.mark.parametrize("wall", [None, "outside wall, insulated"])
+def test_before_a_cold_wall_the_warmth_is_not_the_frames_own(
+    paired_work: Any, wall: str | None
+) -> None:
+    hung = Hanging("W1", "north", paired_work.day(-90), position="place 3", wall=wall)
+    put_record(paired_work.stores.register, hung)
+    found = known(paired_work)
+    assert found.to_use is not None
+    assert found.warmer is None
 
 
 def test_it_holds_since_the_frame_was_closed(paired_work: Any) -> None:
@@ -129,8 +161,9 @@ def test_taken_back_it_is_as_before_and_stays_on_record(paired_work: Any) -> Non
     assert after.in_use is None
     assert "half_time_h" not in after.work.overrides
     assert after.to_use is not None
-    (row,) = work_record(stores.register, "W1").measured
-    assert row.withdrawn == "the logger stood on edge"
+    rows = work_record(stores.register, "W1").measured
+    assert {row.name for row in rows} == {"half_time_h", "frame_minus_logger_k"}
+    assert {row.withdrawn for row in rows} == {"the logger stood on edge"}
     assert use_half_time(stores, "W1", by="A. Person", at_utc=now).fitted_in_use
 
 

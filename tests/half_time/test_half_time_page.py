@@ -103,16 +103,18 @@ def test_used_it_stands_on_the_works_page_and_taken_back_all_is_as_before(
     assert "Taken back" in said(own.get(answer.headers["location"]))
     assert own.get(f"/api/works/{FRAMED}").json() == before
     with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
-        lines = audit.trail(stores.register, "overrides", 2)
-        (row,) = works.work_record(stores.register, FRAMED).measured
-    assert [line.by for line in lines] == ["B. Person", "A. Person"]
-    assert row.withdrawn == "one more winter"
+        lines = audit.trail(stores.register, "overrides", 4)
+        rows = works.work_record(stores.register, FRAMED).measured
+    assert [line.by for line in lines] == ["B. Person"] * 2 + ["A. Person"] * 2
+    assert {row.name for row in rows} == {"half_time_h", "frame_minus_logger_k"}
+    assert {row.withdrawn for row in rows} == {"one more winter"}
 
 
 def require_known(own: httpx.Client, before: dict[str, Any]) -> None:
     """The page of the work names the fit, and its flag goes."""
     now = own.get(f"/api/works/{FRAMED}").json()
     flags = [{flag["key"] for flag in one["bear_in_mind"]} for one in (before, now)]
+    assert "not measured" in flags[0]
     assert "not measured" not in flags[1]
     page = said(own.get(f"/works/{FRAMED}"))
     assert "north-frame in the frame" in page

@@ -83,7 +83,8 @@ def statements(known: FrameHalfTime) -> list[str]:
     """Return what must be said along with a fit; its result is the answer above it."""
     if known.found is None:
         return []
-    return [*known.found.statements, text.apart_words(known.near)]
+    warmer = [text.warmth_words(known.warmer)] if known.to_use else []
+    return [*known.found.statements, *warmer, text.apart_words(known.near)]
 
 
 def _with_answer(jobs: Jobs, work_id: str, what: str) -> RedirectResponse:
