@@ -3,14 +3,14 @@
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
 from analysis.errors import StilltautError
-from service.errors import Answer, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.clockcells import forms_of
 from service.ingest.columntimes import times_of
 from service.ingest.evidence import limit, score
@@ -18,7 +18,7 @@ from service.ingest.fields import split
 from service.ingest.files.decode import Decoded
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
-from service.ingest.sensorcolumns import Codes, can_tell_apart
+from service.ingest.sensorcolumns import Codes, can_tell_apart, is_named
 from service.ingest.table import Table
 from service.ingest.timebase import DAY_US, SECOND_US, Micros
 from service.ingest.timecolumns import (
@@ -30,10 +30,12 @@ from service.ingest.timecolumns import (
     with_offset,
     without_times,
 )
-from service.ingest.timeless import number_of
+from service.ingest.timeless import day_rows, number_of
 from service.ingest.timestamps import Times, shape_of
 
 SAMPLE_BYTES = 120_000
+# What may be said of the rows where a date stands without a clock.
+EVENLY = "evenly over each day"
 _EARLIEST_US, _LATEST_US = 5_479 * DAY_US, 47_482 * DAY_US  # 1985 and 2100
 
 
@@ -97,7 +99,8 @@ def time_columns(
     text, layout, headings
         As from `decode`, `layout_of` and `headings_of`.
     stated : mapping of str to str
-        What a person said of ``time`` and ``date``; judged by the same measures.
+        What a person said of ``time`` and ``date``; judged by the same measures. ``rows`` may
+        say that those of each date stand evenly over its day.
     day_first : bool or None
         What a person said of day and month.
     apart : sequence of Heading
@@ -116,13 +119,29 @@ def time_columns(
         proposed = proposed_times(layout, headings)
     if not proposed:
         return without_times(text.name, layout, headings), ""
+    if stated.get("rows") == EVENLY:
+        return TimeColumns("evenly", _only_dates(text.name, layout, proposed).headings), ""
     only = proposed[0]
     if len(proposed) == 1 and (only.kind == "elapsed" or _written_out(only, layout)):
         # Whether such times run as they must is judged over the whole file.
         return only, ""
     sample = sample_of(text, layout)
     scored = _scored(text.name, layout, headings, sample, proposed, day_first, apart)
-    return _best(text.name, layout, headings, scored, "time" in stated)
+    return _best(text.name, layout, headings, scored, stated)
+
+
+def _only_dates(name: str, layout: Layout, proposed: Sequence[TimeColumns]) -> TimeColumns:
+    """Return the first proposal that is a column of dates without a clock."""
+    for columns in proposed:
+        if columns.kind == "stamp" and _date_alone(columns, layout):
+            return columns
+    raise NotUnderstoodError(
+        read=name,
+        where="columns " + ", ".join(repr(columns.answer()) for columns in proposed),
+        found="no column of dates without a clock",
+        expected="dates, where the rows of each are to be spread over its day",
+        action="Take that answer back; the file may hold its clock.",
+    )
 
 
 def _scored(
@@ -269,9 +288,13 @@ def _steps(steps: Micros) -> dict[str, float]:
 
 
 def _best(
-    name: str, layout: Layout, headings: Sequence[Heading], scored: Sequence[Proposal], stated: bool
+    name: str,
+    layout: Layout,
+    headings: Sequence[Heading],
+    scored: Sequence[Proposal],
+    said: Mapping[str, str],
 ) -> tuple[TimeColumns, str]:
-    best = scored[0]
+    best, stated = scored[0], "time" in said
     clear = best.score >= limit("accept", "stated") and not best.sensor
     if stated and clear and len(scored) == 1:
         return best.columns, evidence_of(best)
@@ -284,10 +307,35 @@ def _best(
         counted = without_times(name, layout, headings)
         if not stated and best.score == 0.0 and counted.kind == "elapsed":
             return counted, ""
-        raise _none_good(name, scored)
+        raise _none_good(name, layout, scored)
     if near:
         raise _two_near(name, best, near[0])
-    return best.columns, evidence_of(best)
+    if not _date_alone(best.columns, layout):
+        return best.columns, evidence_of(best)
+    if best.sensor and "sensor" not in said and not any(map(is_named, best.sensor)):
+        raise _day_or_sensor(name, layout, best)
+    return best.columns, f"{evidence_of(best)} Only dates stand there: each counts as its 00:00."
+
+
+def _day_or_sensor(name: str, layout: Layout, best: Proposal) -> QuestionError:
+    """Return the question whether a column tells sensors apart, or the parts of a day."""
+    column = best.sensor[-1]
+    texts = ", ".join(sorted({cell.strip() for cell in layout.column(column.index)})[:4])
+    answers = [
+        Answer(f"{column.shown!r} tells sensors apart, read once a day", {"sensor": column.shown}),
+        *(
+            replace(one, columns={**one.columns, "sensor": "none"})
+            for one in _evenly(layout, [best])
+        ),
+    ]
+    return QuestionError(
+        read=name,
+        where=f"columns {best.columns.answer()!r} and {column.shown!r}",
+        found=f"dates without a clock, several rows each, told apart by {texts}",
+        expected=f"to know whether {column.shown!r} names sensors or parts of the day",
+        action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
 
 
 def _alike(one: Proposal, other: Proposal) -> bool:
@@ -346,7 +394,7 @@ def _answer(proposal: Proposal) -> Answer:
     return Answer(words, {"time": proposal.columns.answer()})
 
 
-def _none_good(name: str, scored: Sequence[Proposal]) -> QuestionError:
+def _none_good(name: str, layout: Layout, scored: Sequence[Proposal]) -> QuestionError:
     best = scored[0]
     others = [p for p in scored if p.times is not None][:2] or [best]
     gives = "; ".join(f"{p.columns.answer()!r} gives {p.first_times()}" for p in others)
@@ -357,8 +405,24 @@ def _none_good(name: str, scored: Sequence[Proposal]) -> QuestionError:
         expected="a time for each reading of a sensor, once, running one way",
         action="Say which columns are the time, as --column time='DATE+CLOCK', or which column "
         "tells sensors apart, as --column sensor='HEADING'; it is judged in the same way.",
-        answers=[_answer(p) for p in others if p.score > 0],
+        answers=[*_evenly(layout, others), *(_answer(p) for p in others if p.score > 0)],
     )
+
+
+def _evenly(layout: Layout, proposals: Sequence[Proposal]) -> Iterator[Answer]:
+    """Return the answer that the rows of each date are spread over its day, where they may be."""
+    for proposal in proposals:
+        columns, times = proposal.columns, proposal.times
+        if times is None or columns.kind != "stamp" or not _date_alone(columns, layout):
+            continue
+        many = day_rows(times)
+        if many:
+            yield Answer(
+                f"there is no clock: the {many} readings of each day follow one another evenly "
+                f"from midnight, one every {1440 // many} min",
+                {"rows": EVENLY},
+            )
+            return
 
 
 def _doubts(proposal: Proposal) -> Iterator[str]:

@@ -8,6 +8,7 @@ from service.ingest.clockcells import Clocks, clocks_of
 from service.ingest.table import Floats, Table
 from service.ingest.timebase import DAY_US, SECOND_US, Micros
 from service.ingest.timecolumns import EPOCHS, TimeColumns
+from service.ingest.timeless import spread_over_days
 from service.ingest.timestamps import Bools, Times, parsed
 
 # Spreadsheets count days from this one.
@@ -33,6 +34,9 @@ def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | No
         return with_clock(_from_days(columns, table), clocks_of(clock, columns.form))
     if columns.kind in ("parts", "year and day"):
         return _from_parts(columns, table)
+    if columns.kind == "evenly":
+        dates = _dates(name, where, table.texts[columns.headings[0].index], day_first)
+        return spread_over_days(name, dates)
     return _from_days(columns, table) if columns.kind == "days" else _from_epoch(columns, table)
 
 

@@ -57,7 +57,8 @@ class TimeColumns:
 
     ``kind`` is "stamp", "date and clock", "parts", "year and day", one of the epochs, "days"
     where a spreadsheet's numbers of days were left as they are, "days and clock", "elapsed" where
-    time counts from a start, or "count" where only a running number, or nothing, tells the rows.
+    time counts from a start, "count" where only a running number, or nothing, tells the rows, and
+    "evenly" where the rows of each date are spread over its day.
     ``form`` is the clock's (`clockcells.FORMS`) where it stands in a column of its own.
     """
 
@@ -74,7 +75,7 @@ class TimeColumns:
     def texts(self) -> set[int]:
         """Return the indices of the columns to read as text."""
         wanted: list[Heading] = []
-        if self.kind == "stamp":
+        if self.kind in ("stamp", "evenly"):
             wanted += self.headings[:1]
         if self.kind == "date and clock":
             wanted += self.headings

@@ -1,8 +1,9 @@
-"""Files without times: a running number, or time elapsed since a start that must be told."""
+"""Files without times: a running number, time elapsed since a start, or dates without a clock."""
 
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import words_of
 from service.ingest.table import Table
-from service.ingest.timebase import SECOND_US
+from service.ingest.timebase import DAY_US, SECOND_US
 from service.ingest.timestamps import Times
 
 _ELAPSED = re.compile(r"elapsed|time|zeit|temps|duration|since|\btid|tiempo|tempo")
@@ -89,6 +90,54 @@ def counted(
     clock_us = start_us + np.round(np.nan_to_num(number) * interval_s * SECOND_US).astype(np.int64)
     shown = f"start + {interval_s:g} s × " + (headings[0].shown if headings else "row")
     return Times(clock_us, read, shown)
+
+
+def day_rows(times: Times) -> int:
+    """Return how many rows stand under each date, where all days but the first and last agree.
+
+    0 where they do not, where a date comes back, or where so many are no whole minutes apart.
+    """
+    days = times.clock_us[times.read] // DAY_US
+    starts = np.flatnonzero(np.diff(days, prepend=days[:1] - 1))
+    counts = np.diff(starts, append=len(days))
+    if len(counts) < 3 or len(np.unique(days)) != len(counts) or not times.read.all():
+        return 0
+    usual = int(counts[1])
+    same = bool(np.all(counts[1:-1] == usual)) and max(counts[0], counts[-1]) <= usual
+    return usual if same and usual > 1 and (DAY_US // SECOND_US) % (60 * usual) == 0 else 0
+
+
+def spread_over_days(name: str, times: Times) -> Times:
+    """Return dates with the rows of each spread evenly over its day, in the order of the file.
+
+    The first day may begin, and the last may end, with any row.
+
+    Raises
+    ------
+    QuestionError
+        If the days hold different numbers of rows.
+    """
+    usual = day_rows(times)
+    if not usual:
+        raise QuestionError(
+            read=name,
+            where="the dates",
+            found="days with different numbers of rows, or dates that come back",
+            expected="as many rows under each date, to be spread evenly over the day",
+            action="Export the file with the clock of each reading.",
+        )
+    days = times.clock_us // DAY_US
+    newest_first = days[-1] < days[0]
+    ordered = days[::-1] if newest_first else days
+    starts = np.flatnonzero(np.diff(ordered, prepend=ordered[:1] - 1))
+    place = np.arange(len(ordered)) - np.repeat(starts, np.diff(starts, append=len(ordered)))
+    first = int(starts[1])
+    place[:first] += usual - first
+    clock_us = ordered * DAY_US + place * (DAY_US // usual)
+    clock_us = clock_us[::-1].copy() if newest_first else clock_us
+    minutes = DAY_US // SECOND_US // usual // 60
+    note = f"Only dates stand in the file: the rows of each day stand {minutes} min apart, as said."
+    return replace(times, clock_us=clock_us, notes=(*times.notes, note))
 
 
 def _no_clock(name: str, headings: Sequence[Heading], table: Table) -> QuestionError:
