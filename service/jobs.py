@@ -14,6 +14,7 @@ from typing import Any
 
 from analysis.errors import StilltautError
 from service.errors import StoreError
+from service.site_locale import in_site_locale
 from service.storage.job_records import JobRecord, claim, finish, job_named, let_go, renew
 from service.storage.register import Register
 
@@ -95,9 +96,10 @@ class Jobs:
         while not self.closing:
             self._wake.clear()
             try:
-                self.do_waiting()
-                for one in self.rounds:
-                    one(self._interrupted)
+                with in_site_locale(self.register):
+                    self.do_waiting()
+                    for one in self.rounds:
+                        one(self._interrupted)
             except StilltautError:
                 log.exception("a round was not finished; it is tried again")
             except Exception:

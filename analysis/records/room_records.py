@@ -44,6 +44,26 @@ RHYTHM_WORDS = {
 }
 
 
+# How numbers and dates are written: language and country, as CLDR names them (checked by a test).
+LOCALE_WORDS = {
+    "en_GB": "as in Britain: 12,345.6 · 21 June · 14:05",
+    "en_IE": "as in Ireland: 12,345.6 · 21 June · 14:05",
+    "en_US": "as in the United States: 12,345.6 · June 21 · 2:05 PM",
+    "en_CA": "as in Canada, in English: 12,345.6 · June 21 · 2:05 p.m.",
+    "en_AU": "as in Australia: 12,345.6 · 21 June · 2:05 pm",
+    "en_ZA": "as in South Africa: 12 345,6 · 21 June · 14:05",
+    "en_DE": "as in Germany, months in English: 12.345,6 · 21 June · 14:05",
+    "en_AT": "as in Austria, months in English: 12.345,6 · 21 June · 14:05",
+    "en_CH": "as in Switzerland, months in English: 12’345.6 · 21 June · 14:05",
+    "en_NL": "as in the Netherlands, months in English: 12.345,6 · 21 June · 14:05",
+    "en_BE": "as in Belgium, months in English: 12.345,6 · 21 June · 14:05",
+    "en_DK": "as in Denmark, months in English: 12.345,6 · 21 June · 14.05",
+    "en_SE": "as in Sweden, months in English: 12 345,6 · 21 June · 14:05",
+    "en_FI": "as in Finland, months in English: 12 345,6 · 21 June · 14.05",
+    "de_DE": "as in Germany, months in German: 12.345,6 · 21. Juni · 14:05",
+    "fr_FR": "as in France, months in French: 12 345,6 · 21 juin · 14:05",
+    "nl_NL": "as in the Netherlands, months in Dutch: 12.345,6 · 21 juni · 14:05",
+}
 SITE = Field(
     label="House",
     kind=Kind.REFERENCE,
@@ -115,6 +135,19 @@ class Site:
         ),
     ] = 0.0
     note: Annotated[str, Field(label="Note", kind=Kind.NOTE, asked=False)] = ""
+    locale: Annotated[
+        str | None,
+        Field(
+            label="How numbers and dates are written",
+            kind=Kind.CHOICE,
+            choices=tuple(LOCALE_WORDS.items()),
+            example="en_IE",
+            help="On pages, in letters and on the command line; files and JSON stay as machines "
+            "read them. Sentences are in English.",
+            without="they are written as in Britain",
+            since="0.2",
+        ),
+    ] = None
 
 
 @dataclass(frozen=True)

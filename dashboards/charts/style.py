@@ -21,8 +21,10 @@ from matplotlib import font_manager, rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.textpath import TextToPath
+from matplotlib.ticker import ScalarFormatter
 
 from dashboards.inks import HAIR, INK, PAPER, SOFT, VARIABLES
+from dashboards.text import wording
 
 SERIF = ["Literata", "DejaVu Serif"]
 SANS = ["Public Sans", "DejaVu Sans"]
@@ -89,6 +91,18 @@ def drawn(chart: Callable[Parameters, Figure]) -> Callable[Parameters, Figure]:
     return inside
 
 
+class Ticks(ScalarFormatter):
+    """Numbers along an axis, with the decimal mark of the site."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._mark = wording.decimal_mark()
+
+    def __call__(self, x: float, pos: int | None = None) -> str:
+        """Return the number at a tick."""
+        return str(super().__call__(x, pos)).replace(".", self._mark)
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A figure measured in millimetres from its upper left corner."""
@@ -111,7 +125,11 @@ class Sheet:
             width / self.width_mm,
             height / self.height_mm,
         )
-        return self.figure.add_axes(box, **options)
+        axes = self.figure.add_axes(box, **options)
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(Ticks())
+            axis.isDefault_majfmt = True  # an axis of dates still takes its own
+        return axes
 
     def margin(self, left: float, top: float, width: float, height: float) -> Axes:
         """Return bare axes that count millimetres from their lower left corner, for notes."""

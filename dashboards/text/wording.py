@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from babel.lists import format_list
-from babel.numbers import format_decimal
+from babel.numbers import format_decimal, get_decimal_symbol
 
 from analysis.results import Coverage, LeadTime, Range
 from dashboards.text.dates import (
@@ -102,6 +102,11 @@ def number(value: float | None, decimals: int = 0) -> str:
 
 def _decimal(value: float, pattern: str) -> str:
     return format_decimal(value, pattern, locale()).replace("-", MINUS)
+
+
+def decimal_mark() -> str:
+    """Return the mark between whole and tenths, for numbers that a chart has formed itself."""
+    return str(get_decimal_symbol(locale()))
 
 
 def signed(value: float | None, decimals: int = 0) -> str:

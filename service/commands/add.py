@@ -15,6 +15,7 @@ from service.intake.arrivals import bytes_of, pairs
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import finish_received, take_in
 from service.settings import Settings, load_settings
+from service.site_locale import opened_stores
 from service.storage.stores import Stores
 
 
@@ -53,7 +54,7 @@ def command(
         "sensors": pairs(sensors, "--sensor") or None,
         "on_read": _ignore if as_json else _show_understanding,
     }
-    with Stores.open(settings) as stores:
+    with opened_stores(settings) as stores:
         for receipt in finish_received(stores):
             click.echo("\n".join(receipt.lines()), err=as_json)
         outcomes = [

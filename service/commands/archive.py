@@ -6,7 +6,7 @@ import click
 
 from service.register.archive import write_archive
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -18,7 +18,7 @@ def command(folder: Path, data_dir: Path | None) -> int:
     Its README.txt explains each file, each column and each unit.
     """
     settings = load_settings().with_changes(data_dir=data_dir)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         summary = write_archive(stores, folder)
     print(
         f"{folder}: {summary.originals} originals, {summary.months} months of readings, "

@@ -8,8 +8,8 @@ from service.estimates.record_problems import record_problems
 from service.intake.taking_in import finish_received, mend
 from service.intake.verification import verify
 from service.settings import load_settings
+from service.site_locale import opened_stores
 from service.storage.register import now_utc
-from service.storage.stores import Stores
 
 
 @click.command()
@@ -22,7 +22,7 @@ def command(data_dir: Path | None, mends: bool) -> int:
     what was expected, and what to do.
     """
     settings = load_settings().with_changes(data_dir=data_dir)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         for receipt in finish_received(stores):
             print("\n".join(receipt.lines()))
         if mends:

@@ -14,7 +14,7 @@ from service.intake.demo import build, sample_folder
 from service.notices.follow_up import follow_up_all
 from service.notices.lines import open_lines
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -30,7 +30,7 @@ from service.storage.stores import Stores
 def command(data: Path, as_if: str | None, no_serve: bool) -> None:
     """Build the invented museum, run the whole job, print the four lists, then serve the pages."""
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings) as stores:
+    with opened_stores(settings) as stores:
         click.echo("Taking in the invented museum's records")
         for receipt in build(stores, sample_folder()):
             click.echo("\n".join(f"  {line}" for line in receipt.lines()))

@@ -8,7 +8,7 @@ from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.notices.due import Done, do_what_is_due
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -21,7 +21,7 @@ def command(data: Path | None, as_if: str | None) -> int:
     exit code is 1 where a letter could not be sent.
     """
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         return int(not do_and_say(Museum(stores, settings)))
 
 

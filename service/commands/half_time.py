@@ -13,7 +13,7 @@ from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, use_half_time
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
 
@@ -35,7 +35,7 @@ def command(
     if out is not None and out.suffix not in PICTURES:
         raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(PICTURES))}")
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
         if uses:
             known = use_half_time(stores, work_id, by=by, at_utc=museum.now())

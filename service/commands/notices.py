@@ -11,9 +11,9 @@ from service.commands.due import do_and_say
 from service.notices.lines import as_json, room_names
 from service.notices.listing import notices_text
 from service.settings import load_settings
+from service.site_locale import opened_stores
 from service.storage.notices import open_notices
 from service.storage.register import Register
-from service.storage.stores import Stores
 
 
 @click.command()
@@ -27,7 +27,7 @@ def command(data: Path | None, as_if: str | None, as_object: bool, send: bool) -
     The exit code is 1 while a notice is open that nobody has seen, or a letter could not be sent.
     """
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         unsent = send and not do_and_say(Museum(stores, settings))
         click.echo(_object(stores.register) if as_object else notices_text(stores.register))
         unseen = any(not notice.seen_by for notice in open_notices(stores.register))

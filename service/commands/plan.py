@@ -39,7 +39,7 @@ from service.answers.planning import (
 )
 from service.commands.clock_option import as_if_given, remembered_as_if_option
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
 Option = Callable[[Any], Any]
@@ -235,7 +235,7 @@ def _share(cell: LookFirst) -> str:
 @contextmanager
 def _museum(data_dir: Path | None) -> Iterator[Museum]:
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if_given())
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         yield Museum(stores, settings)
 
 

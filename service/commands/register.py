@@ -12,6 +12,7 @@ from service.commands.clock_option import as_if_option
 from service.register.file_guide import write_empty_register
 from service.register.register_files import LineChange, TableChanges, files_in, take_register
 from service.settings import Settings, load_settings
+from service.site_locale import opened_stores
 from service.storage.stores import Stores
 
 SHOWN = 12  # changed lines that are told one by one, for each file
@@ -62,7 +63,7 @@ def _stores(settings: Settings, dry_run: bool) -> Iterator[Stores]:
         if dry_run and new:
             folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="stilltaut-"))
             settings = settings.with_changes(data_dir=Path(folder))
-        yield stack.enter_context(Stores.open(settings))
+        yield stack.enter_context(opened_stores(settings))
 
 
 def _show(changes: Sequence[TableChanges]) -> None:

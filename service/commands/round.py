@@ -11,7 +11,7 @@ from service.answers.round_text import round_text
 from service.answers.rounds import museum_round, round_json
 from service.commands.clock_option import as_if_option
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -22,7 +22,7 @@ from service.storage.stores import Stores
 def command(data: Path | None, room: str | None, as_json: bool, as_if: str | None) -> int:
     """Print the lists. Exit code 1: a work is to be looked at first."""
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
         found = museum_round(museum, room)
         if as_json:

@@ -9,7 +9,7 @@ from service.commands.clock_option import as_if_option
 from service.intake.taking_back import as_json, take_back
 from service.intake.taking_in import finish_received
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -26,7 +26,7 @@ def command(
     The months are built anew from the originals that remain; the original itself stays.
     """
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         finish_received(stores)
         changes = take_back(stores, upload, by=by)
         # Only now: judging works loads far more than taking a file back.

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 from service.storage.tokens import PER_HOUR, make_token, revoke_token, tokens
 
 
@@ -23,7 +23,7 @@ def command(
     A token is shown once, when it is made; only a hash of it is kept.
     """
     settings = load_settings().with_changes(data_dir=data_dir)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         if logger_id is not None:
             made, text = make_token(stores.register, logger_id, by=by, per_hour=per_hour)
             click.echo(f"token {made.number} for {logger_id}, not to be seen again:\n{text}")

@@ -10,7 +10,7 @@ from service.answers.museum import Museum
 from service.answers.week_files import write_week
 from service.commands.clock_option import as_if_option
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -26,7 +26,7 @@ def command(
 ) -> int:
     """Draw the week of ROOM: its air, what the frames felt, and a strip a work."""
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
         wanted = iso_week or museum.week_of_room(room)
         if wanted is None:

@@ -11,7 +11,7 @@ from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, hour_asked, reasons
 from service.commands.clock_option import as_if_option
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -28,7 +28,7 @@ def command(
     Exit code 1: nothing can be told of that hour, or nothing rests on it; the answer says why.
     """
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
         zone = museum.zone
         explained = reasons(museum, work_id, hour_asked(at, zone) if at else None)

@@ -21,6 +21,7 @@ from service.notices.lines import notice_line, room_names
 from service.notices.mail import Stage, notice_message, post_of
 from service.notices.sending import Sending, mail_server, send_due
 from service.notices.state import Facts, NoticeChanges, hung_loggers, settle_rooms
+from service.site_locale import in_site_locale
 from service.storage.notices import Notice, open_notices
 from service.storage.outbox import Letter, give_back, queue_letter, take_lease
 from service.storage.people import Contact
@@ -187,7 +188,8 @@ class Watch:
 
     def _once(self, work: Callable[[], Sending | None]) -> None:
         try:
-            sending = work()
+            with in_site_locale(self._museum.stores.register):
+                sending = work()
         except StilltautError:
             log.exception("what was due could not be done; it is tried again")
             return

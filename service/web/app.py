@@ -16,6 +16,7 @@ from service.jobs import Jobs
 from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
+from service.site_locale import RequestsInSiteLocale
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
 from service.web.problems import install_problem_pages
@@ -99,6 +100,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.include_router(gateway.router)
     install_problem_pages(app)
+    app.add_middleware(RequestsInSiteLocale)
     app.add_middleware(Doors, hosts=known_hosts(settings))
     app.openapi()  # makes every route ready now, before requests and jobs run side by side
     return app

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from analysis.errors import OutOfRangeError, StilltautError
+from analysis.records.declaration import plain_number
 from dashboards import links
 from dashboards.lines import LimitField, PersonTold
 from dashboards.pages.page import PeopleTold
@@ -215,7 +216,8 @@ def _page(
 
 
 def _shown(value: Any) -> str:
-    return value if isinstance(value, str) else wording.number(value)
+    """Return a limit as its field holds it, to be sent again."""
+    return value if isinstance(value, str) else plain_number(value)
 
 
 def _answer(arranged: Arrangement) -> str:

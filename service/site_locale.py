@@ -1,0 +1,62 @@
+"""The way a house writes numbers and dates: everything said within these is said in it.
+
+A thread begins without any, and so does a request: each enters it anew, so that a change on the
+page of the house is seen at once.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from starlette.concurrency import run_in_threadpool
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from analysis.errors import StilltautError
+from dashboards.text.messages import BRITISH, in_the_way_of
+from service.settings import Settings
+from service.storage import places
+from service.storage.register import Register
+from service.storage.stores import Stores
+
+
+def site_locale(register: Register) -> str:
+    """Return the language and country in which a house writes numbers and dates."""
+    site = next(iter(places.sites(register)), None)
+    return BRITISH if site is None or site.locale is None else site.locale
+
+
+@contextmanager
+def in_site_locale(register: Register) -> Iterator[None]:
+    """Word everything within as the house writes numbers and dates."""
+    with in_the_way_of(site_locale(register)):
+        yield
+
+
+@contextmanager
+def opened_stores(settings: Settings, *, create: bool = True) -> Iterator[Stores]:
+    """Open the stores for a command; what it says meanwhile is said in the house's way."""
+    with Stores.open(settings, create=create) as stores, in_site_locale(stores.register):
+        yield stores
+
+
+class RequestsInSiteLocale:
+    """ASGI middleware: a request is answered in the house's way of numbers and dates."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on; styles, fonts and scripts hold no words of ours."""
+        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+            await self._app(scope, receive, send)
+            return
+        register = scope["app"].state.museum.stores.register
+        with in_the_way_of(await run_in_threadpool(_locale_or_british, register)):
+            await self._app(scope, receive, send)
+
+
+def _locale_or_british(register: Register) -> str:
+    """Return the site's way; a register that cannot be read is told of by the answer itself."""
+    try:
+        return site_locale(register)
+    except StilltautError:
+        return BRITISH
