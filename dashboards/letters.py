@@ -7,7 +7,7 @@ from dashboards.lines import NoticeLine
 from dashboards.pages.page import documented
 from dashboards.text import wording
 
-# ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
+# ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@
 the fields here, both ways. `section` is the entry of the navigation that is marked as current.
 """
 
-# ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
+# ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

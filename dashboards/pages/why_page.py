@@ -1,6 +1,6 @@
 """The page of reasons: what its template receives (see `dashboards.pages.page`)."""
 
-# ruff: noqa: RUF009  (each field calls `told`, which makes a new field every time)
+# ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
 
 from collections.abc import Sequence
 from dataclasses import dataclass
