@@ -14,8 +14,9 @@ import numpy as np
 import pandas as pd
 
 from analysis.air.ahead import carried_on, joined
-from analysis.air.room_air import RoomAir, hourly_air
+from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge
+from analysis.answers.left_until import left_until
 from analysis.answers.since_inspection import (
     beyond_the_model,
     ends_of_chance,
@@ -23,7 +24,6 @@ from analysis.answers.since_inspection import (
     shown_between,
 )
 from analysis.answers.work_changes import work_changes
-from analysis.errors import NotEnoughError
 from analysis.learning.grades import GRADE_WORDS
 from analysis.learning.posterior import Inspection as Seen
 from analysis.learning.posterior import Learned
@@ -44,10 +44,9 @@ from analysis.simulation.phases import (
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.refusals import closing_known, mounting_known
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
-from service.climate.presence import last_usable_utc
 from service.climate.room_readings import RoomReadings, full_hour
 from service.estimates.checkpoints import run_from_checkpoint
-from service.estimates.hanging_history import Companions, air_of, arrival
+from service.estimates.hanging_history import Companions, air_of_works, arrival
 from service.estimates.learned import learned_draws
 from service.estimates.record_problems import RecordProblem, as_seen
 from service.estimates.shown import Shown, shown_since
@@ -113,17 +112,17 @@ def assess(
     read_out_utc : datetime, optional
         From when on the latest read-out of their room told anything new.
     """
-    frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
     until = seen_until or at_utc
     seen = {work.work_id: _counted(stores, work, until) for work in group.works}
-    air = _air(frame, outdoor, checks_of(group, readings))
+    air = air_of_works(group, readings, at_utc, outdoor)
     if air is None:
         return [_without_air(work, group, at_utc, limits, seen) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     known = _known(stores, held, seen, air, draws, group)
     asked = _Asked(group, at_utc, limits, seen, read_out_utc)
     carried = _carried(stores, held, known, air, asked, detail)
-    return [_assessed(work, asked, known, carried) for work in group.works]
+    found = [_assessed(work, asked, known, carried) for work in group.works]
+    return _left_no_longer_than_the_band(found, known, air, carried[1], limits)
 
 
 @dataclass(frozen=True)
@@ -233,6 +232,34 @@ def _assessed(
     )
 
 
+def _left_no_longer_than_the_band(
+    found: Sequence[Assessed],
+    known: "_Known",
+    air: RoomAir,
+    then: _Stretch,
+    limits: JudgementLimits | None,
+) -> list[Assessed]:
+    """Return the same, works left no longer than what their room may do till then allows."""
+    left = [one.work for one in found if one.judgement.look_again_utc is not None]
+    until = left_until(
+        left,
+        known.draws,
+        then.run.last,
+        air,
+        limits or JudgementLimits(),
+        weights=known.weights,
+        earlier=known.earlier,
+    )
+    return [_no_later(one, until.get(one.work.work_id)) for one in found]
+
+
+def _no_later(one: Assessed, watched_utc: datetime | None) -> Assessed:
+    again = one.judgement.look_again_utc
+    if again is None or watched_utc is None or watched_utc >= again:
+        return one
+    return replace(one, judgement=replace(one.judgement, look_again_utc=watched_utc))
+
+
 def learned_now(
     stores: Stores,
     group: Companions,
@@ -251,8 +278,7 @@ def learned_now(
     seen = {work.work_id: _counted(stores, work, seen_until or at_utc) for work in held}
     if not any(seen.values()):
         return {}
-    frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
-    air = _air(frame, outdoor, checks_of(group, readings))
+    air = air_of_works(group, readings, at_utc, outdoor)
     return {} if air is None else _learned(stores, held, seen, air, draws, _before(group, air))
 
 
@@ -450,42 +476,6 @@ def latest_inspection(seen: Sequence[Inspection], mounted: datetime | None) -> S
     if at_edges and at_edges[-1].released:
         return as_seen(at_edges[-1])
     return as_seen(counted[-1]) if counted else None
-
-
-def checks_of(group: Companions, readings: Mapping[str, RoomReadings]) -> tuple[datetime, ...]:
-    """Return when the loggers of a group's rooms were checked, each while it was there."""
-    return tuple(
-        when
-        for stay in group.stays
-        for when in readings[stay.room].checked_utc
-        if (stay.from_utc is None or stay.from_utc <= when)
-        and (stay.to_utc is None or when < stay.to_utc)
-    )
-
-
-def _air(
-    frame: pd.DataFrame, outdoor: pd.DataFrame | None, checked_utc: Sequence[datetime] = ()
-) -> RoomAir | None:
-    """Return the air up to its last usable reading by the hour, or None where there is too little.
-
-    The hour at or before that reading is the last.
-    """
-    if frame.empty:
-        return None
-    last = last_usable_utc(frame, frame.index[-1].to_pydatetime())
-    begun = frame.index[0].to_pydatetime()
-    if last is None or full_hour(last) - begun < HOUR:
-        return None
-    try:
-        return hourly_air(
-            frame,
-            start_utc=begun,
-            end_utc=last,
-            outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
-            checked_utc=checked_utc,
-        )
-    except NotEnoughError:
-        return None
 
 
 def _teaches(one: Inspection) -> Seen:

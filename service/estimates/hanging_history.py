@@ -2,18 +2,23 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pandas as pd
 
+from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.work_changes import lately
+from analysis.errors import NotEnoughError
 from analysis.records.work_records import Hanging
 from analysis.results import Change, ChangeAt
 from analysis.simulation.phases import Phase
 from analysis.works import Work
-from service.climate.room_readings import RoomReadings, empty_frame
+from service.climate.presence import last_usable_utc
+from service.climate.room_readings import RoomReadings, empty_frame, full_hour
 from service.estimates.work_phases import life_until
 from service.storage.works import WorkRecord
+
+HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -116,3 +121,43 @@ def air_of(stays: Sequence[Stay], readings: Mapping[str, RoomReadings]) -> pd.Da
         return empty_frame()
     together = pd.concat(filled).sort_index()
     return together[~together.index.duplicated()]
+
+
+def checks_of(group: Companions, readings: Mapping[str, RoomReadings]) -> tuple[datetime, ...]:
+    """Return when the loggers of a group's rooms were checked, each while it was there."""
+    return tuple(
+        when
+        for stay in group.stays
+        for when in readings[stay.room].checked_utc
+        if (stay.from_utc is None or stay.from_utc <= when)
+        and (stay.to_utc is None or when < stay.to_utc)
+    )
+
+
+def air_of_works(
+    group: Companions,
+    readings: Mapping[str, RoomReadings],
+    at_utc: datetime,
+    outdoor: pd.DataFrame | None = None,
+) -> RoomAir | None:
+    """Return the air of a group's stays by the hour, or None where there is too little.
+
+    The hour at or before the last usable reading before ``at_utc`` is the last.
+    """
+    frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
+    if frame.empty:
+        return None
+    last = last_usable_utc(frame, frame.index[-1].to_pydatetime())
+    begun = frame.index[0].to_pydatetime()
+    if last is None or full_hour(last) - begun < HOUR:
+        return None
+    try:
+        return hourly_air(
+            frame,
+            start_utc=begun,
+            end_utc=last,
+            outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
+            checked_utc=checks_of(group, readings),
+        )
+    except NotEnoughError:
+        return None
