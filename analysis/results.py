@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.records.house_records import CalendarEvent
 from analysis.works import Work
 
 Floats = npt.NDArray[np.float64]
@@ -332,7 +333,8 @@ class RoomWeek:
 
     ``readings`` has the columns of `analysis.series` plus ``dew_point_c``, in UTC, covering the
     week and nothing else; ``histories`` are cut to the week, hourly. ``zone`` is the site's IANA
-    zone, in which people read the times.
+    zone, in which people read the times. ``planned`` is what the calendar holds of the week;
+    ``before`` the readings of the week before, moved on by a week.
     """
 
     room_id: str
@@ -352,3 +354,5 @@ class RoomWeek:
     calibration: str = ""
     clock: str = ""
     sentence: str = ""
+    planned: Sequence[CalendarEvent] = ()
+    before: pd.DataFrame | None = None

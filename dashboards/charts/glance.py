@@ -14,7 +14,14 @@ from dashboards.charts.days import (
     rule_days,
 )
 from dashboards.charts.layout import PHONE, Layout
-from dashboards.charts.room_air import draw_band, draw_felt, felt_range, humidity_limits
+from dashboards.charts.planned_track import brackets, draw_planned, planned_mm
+from dashboards.charts.room_air import (
+    draw_band,
+    draw_felt,
+    draw_week_before,
+    felt_range,
+    humidity_limits,
+)
 from dashboards.charts.style import Sheet, drawn
 from dashboards.inks import INK
 from dashboards.text import wording
@@ -41,8 +48,17 @@ GLANCE = Layout(
 @drawn
 def room_glance(week: RoomWeek) -> Figure:
     """Return the room's humidity; the strips of its works stand beneath it on the page."""
-    sheet = Sheet.new(WIDTH_MM, AIR_MM + 6.5)
-    _humidity(sheet.axes(LEFT_MM, 5.0, GLANCE.plot, AIR_MM), week)
+    days = Days.of(week)
+    planned = brackets(week.planned, days, GLANCE)
+    above = planned_mm(planned) if planned else 0.0
+    sheet = Sheet.new(WIDTH_MM, AIR_MM + 6.5 + above)
+    names = sheet.axes(LEFT_MM, 5.0, GLANCE.plot, 0.01)
+    names.set_axis_off()
+    names.set_xlim(0.0, days.length_h)
+    name_days(names, days, short=True, size=GLANCE.small)
+    if planned:
+        draw_planned(sheet.axes(LEFT_MM, 5.0, GLANCE.plot, above), planned, days, GLANCE)
+    _humidity(sheet.axes(LEFT_MM, 5.0 + above, GLANCE.plot, AIR_MM), week)
     return sheet.figure
 
 
@@ -52,12 +68,12 @@ def _humidity(axes: Axes, week: RoomWeek) -> None:
     low, high = humidity_limits(week, values, felt)
     axes.set_ylim(low, high)
     rule_days(axes, days)
-    name_days(axes, days, short=True, size=GLANCE.small)
     places = days.along(week.readings.index)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
     draw_band(axes, week.band, None, (places, values))
     draw_felt(axes, felt)
+    draw_week_before(axes, week)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.1, zorder=4)
     edges = [week.band.low_rh_pct, week.band.high_rh_pct] if week.band else [low, high]
     axes.set_yticks(edges, [wording.number(edge) for edge in edges], size=GLANCE.small)

@@ -65,18 +65,30 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     hatch_gaps(axes, breaks)
     draw_band(axes, week.band, layout, (places, values))
     draw_felt(axes, felt)
+    draw_week_before(axes, week)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.2, zorder=4)
     _hollow(axes, week, places, (low, high))
     _name_lines(axes, layout, days, (places, values), felt)
     _mounting_ticks(axes, week, layout, letters)
 
 
-def key_words() -> str:
+def key_words(week: RoomWeek) -> str:
     """Return what the picture of the air does not name in itself."""
-    return _(
+    said = _(
         "Ticks with letters at the right: RH at mounting. Rings: readings in doubt. Hatched paper: "
         "not measured."
     )
+    return said if week.before is None else said + " " + _("Faint line: the week before.")
+
+
+def draw_week_before(axes: Axes, week: RoomWeek) -> None:
+    """Draw the room's humidity of the week before, faint behind the line."""
+    if week.before is None:
+        return
+    days = Days.of(week)
+    places, values = days.along(week.before.index), fit_values(week.before, "rh_pct")
+    breaks = gaps(week.before, days)
+    axes.plot(*broken_line(places, values, breaks), color=SOFT, alpha=0.4, linewidth=0.8, zorder=2)
 
 
 def _tick_words(ticks: Floats, unit: str, layout: Layout) -> list[str]:
@@ -90,6 +102,8 @@ def humidity_limits(
 ) -> tuple[float, float]:
     """Return the ends of the scale: everything measured, felt, agreed and mounted at is on it."""
     seen = [values, *(felt[1:] if felt else ())]
+    if week.before is not None:
+        seen.append(fit_values(week.before, "rh_pct"))
     if week.band:
         seen.append(np.array([week.band.low_rh_pct, week.band.high_rh_pct]))
     mounted = [w.mounted_rh_pct for w in week.works.values() if w.mounted_rh_pct is not None]

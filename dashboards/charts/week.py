@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from analysis.results import RoomWeek
-from dashboards.charts import event_track, room_air, strips
+from dashboards.charts import event_track, planned_track, room_air, strips
 from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.layout import PHONE, WIDE, Layout
 from dashboards.charts.strips import Row
@@ -31,6 +31,7 @@ class Parts:
     words: bool
     rows: Sequence[Row]
     bars: Sequence[event_track.Bar]
+    planned: Sequence[planned_track.Bracket]
     notes: Sequence[Sequence[str]]
     sentence: Sequence[str]
     quality: Sequence[str]
@@ -70,6 +71,7 @@ class Parts:
         fixed = (
             self.heading_mm
             + event_track.track_mm(self.bars)
+            + planned_track.planned_mm(self.planned)
             + layout.air
             + layout.temperature
             + BETWEEN_MM
@@ -119,17 +121,18 @@ def _sheet(week: RoomWeek, layout: Layout, words: bool, with_strips: bool = True
 def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
     width, small = layout.inside, layout.small
     events = event_words.worth_a_number(week.events)
-    notes = [event_words.event_note(event, week.zone) for event in events]
+    notes = [event_words.event_note(event, week.zone, week.planned) for event in events]
     return Parts(
         layout=layout,
         words=words,
         rows=strips.rows(week),
         bars=event_track.lanes(events, Days.of(week), layout),
+        planned=planned_track.brackets(week.planned, Days.of(week), layout),
         notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
         sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
         quality=wrapped(quality_line(week), width, small),
         finding=wrapped(sentences.week_finding(week), width, FINDING_SIZE[layout.narrow], SERIF),
-        key=wrapped(room_air.key_words(), width, small),
+        key=wrapped(room_air.key_words(week), width, small),
         key_mm=0.0 if layout.narrow else layout.line + 1.0,
     )
 
@@ -160,15 +163,11 @@ def _heading(sheet: Sheet, week: RoomWeek, parts: Parts) -> None:
 
 def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) -> float:
     layout = parts.layout
-    track = event_track.track_mm(parts.bars)
-    if parts.bars:
-        above = sheet.axes(layout.left, top, layout.plot, track)
-        event_track.draw_track(above, parts.bars, Days.of(week), layout)
     names = sheet.axes(layout.left, top, layout.plot, 0.01)
     names.set_axis_off()
     names.set_xlim(0.0, Days.of(week).length_h)
     name_days(names, Days.of(week), short=layout.narrow, size=layout.text)
-    top += track
+    top = _above_the_air(sheet, week, parts, top)
     axes = sheet.axes(layout.left, top, layout.plot, height)
     letters = {row.judgement.work_id: row.letter for row in strips.rows(week)}
     room_air.draw_humidity(axes, week, layout, letters)
@@ -178,6 +177,22 @@ def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) 
     room_air.draw_temperature(below, week, layout)
     _name_scale(sheet, layout, top, "°C")
     return top + layout.temperature + 4.0
+
+
+def _above_the_air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> float:
+    """Draw what was planned and what happened; return where the air begins."""
+    layout, days = parts.layout, Days.of(week)
+    if parts.planned:
+        height = planned_track.planned_mm(parts.planned)
+        axes = sheet.axes(layout.left, top, layout.plot, height)
+        planned_track.draw_planned(axes, parts.planned, days, layout)
+        top += height
+    if not parts.bars:
+        return top
+    height = event_track.track_mm(parts.bars)
+    event_track.draw_track(sheet.axes(layout.left, top, layout.plot, height), parts.bars, days,
+                           layout)  # fmt: skip
+    return top + height
 
 
 def _name_scale(sheet: Sheet, layout: Layout, top: float, unit: str) -> None:

@@ -5,7 +5,9 @@ from collections.abc import Mapping, Sequence
 from datetime import timedelta
 
 from analysis.events.event_cause import OUTDOORS_DAMPER, OUTDOORS_DRIER
+from analysis.events.planned import planned_around
 from analysis.events.ranking import Crowd, ranked_events
+from analysis.records.house_records import CalendarEvent
 from analysis.results import Cause, Event, RoomWeek
 from dashboards.text import wording
 from dashboards.text.messages import _
@@ -45,8 +47,8 @@ WITH_OUTDOORS: Mapping[tuple[str, str], str] = {
 }
 
 
-def event_sentence(event: Event, zone: str) -> str:
-    """Return what an event was, since when, and what probably caused it.
+def event_sentence(event: Event, zone: str, planned: Sequence[CalendarEvent] = ()) -> str:
+    """Return what an event was, since when, in which planned hours, and what probably caused it.
 
     Examples
     --------
@@ -57,12 +59,42 @@ def event_sentence(event: Event, zone: str) -> str:
     >>> event_sentence(rise, "Europe/Amsterdam")
     'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
     """
-    return _said(event, f" from {wording.day_time(event.start_utc, zone)}")
+    return _said(event, f" from {wording.day_time(event.start_utc, zone)}{_during(event, planned)}")
 
 
-def event_note(event: Event, zone: str) -> str:
+def event_note(event: Event, zone: str, planned: Sequence[CalendarEvent] = ()) -> str:
     """Return an event as a numbered note says it: when it began and ended, then what it was."""
-    return f"{event_span(event, zone)}: {_said(event, '')}"
+    return f"{event_span(event, zone)}: {_said(event, _during(event, planned))}"
+
+
+def planned_note(event: CalendarEvent, zone: str) -> str:
+    """Return an entry of the calendar as a note says it.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> six = datetime(2026, 3, 19, 18, tzinfo=UTC)
+    >>> show = CalendarEvent("house", "opening", six, "Opening", to_utc=six + timedelta(hours=3))
+    >>> planned_note(show, "UTC")
+    'Thu 18:00 to 21:00, in the calendar: Opening.'
+    """
+    first, end = wording.short_time(event.from_utc, zone), event.to_utc
+    when = first
+    if end is not None:
+        here = wording.local(event.from_utc, zone).date() == wording.local(end, zone).date()
+        last = wording.clock(end, zone) if here else wording.short_time(end, zone)
+        when = wording.joined(first, last)
+    return _("{when}, in the calendar: {title}.", when=when, title=event.title)
+
+
+def told_of(event: Event, planned: Sequence[CalendarEvent]) -> CalendarEvent | None:
+    """Return the entry of the calendar in whose hours an event began and was largest, or None."""
+    return planned_around(planned, event.start_utc, event.peak_utc)
+
+
+def _during(event: Event, planned: Sequence[CalendarEvent]) -> str:
+    found = told_of(event, planned)
+    return "" if found is None else _(", during “{title}”", title=found.title)
 
 
 def telling_event(week: RoomWeek) -> Event | None:

@@ -11,7 +11,14 @@ from analysis.works import GLAZED
 from dashboards.lines import NoticeLine, RoomSummary
 from dashboards.text import judgement_text as judged
 from dashboards.text import wording
-from dashboards.text.event_words import event_name, event_size, events_named, telling_event
+from dashboards.text.event_words import (
+    event_name,
+    event_size,
+    events_named,
+    planned_note,
+    telling_event,
+    told_of,
+)
 from dashboards.text.event_words import event_sentence as event_sentence
 from dashboards.text.messages import _, counted
 
@@ -155,13 +162,20 @@ def week_sentence(week: RoomWeek) -> str:
         return week.sentence
     parts = []
     if largest := max(week.events, key=event_size, default=None):
-        parts.append(event_sentence(largest, week.zone))
+        parts.append(event_sentence(largest, week.zone, week.planned))
         if event_size(largest) > 0:
             parts.append(felt_sentence(week, largest))
     else:
         parts.append(quiet_sentence(week))
+    parts += unnamed_plans(week, largest)
     parts.append(round_sentence(week.judgements, week.zone))
     return " ".join(part for part in parts if part)
+
+
+def unnamed_plans(week: RoomWeek, named: Event | None) -> list[str]:
+    """Return a note for each entry of the calendar that an event's sentence does not name."""
+    told = None if named is None else told_of(named, week.planned)
+    return [planned_note(one, week.zone) for one in week.planned if one is not told]
 
 
 def quiet_sentence(week: RoomWeek) -> str:

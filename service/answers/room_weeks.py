@@ -16,7 +16,9 @@ from dashboards.text import wording
 from service.climate.room_events import agreed
 from service.climate.room_instruments import checked_words
 from service.climate.room_readings import RoomReadings
+from service.climate.weeks import shifted, week_span
 from service.estimates.assessments import Assessed
+from service.storage.events import calendar
 from service.storage.loggers import logger_named
 from service.storage.stores import Stores
 
@@ -59,7 +61,18 @@ def build_room_week(
         loggers=_logger_words(names, readings.stood_in_h(start, end)),
         calibration=checked_words(stores, names, end, site.zone),
         clock=_clock_words(stores, names),
+        planned=calendar(stores.register, room.room, start, end),
+        before=_week_before(readings.frame, iso_week, start, site.zone),
     )
+
+
+def _week_before(
+    frame: pd.DataFrame, iso_week: str, start_utc: datetime, zone: str
+) -> pd.DataFrame | None:
+    """Return the readings of the week before, moved on by a week; None where there are none."""
+    earlier = pd.Timestamp(week_span(shifted(iso_week, -1), zone)[0])
+    found = frame[(frame.index >= earlier) & (frame.index < pd.Timestamp(start_utc))]
+    return None if found.empty else found.set_axis(found.index + (start_utc - earlier))
 
 
 def within(history: History, start_utc: datetime, end_utc: datetime) -> History:

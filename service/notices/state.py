@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from analysis.answers.rhythm import longest_silence
+from analysis.events.planned import PLANNED_AFTER, PLANNED_BEFORE, planned_around
 from analysis.records.house_records import CalendarEvent
 from analysis.records.room_records import Room
 from analysis.results import Event, Judgement
@@ -25,9 +26,6 @@ from service.storage.notices import Notice, note_judged, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
 from service.storage.register import Register
 from service.storage.stores import Stores
-
-# A planned event may begin a little before its entered time, and its air lingers.
-PLANNED_BEFORE, PLANNED_AFTER = timedelta(hours=1), timedelta(hours=6)
 
 
 @dataclass
@@ -289,11 +287,8 @@ class _Desk:
         if cause.kind not in AIR or cause.over_half:
             return ""
         until = cause.until_utc or self.now_utc
-        for event in self._entered(cause):
-            end = event.to_utc or event.from_utc
-            if event.from_utc - PLANNED_BEFORE <= cause.since_utc and until <= end + PLANNED_AFTER:
-                return event.title
-        return ""
+        found = planned_around(self._entered(cause), cause.since_utc, until)
+        return "" if found is None else found.title
 
     def _entered(self, cause: Cause) -> tuple[CalendarEvent, ...]:
         until = cause.until_utc or self.now_utc

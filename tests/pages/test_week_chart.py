@@ -15,9 +15,10 @@ import pytest
 from matplotlib.figure import Figure
 
 from analysis.air.psychrometric_picture import carpet, psychrometric_picture
+from analysis.records.house_records import CalendarEvent
 from analysis.results import Band, Event, RoomWeek
 from analysis.series import readings_frame
-from dashboards.charts import days, event_track, room_air, strips, style
+from dashboards.charts import days, event_track, planned_track, room_air, strips, style
 from dashboards.charts.carpet import INKS, carpet_chart, carpet_words
 from dashboards.charts.glance import room_glance
 from dashboards.charts.layout import WIDE
@@ -25,6 +26,7 @@ from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_w
 from dashboards.charts.week import week_chart, week_chart_narrow
 from dashboards.charts.work import work_chart, work_words
 from dashboards.look_lines import InspectionLine
+from dashboards.text import sentences
 
 CHARTS = (week_chart, week_chart_narrow, room_glance)
 
@@ -244,3 +246,57 @@ def test_a_long_history_names_weeks_and_not_days(week: RoomWeek) -> None:
     long = replace(history, time_utc=at, **longer)
     said = texts(work_chart(week.works["W02"], long, week.zone))
     assert "30 Mar" in said and "Mo 16" not in said
+
+
+def opening(week: RoomWeek, hours: float = 3.0) -> CalendarEvent:
+    """Return an opening on Tuesday evening, entered beforehand."""
+    begin = week.start_utc + timedelta(hours=39.5)
+    end = begin + timedelta(hours=hours)
+    return CalendarEvent("house", "opening", begin, "Opening of the show", to_utc=end)
+
+
+@pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.__name__)
+def test_a_planned_event_is_a_bracket_with_its_name(
+    week: RoomWeek, chart: Callable[[RoomWeek], Figure]
+) -> None:
+    planned = replace(week, planned=[opening(week)])
+    assert "Opening of the show" not in texts(chart(week))
+    assert "Opening of the show" in texts(chart(planned)).splitlines()
+    found = planned_track.brackets(planned.planned, days.Days.of(week), WIDE)
+    assert (found[0].first, found[0].last) == (39.5, 42.5)
+
+
+def test_brackets_never_cover_a_name(week: RoomWeek) -> None:
+    late = replace(opening(week), from_utc=week.end_utc - timedelta(hours=2), to_utc=week.end_utc)
+    long = replace(opening(week), from_utc=week.start_utc, to_utc=week.end_utc)
+    found = planned_track.brackets(
+        [opening(week), late, long, opening(week)], days.Days.of(week), WIDE
+    )
+    assert max(one.lane for one in found) >= 2
+    ends = {lane: -1.0 for lane in range(len(found))}
+    for one in found:
+        assert min(one.first, one.named_at) >= ends[one.lane]
+        ends[one.lane] = max(one.last, one.named_at)
+    assert all(0.0 <= one.named_at <= days.Days.of(week).length_h for one in found)
+
+
+def test_a_planned_event_is_named_in_sentences(week: RoomWeek) -> None:
+    said = sentences.week_sentence(replace(week, planned=[opening(week)]))
+    assert "from Tuesday 16:10, during “Opening of the show”, probably moist air" in said
+    other = replace(opening(week), from_utc=week.start_utc, to_utc=None, title="Floor washed")
+    said = sentences.week_sentence(replace(week, planned=[other]))
+    assert "Mon 00:00, in the calendar: Floor washed." in said
+    assert "during" not in said
+
+
+def test_the_week_before_lies_faint_behind_the_line(week: RoomWeek) -> None:
+    before = week.readings.assign(rh_pct=week.readings["rh_pct"] - 20.0)
+    axes = week_chart(replace(week, before=before)).axes
+    air = next(one for one in axes if any(t.get_text() == "room air" for t in one.texts))
+    faint = [line for line in air.lines if line.get_alpha() == 0.4]
+    assert len(faint) == 1
+    strong = next(line for line in air.lines if line.get_linewidth() == 1.2)
+    assert faint[0].get_zorder() < strong.get_zorder()
+    assert air.get_ylim()[0] <= float(np.nanmin(before["rh_pct"]))
+    assert "the week before" in texts(week_chart(replace(week, before=before)))
+    assert "the week before" not in texts(week_chart(week))

@@ -1,0 +1,68 @@
+"""Planned events above the week chart: a bracket from beginning to end each, with its name."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from matplotlib.axes import Axes
+
+from analysis.records.house_records import CalendarEvent
+from dashboards.charts.days import Days
+from dashboards.charts.layout import Layout
+from dashboards.charts.style import text_width_mm
+from dashboards.inks import SOFT
+
+LANE_MM = 4.6
+TICK_MM = 1.6
+APART_MM = 1.2  # between a bracket and its name
+LEAST_MM = 1.0  # so that an instant is seen
+
+
+@dataclass(frozen=True)
+class Bracket:
+    """One planned event's place: lane from above, its ends, where its name begins [h]."""
+
+    words: str
+    lane: int
+    first: float
+    last: float
+    named_at: float
+
+
+def brackets(planned: Sequence[CalendarEvent], days: Days, layout: Layout) -> list[Bracket]:
+    """Return the brackets of the events, in lanes so that none covers another's name."""
+    h_per_mm = days.length_h / layout.plot
+    free: list[float] = []
+    found = []
+    for event in sorted(planned, key=lambda one: one.from_utc):
+        first = min(max(days.at(event.from_utc), 0.0), days.length_h - LEAST_MM * h_per_mm)
+        last = min(days.at(event.to_utc or event.from_utc), days.length_h)
+        last = max(last, first + LEAST_MM * h_per_mm)
+        width = text_width_mm(event.title, layout.small) * h_per_mm
+        beside = last + APART_MM * h_per_mm
+        fits = beside + width <= days.length_h
+        named_at = beside if fits else max(first - APART_MM * h_per_mm - width, 0.0)
+        begin, end = min(first, named_at), max(last, named_at + width)
+        lane = next((n for n, until in enumerate(free) if until <= begin), len(free))
+        free[lane:] = [end + APART_MM * h_per_mm, *free[lane + 1 :]]
+        found.append(Bracket(event.title, lane, first, last, named_at))
+    return found
+
+
+def planned_mm(found: Sequence[Bracket]) -> float:
+    """Return the height the brackets need [mm]."""
+    return LANE_MM * (1 + max((one.lane for one in found), default=-1))
+
+
+def draw_planned(axes: Axes, found: Sequence[Bracket], days: Days, layout: Layout) -> None:
+    """Draw brackets and names in axes whose height is counted in millimetres."""
+    height = planned_mm(found)
+    axes.set_axis_off()
+    axes.set_xlim(0.0, days.length_h)
+    axes.set_ylim(0.0, height)
+    for one in found:
+        middle = height - (one.lane + 0.5) * LANE_MM
+        ends = [one.first, one.first, one.last, one.last]
+        foot, top = middle - TICK_MM / 2, middle + TICK_MM / 2
+        axes.plot(ends, [foot, top, top, foot], color=SOFT, linewidth=0.9, clip_on=False)
+        axes.text(one.named_at, middle, one.words, size=layout.small, color=SOFT,
+                  va="center_baseline", style="italic")  # fmt: skip
