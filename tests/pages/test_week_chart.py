@@ -273,7 +273,7 @@ def test_brackets_never_cover_a_name(week: RoomWeek) -> None:
         [opening(week), late, long, opening(week)], days.Days.of(week), WIDE
     )
     assert max(one.lane for one in found) >= 2
-    ends = {lane: -1.0 for lane in range(len(found))}
+    ends = dict.fromkeys(range(len(found)), -1.0)
     for one in found:
         assert min(one.first, one.named_at) >= ends[one.lane]
         ends[one.lane] = max(one.last, one.named_at)
