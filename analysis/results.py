@@ -9,7 +9,6 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.records.house_records import CalendarEvent
 from analysis.works import Work
 
 Floats = npt.NDArray[np.float64]
@@ -328,6 +327,15 @@ class Coverage:
 
 
 @dataclass(frozen=True)
+class Planned:
+    """What the calendar holds for some hours; ``to_utc`` None: one moment."""
+
+    title: str
+    from_utc: datetime
+    to_utc: datetime | None = None
+
+
+@dataclass(frozen=True)
 class RoomWeek:
     """One gallery's week: what the chart, the sheet and the page of a room are made from.
 
@@ -354,5 +362,5 @@ class RoomWeek:
     calibration: str = ""
     clock: str = ""
     sentence: str = ""
-    planned: Sequence[CalendarEvent] = ()
+    planned: Sequence[Planned] = ()
     before: pd.DataFrame | None = None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 
-from analysis.records.house_records import CalendarEvent
+from analysis.results import Planned
 from dashboards.charts.days import Days
 from dashboards.charts.layout import Layout
 from dashboards.charts.style import text_width_mm
@@ -28,7 +28,7 @@ class Bracket:
     named_at: float
 
 
-def brackets(planned: Sequence[CalendarEvent], days: Days, layout: Layout) -> list[Bracket]:
+def brackets(planned: Sequence[Planned], days: Days, layout: Layout) -> list[Bracket]:
     """Return the brackets of the events, in lanes so that none covers another's name."""
     h_per_mm = days.length_h / layout.plot
     free: list[float] = []

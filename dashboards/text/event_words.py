@@ -7,8 +7,7 @@ from datetime import timedelta
 from analysis.events.event_cause import OUTDOORS_DAMPER, OUTDOORS_DRIER
 from analysis.events.planned import planned_around
 from analysis.events.ranking import Crowd, ranked_events
-from analysis.records.house_records import CalendarEvent
-from analysis.results import Cause, Event, RoomWeek
+from analysis.results import Cause, Event, Planned, RoomWeek
 from dashboards.text import wording
 from dashboards.text.messages import _
 
@@ -47,7 +46,7 @@ WITH_OUTDOORS: Mapping[tuple[str, str], str] = {
 }
 
 
-def event_sentence(event: Event, zone: str, planned: Sequence[CalendarEvent] = ()) -> str:
+def event_sentence(event: Event, zone: str, planned: Sequence[Planned] = ()) -> str:
     """Return what an event was, since when, in which planned hours, and what probably caused it.
 
     Examples
@@ -62,19 +61,19 @@ def event_sentence(event: Event, zone: str, planned: Sequence[CalendarEvent] = (
     return _said(event, f" from {wording.day_time(event.start_utc, zone)}{_during(event, planned)}")
 
 
-def event_note(event: Event, zone: str, planned: Sequence[CalendarEvent] = ()) -> str:
+def event_note(event: Event, zone: str, planned: Sequence[Planned] = ()) -> str:
     """Return an event as a numbered note says it: when it began and ended, then what it was."""
     return f"{event_span(event, zone)}: {_said(event, _during(event, planned))}"
 
 
-def planned_note(event: CalendarEvent, zone: str) -> str:
+def planned_note(event: Planned, zone: str) -> str:
     """Return an entry of the calendar as a note says it.
 
     Examples
     --------
     >>> from datetime import UTC, datetime
     >>> six = datetime(2026, 3, 19, 18, tzinfo=UTC)
-    >>> show = CalendarEvent("house", "opening", six, "Opening", to_utc=six + timedelta(hours=3))
+    >>> show = Planned("Opening", six, six + timedelta(hours=3))
     >>> planned_note(show, "UTC")
     'Thu 18:00 to 21:00, in the calendar: Opening.'
     """
@@ -87,12 +86,12 @@ def planned_note(event: CalendarEvent, zone: str) -> str:
     return _("{when}, in the calendar: {title}.", when=when, title=event.title)
 
 
-def told_of(event: Event, planned: Sequence[CalendarEvent]) -> CalendarEvent | None:
+def told_of(event: Event, planned: Sequence[Planned]) -> Planned | None:
     """Return the entry of the calendar in whose hours an event began and was largest, or None."""
     return planned_around(planned, event.start_utc, event.peak_utc)
 
 
-def _during(event: Event, planned: Sequence[CalendarEvent]) -> str:
+def _during(event: Event, planned: Sequence[Planned]) -> str:
     found = told_of(event, planned)
     return "" if found is None else _(", during “{title}”", title=found.title)
 

@@ -10,7 +10,7 @@ import pandas as pd
 from analysis.air.coverage import coverage
 from analysis.air.moist_air import dew_point_c
 from analysis.records.room_records import AgreedBand, Room, Site
-from analysis.results import HISTORY_ARRAYS, Event, History, RoomWeek
+from analysis.results import HISTORY_ARRAYS, Event, History, Planned, RoomWeek
 from analysis.series import usable
 from dashboards.text import wording
 from service.climate.room_events import agreed
@@ -61,7 +61,10 @@ def build_room_week(
         loggers=_logger_words(names, readings.stood_in_h(start, end)),
         calibration=checked_words(stores, names, end, site.zone),
         clock=_clock_words(stores, names),
-        planned=calendar(stores.register, room.room, start, end),
+        planned=[
+            Planned(one.title, one.from_utc, one.to_utc)
+            for one in calendar(stores.register, room.room, start, end)
+        ],
         before=_week_before(readings.frame, iso_week, start, site.zone),
     )
 

@@ -15,8 +15,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from analysis.air.psychrometric_picture import carpet, psychrometric_picture
-from analysis.records.house_records import CalendarEvent
-from analysis.results import Band, Event, RoomWeek
+from analysis.results import Band, Event, Planned, RoomWeek
 from analysis.series import readings_frame
 from dashboards.charts import days, event_track, planned_track, room_air, strips, style
 from dashboards.charts.carpet import INKS, carpet_chart, carpet_words
@@ -248,11 +247,11 @@ def test_a_long_history_names_weeks_and_not_days(week: RoomWeek) -> None:
     assert "30 Mar" in said and "Mo 16" not in said
 
 
-def opening(week: RoomWeek, hours: float = 3.0) -> CalendarEvent:
+def opening(week: RoomWeek, hours: float = 3.0) -> Planned:
     """Return an opening on Tuesday evening, entered beforehand."""
     begin = week.start_utc + timedelta(hours=39.5)
     end = begin + timedelta(hours=hours)
-    return CalendarEvent("house", "opening", begin, "Opening of the show", to_utc=end)
+    return Planned("Opening of the show", begin, end)
 
 
 @pytest.mark.parametrize("chart", CHARTS, ids=lambda chart: chart.__name__)
