@@ -90,13 +90,11 @@ def readings_frame(time_utc: pd.DatetimeIndex, **columns: object) -> pd.DataFram
     OutOfRangeError
         If the times are not in UTC, not sorted or not unique.
     """
-    frame = pd.DataFrame(columns, index=time_utc)
-    for name in ("temp_c", "rh_pct"):
-        frame[name] = frame[name].astype("float64") if name in frame else np.nan
-    frame["flags"] = frame["flags"].astype("int32") if "flags" in frame else np.int32(0)
-    frame.index.name = "time_utc"
+    kinds = {"temp_c": "float64", "rh_pct": "float64", "flags": "int32"}
+    given = {name: columns.get(name, 0 if name == "flags" else np.nan) for name in kinds}
+    frame = pd.DataFrame(given, index=time_utc).astype(kinds).rename_axis(index="time_utc")
     require_readings(frame, read="readings")
-    return frame[list(READING_COLUMNS)]
+    return frame
 
 
 def require_readings(frame: pd.DataFrame, *, read: str) -> None:

@@ -49,14 +49,14 @@ def flag_readings(
         A copy; temperature and humidity are those given. Flags set by others stay.
     """
     require_readings(frame, read="readings to be flagged")
-    flagged = frame.copy()
     if frame.empty:
-        return flagged
+        return frame.copy()
     flags = frame["flags"].to_numpy(dtype="int32", copy=True)
-    impossible = out_of_range(frame)
-    possible = frame.assign(
-        temp_c=frame["temp_c"].mask(impossible), rh_pct=frame["rh_pct"].mask(impossible)
-    )
+    impossible, possible = out_of_range(frame), frame
+    if impossible.any():
+        possible = frame.assign(
+            temp_c=frame["temp_c"].mask(impossible), rh_pct=frame["rh_pct"].mask(impossible)
+        )
     for flag, marks in (
         (Flag.OUT_OF_RANGE, impossible),
         (Flag.STUCK, stuck(possible)),
@@ -69,8 +69,7 @@ def flag_readings(
         (Flag.DISAGREES, disagrees(possible, neighbours or {})),
     ):
         flags |= np.where(marks, np.int32(flag), np.int32(0))
-    flagged["flags"] = flags.astype("int32")
-    return flagged
+    return frame.assign(flags=flags)
 
 
 def out_of_range(frame: pd.DataFrame) -> Marks:
@@ -257,25 +256,26 @@ def resolution(values: Floats) -> float:
     """
     changes = np.abs(np.diff(values))
     changes = changes[changes > FINEST / 10]
-    return max(float(np.quantile(changes, 0.1)), FINEST) if len(changes) else FINEST
+    if not len(changes):
+        return FINEST
+    return max(float(np.quantile(changes, 0.1, overwrite_input=True)), FINEST)
 
 
 def standing_still(values: pd.Series, hours_per_unit: float) -> Marks:
     """Mark the runs of equal values that last longer than the resolution allows, shape (n,)."""
-    x = values.to_numpy(dtype=np.float64)
-    marks = np.zeros(len(x), dtype=bool)
-    held = np.flatnonzero(~np.isnan(x))
+    marks = values.notna().to_numpy(copy=True)
+    held = values.dropna()
     if len(held) < limit("stuck", "least_readings"):
-        return marks
-    steps = steps_s(values.index[held])
-    whole = steps <= hold_s(values.index[held])
-    starts = np.flatnonzero(np.append(True, (np.diff(x[held]) != 0.0) | ~whole))
-    counts = np.diff(np.append(starts, len(held)))
-    clock_h = np.append(0.0, np.cumsum(steps)) / 3600.0
-    lasted_h = clock_h[starts + counts - 1] - clock_h[starts]
+        return np.zeros_like(marks)
+    x = held.to_numpy(dtype=np.float64)
     allowed_h = np.clip(
-        hours_per_unit * resolution(x[held]), limit("stuck", "shortest"), limit("stuck", "longest")
+        hours_per_unit * resolution(x), limit("stuck", "shortest"), limit("stuck", "longest")
     )
+    begins = np.append(True, (np.diff(x) != 0.0) | (steps_s(held.index) > hold_s(held.index)))
+    starts = np.flatnonzero(begins)
+    counts = np.diff(np.append(starts, len(x)))
+    clock_h = np.append(0.0, np.cumsum(steps_s(held.index))) / 3600.0
+    lasted_h = clock_h[starts + counts - 1] - clock_h[starts]
     long = (lasted_h >= allowed_h) & (counts >= limit("stuck", "least_readings"))
-    marks[held] = np.repeat(long, counts)
+    marks[marks] = np.repeat(long, counts)
     return marks

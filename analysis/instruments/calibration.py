@@ -164,6 +164,8 @@ def apply_calibration(frame: pd.DataFrame, layers: Sequence[CalibrationLayer]) -
     require_readings(frame, read="readings to be corrected")
     for layer in layers:
         require_layer(layer)
+    if not layers:
+        return frame.assign()
     at_s = seconds(pd.DatetimeIndex(frame.index))
     corrected = {name: frame[name].to_numpy(copy=True) for name in CHANNELS}
     for name, values in corrected.items():

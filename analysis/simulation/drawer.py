@@ -72,10 +72,16 @@ class Drawer:
 
     def __init__(self, work: Work, n: int) -> None:
         self.work, self.n = work, n
+        # A copy of the drawer, for the same work taken for another kind, has the same levels.
+        self._levels: dict[str, Floats] = {}
 
     def levels(self, name: str) -> Floats:
-        """Return the levels of a doubt, shape (n,)."""
-        return quantiles(self.work.work_id, self.doubt(name), self.n)
+        """Return the levels of a doubt, shape (n,); drawn once, and never written to."""
+        doubt = self.doubt(name)
+        if doubt not in self._levels:
+            self._levels[doubt] = quantiles(self.work.work_id, doubt, self.n)
+            self._levels[doubt].flags.writeable = False
+        return self._levels[doubt]
 
     def doubt(self, name: str) -> str:
         """Return the name of a doubt, a new one for each new mounting or framing."""

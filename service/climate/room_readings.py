@@ -209,12 +209,18 @@ def _flagged(
         stored = stores.readings.load(placement.logger, begin, end)
         if stored.empty:
             continue
-        corrected = apply_calibration(stored, layers(stores.register, placement.logger))
-        flagged = flag_readings(corrected, started_utc=placement.from_utc)
+        stored = apply_calibration(stored, layers(stores.register, placement.logger))
+        flagged = flag_readings(stored, started_utc=placement.from_utc)
         pieces.setdefault(placement.logger, []).append(flagged)
-    alone = {name: pd.concat(parts).sort_index() for name, parts in pieces.items()}
-    alone = {name: frame[~frame.index.duplicated()] for name, frame in alone.items()}
-    return _against_each_other(alone)
+    return _against_each_other({name: _one_record(parts) for name, parts in pieces.items()})
+
+
+def _one_record(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Return the pieces of one logger's record as one, each instant once."""
+    if len(parts) == 1:
+        return parts[0]
+    whole = pd.concat(parts).sort_index()
+    return whole[~whole.index.duplicated()]
 
 
 def _against_each_other(alone: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:

@@ -1,12 +1,13 @@
 """The store of readings: ``DATA/readings/logger=ID/2026-03.parquet``, one file a month (UTC)."""
 
-from collections.abc import Callable, Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote, unquote
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from analysis.errors import OutOfRangeError
@@ -24,7 +25,7 @@ from service.storage.months import (
 from service.storage.register import Register
 from service.storage.spans import Span, note_months, reach, spans
 
-READ_THREADS = 4
+MONTHS_AT_ONCE = 12
 # File systems allow 255 bytes; one letter may take twelve.
 NAME_LENGTH = 200
 
@@ -144,9 +145,8 @@ class ReadingsStore:
         """
         wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
         folder = self._logger_folder(logger_id)
-        with ThreadPoolExecutor(READ_THREADS) as pool:
-            parts = list(pool.map(lambda month: read_month(folder / _file(month)), wanted))
-        return _frame_of(_cut(_joined(parts), start_utc, end_utc))
+        paths = [folder / _file(month) for month in wanted]
+        return _frame_of(_cut(_joined(_read_in_turn(paths)), start_utc, end_utc))
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
@@ -301,15 +301,26 @@ def _by_month(rows: Rows) -> list[tuple[str, Rows]]:
     ]
 
 
-def _joined(parts: list[Rows]) -> Rows:
+def _read_in_turn(paths: Sequence[Path]) -> Iterator[Rows]:
+    """Yield the rows of months, so many of them at a time that ten years need little memory.
+
+    One after another: threads were measured to take twice the processor and a third more memory.
+    """
+    for first in range(0, len(paths), MONTHS_AT_ONCE):
+        yield _joined(map(read_month, paths[first : first + MONTHS_AT_ONCE]))
+
+
+def _joined(parts: Iterable[Rows]) -> Rows:
+    """Return rows one after another; each column's parts go as soon as they are joined."""
     empty = Rows(np.empty(0, "i8"), np.empty(0), np.empty(0), np.empty(0, "i4"))
-    parts = [empty, *parts]
-    return Rows(
-        np.concatenate([part.time_ms for part in parts]),
-        np.concatenate([part.temp_c for part in parts]),
-        np.concatenate([part.rh_pct for part in parts]),
-        np.concatenate([part.flags for part in parts]),
-    )
+    columns = [list(arrays) for arrays in zip(*map(_columns, (empty, *parts)), strict=True)]
+    columns.reverse()
+    time_ms, temp_c, rh_pct, flags = (np.concatenate(columns.pop()) for _ in range(len(columns)))
+    return Rows(time_ms, temp_c, rh_pct, flags)
+
+
+def _columns(rows: Rows) -> tuple[npt.NDArray[Any], ...]:
+    return rows.time_ms, rows.temp_c, rows.rh_pct, rows.flags
 
 
 def _cut(rows: Rows, start_utc: datetime | None, end_utc: datetime | None) -> Rows:
