@@ -17,12 +17,7 @@ from analysis.air.ahead import carried_on, joined
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.answers.left_until import left_until
-from analysis.answers.since_inspection import (
-    beyond_the_model,
-    ends_of_chance,
-    shares_within,
-    shown_between,
-)
+from analysis.answers.since_inspection import ends_of_chance, shares_within
 from analysis.answers.work_changes import work_changes
 from analysis.learning.grades import GRADE_WORDS
 from analysis.learning.posterior import Inspection as Seen
@@ -32,6 +27,7 @@ from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import Run, run
 from analysis.simulation.lead_time import lead_time
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phase_histories import joined_histories, since_mounting
 from analysis.simulation.phases import (
     DrawnPhase,
@@ -45,7 +41,8 @@ from analysis.simulation.priors import Draws, draw
 from analysis.simulation.refusals import closing_known, mounting_known
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from service.climate.room_readings import RoomReadings, full_hour
-from service.estimates.checkpoints import run_from_checkpoint
+from service.estimates.checkpoints import run_from_checkpoint, week_names
+from service.estimates.fingerprints import air_chain
 from service.estimates.hanging_history import Companions, air_of_works, arrival
 from service.estimates.learned import learned_draws
 from service.estimates.record_problems import RecordProblem, as_seen
@@ -291,6 +288,7 @@ class _Known:
     draws: Mapping[str, Draws]
     weights: Mapping[str, Floats]
     earlier: Mapping[str, tuple[DrawnPhase, ...]]
+    chain: Mapping[datetime, str]
 
     def since(
         self, work: Work, air: RoomAir, found: Run, since_utc: datetime, chance: float
@@ -298,7 +296,8 @@ class _Known:
         """Return when waves showed, and when it was too damp to tell, in the hours read."""
         key = work.work_id
         phased_work = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
-        return shown_since(self.stores, *phased_work, found, since_utc, chance)
+        weeks = week_names([work], self.draws, self.weights, self.chain, self.earlier)[key]
+        return shown_since(self.stores, *phased_work, found, since_utc, chance, weeks)
 
     def carried(
         self, stores: Stores, works: Sequence[Work], air: RoomAir, detail_from: datetime
@@ -334,7 +333,8 @@ def _known(
             earlier[key] = (
                 drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
             )
-    return _Known(stores, learned, now, {key: one.weights for key, one in learned.items()}, earlier)
+    weights = {key: one.weights for key, one in learned.items()}
+    return _Known(stores, learned, now, weights, earlier, air_chain(air, pasts_of(air).digest))
 
 
 def _learned(
@@ -395,8 +395,7 @@ def _since(
     chances = shares_within(state, weight, hours)
     found = known.since(work, first.air, first.run, since, chances[0])
     if then is not first:
-        ahead = (then.run.time_utc, then.run.hourly[key])
-        found = found.then(shown_between(*ahead, since), beyond_the_model(*ahead, since))
+        found = found.then(Shown.within(then.run, key, since))
     return SinceLook(
         since,
         *chances,

@@ -36,7 +36,7 @@ def run_from_checkpoint(
     while the work and its draws in every phase up to that week, and all air up to it, are the same.
     """
     pasts = pasts_of(air)
-    names = _week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
+    names = week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
     since = _latest(stores, names, detail_from)
     found = run(
         works,
@@ -67,11 +67,11 @@ def stored_week(
     key = work.work_id
     weighing = {} if weights is None else {key: weights}
     chain = air_chain(air, pasts_of(air).digest)
-    names = _week_names([work], {key: draws}, weighing, chain, {key: earlier})
+    names = week_names([work], {key: draws}, weighing, chain, {key: earlier})
     return _latest(stores, names, before)
 
 
-def _week_names(
+def week_names(
     works: Sequence[Work],
     draws: Mapping[str, Draws],
     weights: Mapping[str, Floats],

@@ -1,12 +1,14 @@
 """When waves showed, and when it was too damp to tell, since somebody last looked.
 
-The last days are found in the run that is at hand. What lies before them is worked out once, from
-the start of the record and without ranges, and kept until the work, its air or the span changes.
+The last weeks are found in the run that is at hand. What lies before it was found when that was at
+hand, and is kept by the week; only where nothing kept holds is the record worked out from its
+start, once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -15,17 +17,19 @@ from analysis.answers.since_inspection import HALF, beyond_the_model, shown_betw
 from analysis.results import Floats
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import Run, run
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
-from service.estimates.fingerprints import air_between, facts_at, life_facts, program
+from service.estimates.fingerprints import program
 from service.storage.results import Result
 from service.storage.stores import Stores
 
-# Hours that every run at hand holds.
-AT_HAND = timedelta(days=8)
 # A print is not damper than its room for long: below this no hour of it is beyond the model.
 DAMP_PCT = 80.0
+# Weeks kept of a work: those of its checkpoints, for the present and for a page of the past.
+KEEP_WEEKS = 16
+HOUR = timedelta(hours=1)
 Span = tuple[datetime, datetime]
 
 
@@ -36,12 +40,23 @@ class Shown:
     shown_utc: Span | None = None
     beyond_utc: datetime | None = None
 
-    def then(self, shown: Span | None, beyond: datetime | None) -> "Shown":
+    def then(self, later: "Shown") -> "Shown":
         """Return the same with what followed."""
-        both = self.shown_utc or shown
-        if both is not None and shown is not None:
-            both = (both[0], shown[1])
-        return Shown(both, beyond or self.beyond_utc)
+        both = self.shown_utc or later.shown_utc
+        if both is not None and later.shown_utc is not None:
+            both = (both[0], later.shown_utc[1])
+        return Shown(both, later.beyond_utc or self.beyond_utc)
+
+    @classmethod
+    def within(
+        cls, found: Run, work_id: str, since_utc: datetime, until_utc: datetime | None = None
+    ) -> "Shown":
+        """Return what the hours of a run show of a work after an instant, up to another."""
+        count = len(found.time_utc)
+        if until_utc is not None:
+            count = int(np.searchsorted(found.time_utc, _second(until_utc), "right"))
+        time, sums = found.time_utc[:count], found.hourly[work_id][:, :count]
+        return cls(shown_between(time, sums, since_utc), beyond_the_model(time, sums, since_utc))
 
 
 def shown_since(
@@ -54,6 +69,7 @@ def shown_since(
     found: Run,
     since_utc: datetime,
     chance: float,
+    weeks: Mapping[datetime, str],
 ) -> Shown:
     """Return when waves showed since an instant, and when it was too damp to tell.
 
@@ -63,25 +79,31 @@ def shown_since(
         The work carried to the last hour of the air, at least through the last days of it.
     chance : float
         Chance that waves showed since then: where it is small, no hour can show them.
+    weeks : mapping of datetime to str
+        Monday → a name for all that the work's state then rests on, as
+        `service.estimates.checkpoints.week_names`.
     """
-    last = instant(air.time_utc[-1])
-    lately = max(since_utc, last - AT_HAND)
-    sums = found.hourly[work.work_id]
-    near = Shown(
-        shown_between(found.time_utc, sums, lately), beyond_the_model(found.time_utc, sums, lately)
-    )
-    if since_utc >= lately or not (chance > HALF or _damp_between(air, since_utc, lately)):
-        return near
-    facts = facts_at(life_facts(work, draws, weights, earlier), last)
-    inputs = "/".join((program(), facts, air_between(air, 0, air.hours), since_utc.isoformat()))
-    name = f"shown/{work.work_id}"
-    stored = stores.results.load(name, inputs)
-    if stored is None:
-        stored = Result(
-            facts=_facts(_from_the_start(work, draws, weights, air, earlier, since_utc))
-        )
-        stores.results.save(name, inputs, stored)
-    return _shown(stored)
+    key = work.work_id
+    at_hand = instant(found.time_utc[0]) - HOUR
+    if chance <= HALF and not _damp_between(air, since_utc, at_hand):
+        return Shown.within(found, key, max(since_utc, at_hand))
+    stored = _stored(stores, key, since_utc, weeks)
+    after, before = since_utc, Shown()
+    if since_utc < at_hand:
+        holding = [week for week in stored if week >= at_hand]
+        if holding:
+            after = max(holding)
+            before = stored[after]
+        else:
+            found = _from_the_start(work, draws, weights, air, earlier)
+    new = {
+        week: before.then(Shown.within(found, key, after, week))
+        for week in sorted(weeks)[-KEEP_WEEKS // 2 :]
+        if week > after and week not in stored
+    }
+    if new:
+        _store(stores, key, since_utc, new, weeks)
+    return before.then(Shown.within(found, key, after))
 
 
 def _from_the_start(
@@ -90,32 +112,66 @@ def _from_the_start(
     weights: Floats | None,
     air: RoomAir,
     earlier: Sequence[DrawnPhase],
-    since_utc: datetime,
-) -> Shown:
-    key, last = work.work_id, instant(air.time_utc[-1])
-    whole = run(
+) -> Run:
+    """Return a work carried through its whole record, without ranges."""
+    key = work.work_id
+    return run(
         [work],
         {key: draws},
         air,
         weights=None if weights is None else {key: weights},
-        detail_from=last,
+        detail_from=instant(air.time_utc[-1]),
         keep_weeks=0,
         earlier={key: tuple(earlier)},
+        pasts=pasts_of(air),
     )
-    sums = whole.hourly[key]
-    return Shown(
-        shown_between(whole.time_utc, sums, since_utc),
-        beyond_the_model(whole.time_utc, sums, since_utc),
+
+
+def _stored(
+    stores: Stores, work_id: str, since_utc: datetime, weeks: Mapping[datetime, str]
+) -> dict[datetime, Shown]:
+    """Return what is kept since an instant, by the week up to which it reaches, where it holds."""
+    result = stores.results.load(f"shown/{work_id}", program()) or Result()
+    found = {}
+    for week, name in weeks.items():
+        entry = result.facts.get(_entry_name(week, since_utc))
+        if entry is not None and entry["of"] == name:
+            found[week] = _shown(entry)
+    return found
+
+
+def _store(
+    stores: Stores,
+    work_id: str,
+    since_utc: datetime,
+    new: Mapping[datetime, Shown],
+    weeks: Mapping[datetime, str],
+) -> None:
+    """Keep what was found up to some weeks beside what was kept, the latest weeks of all."""
+    before = stores.results.load(f"shown/{work_id}", program()) or Result()
+    facts = dict(before.facts)
+    for week, shown in new.items():
+        facts[_entry_name(week, since_utc)] = {"of": weeks[week], **_facts(shown)}
+    latest = sorted(facts)[-KEEP_WEEKS:]
+    stores.results.save(
+        f"shown/{work_id}", program(), Result(facts={name: facts[name] for name in latest})
     )
+
+
+def _entry_name(week: datetime, since_utc: datetime) -> str:
+    return f"{week:%Y-%m-%d} since {since_utc.isoformat()}"
 
 
 def _damp_between(air: RoomAir, first: datetime, last: datetime) -> bool:
-    ends = [np.datetime64(int(one.timestamp()), "s") for one in (first, last)]
-    within = (air.time_utc >= ends[0]) & (air.time_utc <= ends[1])
+    within = (air.time_utc >= _second(first)) & (air.time_utc <= _second(last))
     return bool((within & (air.rh_high_pct > DAMP_PCT)).any())
 
 
-def _facts(found: Shown) -> dict[str, list[str] | str | None]:
+def _second(when: datetime) -> np.datetime64:
+    return np.datetime64(int(when.timestamp()), "s")
+
+
+def _facts(found: Shown) -> dict[str, Any]:
     shown, beyond = found.shown_utc, found.beyond_utc
     return {
         "shown": None if shown is None else [one.isoformat() for one in shown],
@@ -123,10 +179,10 @@ def _facts(found: Shown) -> dict[str, list[str] | str | None]:
     }
 
 
-def _shown(stored: Result) -> Shown:
-    shown, beyond = stored.facts["shown"], stored.facts["beyond"]
+def _shown(stored: Mapping[str, Any]) -> Shown:
+    shown, beyond = stored["shown"], stored["beyond"]
     return Shown(
-        None if shown is None else (datetime.fromisoformat(shown[0]), _time(shown[1])),
+        None if shown is None else (_time(shown[0]), _time(shown[1])),
         None if beyond is None else _time(beyond),
     )
 

@@ -35,6 +35,7 @@ from service.web.routes.week import this_week
 
 END = datetime(2026, 3, 23, tzinfo=UTC)
 WEEK = timedelta(days=7)
+MORNING = END + timedelta(hours=9)
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def air(start: datetime, end: datetime, minutes: int, seed: int) -> pd.DataFrame
 def build(folder: Path, size: Size) -> None:
     """Make the museum."""
     begin = END - timedelta(days=365.25 * size.years)
-    with Stores.open(Settings(data_dir=folder)) as stores:
+    with Stores.open(Settings(data_dir=folder, as_if=MORNING.isoformat())) as stores:
         register = stores.register
         put_record(register, Site("main", "The museum", "Europe/Vienna", 180.0))
         for n in range(size.rooms):
@@ -121,9 +122,15 @@ def look(museum: Museum, hours: int) -> list[str]:
     return [room_name(0)]
 
 
+def on(folder: Path, size: Size, weeks_after: int = 0) -> Settings:
+    """Return the settings of a museum on the morning after its last readings, or weeks later."""
+    morning = MORNING + weeks_after * WEEK
+    return Settings(data_dir=folder, draws=size.draws, as_if=morning.isoformat())
+
+
 def serving(folder: Path, size: Size) -> dict[str, float]:
     """Return what pages cost in a process that serves: cold, kept, after a look, after a file."""
-    settings = Settings(data_dir=folder, draws=size.draws)
+    settings = on(folder, size)
     found: dict[str, float] = {}
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
@@ -145,7 +152,7 @@ def serving(folder: Path, size: Size) -> dict[str, float]:
 
 def following_up(folder: Path, size: Size) -> dict[str, float]:
     """Return what a weekly file costs in a process of its own, and the room judged alone."""
-    settings = Settings(data_dir=folder, draws=size.draws)
+    settings = on(folder, size, 1)
     found: dict[str, float] = {}
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
@@ -157,6 +164,8 @@ def following_up(folder: Path, size: Size) -> dict[str, float]:
 
         found["weekly file, followed up"] = cpu_s(arrive)
         found["of it, memory [MB]"] = peak_mb()
+    settings = on(folder, size, 2)
+    with Stores.open(settings) as stores:
         data = weekly_file(1, size.minutes, 1)
         take_in(stores, data, name="next.csv", logger_id="log-01", zone="UTC")
         alone = Museum(stores, settings)
@@ -167,13 +176,15 @@ def following_up(folder: Path, size: Size) -> dict[str, float]:
 
 def page_after_file(folder: Path, size: Size) -> dict[str, float]:
     """Return what the first page costs after a weekly file, in a process that has served it."""
-    settings = Settings(data_dir=folder, draws=size.draws)
+    settings = on(folder, size, 1)
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
         this_week(museum)
         data = weekly_file(2, size.minutes)
         take_in(stores, data, name="week.csv", logger_id="log-02", zone="UTC")
         found = {"first page after a file": cpu_s(lambda: this_week(museum))}
+    settings = on(folder, size, 2)
+    with Stores.open(settings) as stores:
         data = weekly_file(2, size.minutes, 1)
         take_in(stores, data, name="next.csv", logger_id="log-02", zone="UTC")
         alone = Museum(stores, settings)
