@@ -159,8 +159,7 @@ class UploadLine:
 class ColumnLine:
     """One column of an export: what it is taken for, in words, and what it may be instead.
 
-    ``mark`` is the one word that stands at its cells among the first rows: temperature, humidity,
-    time; empty for a column that is not used.
+    ``mark`` is the word at its first cells: temperature, humidity, time; empty: it is not used.
     """
 
     column: str
@@ -220,7 +219,7 @@ class TokenLine:
 
 @dataclass(frozen=True)
 class Receipt:
-    """What became of an upload, to the reading."""
+    """What became of an upload, to the reading; of a forecast, when it was made."""
 
     file_name: str
     sha256: str
@@ -239,6 +238,7 @@ class Receipt:
     notices: Sequence[str] = ()
     upload: int = 0
     received_utc: datetime | None = None
+    forecast_utc: datetime | None = None
     conflicts_listed: Sequence[ConflictLine] = ()
 
 

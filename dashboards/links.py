@@ -185,6 +185,11 @@ def plan(kind: str = "", **query: str) -> str:
     return f"{address}?{urlencode(query)}" if query else address
 
 
+def forecast_taken_back(name: str) -> str:
+    """Return where the forecast of that name is taken back."""
+    return f"/plan/forecasts/{_part(name)}/take-back"
+
+
 def static(name: str) -> str:
     """Return the address of a file of `dashboards/static`."""
     return f"/static/{name}"

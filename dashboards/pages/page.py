@@ -68,6 +68,7 @@ class ThisWeek:
     notices: Sequence[NoticeLine] = documented("Notices that are open, newest first")
     key: Key = documented("The one key of the strips, as (box, words): `charts.strips.page_key`")
     clock: str = documented("That the clock is declared, or empty", default="")
+    ahead: str = documented("On which works waves will show by the forecast, or empty", default="")
     begin: FirstHour | None = documented(
         "The steps of a house in which no work hangs yet", default=None
     )
@@ -123,6 +124,7 @@ class WorkPage:
     bear_in_mind: Sequence[tuple[str, str]] = documented(
         "What the numbers cannot show, as (key, sentence): `analysis.answers.caveats`", default=()
     )
+    ahead: str = documented("That waves will show by the forecast, and when, or empty", default="")
     life: Sequence[str] = documented(
         "What was mounted, framed or hung anew since its readings began, in sentences", default=()
     )
@@ -433,7 +435,8 @@ class PlanPage:
     )
     warnings: Sequence[str] = documented("What speaks against it, before all else", default=())
     cautions: Sequence[str] = documented("What to bear in mind before acting on it", default=())
-    upload: str = documented("Address to which a forecast file may be sent, or empty", default="")
+    forecast_wanted: bool = documented("Whether a forecast may be brought in here", default=False)
+    take_back: str = documented("Address at which the forecast in use is taken back", default="")
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
-"""The museum → the days to come of a room and of its works, for the page."""
+"""The museum → the days to come of a room and of its works: for page, command and interface."""
 
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,12 +14,15 @@ from analysis.forecast.transfer import Transfer, hourly, learn_transfer
 from analysis.forecast.what_if import door_open, plant_off, set_point
 from analysis.forecast.work_ahead import WorkAhead, works_ahead
 from analysis.results import Floats
+from analysis.simulation.checkpoints import instant
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
-from service.ingest.read import read_bytes
-from service.storage.forecasts import Forecast, keep_forecast, newest_forecast
+from service.storage.forecasts import Forecast, newest_forecast
 
 LATELY = timedelta(days=40)
+# A forecast that begins so long after the last reading still counts; the air between is bridged.
+BRIDGED = timedelta(hours=24)
+MORE_LIKELY = 0.5
 EVENING = (timedelta(hours=18), timedelta(hours=21))
 WHAT_IF = {
     "": "as it is run now",
@@ -33,56 +37,20 @@ class DaysAhead:
     """A room's next days, its works in them, and what they rest on.
 
     ``usual`` is the room with plant as it is run now, beside which a what-if is shown; ``issued``
-    is when the forecast was made, None where the weeks of the season stand in.
+    is when the forecast was made, None where the weeks of the season stand in. ``from_utc`` is the
+    last hour at which both room and outdoors were read: the days begin there.
     """
 
+    room_id: str
     room_name: str
     what_if: str
     ahead: RoomAhead
     usual: RoomAhead
     works: dict[str, tuple[str, WorkAhead]]
     record_days: float
+    from_utc: datetime
     issued: datetime | None
-
-
-def take_forecast(museum: Museum, name: str, data: bytes) -> Forecast:
-    """Read a forecast file by the general rules for files, and keep it apart from all readings.
-
-    Columns or sensors named low and high are the ends of its range. It counts as issued an hour
-    before its first time.
-
-    Raises
-    ------
-    NotEnoughError
-        If the file holds no humidity or no temperature.
-    """
-    reading = read_bytes(name, data, zone=museum.zone)
-    ends = {end: _sensor(reading.sensors, end) for end in ("low", "high")}
-    named = {sensor for sensor in ends.values() if sensor is not None}
-    plain = [key for key in reading.sensors if key not in named]
-    main = reading.sensors[plain[0]] if plain else None
-    if main is None or main["rh_pct"].isna().all() or main["temp_c"].isna().all():
-        raise NotEnoughError(
-            read=name,
-            where="the forecast",
-            found="no column of temperature or none of humidity",
-            expected="times, temperature and relative humidity of the outdoor air to come",
-            action="Export both, with their units in the headings.",
-        )
-    frame = main.drop(columns="flags")
-    for end, sensor in ends.items():
-        if sensor is not None:
-            other = reading.sensors[sensor].reindex(frame.index)
-            frame[f"temp_{end}_c"] = other["temp_c"].fillna(frame["temp_c"])
-            frame[f"rh_{end}_pct"] = other["rh_pct"].fillna(frame["rh_pct"])
-    issued = (pd.Timestamp(frame.index[0]) - pd.Timedelta("1h")).to_pydatetime()
-    forecast = Forecast(issued, frame)
-    keep_forecast(museum.stores.folder / "forecasts", forecast)
-    return forecast
-
-
-def _sensor(sensors: dict[str, pd.DataFrame], end: str) -> str | None:
-    return next((name for name in sensors if end in name.lower().split()), None)
+    forecast: str = ""
 
 
 def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
@@ -111,11 +79,39 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
     transfer = museum.cached(
         ("transfer", room_id), lambda: learn_transfer(frame, outdoor, museum.zone), rooms=[room_id]
     )
-    forecast = newest_forecast(museum.stores.folder / "forecasts", now)
-    usual, issued = _usual(transfer, frame, outdoor, forecast, now)
+    forecast = _in_use(museum, now)
+    usual = _usual(transfer, frame, outdoor, forecast, now)
     ahead = _changed(museum, usual, outdoor, forecast, what_if, now)
     works = _works(museum.assessed(room_id, now), ahead)
-    return DaysAhead(room.name, what_if, ahead, usual, works, transfer.days, issued)
+    issued, name = (None, "") if forecast is None else (forecast.issued_utc, forecast.name)
+    return DaysAhead(
+        room_id, room.name, what_if, ahead, usual, works, transfer.days, now, issued, name
+    )
+
+
+def _in_use(museum: Museum, now: datetime) -> Forecast | None:
+    """Return the newest forecast that reaches ahead and begins soon enough, else None.
+
+    Where it begins after the last reading, what outdoors measured since then comes first, and the
+    hours between are bridged.
+    """
+    forecast = newest_forecast(museum.stores.forecasts, museum.clock())
+    if forecast is None or forecast.frame.index[-1] <= pd.Timestamp(now):
+        return None
+    if forecast.frame.index[0] > pd.Timestamp(now + BRIDGED):
+        return None
+    return replace(forecast, frame=_bridged(forecast.frame, museum.outdoor(), now))
+
+
+def _bridged(frame: pd.DataFrame, outdoor: pd.DataFrame | None, now: datetime) -> pd.DataFrame:
+    """Return a forecast by the hour, from the hour of the last readings on."""
+    ahead = frame.drop(columns="flags").resample("h").mean()
+    if outdoor is not None:
+        columns = ["temp_c", "rh_pct"]
+        measured = outdoor.loc[pd.Timestamp(now) :, columns].resample("h").mean()
+        ahead = ahead.combine_first(measured[measured.index < ahead.index[0]])
+    ahead = ahead.interpolate(method="time", limit_area="inside")
+    return ahead[ahead.index > pd.Timestamp(now)].assign(flags=np.int32(0))
 
 
 def _last_measured(frame: pd.DataFrame, outdoor: pd.DataFrame, now: datetime) -> datetime:
@@ -139,13 +135,12 @@ def _usual(
     outdoor: pd.DataFrame,
     forecast: Forecast | None,
     now: datetime,
-) -> tuple[RoomAhead, datetime | None]:
-    """Return the days by the newest forecast that still reaches ahead, else by the season."""
+) -> RoomAhead:
+    """Return the days by a forecast, else by the season."""
     lately = pd.Timestamp(now - LATELY)
-    if forecast is not None and forecast.frame.index[-1] > pd.Timestamp(now):
-        found = room_ahead(transfer, frame.loc[lately:], outdoor.loc[lately:], forecast.frame, now)
-        return found, forecast.issued_utc
-    return ordinary_week(transfer, frame.loc[lately:], outdoor, now), None
+    if forecast is None:
+        return ordinary_week(transfer, frame.loc[lately:], outdoor, now)
+    return room_ahead(transfer, frame.loc[lately:], outdoor.loc[lately:], forecast.frame, now)
 
 
 def _changed(
@@ -197,3 +192,84 @@ def _works(found: tuple[Assessed, ...], ahead: RoomAhead) -> dict[str, tuple[str
         if key in days:
             told[key] = (one.work.title, days[key])
     return told
+
+
+def days_json(found: DaysAhead) -> dict[str, Any]:
+    """Return the days to come as plain values, by the hour; a number that is none becomes None."""
+    ahead = found.ahead
+    hours = [f"{time}Z" for time in ahead.time_utc]
+    columns = ("temp_c", "temp_low_c", "temp_high_c", "rh_pct", "rh_low_pct", "rh_high_pct")
+    return {
+        "room": found.room_id,
+        "name": found.room_name,
+        "what_if": found.what_if,
+        "from_utc": _utc(found.from_utc),
+        "forecast_made_utc": None if found.issued is None else _utc(found.issued),
+        "record_days": found.record_days,
+        "air": {
+            "time_utc": hours,
+            **{name: getattr(ahead, name).round(2).tolist() for name in columns},
+        },
+        "works": [
+            _work_json(key, title, work) for key, (title, work) in sorted(found.works.items())
+        ],
+    }
+
+
+def _utc(time_utc: datetime) -> str:
+    return time_utc.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _work_json(work_id: str, title: str, work: WorkAhead) -> dict[str, Any]:
+    chances = [None if np.isnan(p) else round(float(p), 3) for p in work.history.p_visible]
+    return {
+        "work": work_id,
+        "title": title,
+        "p_worst": None if np.isnan(work.p_worst) else round(work.p_worst, 3),
+        "worst_utc": None if work.worst_utc is None else f"{work.worst_utc}Z",
+        "time_utc": [f"{time}Z" for time in work.history.time_utc],
+        "p_visible": chances,
+    }
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """A work on which, by a forecast, waves will be likelier than not, though not now."""
+
+    work_id: str
+    title: str
+    room_name: str
+    at_utc: datetime
+    p_worst: float
+    issued_utc: datetime
+
+
+def foretold(museum: Museum, room_id: str) -> tuple[Foretold, ...]:
+    """Return the works of a room that will go slack by the forecast at hand; none without one."""
+    forecast = newest_forecast(museum.stores.forecasts, museum.clock())
+    if forecast is None or forecast.frame.index[-1] <= pd.Timestamp(museum.clock()):
+        return ()
+    name = ("foretold", room_id, forecast.name, museum.now())
+    return museum.cached(name, lambda: _foretold(museum, room_id))
+
+
+def _foretold(museum: Museum, room_id: str) -> tuple[Foretold, ...]:
+    try:
+        found = days_ahead(museum, room_id)
+    except NotEnoughError:
+        return ()
+    if found.issued is None:
+        return ()
+    waved = {one.work_id for one in museum.judgements(room_id) if one.p_visible_now > MORE_LIKELY}
+    return tuple(
+        Foretold(key, title, found.room_name, first, work.p_worst, found.issued)
+        for key, (title, work) in found.works.items()
+        if key not in waved and (first := _first_likely(work, museum.clock())) is not None
+    )
+
+
+def _first_likely(work: WorkAhead, now: datetime) -> datetime | None:
+    """Return the first hour ahead at which waves are likelier than not, None if there is none."""
+    ahead = work.history.time_utc > np.datetime64(now.replace(tzinfo=None), "s")
+    likely = np.flatnonzero(ahead & (np.nan_to_num(work.history.p_visible) > MORE_LIKELY))
+    return instant(work.history.time_utc[likely[0]]) if len(likely) else None

@@ -9,6 +9,7 @@ from service.intake.taking_in import finish_received, mend
 from service.intake.verification import verify
 from service.settings import load_settings
 from service.site_locale import opened_stores
+from service.storage.forecasts import forecast_faults
 from service.storage.register import now_utc
 
 
@@ -27,7 +28,11 @@ def command(data_dir: Path | None, mends: bool) -> int:
             print("\n".join(receipt.lines()))
         if mends:
             print(f"{mend(stores)} readings came back from the originals.")
-        problems = [*verify(stores), *map(str, record_problems(stores, now_utc()))]
+        problems = [
+            *verify(stores),
+            *forecast_faults(stores.forecasts),
+            *map(str, record_problems(stores, now_utc())),
+        ]
     for problem in problems:
         print(problem)
     print(f"{len(problems)} to look at." if problems else "All is well.")

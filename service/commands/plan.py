@@ -1,5 +1,6 @@
 """``stilltaut plan``: when to mount, where to hang, how to close, how deep, how to build."""
 
+import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +12,7 @@ from matplotlib.figure import Figure
 from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
+from dashboards.charts.days_ahead import days_figure
 from dashboards.charts.hanging import causes_of, hanging_figure
 from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.mounting import mounting_figure
@@ -18,6 +20,7 @@ from dashboards.charts.sealing import sealing_figure
 from dashboards.charts.seasons import seasons_figure
 from dashboards.charts.spacer import section_figure
 from dashboards.charts.style import pdf, png, svg
+from dashboards.pages.days_page import days_table
 from dashboards.pages.plan_pages import BOW
 from dashboards.pages.plan_tables import (
     clearance_table,
@@ -28,6 +31,8 @@ from dashboards.pages.plan_tables import (
 )
 from dashboards.text import hanging_text
 from dashboards.text.bench_sheet import text
+from dashboards.text.days_text import assumed, basis, days_answer, each_work
+from service.answers.days_ahead import WHAT_IF, days_ahead, days_json
 from service.answers.museum import Museum
 from service.answers.planning import (
     plan_hanging,
@@ -222,6 +227,37 @@ def seasons(
     _say(schedule_answer(years), table_lines(schedule_table(years)), CAUTIONS)
     if out:
         _draw(seasons_figure(years[0], years[-1]), out)
+
+
+@command.command()
+@click.option("--room", "room_id", required=True, help="The room.")
+@click.option(
+    "--what-if",
+    "what_if",
+    type=click.Choice([name for name in WHAT_IF if name]),
+    help="A change: plant off, an outer door open this evening, or a set point of 45 %RH.",
+)
+@click.option("--json", "as_plain", is_flag=True, help="Print one JSON object, by the hour.")
+@out_option
+@data_option
+@remembered_as_if_option
+def days(
+    room_id: str, what_if: str | None, as_plain: bool, out: Path | None, data_dir: Path | None
+) -> None:
+    """Show a room's next days as a band, with its works: by a forecast, or as the season goes."""
+    with _museum(data_dir) as museum:
+        found = days_ahead(museum, room_id, what_if or "")
+        now, zone = museum.clock(), museum.zone
+    if as_plain:
+        click.echo(json.dumps(days_json(found), indent=2, ensure_ascii=False))
+    else:
+        change = WHAT_IF[what_if] if what_if else ""
+        answer = days_answer(found.room_name, found.ahead, found.works, change)
+        said = [*basis(found.issued, found.from_utc, now, zone), *each_work(found.works, zone)]
+        rows = table_lines(days_table(found.ahead, zone))
+        _say(answer, [*said, *rows], assumed(found.record_days, found.ahead is found.usual))
+    if out:
+        _draw(days_figure(found.ahead, found.usual, zone), out)
 
 
 def _share(cell: LookFirst) -> str:

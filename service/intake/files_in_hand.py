@@ -16,6 +16,7 @@ from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
 from service.intake.arrivals import printable
+from service.intake.forecast_files import is_forecast, take_forecast
 from service.intake.import_options import ImportOptions, options_of, stored_fields
 from service.intake.proposals import keep_rhythm
 from service.intake.receipts import Outcome, UploadReceipt
@@ -80,6 +81,10 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
     if not options.logger:
         known = [one.logger for one in loggers.loggers(register)]
         raise UnknownNameError(read="the form, logger", name="", known=known)
+    if is_forecast(options):
+        with register.writing():
+            arguments = {**job.arguments, "said": stated}
+            return confirm_job(register, job.job_id, arguments)
     with register.writing():
         room = _room(register, options)
         if room:
@@ -98,6 +103,11 @@ def take_in_work(museum: Museum) -> Work:
     def work(task: Task) -> Mapping[str, Any]:
         arguments = task.record.arguments
         options = options_of(arguments["said"])
+        if is_forecast(options):
+            task.step("reading the forecast")
+            name, sha256 = arguments["name"], arguments["sha256"]
+            came = task.record.queued_utc
+            return receipt_json(take_forecast(museum, name, sha256, options, came))
         task.step("reading the file and storing its readings")
         taken = take_in(
             museum.stores,
@@ -161,7 +171,7 @@ def receipt_line(
     )
 
 
-TIMES = ("first_utc", "last_utc", "received_utc")
+TIMES = ("first_utc", "last_utc", "received_utc", "forecast_utc")
 
 
 def receipt_json(receipt: Receipt) -> dict[str, Any]:
@@ -175,7 +185,11 @@ def receipt_json(receipt: Receipt) -> dict[str, Any]:
 
 def receipt_from_json(values: Mapping[str, Any]) -> Receipt:
     """Return the receipt kept by `receipt_json`."""
-    times = {name: values[name] and datetime.fromisoformat(values[name]) for name in TIMES}
+    times = {
+        name: values[name] and datetime.fromisoformat(values[name])
+        for name in TIMES
+        if name in values
+    }
     listed = [
         ConflictLine(**{**line, "at_utc": datetime.fromisoformat(line["at_utc"])})
         for line in values["conflicts_listed"]

@@ -31,6 +31,7 @@ FIELDS = (
     "columns",
     "instead",
     "sure",
+    "issued",
 )
 OF_TIME = ("time", "date", "sensor")
 COLUMN_FIELDS = ("column_", "sensor_")
@@ -49,6 +50,7 @@ class ImportOptions:
     rhythm: str = ""
     instead: bool = False
     sure: bool = False
+    issued: str = ""
 
 
 def stored_fields(sent: Mapping[str, str]) -> dict[str, str]:
@@ -97,6 +99,7 @@ def options_of(sent: Mapping[str, str]) -> ImportOptions:
         rhythm=_rhythm(sent.get("rhythm", "")),
         instead=sent.get("instead") == "yes",
         sure=sent.get("sure") == "yes",
+        issued=sent.get("issued", ""),
     )
 
 

@@ -31,6 +31,7 @@ from service.ingest.read import FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
 from service.intake.arrivals import by_logger
 from service.intake.files_in_hand import receipt_from_json
+from service.intake.forecast_files import FORECAST, forecast_of, is_forecast
 from service.intake.import_options import NEW, ImportOptions, answer_text, options_of
 from service.intake.proposals import asked_rhythm, proposed_logger, with_new_names
 from service.intake.suspicions import doubts
@@ -115,6 +116,8 @@ def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
     try:
         options = options_of(form)
         reading = _read(museum, given["name"], data, options)
+        if is_forecast(options):
+            forecast_of(museum, _on_a_clock(reading, museum.zone), options.issued)
     except StilltautError as problem:
         layout = _layout_or_none(given["name"], data)
         shown = replace(_with_choices(museum, shown, form, None), problem=failed)
@@ -162,8 +165,7 @@ def _preview(
     museum: Museum, reading: FileReading, options: ImportOptions, sha256: str
 ) -> FilePreview:
     known = reading.understanding
-    if known.time.zone is None:
-        reading = _on_the_site_clock(reading, museum.zone)
+    reading = _on_a_clock(reading, museum.zone)
     frames = _frames(reading, options)
     found = doubts(museum.stores, frames, sha256=sha256, now_utc=museum.clock(), zone=museum.zone)
     asked = [doubt.words for doubt in found if doubt.asked]
@@ -186,8 +188,10 @@ def _preview(
     )
 
 
-def _on_the_site_clock(reading: FileReading, zone: str) -> FileReading:
+def _on_a_clock(reading: FileReading, zone: str) -> FileReading:
     """Return a reading without a clock as if its logger followed the site's; for a look only."""
+    if reading.understanding.time.zone is not None:
+        return reading
     sensors = {
         name: frame.set_axis(
             pd.DatetimeIndex(frame.index)
@@ -204,7 +208,7 @@ def _on_the_site_clock(reading: FileReading, zone: str) -> FileReading:
 
 
 def _frames(reading: FileReading, options: ImportOptions) -> Mapping[str, pd.DataFrame]:
-    if not options.logger:
+    if not options.logger or is_forecast(options):
         return {}
     try:
         return by_logger(reading, options.logger, options.sensors)
@@ -252,12 +256,13 @@ def _with_choices(
     stated = with_new_names(museum, stated, shown.file_name)
     chosen = stated.get("logger", "")
     zone = stated.get("zone", "")
-    rhythms, why = asked_rhythm(museum, stated, options_of_or_empty(stated), reading)
+    logger_id = "" if chosen == FORECAST else options_of_or_empty(stated)
+    rhythms, why = asked_rhythm(museum, stated, logger_id, reading if logger_id else None)
     in_file = reading.understanding.time.zone if reading else None
     return replace(
         shown,
         stated=dict(stated),
-        logger_id=options_of_or_empty(stated),
+        logger_id=logger_id,
         rhythms=rhythms,
         rhythm_why=why,
         loggers=logger_choices(museum, chosen),
@@ -416,7 +421,7 @@ def _layout_or_none(name: str, data: bytes) -> Layout | None:
 
 def _sensors(museum: Museum, reading: FileReading, options: ImportOptions) -> list[SensorLine]:
     """Return the sensors of a file that holds several, each with the loggers it may go to."""
-    if len(reading.sensors) < 2:
+    if len(reading.sensors) < 2 or is_forecast(options):
         return []
     known = [one.logger for one in loggers.loggers(museum.stores.register)]
     return [

@@ -135,7 +135,10 @@ def _of_times(
 ) -> Iterator[Doubt]:
     first, last = frame.index[0].to_pydatetime(), frame.index[-1].to_pydatetime()
     if last > now_utc + AHEAD:
-        yield Doubt(f"Its last reading is dated {wording.date_time(last, zone)}, in the future.")
+        yield Doubt(
+            f"Its last reading is dated {wording.date_time(last, zone)}, in the future. If it is a "
+            "forecast, choose that in place of a logger."
+        )
     known = stores.readings.span(logger_id)
     if known is not None and first < known[0] - LONG_BEFORE:
         yield Doubt(

@@ -63,6 +63,8 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
             len(write_register(stores, part / "register")),
         )
         _journal(stores, part / "journal")
+        if stores.forecasts.is_dir():
+            shutil.copytree(stores.forecasts, part / "forecasts")
         (part / "README.txt").write_text(_readme(), encoding="utf-8")
         if folder.exists():
             folder.rmdir()
@@ -182,6 +184,8 @@ originals.csv    their names as received, and the SHA-256 of their bytes
 readings         one folder a logger (logger=NAME), one file a month, twice: as CSV and as Parquet
 register         rooms, loggers and where they hung, calibrations, works and how they are held,
                  inspections, events
+forecasts        forecasts of outdoor air (if there are any), one file each, named by when it was
+                 made: UTC; taken-back: those no longer used. None is a reading
 journal          what the program noted: uploads (how each file was read, and what it gave),
                  confirmed choices, incidents, notices, letters, who is told of notices, users,
                  settings, and the audit trail: who changed what, when, from what to what. Cells

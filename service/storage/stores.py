@@ -64,6 +64,11 @@ class Stores:
         originals, results = Originals(folder / "originals"), Results(folder / "results")
         return cls(folder, originals, readings, register, results)
 
+    @property
+    def forecasts(self) -> Path:
+        """The folder of forecasts; there is none before the first."""
+        return self.folder / "forecasts"
+
     def close(self) -> None:
         """Close the register; the folders need no closing."""
         self.register.close()

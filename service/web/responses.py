@@ -111,6 +111,42 @@ class RoomWeekOut(Answer):
     judgements: list[JudgementOut]
 
 
+class AirAheadOut(Answer):
+    """The air of a room in the days to come, by the hour; low and high are 5 and 95 %."""
+
+    time_utc: list[datetime]
+    temp_c: list[float]
+    temp_low_c: list[float]
+    temp_high_c: list[float]
+    rh_pct: list[float]
+    rh_low_pct: list[float]
+    rh_high_pct: list[float]
+
+
+class WorkAheadOut(Answer):
+    """One work in the days to come; a chance is null at an hour for which nothing can be told."""
+
+    work: str
+    title: str
+    p_worst: float | None
+    worst_utc: datetime | None
+    time_utc: list[datetime]
+    p_visible: list[float | None]
+
+
+class DaysAheadOut(Answer):
+    """The days to come of a room and of its works."""
+
+    room: str
+    name: str
+    what_if: str = Field(description="Empty, off, door or 45")
+    from_utc: datetime = Field(description="Last hour at which room and outdoors were measured")
+    forecast_made_utc: datetime | None = Field(description="null: the weeks of the season stand in")
+    record_days: float
+    air: AirAheadOut
+    works: list[WorkAheadOut]
+
+
 class RoomRoundOut(Answer):
     """One room of the round, with what its readings reach to."""
 

@@ -1,28 +1,43 @@
 """The page of the days to come: with the season's weeks, with a forecast, with a what-if."""
 
+import json
+import re
+import shutil
+import time
 from collections.abc import Callable
+from html import unescape
 from pathlib import Path
 
 import httpx
 import pandas as pd
 import pytest
 
+from analysis.errors import StilltautError
 from service.answers.days_ahead import WHAT_IF
+from service.answers.museum import Museum
+from service.cli import main
+from service.ingest.read import read_bytes
 from service.intake.demo import deliveries, sample_folder
+from service.intake.forecast_files import forecast_of
 from service.intake.taking_in import take_in
 from service.settings import Settings
-from service.storage.forecasts import newest_forecast
+from service.storage.forecasts import forecast_faults, forecast_paths, newest_forecast
 from service.storage.stores import Stores
 
 NEEDED = ("north-1_to-february.csv", "out-1_epoch.csv")
+FORM = re.compile(r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', re.DOTALL)
+CHOSEN = re.compile(
+    r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>', re.DOTALL
+)
 NOW = pd.Timestamp("2026-03-22T21:00", tz="UTC")
 
 
-@pytest.fixture
-def outdoors(own_museum: Path) -> Path:
+@pytest.fixture(scope="module")
+def with_outdoors(small_museum: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small museum with a year of the north room and of the air outdoors."""
+    folder = Path(shutil.copytree(small_museum, tmp_path_factory.mktemp("outdoors") / "museum"))
     samples = sample_folder()
-    with Stores.open(Settings(data_dir=own_museum)) as stores:
+    with Stores.open(Settings(data_dir=folder)) as stores:
         for one in deliveries(samples):
             if one.file in NEEDED:
                 take_in(
@@ -33,20 +48,55 @@ def outdoors(own_museum: Path) -> Path:
                     zone=one.zone,
                     sensors={sensor: logger for sensor, logger in one.sensors.items() if sensor},
                 )
-    return own_museum
+    return folder
 
 
-def forecast_file(start: pd.Timestamp, hours: int = 120) -> bytes:
+@pytest.fixture
+def outdoors(with_outdoors: Path, tmp_path: Path) -> Path:
+    """A copy of it that a test may change."""
+    return Path(shutil.copytree(with_outdoors, tmp_path / "museum"))
+
+
+def forecast_file(
+    start: pd.Timestamp, hours: int = 120, *, temp_c: float = 8.0, rh_pct: float = 80.0
+) -> bytes:
     times = pd.date_range(start, periods=hours, freq="h").strftime("%Y-%m-%dT%H:%M:%SZ")
     rows = ["time UTC,temperature °C,relative humidity %"]
-    rows += [f"{when},{8 + i % 5},{80 - i % 7}" for i, when in enumerate(times)]
+    rows += [f"{when},{temp_c + i % 5},{rh_pct - i % 7}" for i, when in enumerate(times)]
     return "\n".join(rows).encode()
+
+
+def run(*arguments: str) -> int:
+    with pytest.raises(SystemExit) as end:
+        main(list(arguments))
+    return int(end.value.code or 0)
+
+
+def bring_in(web: httpx.Client, data: bytes) -> str:
+    """Send a file from the page of the days to come, look at its preview, keep it as it stands."""
+    sent = web.post(
+        "/bring-in", files={"file": ("weather.csv", data)}, data={"logger": "+forecast"}
+    )
+    assert sent.status_code == 303
+    preview = web.get(sent.headers["location"])
+    assert "It would be kept as a forecast of outdoor air" in preview.text
+    action, form = FORM.findall(preview.text)[0]
+    fields = {name: unescape(value) for name, value in CHOSEN.findall(form)}
+    assert fields["logger"] == "+forecast"
+    kept = web.post(action, data=fields)
+    assert kept.status_code == 303
+    for _ in range(100):
+        page = web.get(kept.headers["location"])
+        if "You may leave this page" not in page.text:
+            return page.text
+        time.sleep(0.1)
+    raise TimeoutError
 
 
 def test_season_then_forecast_then_what_if(
     outdoors: Path, serve: Callable[..., httpx.Client]
 ) -> None:
-    web = serve(outdoors)
+    web = serve(outdoors, draws=60)
     page = web.get("/plan/days", params={"room": "north"})
     assert page.status_code == 200, page.text
     assert "<h1>What will the next days do to North Gallery?</h1>" in page.text
@@ -55,11 +105,9 @@ def test_season_then_forecast_then_what_if(
 
     readings = sorted((outdoors / "readings").rglob("*.parquet"))
     before = [path.read_bytes() for path in readings]
-    sent = web.post(
-        "/plan/days-forecast",
-        files={"file": ("weather.csv", forecast_file(NOW + pd.Timedelta("1h")))},
-    )
-    assert sent.status_code == 303
+    receipt = bring_in(web, forecast_file(NOW + pd.Timedelta("1h")))
+    assert "kept as a forecast" in receipt
+    assert "none of it became a reading" in receipt
     # A forecast is never a reading: it lies in a store of its own.
     assert [path.read_bytes() for path in readings] == before
     assert sorted((outdoors / "readings").rglob("*.parquet")) == readings
@@ -68,13 +116,60 @@ def test_season_then_forecast_then_what_if(
     assert len(kept.frame) == 120
 
     page = web.get("/plan/days", params={"room": "north"})
-    assert "By the forecast of outdoor air issued" in page.text
+    assert "By the forecast of outdoor air made" in page.text
+    told = web.get("/api/rooms/north/days").json()
+    assert told["forecast_made_utc"] is not None
+    assert 110 < len(told["air"]["time_utc"]) == len(told["air"]["rh_pct"]) <= 120
+    here = web.get("/api/round", params={"room": "north"}).json()["rooms"][0]["works"]
+    assert {work["work"] for work in told["works"]} <= {work["work_id"] for work in here}
+    assert told["works"]
     for what in ("off", "door", "45"):
         changed = web.get("/plan/days", params={"room": "north", "what": what})
         assert changed.status_code == 200, changed.text
         assert "What is changed was not learned" in changed.text
         assert f'<p class="answer">{WHAT_IF[what].capitalize()[:8]}' in changed.text
     assert web.get("/plan/days", params={"room": "north", "what": "boil"}).status_code == 404
+
+
+def test_what_a_forecast_says_of_the_works_stands_on_their_pages_and_is_taken_back(
+    outdoors: Path,
+    serve: Callable[..., httpx.Client],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    web = serve(outdoors, draws=60)
+    words = "waves are more likely than not to show on"
+    assert words not in web.get("/").text
+    start = NOW + pd.Timedelta("1h")
+    bring_in(web, forecast_file(start, hours=160, temp_c=24.0, rh_pct=99.0))
+    told = web.get("/api/rooms/north/days").json()
+    here = web.get("/api/round", params={"room": "north"}).json()["rooms"][0]["works"]
+    flat = {work["work_id"] for work in here if (work["p_visible_now"] or 1.0) < 0.5}
+    likely = [w["work"] for w in told["works"] if w["p_worst"] > 0.5 and w["work"] in flat]
+    assert likely
+    for address in ("/", f"/works/{likely[0]}"):
+        assert words in web.get(address).text
+
+    # The command prints what the interface answers; an archive holds the forecast; check reads it.
+    data = ("--data", str(outdoors))
+    monkeypatch.setenv("STILLTAUT_DRAWS", "60")
+    assert run("plan", "days", "--room", "north", "--json", *data) == 0
+    assert json.loads(capsys.readouterr().out) == told
+    (path,) = forecast_paths(outdoors / "forecasts")
+    archive = outdoors.parent / "archive"
+    assert run("archive", str(archive), *data) == 0
+    assert (archive / "forecasts" / path.name).read_bytes() == path.read_bytes()
+    assert "forecasts" in (archive / "README.txt").read_text()
+    assert list(forecast_faults(outdoors / "forecasts")) == []
+    path.write_bytes(path.read_bytes().replace(b"24.0", b"34.0"))
+    (fault,) = forecast_faults(outdoors / "forecasts")
+    assert fault.where == path.name
+
+    back = web.post(f"/plan/forecasts/{path.name}/take-back")
+    assert back.status_code == 303
+    assert "There is no forecast" in web.get("/plan/days", params={"room": "north"}).text
+    assert words not in web.get("/").text
+    assert (outdoors / "forecasts" / "taken-back" / path.name).exists()
 
 
 def test_a_file_that_is_no_forecast_is_refused_and_nothing_is_kept(
@@ -84,6 +179,36 @@ def test_a_file_that_is_no_forecast_is_refused_and_nothing_is_kept(
     only_warmth = (
         b"time UTC,temperature in degrees C\n2026-03-22T23:00:00Z,8.0\n2026-03-23T00:00:00Z,8.5\n"
     )
-    sent = web.post("/plan/days-forecast", files={"file": ("weather.csv", only_warmth)})
-    assert sent.status_code == 422
+    sent = web.post(
+        "/bring-in", files={"file": ("weather.csv", only_warmth)}, data={"logger": "+forecast"}
+    )
+    page = web.get(sent.headers["location"])
+    assert "no column of temperature or none of humidity" in page.text
+    assert "It could not be read. Nothing was stored" in page.text
     assert not (own_museum / "forecasts").exists()
+
+
+@pytest.mark.parametrize(
+    ("issued", "found"),
+    [
+        ("2031-01-01T00:00", "not ahead"),
+        ("yesterday", "such as 2026-03-22T06:00"),
+        ("2026-03-22T20:00", ""),
+    ],
+)
+def test_when_a_forecast_was_made_is_said_or_taken_from_its_first_time(
+    own_museum: Path, issued: str, found: str
+) -> None:
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        museum = Museum(stores, Settings(data_dir=own_museum))
+        reading = read_bytes("weather.csv", forecast_file(NOW + pd.Timedelta("6h")))
+        # Its first time lies ahead: it was made now at the latest.
+        assert forecast_of(museum, reading).issued_utc == museum.clock()
+        earlier = read_bytes("weather.csv", forecast_file(NOW - pd.Timedelta("6h")))
+        assert forecast_of(museum, earlier).issued_utc == NOW - pd.Timedelta("7h")
+        if found:
+            with pytest.raises(StilltautError, match=found):
+                forecast_of(museum, reading, issued)
+        else:
+            told = forecast_of(museum, reading, issued).issued_utc
+            assert told == pd.Timestamp(issued, tz=museum.zone)

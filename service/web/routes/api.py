@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse
 from analysis.records.inspection_records import Inspection
 from dashboards.text.sentences import week_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
+from service.answers.days_ahead import days_ahead, days_json
 from service.answers.half_time_json import half_time_json
 from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
@@ -29,6 +30,7 @@ from service.storage.inspections import inspections
 from service.storage.notices import notices
 from service.web.problems import PROBLEM_JSON
 from service.web.responses import (
+    DaysAheadOut,
     HalfTimeOut,
     NoticeOut,
     Problem,
@@ -75,6 +77,12 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> Json:
         "events": [_event(event) for event in week.events],
         "judgements": [as_plain(judgement, museum.zone) for judgement in week.judgements],
     }
+
+
+@router.get("/rooms/{room_id:name}/days", response_model=DaysAheadOut)
+def room_days(museum: MuseumDep, room_id: str, what: str = "") -> Json:
+    """Return a room's days to come as a band, with its works: as ``stilltaut plan days --json``."""
+    return days_json(days_ahead(museum, room_id, what))
 
 
 @router.get("/round", response_model=RoundOut)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, File, UploadFile
+from fastapi import APIRouter, Depends
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.planning.seasonal import set_points
@@ -22,7 +22,7 @@ from dashboards.pages.plan_pages import (
     seasons_page,
     spacer_page,
 )
-from service.answers.days_ahead import WHAT_IF, days_ahead, take_forecast
+from service.answers.days_ahead import WHAT_IF, days_ahead
 from service.answers.museum import Museum
 from service.answers.planning import (
     plan_hanging,
@@ -34,8 +34,9 @@ from service.answers.planning import (
     room_of,
     work_now,
 )
+from service.storage.forecasts import take_forecast_back
 from service.storage.works import prints
-from service.web.routes.common import MuseumDep, go_to, shown, upload_bytes
+from service.web.routes.common import MuseumDep, go_to, shown
 
 router = APIRouter()
 
@@ -113,16 +114,19 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
             form,
             zone=museum.zone,
             record_days=found.record_days,
+            from_utc=found.from_utc,
+            now_utc=museum.clock(),
             issued=found.issued,
+            forecast=found.forecast,
             what_if=WHAT_IF[what] if what else "",
         )
     )
 
 
-@router.post("/plan/days-forecast")
-def send_forecast(museum: MuseumDep, file: Annotated[UploadFile, File()]) -> RedirectResponse:
-    """Keep a forecast of outdoor air, apart from all readings, and show the days by it."""
-    take_forecast(museum, file.filename or "forecast", upload_bytes(museum, file))
+@router.post("/plan/forecasts/{forecast:name}/take-back")
+def no_forecast(museum: MuseumDep, forecast: str) -> RedirectResponse:
+    """Put a forecast aside, and show the days without it."""
+    take_forecast_back(museum.stores.forecasts, forecast)
     return go_to(links.plan("days"))
 
 

@@ -16,9 +16,11 @@ from dashboards.lines import RoomSummary
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import ThisWeek
 from dashboards.text import sentences
+from dashboards.text.days_text import foretold_sentence
 from dashboards.text.event_words import telling_event
 from dashboards.text.first_hour_text import first_answer
 from dashboards.text.presence_text import clock_sentence, readings_sentence
+from service.answers.days_ahead import foretold
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_lines
@@ -53,6 +55,9 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
             key=page_key(),
             clock=clock_words(museum),
             begin=begin,
+            ahead=ahead_words(museum, *(room.room for room in museum.rooms()))
+            if iso_week == latest
+            else "",
         )
     )
 
@@ -68,6 +73,15 @@ def _first_hour(museum: Museum) -> FirstHour | None:
     if begin is None or begin.steps[0].done:
         return begin
     return replace(begin, house=house_form(museum, {}, {}, {}).form)
+
+
+def ahead_words(museum: Museum, *rooms: str, work_id: str = "") -> str:
+    """Return on which works of rooms, or on one work, waves will show by the forecast."""
+    found = [one for room in rooms for one in foretold(museum, room)]
+    found = [one for one in found if work_id in ("", one.work_id)]
+    works = [(one.title, one.room_name, one.at_utc) for one in found]
+    made = found[0].issued_utc if found else museum.clock()
+    return foretold_sentence(works, made, museum.clock(), museum.zone)
 
 
 def clock_words(museum: Museum) -> str:

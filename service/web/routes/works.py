@@ -35,7 +35,7 @@ from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
 from service.web.routes.common import MuseumDep, shown
-from service.web.routes.week import clock_words, readings_words
+from service.web.routes.week import ahead_words, clock_words, readings_words
 from service.web.routes.why import chain_picture
 
 router = APIRouter()
@@ -124,6 +124,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
             bear_in_mind=to_bear_in_mind(museum, found),
+            ahead=ahead_words(museum, found.room_id, work_id=work_id) if found.room_id else "",
             life=[
                 change_sentence(one, museum.zone) for one in work_changes(found.work, found.earlier)
             ],

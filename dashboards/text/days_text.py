@@ -1,0 +1,104 @@
+"""The days to come of a room and of its works, in sentences."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+
+from analysis.forecast.room_ahead import RoomAhead
+from analysis.forecast.work_ahead import WorkAhead
+from dashboards.text import wording
+from dashboards.text.messages import _
+
+WORTH_SAYING = 0.02
+NOT_OF_NOW = timedelta(hours=3)
+
+
+def days_answer(
+    room_name: str, ahead: RoomAhead, works: Mapping[str, tuple[str, WorkAhead]], what_if: str
+) -> str:
+    """Return what a room's next days will do to it and to its works, in one sentence."""
+    low, high = float(ahead.rh_low_pct.min()), float(ahead.rh_high_pct.max())
+    changed = f"{wording.capital(what_if)}, " if what_if else ""
+    air = f"{changed}{room_name} is likely to stay at {wording.span(low, high, '%RH')}"
+    shown = [title for title, work in works.values() if work.p_worst > 0.5]
+    if not works:
+        return f"{air}; no work there can be told of."
+    if not shown:
+        return f"{air}, and waves are not likely to show on any of its works."
+    return f"{air}; waves are more likely than not to show on {wording.listed(shown)}."
+
+
+def basis(issued: datetime | None, from_utc: datetime, now_utc: datetime, zone: str) -> list[str]:
+    """Return what the days rest on, and where they begin if that is not the present."""
+    said = (
+        _("There is no forecast: this is what an ordinary week of this season would do.")
+        if issued is None
+        else _("By the forecast of outdoor air made {time}.", time=wording.date_time(issued, zone))
+    )
+    if now_utc - from_utc <= NOT_OF_NOW:
+        return [said]
+    begin = _(
+        "The days begin with the last hour at which both the room and the air outdoors were "
+        "measured, {time}.",
+        time=wording.date_time(from_utc, zone),
+    )
+    return [said, begin]
+
+
+def foretold_sentence(
+    works: Sequence[tuple[str, str, datetime]], issued: datetime, now_utc: datetime, zone: str
+) -> str:
+    """Return on which works waves will be likelier than not, as (title, room, hour), first first.
+
+    Empty where there are none.
+    """
+    if not works:
+        return ""
+    each = [
+        _("{title} ({room}) from {time}", title=title, room=room, time=_at(at, now_utc, zone))
+        for title, room, at in sorted(works, key=lambda one: one[2])
+    ]
+    return _(
+        "By the forecast made {made}, waves are more likely than not to show on {works}.",
+        made=wording.date_time(issued, zone),
+        works=wording.listed(each),
+    )
+
+
+def _at(time_utc: datetime, now_utc: datetime, zone: str) -> str:
+    if time_utc - now_utc > timedelta(days=6):
+        return wording.date_time(time_utc, zone)
+    return wording.day_time(time_utc, zone)
+
+
+def each_work(works: Mapping[str, tuple[str, WorkAhead]], zone: str) -> list[str]:
+    """Return a sentence for each work, the likeliest to show waves first."""
+    said = []
+    for title, work in sorted(works.values(), key=lambda one: -np.nan_to_num(one[1].p_worst)):
+        if work.worst_utc is None:
+            said.append(f"{title}: cannot tell.")
+        elif work.p_worst < WORTH_SAYING:
+            said.append(f"{title}: waves are hardly to be expected.")
+        else:
+            when = pd.Timestamp(work.worst_utc).tz_localize("UTC").to_pydatetime()
+            chance = wording.percent(work.p_worst)
+            at = wording.day_time(when, zone)
+            said.append(f"{title}: likeliest to show waves {at} ({chance}).")
+    return said
+
+
+def assumed(record_days: float, as_now: bool) -> list[str]:
+    """Return what is taken for granted."""
+    lines = [
+        f"How the room follows outdoor air was learned from {wording.number(record_days)} days "
+        "of its own record; the ribbon holds the errors it made on days that it had not seen.",
+        "Plant, doors and visitors go on as they did in the record.",
+    ]
+    if not as_now:
+        lines.append(
+            "What is changed was not learned: its pace is assumed, from slow to fast, and the "
+            "ribbon holds both. Plant and its controls are the engineer's."
+        )
+    return lines
