@@ -133,6 +133,9 @@ class Work:
     mounting_no, framing_no : int
         Which mounting and which framing of the print this is, from 0: what is not known of one of
         them is drawn anew for the next.
+    year_before_rh_pct : tuple of float, optional
+        Least, usual and greatest humidity of its room in the year before it was mounted, where
+        that was measured: what stands for a humidity at mounting that nobody recorded [%RH].
     hinge_free_length_mm : float, optional
         From the edge of the print to where the strip is fixed: what can give between the bonds.
     conditioned : bool
@@ -157,6 +160,7 @@ class Work:
     mounted_utc: datetime | None = None
     mounted_rh_pct: float | None = None
     mounted_temp_c: float | None = None
+    year_before_rh_pct: tuple[float, float, float] | None = None
     frame: FrameBuild = FrameBuild.C
     closed_utc: datetime | None = None
     closing_rh_pct: float | None = None

@@ -191,10 +191,10 @@ def _adhesive(drawer: Drawer) -> dict[str, Floats]:
 
 
 def _mounting(drawer: Drawer) -> dict[str, Floats]:
-    """Draw the state at mounting; unknown humidity may be anywhere rooms are."""
+    """Draw the state at mounting; unknown humidity is its room's own, or anywhere rooms are."""
     work, hinge = drawer.work, table("hinges")["mounting"]
     error = drawer.row("mounted_rh_error_pct", hinge["rh_error_pct"])
-    wide = triangular(drawer.levels("mounted_rh_pct"), *ANYWHERE_PCT)
+    wide = triangular(drawer.levels("mounted_rh_pct"), *(work.year_before_rh_pct or ANYWHERE_PCT))
     rh = wide if work.mounted_rh_pct is None else work.mounted_rh_pct + error
     temp = 20.0 if work.mounted_temp_c is None else work.mounted_temp_c
     past = np.minimum(np.floor(PASTS * drawer.levels("past")), PASTS - 1.0)

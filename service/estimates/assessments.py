@@ -43,7 +43,12 @@ from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from service.climate.room_readings import RoomReadings, full_hour
 from service.estimates.checkpoints import run_from_checkpoint, week_names
 from service.estimates.fingerprints import air_chain
-from service.estimates.hanging_history import Companions, air_of_works, arrival
+from service.estimates.hanging_history import (
+    Companions,
+    air_of_works,
+    arrival,
+    with_the_year_before,
+)
 from service.estimates.learned import learned_draws
 from service.estimates.record_problems import RecordProblem, as_seen
 from service.estimates.shown import Shown, shown_since
@@ -109,6 +114,7 @@ def assess(
     read_out_utc : datetime, optional
         From when on the latest read-out of their room told anything new.
     """
+    group = with_the_year_before(group, readings, at_utc)
     until = seen_until or at_utc
     seen = {work.work_id: _counted(stores, work, until) for work in group.works}
     air = air_of_works(group, readings, at_utc, outdoor)
@@ -271,6 +277,7 @@ def learned_now(
 
     Nothing is carried through the air but what is not kept: see `learned_draws`.
     """
+    group = with_the_year_before(group, readings, at_utc)
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     seen = {work.work_id: _counted(stores, work, seen_until or at_utc) for work in held}
     if not any(seen.values()):

@@ -1,7 +1,7 @@
 """Where works hung, and the air they have had since the record began."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import pandas as pd
@@ -9,9 +9,12 @@ import pandas as pd
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.work_changes import lately
 from analysis.errors import NotEnoughError
+from analysis.parameters import parameter
 from analysis.records.work_records import Hanging
 from analysis.results import Change, ChangeAt
+from analysis.series import usable
 from analysis.simulation.phases import Phase
+from analysis.simulation.refusals import mounting_known
 from analysis.works import Work
 from service.climate.presence import last_usable_utc
 from service.climate.room_readings import RoomReadings, empty_frame, full_hour
@@ -19,6 +22,8 @@ from service.estimates.work_phases import life_until
 from service.storage.works import WorkRecord
 
 HOUR = timedelta(hours=1)
+YEAR = timedelta(days=365)
+ENOUGH_DAYS = 300  # with readings, before a year is taken for measured
 
 
 @dataclass(frozen=True)
@@ -161,3 +166,42 @@ def air_of_works(
         )
     except NotEnoughError:
         return None
+
+
+def with_the_year_before(
+    group: Companions, readings: Mapping[str, RoomReadings], at_utc: datetime
+) -> Companions:
+    """Return the group, each work that nobody measured at mounting with its room's year before.
+
+    The room is the first in which the works hung. Where most of that year was not measured, the
+    humidity at mounting may be anywhere.
+    """
+    frame = readings[group.stays[0].room].frame if group.stays else empty_frame()
+
+    def told(work: Work) -> Work:
+        mounted = work.mounted_utc
+        if mounting_known(work) or mounted is None or mounted > at_utc:
+            return work
+        return replace(work, year_before_rh_pct=_year_before(frame, mounted))
+
+    return replace(
+        group,
+        works=tuple(told(work) for work in group.works),
+        earlier={
+            key: tuple(replace(phase, work=told(phase.work)) for phase in phases)
+            for key, phases in group.earlier.items()
+        },
+    )
+
+
+def _year_before(frame: pd.DataFrame, mounted: datetime) -> tuple[float, float, float] | None:
+    if frame.empty:
+        return None
+    year = frame.loc[pd.Timestamp(mounted - YEAR) : pd.Timestamp(mounted)]
+    rh = usable(year, "rh_pct").dropna()
+    days = pd.DatetimeIndex(rh.index).normalize().nunique()
+    if days < ENOUGH_DAYS:
+        return None
+    apart = parameter("hinges", "mounting", "workshop_pct").value
+    low, mid, high = (float(one) for one in rh.quantile([0.05, 0.5, 0.95]))
+    return max(low - apart, 0.0), mid, min(high + apart, 100.0)

@@ -1,5 +1,6 @@
 """Where works hung, and the air they have had."""
 
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -7,8 +8,16 @@ import pandas as pd
 from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Hanging
 from analysis.results import Listing, State
+from analysis.simulation.priors import draw
+from analysis.works import Finish, Paper, Work
 from service.climate.room_readings import RoomReadings, room_readings
-from service.estimates.hanging_history import Stay, air_of, stays_until
+from service.estimates.hanging_history import (
+    Companions,
+    Stay,
+    air_of,
+    stays_until,
+    with_the_year_before,
+)
 from service.storage.inspections import put_inspection
 from service.storage.records import put_record
 
@@ -68,3 +77,20 @@ def test_a_work_that_hangs_nowhere_is_in_no_room_and_keeps_what_was_seen(small: 
     found = small.museum.work_over("W-1", 1).judgement
     assert (found.listing, found.state) == (Listing.LOOK_FIRST, State.HINGES)
     assert [one.judgement for one in small.museum.unplaced()] == [found]
+
+
+def test_a_humidity_at_mounting_that_nobody_recorded_is_its_rooms_year(small: Any) -> None:
+    """The room was at 38 to 42 for a year; mounted elsewhere, it may be five beside that."""
+    hours = pd.date_range(small.day(0), small.day(365), freq="1h")
+    rh = pd.Series(40.0, index=hours) + [2.0 if at % 2 else -2.0 for at in range(len(hours))]
+    frame = pd.DataFrame({"temp_c": 20.0, "rh_pct": rh, "flags": 0}, index=hours)
+    known = Work("K", "Known", 900.0, 600.0, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=50.0)
+    unknown = replace(known, work_id="U", mounted_rh_pct=None, mounted_utc=small.day(365))
+    early = replace(unknown, work_id="E", mounted_utc=small.day(100))
+    stays = (Stay("north", small.day(366), None),)
+    group = Companions(stays, (known, unknown, early))
+    told = with_the_year_before(group, {"north": RoomReadings("north", frame)}, small.day(400))
+    ranges = [work.year_before_rh_pct for work in told.works]
+    assert ranges == [None, (33.0, 38.0, 47.0), None]
+    drawn = draw(told.works[1], 200)["mounted_rh_pct"]
+    assert 33.0 <= drawn.min() < drawn.max() <= 47.0
