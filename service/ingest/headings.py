@@ -2,8 +2,9 @@
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.ingest.fields import kind, split
 from service.ingest.layout import TYPED, Layout
@@ -21,7 +22,8 @@ class Heading:
 
     ``name`` is the text shown for it ("" if there is none), ``texts`` everything above it in
     rows of names, ``unit`` its cell in a row of units, ``group`` the sensor named above it in a
-    row that spans columns, ``legend`` its line of explanation in the preamble.
+    row that spans columns, ``legend`` its line of explanation in the preamble. ``again`` tells
+    that another column has the same name.
     """
 
     index: int
@@ -30,11 +32,13 @@ class Heading:
     unit: str = ""
     group: str = ""
     legend: str = ""
+    again: bool = False
 
     @property
     def shown(self) -> str:
-        """The name, or the number of the column where it has none."""
-        return self.name or f"column {self.index + 1}"
+        """The name, or the number of the column where it has none; both where it is not alone."""
+        number = f"column {self.index + 1}"
+        return f"{self.name} ({number})" if self.name and self.again else self.name or number
 
 
 def headings_of(layout: Layout) -> tuple[Heading, ...]:
@@ -51,7 +55,8 @@ def headings_of(layout: Layout) -> tuple[Heading, ...]:
         unit = units[index] if units else ""
         group = groups[index] if groups else ""
         headings.append(Heading(index, texts[0] if texts else "", texts, unit, group, explained))
-    return tuple(headings)
+    seen = Counter(heading.name.casefold() for heading in headings)
+    return tuple(replace(h, again=seen[h.name.casefold()] > 1) for h in headings)
 
 
 Row = list[str]
