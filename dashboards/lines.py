@@ -160,6 +160,7 @@ class ColumnLine:
     """One column of an export: what it is taken for, in words, and what it may be instead.
 
     ``mark`` is the word at its first cells: temperature, humidity, time; empty: it is not used.
+    ``alone`` tells that the file holds one sensor.
     """
 
     column: str
@@ -171,6 +172,7 @@ class ColumnLine:
     high: float | None
     options: Sequence[Choice] = ()
     as_taken: str = ""
+    alone: bool = True
 
 
 @dataclass(frozen=True)
@@ -278,12 +280,14 @@ class FileInHand:
     sha256: str
     state: str
     step: str = ""
+    stored: bool = False
     logger_id: str = ""
     preview: FilePreview | None = None
     question: FileQuestion | None = None
     receipt: Receipt | None = None
     problem: Sequence[tuple[str, str]] = ()
     columns: Sequence[ColumnLine] = ()
+    told_apart: Sequence[Choice] = ()
     first_rows: Table | None = None
     stated: Mapping[str, str] = field(default_factory=dict)
     loggers: Sequence[LoggerChoice] = ()

@@ -311,6 +311,7 @@ def _understanding(
         rows=assembly.rows(table, unreadable + len(table.apart)),
         problems=tuple(sorted(findings.problems, key=lambda problem: problem.line)),
         notes=tuple(notes),
+        told_apart=tuple(h.shown for h in (apart.headings if apart else ())),
         left_aside=tuple(h.shown for h in plan.headings if h.name and h.shown not in used),
     )
 

@@ -128,7 +128,8 @@ class Understanding:
     """Everything understood of one file.
 
     ``notes`` are whole sentences on what was concluded rather than read; ``left_aside`` are the
-    headings of columns that are no reading of the air.
+    headings of columns that are no reading of the air, ``told_apart`` of those by which the sensors
+    of a long file are told apart.
     """
 
     file: str
@@ -143,6 +144,7 @@ class Understanding:
     problems: tuple[Problem, ...]
     notes: tuple[str, ...] = ()
     left_aside: tuple[str, ...] = field(default=())
+    told_apart: tuple[str, ...] = field(default=())
 
     @property
     def needs_person(self) -> bool:

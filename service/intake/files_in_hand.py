@@ -12,6 +12,7 @@ from typing import Any
 from analysis.errors import StilltautError, UnknownNameError
 from analysis.records.room_records import Logger, Placement, Room
 from dashboards.lines import ConflictLine, Receipt
+from dashboards.text import wording
 from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
@@ -33,6 +34,8 @@ from service.storage.uploads import upload_numbered
 
 TAKE_IN = "take in"
 CONFLICTS_SHOWN = 20
+# How the step begins from which on the readings are among the others.
+STORED = "stored"
 
 
 def receive(
@@ -125,7 +128,8 @@ def take_in_work(museum: Museum) -> Work:
             instead=options.instead,
         )
         taken = _as_first_answered(museum, task.record, taken)
-        task.step("judging the works in the room")
+        new = wording.plural(taken.added + taken.filled, "new reading")
+        task.step(f"{STORED}: {new}. The works in the room are being judged")
         rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
         follow_up_all(museum, rooms)
         return receipt_json(receipt_line(museum, taken, rooms, task.record.queued_utc))

@@ -6,13 +6,14 @@ heading) and ``column_N_was`` (what it was taken for); for each sensor ``sensor_
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from analysis.errors import StilltautError
 from analysis.records.room_records import RHYTHM_WORDS
 from service.ingest.choice import Choice
+from service.ingest.files.opened import WIDTHS
 
 YES_NO = {"yes": True, "no": False}
 NEW = "+new"
@@ -29,6 +30,8 @@ FIELDS = (
     "interval_min",
     "answer",
     "columns",
+    "told_apart",
+    "widths",
     "instead",
     "sure",
     "issued",
@@ -86,7 +89,7 @@ def options_of(sent: Mapping[str, str]) -> ImportOptions:
     stated = YES_NO.get(sent.get("day_first", ""))
     return ImportOptions(
         choice=Choice(
-            columns=answered | changed_columns(sent),
+            columns=answered | changed_columns(sent) | _named_outright(sent),
             day_first=day_first if stated is None else stated,
             start=sent.get("start") or None,
             interval_s=_seconds(sent.get("interval_min", "")),
@@ -118,17 +121,78 @@ def changed_columns(sent: Mapping[str, str]) -> dict[str, str]:
     numbers = [name.removesuffix("_is") for name in sent if _is_heading(name)]
     if all(sent.get(name, "") == sent.get(f"{name}_was", "") for name in numbers):
         return before
+    if any(sent.get(f"{name}_among") for name in numbers):
+        return _among_several(sent, numbers, before)
     named: dict[str, str] = {}
     for name in numbers:
         quantity, _, unit = sent.get(name, "").partition("|")
         heading, new = sent[f"{name}_is"], sent.get(name, "") != sent.get(f"{name}_was", "")
         if not quantity or (quantity in OF_TIME and not new and before.get(quantity) != heading):
             continue
+        if quantity in named and quantity == "time":
+            named["time"] += f"+{heading}"
+            continue
         if quantity in named:
             raise _twice(quantity, named[quantity], heading)
         stated = unit and (new or quantity in before)
         named[quantity] = f"{heading} [{unit}]" if stated else heading
     return named
+
+
+def _among_several(
+    sent: Mapping[str, str], numbers: Sequence[str], before: Mapping[str, str]
+) -> dict[str, str]:
+    """Return what a person changed of the columns of a file with several sensors.
+
+    Examples
+    --------
+    >>> sent = {"column_0": "", "column_0_was": "temp_c|°C", "column_0_is": "A T",
+    ...         "column_0_among": "yes"}
+    >>> changed_columns(sent)
+    {'aside': 'A T'}
+    """
+    named = dict(before)
+    for name in numbers:
+        now, was, heading = sent.get(name, ""), sent.get(f"{name}_was", ""), sent[f"{name}_is"]
+        quantity, _, unit = now.partition("|")
+        if now == was:
+            continue
+        if not quantity:
+            key, text = "aside", heading
+        elif quantity == was.partition("|")[0]:
+            key, text = "unit", f"{heading} [{unit}]"
+        else:
+            key, text = quantity, f"{heading} [{unit}]" if unit else heading
+        several = key in named and key not in OF_TIME
+        if not several or f"+{text}+" not in f"+{named[key]}+":
+            named[key] = f"{named[key]}+{text}" if several else text
+    return named
+
+
+def _named_outright(sent: Mapping[str, str]) -> dict[str, str]:
+    """Return what is said of a whole file: what tells sensors apart, how wide its columns are."""
+    keys = {"told_apart": "sensor", "widths": WIDTHS}
+    return {key: sent[name] for name, key in keys.items() if sent.get(name)}
+
+
+def places_stated(sent: Mapping[str, str]) -> dict[str, str]:
+    """Return what is said of where in a file its table stands, and how it is cut."""
+    try:
+        answered, _ = _answer(sent.get("answer", ""))
+    except StilltautError:
+        return {}
+    return answered | _named_outright(sent)
+
+
+def answered_besides(
+    sent: Mapping[str, str], columns: Mapping[str, str], day_first: bool | None
+) -> tuple[dict[str, str], bool | None]:
+    """Return an answer together with those that were given before."""
+    try:
+        before, order = _answer(sent.get("answer", ""))
+    except StilltautError:
+        before, order = {}, None
+    return before | dict(columns), order if day_first is None else day_first
 
 
 def answer_text(columns: Mapping[str, str], day_first: bool | None) -> str:

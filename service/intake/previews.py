@@ -1,5 +1,6 @@
 """What was understood of a file that waits, as its page shows it; nothing is stored yet."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
@@ -12,27 +13,39 @@ from dashboards.charts.arrival import arrival_picture
 from dashboards.charts.style import inline_svg
 from dashboards.lines import (
     Choice,
-    ColumnLine,
     FileInHand,
     FilePreview,
     FileQuestion,
     LoggerChoice,
     ProblemLine,
     SensorLine,
-    Table,
 )
 from dashboards.text import wording
 from service.answers.museum import Museum
 from service.errors import Answer, QuestionError
 from service.ingest.files.opened import texts_of
-from service.ingest.headings import headings_of
+from service.ingest.files.parts import as_before
 from service.ingest.layout import Layout, layout_of
 from service.ingest.read import FileReading, read_as
-from service.ingest.understanding import Channel, Understanding
+from service.ingest.understanding import Understanding
 from service.intake.arrivals import by_logger
-from service.intake.files_in_hand import receipt_from_json
+from service.intake.column_choices import (
+    columns_taken,
+    marked,
+    rows_of,
+    told_apart,
+    unread_columns,
+)
+from service.intake.files_in_hand import STORED, receipt_from_json
 from service.intake.forecast_files import FORECAST, forecast_of, is_forecast
-from service.intake.import_options import NEW, ImportOptions, answer_text, options_of
+from service.intake.import_options import (
+    NEW,
+    ImportOptions,
+    answer_text,
+    answered_besides,
+    options_of,
+    places_stated,
+)
 from service.intake.proposals import asked_rhythm, proposed_logger, with_new_names
 from service.intake.suspicions import doubts
 from service.intake.taking_in import PRESENT, remembered_choice
@@ -40,26 +53,6 @@ from service.storage import loggers
 from service.storage.job_records import JobRecord, JobState
 from service.storage.uploads import uploads
 
-QUANTITIES: Mapping[str, str] = {
-    "temp_c": "temperature",
-    "rh_pct": "relative humidity",
-    "dew_point_c": "dew point",
-    "absolute_humidity_g_m3": "absolute humidity",
-    "time": "time, or date and time",
-    "date": "date alone",
-    "sensor": "name of the sensor or of the quantity",
-}
-# What a column may be taken for: quantity and unit, as a form sends them.
-COLUMN_OPTIONS = (
-    *(f"temp_c|{unit}" for unit in ("°C", "°F", "0.1 °C", "0.1 °F", "K")),
-    *(f"rh_pct|{unit}" for unit in ("%", "fraction", "0.1 %")),
-    *(f"dew_point_c|{unit}" for unit in ("°C", "°F")),
-    "absolute_humidity_g_m3|g/m³",
-    "time|",
-    "date|",
-    "sensor|",
-)
-MARKS = {"temp_c": "temperature", "rh_pct": "humidity", "time": "time"}
 LETTERS = {
     "%Y": "YYYY",
     "%y": "YY",
@@ -76,9 +69,8 @@ LETTERS = {
     "%z": "+hh:mm",
     "%j": "day of the year",
 }
-ROWS_SHOWN = 6
-CELL_SHOWN = 40
 PROBLEMS_SHOWN = 12
+CHOOSE = "Choose below how it is to be read, or correct a copy of the file and bring that."
 
 
 def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
@@ -90,6 +82,7 @@ def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
         sha256=given["sha256"],
         state=job.state,
         step=job.step,
+        stored=job.state == JobState.RUNNING and job.step.startswith(STORED),
         logger_id=options_of(given["said"]).logger,
     )
     if job.state == JobState.DONE and job.result is not None:
@@ -119,13 +112,13 @@ def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
         if is_forecast(options):
             forecast_of(museum, _on_a_clock(reading, museum.zone), options.issued)
     except StilltautError as problem:
-        layout = _layout_or_none(given["name"], data)
+        layout = _layout_or_none(given["name"], data, places_stated(form))
         shown = replace(_with_choices(museum, shown, form, None), problem=failed)
-        shown = replace(shown, columns=_unread_columns(layout, form), first_rows=_rows(layout, {}))
+        shown = replace(shown, columns=unread_columns(layout, form), first_rows=rows_of(layout, {}))
         if isinstance(problem, QuestionError):
-            return replace(shown, question=_question(problem))
+            return replace(shown, question=_question(problem, form))
         return replace(shown, problem=_parts(vars_of(problem)))
-    layout = _layout_or_none(given["name"], data)
+    layout = _layout_or_none(given["name"], data, reading.choice.columns)
     suggested = (
         proposed_logger(museum, given["name"], reading) if not form.get("logger") else ("", "")
     )
@@ -139,8 +132,9 @@ def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
         problem=failed,
         suggested=suggested[1],
         earlier=bool(uploads(museum.stores.register, sha256=given["sha256"], states=PRESENT)),
-        columns=_columns(reading, layout, form),
-        first_rows=_rows(layout, _marked(reading)),
+        columns=columns_taken(reading, layout),
+        told_apart=told_apart(reading, layout),
+        first_rows=rows_of(layout, marked(reading)),
         preview=_preview(museum, reading, options, given["sha256"]),
     )
 
@@ -225,24 +219,30 @@ def _picture(reading: FileReading, zone: str) -> Markup | None:
     return inline_svg(arrival_picture(longest, zone), "Temperature and humidity over the file")
 
 
-def _question(question: QuestionError) -> FileQuestion:
+def _question(question: QuestionError, stated: Mapping[str, str]) -> FileQuestion:
     return FileQuestion(
         where=question.where,
         found=question.found,
         expected=question.expected,
-        action="" if "--" in question.action else question.action,  # options of the commands
-        answers=[_answer(one) for one in question.answers],
+        action="" if question.answers else _for_people(question.action),
+        answers=[_answer(one, stated) for one in question.answers],
     )
 
 
-def _answer(one: Answer) -> Choice:
-    return Choice(answer_text(one.columns, one.day_first), one.words)
+def _answer(one: Answer, stated: Mapping[str, str]) -> Choice:
+    """Return an answer as a form sends it, those to earlier questions with it."""
+    return Choice(answer_text(*answered_besides(stated, one.columns, one.day_first)), one.words)
+
+
+def _for_people(action: str) -> str:
+    """Return what to do, without options of the commands."""
+    return CHOOSE if "--" in action else action
 
 
 def _parts(problem: Mapping[str, str]) -> list[tuple[str, str]]:
     words = {"where": "Where", "found": "Found", "expected": "Needed", "action": "What to do"}
-    stated = ((name, str(problem.get(key, ""))) for key, name in words.items())
-    return [(name, text) for name, text in stated if text and "--" not in text]
+    stated = ((name, _for_people(str(problem.get(key, "")))) for key, name in words.items())
+    return [(name, text) for name, text in stated if text]
 
 
 def vars_of(problem: StilltautError) -> dict[str, str]:
@@ -304,8 +304,19 @@ def _more(known: Understanding) -> list[tuple[str, str]]:
         ("Times written as", as_written(known.time.format)),
         ("Lines before the readings", str(known.header_lines)),
         ("Rows", wording.number(known.rows.total)),
-        *(("Note", note) for note in known.notes),
+        *(("Note", words) for note in known.notes if (words := without_options(note))),
     ]
+
+
+def without_options(note: str) -> str:
+    """Return a note without its sentences that name options of the commands.
+
+    Examples
+    --------
+    >>> without_options("'Node' tells 2 sensors apart. If not, say so: --column sensor=none.")
+    "'Node' tells 2 sensors apart."
+    """
+    return " ".join(part for part in re.split(r"(?<=\.) ", note) if "--" not in part)
 
 
 def as_written(shape: str) -> str:
@@ -321,100 +332,9 @@ def as_written(shape: str) -> str:
     return shape
 
 
-def _columns(
-    reading: FileReading, layout: Layout | None, stated: Mapping[str, str]
-) -> list[ColumnLine]:
-    """Return every column of a file; of a file with one sensor each may be chosen otherwise."""
-    known = reading.understanding
-    one_sensor = len(reading.sensors) == 1
-    by_heading: dict[str, list[Channel]] = {}
-    for channel in known.channels:
-        by_heading.setdefault(channel.column, []).append(channel)
-    named = [h.shown for h in headings_of(layout)] if layout else []
-    names = list(dict.fromkeys([*named, *by_heading, *known.time.columns]))
-    return [
-        _column(name, by_heading.get(name, ()), name in known.time.columns, one_sensor)
-        for name in names
-    ]
-
-
-def _column(name: str, channels: Sequence[Channel], is_time: bool, may_choose: bool) -> ColumnLine:
-    first = channels[0] if channels else None
-    quantity = "time" if is_time else first.quantity if first else ""
-    taken = "" if not quantity else f"{quantity}|{first.unit if first else ''}"
-    words = QUANTITIES.get(quantity, quantity)
-    if first is not None:
-        words = " and ".join([", ".join(filter(None, (words, first.unit)))])
-    return ColumnLine(
-        column=name,
-        taken_for=words or "not used",
-        mark=MARKS.get(quantity, ""),
-        readings=None if first is None else sum(one.readings for one in channels),
-        missing=0 if first is None else sum(one.missing for one in channels),
-        low=min((one.minimum for one in channels if one.readings), default=None),
-        high=max((one.maximum for one in channels if one.readings), default=None),
-        options=_options(taken) if may_choose else (),
-        as_taken=taken,
-    )
-
-
-def _unread_columns(layout: Layout | None, stated: Mapping[str, str]) -> list[ColumnLine]:
-    """Return the columns of a file that is not understood yet, each to be chosen."""
-    names = [h.shown for h in headings_of(layout)] if layout else []
-    chosen = {
-        stated.get(f"column_{n}_is", ""): stated.get(f"column_{n}", "") for n in range(len(names))
-    }
-    return [
-        ColumnLine(
-            name,
-            "",
-            "",
-            None,
-            0,
-            None,
-            None,
-            _options(chosen.get(name, ""), "as the file tells"),
-            "",
-        )
-        for name in names
-    ]
-
-
-def _options(taken: str, otherwise: str = "not used") -> tuple[Choice, ...]:
-    values = [*COLUMN_OPTIONS]
-    if taken and taken not in values:
-        values = [taken, *values]
-    words = [(value, _option_words(value)) for value in values]
-    return (
-        Choice("", otherwise, not taken),
-        *(Choice(value, text, value == taken) for value, text in words),
-    )
-
-
-def _option_words(value: str) -> str:
-    quantity, _, unit = value.partition("|")
-    name = QUANTITIES.get(quantity, quantity)
-    return f"{name}, {'0 to 1' if unit == 'fraction' else unit}" if unit else name
-
-
-def _marked(reading: FileReading) -> dict[str, str]:
-    known = reading.understanding
-    marks = {channel.column: MARKS.get(channel.quantity, "") for channel in known.channels}
-    return {**marks, **dict.fromkeys(known.time.columns, MARKS["time"])}
-
-
-def _rows(layout: Layout | None, marks: Mapping[str, str]) -> Table | None:
-    """Return the first rows as they stand, the columns named by what they were taken for."""
-    if layout is None:
-        return None
-    names = [heading.shown for heading in headings_of(layout)]
-    rows = [[cell[:CELL_SHOWN] for cell in row] for row in layout.rows[:ROWS_SHOWN]]
-    return Table(names, rows, marks=[marks.get(name, "") for name in names])
-
-
-def _layout_or_none(name: str, data: bytes) -> Layout | None:
+def _layout_or_none(name: str, data: bytes, places: Mapping[str, str]) -> Layout | None:
     try:
-        return layout_of(texts_of(name, data, {})[0])
+        return layout_of(as_before(texts_of(name, data, places), places)[0])
     except (StilltautError, IndexError):
         return None
 

@@ -335,8 +335,8 @@ class SensorReceiptOut(Answer):
     conflicts_listed: list[tuple[datetime, str, float | None, float | None]]
 
 
-class ReceiptOut(Answer):
-    """What became of one file, and the notices that it raised."""
+class FileReceiptOut(Answer):
+    """What became of one file."""
 
     outcome: str
     upload: int
@@ -351,7 +351,18 @@ class ReceiptOut(Answer):
     flagged: int
     unreadable: int
     sensors: list[SensorReceiptOut]
+
+
+class ReceiptOut(FileReceiptOut):
+    """What became of a file, and the notices that it raised.
+
+    Where several came in an archive, ``earlier`` holds the receipts of those before the last, and
+    ``left_aside`` the names of those without readings.
+    """
+
     notices: list[str]
+    earlier: list[FileReceiptOut]
+    left_aside: list[str]
 
 
 class BatchOut(Answer):

@@ -1,8 +1,10 @@
 """An upload from the file to the receipt, with everything a person may get wrong."""
 
 import hashlib
+import io
 import re
 import time
+import zipfile
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from html import unescape
@@ -329,3 +331,104 @@ def interrupt(stores: Stores, data: bytes) -> None:
         understanding=reading.understanding.as_json(),
         by="page",
     )
+
+
+def packed(**files: str | bytes) -> bytes:
+    """Return an archive of files by their names, ``_`` standing for the point."""
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w") as written:
+        for name, data in files.items():
+            written.writestr(name.replace("_", "."), data)
+    return archive.getvalue()
+
+
+def sent_archive(client: httpx.Client, data: bytes, **fields: str) -> httpx.Response:
+    """Send an archive as another program does."""
+    stated = {"logger": "spare-1", "zone": "UTC", **fields}
+    return client.post("/api/uploads", files={"file": ("weeks.zip", data)}, data=stated)
+
+
+def test_every_file_of_an_archive_is_taken_in(own: httpx.Client, own_museum: Path) -> None:
+    weeks = packed(a_csv=rows("2026-03-02", 24), b_csv=rows("2026-03-09", 24), c_txt="Dear all\n")
+    answer = sent_archive(own, weeks)
+    assert answer.status_code == 200
+    found = answer.json()
+    assert [one["file"] for one in (*found["earlier"], found)] == [
+        "weeks.zip/a.csv",
+        "weeks.zip/b.csv",
+    ]
+    assert found["left_aside"] == ["weeks.zip/c.txt"]
+    assert len(readings(own_museum, "spare-1")) == 48
+    assert kept(own_museum, weeks)
+    assert sent_archive(own, weeks).json()["outcome"] == "already there"
+
+
+def test_files_of_two_sensors_in_an_archive_are_not_merged(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    other = rows("2026-03-02", 24).replace(",47.", ",61.")
+    both = packed(a_csv=rows("2026-03-02", 24), b_csv=other)
+    answer = sent_archive(own, both)
+    assert answer.status_code == 422
+    assert "run side by side" in answer.json()["found"]
+    assert readings(own_museum, "spare-1").empty
+    assert sent_archive(own, both, part="b.csv").json()["added"] == 24
+    assert readings(own_museum, "spare-1")["rh_pct"].min() >= 61.0
+
+
+def test_a_second_question_keeps_the_answer_to_the_first(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    body = "".join(f"03/04/2026 {h:02d}:00,{60 + h / 10:.1f},{45 + h}\n" for h in range(24))
+    page = send(own, "two.csv", "Time,Temp °C,RH %\n" + body, "spare-1")
+    for words in ("month first", "°F"):
+        answers = re.findall(r'name="answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
+        (right,) = [unescape(value) for value, text in answers if words in unescape(text)]
+        page = changed(own, page, answer=right)
+    assert "24 readings would be stored" in said(page)
+    confirmed(own, page, zone="UTC")
+    found = readings(own_museum, "spare-1")
+    assert found.index[0] == pd.Timestamp("2026-03-04 00:00", tz="UTC")
+    assert found["temp_c"].iloc[0] == pytest.approx(15.56, abs=0.01)
+
+
+WIDE = "Time,Hall Temp °C,Hall RH %,Attic Temp °C,Attic RH %\n" + "".join(
+    f"2026-03-24 {hour:02d}:00,{68 + hour / 10:.1f},{45 + hour},{20 + hour / 10:.1f},{50 + hour}\n"
+    for hour in range(9)
+)
+
+
+def test_a_column_among_several_sensors_may_be_corrected(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    page = send(own, "wide.csv", WIDE, "spare-1")
+    if "one of the answers" in said(page) or "°C or °F" in said(page):
+        answers = re.findall(r'name="answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
+        page = changed(own, page, answer=unescape(answers[-1][0]))
+    page = changed(own, page, column_1="temp_c|°F", column_3="")
+    assert "Left aside Attic Temp" in said(page)
+    confirmed(own, page, zone="UTC", sure="yes")
+    assert readings(own_museum, "spare-1.hall")["temp_c"].iloc[0] == pytest.approx(20.0)
+    assert readings(own_museum, "spare-1.attic")["temp_c"].isna().all()
+
+
+def test_sensors_wrongly_told_apart_are_put_together(own: httpx.Client, own_museum: Path) -> None:
+    node = "".join(
+        f"2026-03-24 {hour:02d}:00,{'AB'[hour % 2]},{20 + hour / 10:.1f},{45 + hour}\n"
+        for hour in range(24)
+    )
+    page = send(own, "long.csv", "Time,Sensor,Temp °C,RH %\n" + node, "spare-1")
+    assert "Sensors are told apart" in said(page)
+    assert "--" not in said(page)
+    page = changed(own, page, told_apart="none")
+    confirmed(own, page, zone="UTC", sure="yes")
+    assert len(readings(own_museum, "spare-1")) == 24
+
+
+def test_lines_of_fixed_width_are_cut_as_a_person_says(own: httpx.Client, own_museum: Path) -> None:
+    lines = "".join(f"2026032410{m:02d}{200 + m}{450 + m}\n" for m in range(40))
+    page = send(own, "fixed.txt", lines, "spare-1")
+    assert "lines of 18 characters" in said(page)
+    assert "--" not in said(page)
+    page = changed(own, page, widths="12,3,3")
+    assert re.search(r"column 3", said(page))

@@ -15,7 +15,7 @@ from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
 from service.answers.rounds import museum_round, round_json
-from service.intake.taking_in import take_in
+from service.intake.archive_uploads import take_in_all
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
@@ -145,19 +145,26 @@ def upload(
     file: Annotated[UploadFile, File()],
     logger: Annotated[str, Form()],
     zone: Annotated[str | None, Form()] = None,
+    part: Annotated[str, Form()] = "",
 ) -> Json:
-    """Take a logger's file in and return its receipt, with the notices it raised."""
-    taken = take_in(
+    """Take a logger's file in and return its receipt, with the notices it raised.
+
+    Each file in an archive is an upload of its own, unless ``part`` names the one that is meant:
+    the receipt is then of the last, and ``earlier`` holds those of the others.
+    """
+    taken = take_in_all(
         museum.stores,
         upload_bytes(museum, file),
         name=file.filename or "upload",
         logger_id=logger,
         zone=zone,
+        part=part,
         by="interface",
-        keep_unread=True,
     )
-    opened = _tell(museum, [sensor.logger_id for sensor in taken.sensors])
-    return taken.as_json() | {"notices": opened}
+    every = [sensor.logger_id for one in taken.receipts for sensor in one.sensors]
+    opened = _tell(museum, list(dict.fromkeys(every)))
+    *others, last = (one.as_json() for one in taken.receipts)
+    return last | {"notices": opened, "earlier": others, "left_aside": taken.left_aside}
 
 
 def _tell(museum: Museum, loggers: list[str]) -> list[str]:

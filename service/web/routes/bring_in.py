@@ -161,7 +161,8 @@ def _heading(files: Sequence[FileInHand], open_files: Sequence[FileInHand], busy
 def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> str:
     counts = {
         "stored": sum(one.receipt is not None for one in files),
-        "being taken in": sum(one.state in BUSY for one in files),
+        "stored, the works in its room being judged": sum(one.stored for one in files),
+        "being taken in": sum(one.state in BUSY and not one.stored for one in files),
         "understood, to be confirmed": sum(one.preview is not None for one in open_files),
         "to be answered or corrected": sum(one.preview is None for one in open_files),
         "left aside": sum(one.state == JobState.DROPPED for one in files),
