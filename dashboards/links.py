@@ -73,6 +73,11 @@ def take_back_half_time(work_id: str) -> str:
     return f"/works/{_part(work_id)}/half-time/take-back"
 
 
+def measure() -> str:
+    """Return the address of what to measure next."""
+    return "/measure"
+
+
 def round_(room_id: str | None = None) -> str:
     """Return the address of the round, of one room or of all."""
     return f"/round?{urlencode({'room': room_id})}" if room_id else "/round"

@@ -175,6 +175,7 @@ class Truth:
         self.v = {a: np.zeros((6, m)) for a in self.axes}
         self.mat = {a: np.zeros(m) for a in self.axes}
         self.above = {a: np.zeros(m) for a in self.axes}
+        self.zero = {a: np.zeros(m) for a in self.axes}
         self.lost = {a: np.zeros(m) for a in self.axes}
         self.slipped = {a: np.zeros(m) for a in self.axes}
         self.path0 = self._expanded(psi, np.zeros(m))
@@ -260,18 +261,23 @@ class Truth:
         self.peak = np.maximum(self.peak, psi)
         self.soft = np.exp(-100.0 * p["softening_per_pct"] * p["moisture_slope"] * (psi - 0.5))
 
-    def _imposed(self, axis: str) -> Floats:
+    def _imposed(self, axis: str, rise: Floats | float = 0.0) -> Floats:
+        """Return the imposed strain, now or after a slow rise of humidity [psi] from now."""
         p = self.p
         low = parameter("prints", "humidity", "release_from").value / 100.0
         high = parameter("prints", "humidity", "release_to").value / 100.0
         released = np.clip((self.peak - low) / (high - low), 0.0, 1.0)
-        path = self._expanded(self._print(), self.branch)
+        scan, way = p["hysteresis_rh_pct"] / 200.0, np.sign(rise)
+        branch = np.where(
+            way == 0.0, self.branch, way + (self.branch - way) * np.exp(-np.abs(rise) / scan)
+        )
+        path = self._expanded(self._print() + rise, branch)
         warm = p[f"panel_alpha_along_{axis}"] - p[f"alpha_{axis}"]
         constant = p[f"beta_{axis}"] * p["hysteresis_offset_rh_pct"] * (1.0 - self.law["path"])
         return np.asarray(
             p["prestrain"]
             - 100.0 * p[f"beta_{axis}"] * (path - self.path0)
-            + 100.0 * p[f"panel_beta_along_{axis}"] * (self._of("panel") - self.psi0)
+            + 100.0 * p[f"panel_beta_along_{axis}"] * (self._of("panel") + rise - self.psi0)
             + warm * (self.temp - self.temp0)
             + p[f"shrinkage_{axis}"] * released
             + constant
@@ -288,6 +294,7 @@ class Truth:
         moved = v * np.exp(-r) + begin * self.mat[axis]
         share = self.m * (k * end).sum(axis=0)
         zero = self.m * (k * moved).sum(axis=0) / (1.0 - share)
+        self.zero[axis] = zero
         self.above[axis] = self._imposed(axis) - zero
         f = self.f[axis]
         gain = f / (1.0 - (1.0 - f) * share)
@@ -297,9 +304,28 @@ class Truth:
 
     def coupled(self) -> dict[str, Floats]:
         """Return the strain above that of zero tension, with the other axis's share in it."""
-        taut = {a: np.maximum(x, 0.0) for a, x in self.above.items()}
+        return self._coupled(self.above)
+
+    def _coupled(self, above: Mapping[str, Floats]) -> dict[str, Floats]:
+        taut = {a: np.maximum(x, 0.0) for a, x in above.items()}
         nu = 0.3 * self.law["biaxial"]
-        return {a: self.above[a] + nu * taut["cd" if a == "md" else "md"] for a in self.above}
+        return {a: above[a] + nu * taut["cd" if a == "md" else "md"] for a in above}
+
+    def _rise_to_slack(self, axis: str) -> Floats:
+        """Return how far humidity must rise until an axis just is slack, < 0: it is now [%RH].
+
+        Found by halving, through the law's own expansion, path and coupling; what relaxes, creeps
+        or slips meanwhile is left out, as it is in what the program says.
+        """
+        low = np.full(len(self.members), -MOST_PCT)
+        high = -low
+        for _ in range(20):
+            middle = 0.5 * (low + high)
+            rise = middle / 100.0
+            after = self._coupled({a: self._imposed(a, rise) - self.zero[a] for a in self.axes})
+            taut = after[axis] > 0.0
+            low, high = np.where(taut, middle, low), np.where(taut, high, middle)
+        return np.asarray(0.5 * (low + high))
 
     def loads(self) -> dict[str, Floats]:
         """Return the tension of each axis [N/m]."""
@@ -333,7 +359,7 @@ class Truth:
             steep = apart > 1e-6
             left = self.sustain[axis] / (self.gain[axis] * self.soft) - above[axis]
             free = np.where(above[axis] < 0.0, 0.0, MOST_PCT)
-            up = np.minimum(up, np.where(steep, above[axis] / np.maximum(apart, 1e-6), free))
+            up = np.minimum(up, np.where(steep, self._rise_to_slack(axis), free))
             down = np.where(steep, np.minimum(down, left / np.maximum(apart, 1e-6)), down)
         return {
             "headroom_up_pct": np.clip(up, -MOST_PCT, MOST_PCT),

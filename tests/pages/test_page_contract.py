@@ -57,6 +57,7 @@ from dashboards.lines import (
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages import page as pages
 from dashboards.pages import register_pages
+from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.mount_record import Fact
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
 from dashboards.pages.register_lines import (
@@ -76,6 +77,7 @@ from dashboards.pages.why_page import WhyPage
 from dashboards.text import sentences
 from dashboards.text.judgement_text import reason
 
+APART = (WhyPage, MeasurePage)  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
 ZONE = "Europe/Amsterdam"
@@ -152,6 +154,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         *half_time_pages(week),
         *pages_of_the_register(week),
         *why_pages(week),
+        *measure_pages(),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.RoundPage(ZONE, START, "", rooms, said, lists,
                         last=SavedLook("Quay, 1 (faint)", "/undo", "W02", "Pier, North gallery")),
@@ -222,6 +225,15 @@ def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
                        life=["Framed anew on 12 March 2026."]),
         pages.WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
     ]  # fmt: skip
+
+
+def measure_pages() -> list[MeasurePage]:
+    """Return the page of what to measure next, with acts to fold away and with none."""
+    act = MeasureLine("Look at it", "Slipway (North)", "/works/1", "0.31", "3 to 10 min", "0.93")
+    return [
+        MeasurePage("Look at it: Slipway.", [act], [act, act], ["Never open a frame."]),
+        MeasurePage("Nothing that could be measured would settle anything.", [], [], ["None."]),
+    ]
 
 
 def why_pages(week: RoomWeek) -> list[WhyPage]:
@@ -414,7 +426,7 @@ def names_used(template: str) -> set[str]:
     return used - own - set(environment.globals) - {"section"}
 
 
-@pytest.mark.parametrize("page", [*PAGES, *REGISTER_PAGES, WhyPage], ids=lambda page: page.__name__)
+@pytest.mark.parametrize("page", [*PAGES, *REGISTER_PAGES, *APART], ids=lambda page: page.__name__)
 def test_a_template_uses_exactly_the_fields_of_its_page(page: Any) -> None:
     # the status is that of the answer; no reader is shown a number for it
     unseen = {"status"} if page is pages.ErrorPage else set()
@@ -427,7 +439,7 @@ def test_a_letter_uses_exactly_its_fields(ending: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "page", [*PAGES, *REGISTER_PAGES, WhyPage, Letter], ids=lambda page: page.__name__
+    "page", [*PAGES, *REGISTER_PAGES, *APART, Letter], ids=lambda page: page.__name__
 )
 def test_every_field_says_what_it_is(page: Any) -> None:
     assert page.__doc__
@@ -436,7 +448,7 @@ def test_every_field_says_what_it_is(page: Any) -> None:
 
 
 def test_every_page_is_filled_by_these_tests(filled_pages: list[Any]) -> None:
-    assert {type(page) for page in filled_pages} == {*PAGES, *REGISTER_PAGES, WhyPage}
+    assert {type(page) for page in filled_pages} == {*PAGES, *REGISTER_PAGES, *APART}
 
 
 class Outline(HTMLParser):
@@ -514,6 +526,7 @@ def test_a_heading_is_the_question_on_the_pages_of_the_round(filled_pages: list[
         "NoticesPage",
         "PlanPage",
         "WhyPage",
+        "MeasurePage",
     ):
         assert asked[name].endswith("?"), name
 
