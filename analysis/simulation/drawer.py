@@ -72,8 +72,9 @@ class Drawer:
 
     def __init__(self, work: Work, n: int) -> None:
         self.work, self.n = work, n
-        # A copy of the drawer, for the same work taken for another kind, has the same levels.
+        # A copy of the drawer, for the same work taken for another kind, shares both.
         self._levels: dict[str, Floats] = {}
+        self._spread: dict[tuple[str, Parameter | Override], Floats] = {}
 
     def levels(self, name: str) -> Floats:
         """Return the levels of a doubt, shape (n,); drawn once, and never written to."""
@@ -93,7 +94,11 @@ class Drawer:
 
     def row(self, name: str, row: Parameter | Override) -> Floats:
         """Return a parameter's draws: of the stated range, or of the table's, shape (n,)."""
-        return spread(self.levels(name), self.work.overrides.get(name, row))
+        range_of, doubt = self.work.overrides.get(name, row), self.doubt(name)
+        if (doubt, range_of) not in self._spread:
+            self._spread[doubt, range_of] = spread(self.levels(name), range_of)
+            self._spread[doubt, range_of].flags.writeable = False
+        return self._spread[doubt, range_of]
 
     def normal(self, name: str, row: Parameter) -> Floats:
         """Return a parameter's draws, normal: the row's low and high lie two deviations off.

@@ -8,7 +8,7 @@ There are two clocks: now, by the clock on the wall or as declared, and for each
 reading that may be used. Nothing here knows a newest reading of the whole museum.
 """
 
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
@@ -17,6 +17,7 @@ import pandas as pd
 
 from analysis.errors import NotEnoughError, StilltautError
 from analysis.learning.posterior import Learned
+from analysis.records.inspection_records import Inspection
 from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
@@ -26,7 +27,9 @@ from service.answers.room_weeks import build_room_week
 from service.climate.presence import Presence, presence
 from service.climate.room_events import room_events
 from service.climate.room_readings import (
+    A_MOMENT,
     RoomReadings,
+    empty_frame,
     first_reading_utc,
     full_hour,
     outdoor_readings,
@@ -172,10 +175,19 @@ class Museum:
         at = at_utc or self.now()
 
         def make() -> Presence:
-            frame = self.readings(room_id).frame
-            return presence(self.stores.register, self.room(room_id), frame, self.seen_until(at))
+            until = self.seen_until(at)
+            frame = self._lately(room_id, until)
+            return presence(self.stores.register, self.room(room_id), frame, until)
 
         return self.cached(("presence", room_id, at, at == self.now()), make, rooms=[room_id])
+
+    def _lately(self, room_id: str, until_utc: datetime) -> pd.DataFrame:
+        """Return the last readings of a room up to a time, at least the last usable one of all."""
+        reach = room_reach(self.stores, room_id)
+        if reach is None:
+            return empty_frame()
+        last = min(reach[1] + A_MOMENT, until_utc + A_MOMENT)
+        return self.readings_around(room_id, last, last).frame
 
     def seen_until(self, at_utc: datetime) -> datetime:
         """Return until when readings and inspections count for an hour: for the present, now."""
@@ -192,9 +204,9 @@ class Museum:
             return None
         week = week_of(last, self.zone)
         begun = last - week_span(week, self.zone)[0] >= LEAST_OF_A_WEEK
-        first = self.readings(room_id).frame.index[0].to_pydatetime()
-        earlier = shifted(week, -1)
-        return week if begun or first >= week_span(week, self.zone)[0] else earlier
+        reach = room_reach(self.stores, room_id)
+        alone = reach is not None and reach[0] >= week_span(week, self.zone)[0]
+        return week if begun or alone else shifted(week, -1)
 
     def readings(self, room_id: str) -> RoomReadings:
         """Return a room's record up to now, corrected and flagged."""
@@ -354,9 +366,11 @@ class Museum:
 
     def _stood(self, at_utc: datetime) -> _Standing:
         hung, impossible, unplaced = [], [], []
-        for work_id in self._work_ids():
-            record = self._record(work_id)
-            inspected = inspections(self.stores.register, work_id)
+        seen: dict[str, list[Inspection]] = {}
+        for one in inspections(self.stores.register):
+            seen.setdefault(one.work_id, []).append(one)
+        for work_id, record in self._records().items():
+            inspected = seen.get(work_id, [])
             phased_work = phases_or_problem(record, inspected, at_utc)
             if isinstance(phased_work, RecordProblem):
                 impossible.append((record, phased_work))
@@ -366,19 +380,18 @@ class Museum:
                 unplaced.append(record)
         return _Standing(companions(hung, at_utc), tuple(impossible), tuple(unplaced))
 
-    def _work_ids(self) -> tuple[str, ...]:
-        def make() -> tuple[str, ...]:
-            return tuple(sheet.work_id for sheet in work_store.prints(self.stores.register))
+    def _records(self) -> Mapping[str, WorkRecord]:
+        """Return all that the register knows of all works, by number."""
 
-        return self.cached("work ids", make, rooms=(), works=None)
+        def make() -> Mapping[str, WorkRecord]:
+            return work_store.work_records(self.stores.register)
+
+        return self.cached("records", make, rooms=(), works=None)
 
     def _record(self, work_id: str) -> WorkRecord:
-        """Return all that the register knows of a work."""
-
-        def make() -> WorkRecord:
-            return work_store.work_record(self.stores.register, work_id)
-
-        return self.cached(("record", work_id), make, rooms=(), works=[work_id])
+        """Return all that the register knows of a work, or raise `UnknownNameError`."""
+        found = self._records().get(work_id)
+        return found or work_store.work_record(self.stores.register, work_id)
 
     def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
         self.room(room_id)

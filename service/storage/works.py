@@ -4,13 +4,14 @@
 held at a time.
 """
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from sqlalchemy import or_, select
+from sqlalchemy import ColumnElement, or_, select
 
 from analysis.errors import UnknownNameError
 from analysis.learning.stated_values import OF_A_FRAME, OF_A_HANGING
@@ -35,6 +36,7 @@ from analysis.works import (
 from service.storage.records import correct_line, find
 from service.storage.register import Register, now_utc
 from service.storage.schema import FrameRow, HangingRow, MountRow, OverrideRow, WorkRow
+from service.storage.tables import Table
 
 
 @dataclass(frozen=True)
@@ -67,18 +69,40 @@ def work_record(register: Register, work_id: str) -> WorkRecord:
     UnknownNameError
         If the register does not know it.
     """
+    found = work_records(register, work_id)
+    if work_id not in found:
+        known = [sheet.work_id for sheet in prints(register)]
+        raise UnknownNameError(read="works", name=work_id, known=known)
+    return found[work_id]
+
+
+def work_records(register: Register, work_id: str | None = None) -> dict[str, WorkRecord]:
+    """Return everything about all works, or about one, by number."""
     with register.reading() as session:
-        found = find(session, Print, WorkRow, WorkRow.work_id == work_id)
-        if not found:
-            known = session.scalars(select(WorkRow.work_id))
-            raise UnknownNameError(read="works", name=work_id, known=known)
-        return WorkRecord(
-            found[0],
-            _in_order(find(session, Mounting, MountRow, MountRow.work_id == work_id)),
-            _in_order(find(session, Framing, FrameRow, FrameRow.work_id == work_id)),
-            _in_order(find(session, Hanging, HangingRow, HangingRow.work_id == work_id)),
-            _in_order(find(session, Measured, OverrideRow, OverrideRow.work_id == work_id)),
+
+        def dated(kind: type[DatedType], table: type[Table]) -> dict[str, list[DatedType]]:
+            parts: dict[str, list[DatedType]] = defaultdict(list)
+            for part in find(session, kind, table, *_of(table, work_id)):
+                parts[part.work_id].append(part)
+            return parts
+
+        sheets = find(session, Print, WorkRow, *_of(WorkRow, work_id), order=(WorkRow.work_id,))
+        mounts, frames = dated(Mounting, MountRow), dated(Framing, FrameRow)
+        hung, measured = dated(Hanging, HangingRow), dated(Measured, OverrideRow)
+    return {
+        key: WorkRecord(
+            sheet,
+            _in_order(mounts[key]),
+            _in_order(frames[key]),
+            _in_order(hung[key]),
+            _in_order(measured[key]),
         )
+        for key, sheet in ((sheet.work_id, sheet) for sheet in sheets)
+    }
+
+
+def _of(table: Any, work_id: str | None) -> list[ColumnElement[bool]]:
+    return [] if work_id is None else [table.work_id == work_id]
 
 
 def hangings_in(

@@ -151,7 +151,7 @@ def serving(folder: Path, size: Size) -> dict[str, float]:
 
 
 def following_up(folder: Path, size: Size) -> dict[str, float]:
-    """Return what a weekly file costs in a process of its own, and the room judged alone."""
+    """Return what a weekly file costs in a process of its own."""
     settings = on(folder, size, 1)
     found: dict[str, float] = {}
     with Stores.open(settings) as stores:
@@ -164,14 +164,17 @@ def following_up(folder: Path, size: Size) -> dict[str, float]:
 
         found["weekly file, followed up"] = cpu_s(arrive)
         found["of it, memory [MB]"] = peak_mb()
+    return found
+
+
+def judged_alone(folder: Path, size: Size) -> dict[str, float]:
+    """Return what the next week of a room costs to be judged, in a process of its own too."""
     settings = on(folder, size, 2)
     with Stores.open(settings) as stores:
         data = weekly_file(1, size.minutes, 1)
         take_in(stores, data, name="next.csv", logger_id="log-01", zone="UTC")
-        alone = Museum(stores, settings)
-        now = alone.now()
-        found["the room judged alone"] = cpu_s(lambda: alone.judgements(room_name(1), now))
-    return found
+        museum = Museum(stores, settings)
+        return {"the room judged alone": cpu_s(lambda: museum.judgements(room_name(1)))}
 
 
 def page_after_file(folder: Path, size: Size) -> dict[str, float]:
@@ -208,7 +211,7 @@ def measured(folder: Path, size: Size) -> list[str]:
     """Return the lines of the report."""
     found: dict[str, float] = {}
     alone(_built, folder, size)
-    for step in (serving, following_up, page_after_file):
+    for step in (serving, following_up, judged_alone, page_after_file):
         found |= alone(step, folder, size)
     lines = [f"{name}: {value:.2f}" for name, value in found.items()]
     one, room = found["first page after a look"], found["the room remade after a look"]

@@ -75,9 +75,9 @@ def test_a_slow_answer_holds_up_no_other(small: Any) -> None:
         return "slow"
 
     with ThreadPoolExecutor(2) as pool:
-        first = pool.submit(small.museum.kept, "slow", slow)
+        first = pool.submit(small.museum.cached, "slow", slow)
         assert begun.wait(20)
-        assert pool.submit(small.museum.kept, "quick", lambda: "quick").result(20) == "quick"
+        assert pool.submit(small.museum.cached, "quick", lambda: "quick").result(20) == "quick"
         assert not first.done()
         free.set()
         assert first.result(20) == "slow"
@@ -92,10 +92,10 @@ def test_those_who_wait_share_one_answer_though_something_changed(small: Any) ->
         return next(count)
 
     with ThreadPoolExecutor(3) as pool:
-        first = pool.submit(small.museum.kept, "answer", slow)
+        first = pool.submit(small.museum.cached, "answer", slow)
         assert begun.wait(20)
         small.hang("W-1")
-        fresh = pool.submit(small.museum.kept, "answer", lambda: 10 + next(count))
+        fresh = pool.submit(small.museum.cached, "answer", lambda: 10 + next(count))
         assert fresh.result(20) == 11  # asked after the change: made anew, not waiting
         free.set()
         assert first.result(20) == 2
