@@ -18,6 +18,8 @@ from service.storage.results import Result
 from service.storage.stores import Stores
 
 KEEP_WEEKS = 8
+# The state of a work that was not mounted yet: a run that goes on lets it begin at its first hour.
+NOT_YET = np.empty(0)
 
 
 def run_from_checkpoint(
@@ -34,10 +36,16 @@ def run_from_checkpoint(
 
     The result is the same to the bit as a run from the start. What was kept of a week counts only
     while the work and its draws in every phase up to that week, and all air up to it, are the same.
+    Works of which nothing holds go through the years alone first: the others need not.
     """
     pasts = pasts_of(air)
     names = week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
     since = _latest(stores, names, detail_from)
+    if since is None and (anew := _without_weeks(stores, works, names, detail_from)):
+        run_from_checkpoint(
+            stores, anew, draws, weights, air, detail_from=detail_from, earlier=earlier
+        )
+        since = _latest(stores, names, detail_from)
     found = run(
         works,
         draws,
@@ -51,6 +59,17 @@ def run_from_checkpoint(
     )
     _keep(stores, names, found.checkpoints)
     return found
+
+
+def _without_weeks(
+    stores: Stores,
+    works: Sequence[Work],
+    names: Mapping[str, Mapping[datetime, str]],
+    before: datetime,
+) -> list[Work]:
+    """Return the works of which no kept week holds, where one of the others has some."""
+    anew = [one for one in works if not _latest(stores, {one.work_id: names[one.work_id]}, before)]
+    return anew if len(anew) < len(works) else []
 
 
 def stored_week(
@@ -102,7 +121,7 @@ def _latest(
             if result is not None and result.facts.get(_week(week)) == names[work_id][week]
         }
         if len(states) == len(names):
-            return Checkpoint(week, states)
+            return Checkpoint(week, {key: state for key, state in states.items() if state.size})
     return None
 
 
@@ -121,9 +140,9 @@ def _keep(
         }
         known = len(arrays)
         arrays |= {
-            _week(c.time_utc): c.states[work_id]
+            _week(c.time_utc): c.states.get(work_id, NOT_YET)
             for c in checkpoints
-            if work_id in c.states and c.time_utc in weeks
+            if c.time_utc in weeks
         }
         latest = sorted(arrays)[-KEEP_WEEKS:]
         if len(arrays) == known and len(latest) == len(before.arrays):

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from analysis.records.inspection_records import Inspection
-from analysis.records.work_records import Framing
+from analysis.records.work_records import Framing, Mounting
+from analysis.works import Mount
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
 from service.storage.inspections import put_inspection, withdraw_inspection
@@ -60,7 +61,8 @@ def test_a_corrected_fact_begins_again(hung: Any, begun: list[datetime | None]) 
     before = assessed(hung)
     put_record(hung.stores.register, Framing("W-1", "D", spacer_mm=8.0))
     found = assessed(hung)
-    assert begun == [None, None]
+    assert begun[:2] == [None, None]  # all at first, then the corrected work alone
+    assert begun[2] is not None
     assert not hung.same_to_the_bit(before, found)
     assert hung.same_to_the_bit(found, hung.from_the_start())
 
@@ -92,3 +94,27 @@ def test_an_older_week_and_a_newer_one_do_not_disturb_each_other(hung: Any) -> N
     fresh = Museum(hung.stores, hung.settings)
     assert hung.same_to_the_bit(early, fresh.assessed("north", then))
     assert hung.same_to_the_bit(late, fresh.assessed("north", hung.day(41)))
+
+
+def test_a_look_at_one_work_lets_the_others_go_on(hung: Any, begun: list[datetime | None]) -> None:
+    assessed(hung)
+    put_inspection(hung.stores.register, Inspection("W-2", hung.day(30), 3, by="R. Keeper"))
+    begun.clear()
+    found = assessed(hung)
+    first, then = begun
+    assert first is None  # the inspected work, alone
+    assert then is not None
+    assert hung.same_to_the_bit(found, hung.from_the_start())
+
+
+def test_a_work_mounted_lately_lets_the_others_go_on(
+    hung: Any, begun: list[datetime | None]
+) -> None:
+    hung.hang("W-4")
+    put_record(hung.stores.register, Mounting("W-4", hung.day(38), Mount.TENSION_HELD))
+    assessed(hung)
+    hung.bring("n1", 42, 49)
+    found = assessed(hung)
+    assert begun[-1] is not None
+    assert begun[-1] < hung.day(38)
+    assert hung.same_to_the_bit(found, hung.from_the_start())
