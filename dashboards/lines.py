@@ -81,7 +81,8 @@ class RoomSummary:
 class RoundLine:
     """One work on the round, with where it hangs and how it was last seen.
 
-    ``at_its_edges``: its hinges send people to it.
+    ``at_its_edges``: its hinges send people to it. ``answered``: what the last look did to an
+    estimate that had said otherwise. ``last_answer``: the one from readings, where none holds now.
     """
 
     judgement: Judgement
@@ -92,6 +93,8 @@ class RoundLine:
     last_seen_utc: datetime | None = None
     last_released: bool | None = None
     at_its_edges: bool = False
+    answered: str = ""
+    last_answer: str = ""
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,16 @@ def inspections(work_id: str) -> str:
     return f"/works/{_part(work_id)}/inspections"
 
 
+def look_answer(work_id: str, inspection_id: str) -> str:
+    """Return where it is told what came of an inspection, as JSON."""
+    return f"/works/{_part(work_id)}/inspections/{_part(inspection_id)}"
+
+
+def photograph(name: str, *, small: bool = False) -> str:
+    """Return the address of the photograph of a look."""
+    return f"/photographs/{_part(name)}" + ("/small" if small else "")
+
+
 def withdraw_inspection(work_id: str, inspection_id: str) -> str:
     """Return where the withdrawal of an inspection is sent."""
     return f"/works/{_part(work_id)}/inspections/{_part(inspection_id)}/withdraw"

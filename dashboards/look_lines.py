@@ -8,7 +8,10 @@ from analysis.results import Range
 
 @dataclass(frozen=True)
 class InspectionLine:
-    """One short inspection in the cumulative record of a work; "no change" is one too."""
+    """One short inspection in the cumulative record of a work; "no change" is one too.
+
+    ``photograph`` names the picture that is kept.
+    """
 
     inspection_id: str
     at_utc: datetime
@@ -21,6 +24,7 @@ class InspectionLine:
     withdrawn: bool = False
     released: bool | None = None
     finding: str | None = None
+    photograph: str = ""
 
 
 @dataclass(frozen=True)
@@ -39,5 +43,10 @@ class LearnedLine:
         width = self.before.high - self.before.low
         if width <= 0.0:
             return False
-        narrower = self.after.high - self.after.low <= 0.8 * width
-        return narrower or abs(self.after.mid - self.before.mid) >= 0.2 * width
+        return self.narrowed or abs(self.after.mid - self.before.mid) >= 0.2 * width
+
+    @property
+    def narrowed(self) -> bool:
+        """Whether the range is narrower by a fifth."""
+        width = self.before.high - self.before.low
+        return width > 0.0 and self.after.high - self.after.low <= 0.8 * width

@@ -153,6 +153,27 @@ class Inspection:
             without="what was seen counts as waves",
         ),
     ] = None
+    photograph: Annotated[
+        str,
+        Field(
+            label="Photograph",
+            asked=False,
+            words="SHA-256 of the photograph as it is kept; empty: none",
+            since="0.2",
+        ),
+    ] = ""
+    estimate_p: Annotated[
+        float | None,
+        Field(
+            label="What the estimate said before",
+            kind=Kind.NUMBER,
+            low=0,
+            high=1,
+            asked=False,
+            words="chance that waves show, as the pages gave it before this was written down",
+            since="0.2",
+        ),
+    ] = None
 
 
 OF_INSPECTIONS = (

@@ -54,7 +54,7 @@ def work_chart(
         How the work was before; where it was mounted or framed anew is marked.
     """
     days = _days(history, zone)
-    sheet = Sheet.new(WIDTH_MM, 24.0 + HUMIDITY_MM + STRIP_MM + SEEN_MM)
+    sheet = Sheet.new(WIDTH_MM, 19.0 + HUMIDITY_MM + STRIP_MM + SEEN_MM)
     humidity = sheet.axes(LEFT_MM, 10.0, PLOT_MM, HUMIDITY_MM)
     _humidity(humidity, mountings_within(work, earlier, history), history, days)
     _changes(humidity, work, earlier, days)
@@ -67,8 +67,6 @@ def work_chart(
     strip.set_ylim(0.0, STRIP_MM)
     draw_history(strip, history, days, 0.0, STRIP_MM)
     _seen(sheet, inspections, days, top + STRIP_MM)
-    words = "The stronger, the more probably slack; the core, the more probably seen."
-    sheet.write(LEFT_MM, top + STRIP_MM + SEEN_MM + 1.0, words, size=SIZE, color=SOFT)
     return sheet.figure
 
 

@@ -14,7 +14,7 @@ from typing import Any, ClassVar
 from markupsafe import Markup
 
 from analysis.parameters import Parameter
-from analysis.results import Judgement, Listing, RoomWeek
+from analysis.results import Listing, RoomWeek
 from analysis.works import Work
 from dashboards.lines import (
     Choice,
@@ -40,7 +40,7 @@ from dashboards.lines import (
     TokenLine,
     UploadLine,
 )
-from dashboards.look_lines import InspectionLine, LearnedLine
+from dashboards.look_lines import InspectionLine
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.round_walk import SavedLook
 
@@ -93,41 +93,6 @@ class RoomWeekPage:
     finding: str = documented("What the chart shows, as its title: `sentences.week_finding`")
     previous_week: str | None = documented("The week before, or None at the start of the record")
     next_week: str | None = documented("The week after, or None at its end")
-
-
-@dataclass(frozen=True)
-class WorkPage:
-    """One work: whether it is still taut, why, and how long it has got."""
-
-    template: ClassVar[str] = "work.html"
-    section: ClassVar[str] = "round"
-    zone: str = documented("IANA zone of the site")
-    work: Work = documented("The mount and frame record, unknown facts as None")
-    room_id: str = documented("Room in which the work hangs; empty when it hangs nowhere")
-    room_name: str = documented("That room's name")
-    judgement: Judgement = documented("The line on the round, with the chain of reasons")
-    chain: Markup | None = documented(
-        "Picture of the chain room → frame → print → tension → surface"
-    )
-    history: Markup | None = documented("The work through the past weeks: `charts.work.work_chart`")
-    inspections: Sequence[InspectionLine] = documented("Short inspections, newest first")
-    learned: Sequence[LearnedLine] = documented(
-        "Parameters before and after learning; may be empty"
-    )
-    saved: str = documented("A sentence after a form was sent, or empty", default="")
-    history_words: str = documented(
-        "The sentence under the history: `charts.work.work_words`", default=""
-    )
-    stretch: str = documented(
-        "Where the stretch of the print went, in a sentence, or empty", default=""
-    )
-    bear_in_mind: Sequence[tuple[str, str]] = documented(
-        "What the numbers cannot show, as (key, sentence): `analysis.answers.caveats`", default=()
-    )
-    ahead: str = documented("That waves will show by the forecast, and when, or empty", default="")
-    life: Sequence[str] = documented(
-        "What was mounted, framed or hung anew since its readings began, in sentences", default=()
-    )
 
 
 @dataclass(frozen=True)
@@ -475,7 +440,6 @@ class ErrorPage:
 PAGES = (
     ThisWeek,
     RoomWeekPage,
-    WorkPage,
     HalfTimePage,
     RoundPage,
     BringIn,

@@ -61,6 +61,33 @@
     return link;
   };
 
+  // A photograph is made small here, and without where it was taken; it travels as text.
+  const LONG_SIDE = 1600;
+  const small = async (file) => {
+    if (!(file instanceof File) || !file.size) return "";
+    const picture = await createImageBitmap(file);
+    const scale = Math.min(1, LONG_SIDE / Math.max(picture.width, picture.height));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.round(picture.width * scale);
+    canvas.height = Math.round(picture.height * scale);
+    canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+    return canvas.toDataURL("image/jpeg", 0.8);
+  };
+  // What a look did to an estimate that had said otherwise is told once it has been worked out.
+  const follow = async (address, tries = 60) => {
+    const line = document.createElement("p");
+    line.className = "answered";
+    bar.append(line);
+    while (address && tries-- && line.isConnected) {
+      await new Promise((done) => setTimeout(done, 2000));
+      try {
+        const found = await (await fetch(address, { headers: { Accept: "application/json" } })).json();
+        line.textContent = found.answer;
+        if (found.done) return;
+      } catch { return; }
+    }
+  };
+
   // One look: sent with the instant of the tap, which names it together with work and person.
   const post = (address, fields) => fetch(address, {
     method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(fields), redirect: "manual",
@@ -76,11 +103,13 @@
   const drop = (look) => write(read().filter((one) => one.id !== look.id));
 
   const deliver = async (look, item) => {
-    const kept = keep(look);
+    // Where this phone has no room for a photograph, the look itself is kept without it.
+    const whole = keep(look);
+    const kept = whole || (look.fields.photograph && keep({ ...look, fields: { ...look.fields, photograph: "" } }));
     const found = await answered(look);
     const following = item && next(item);
     if (found.kept) {
-      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
+      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.${whole ? "" : " Its photograph is not: there is no room for it."}` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
         ...(kept && item ? [offered(following)] : []));
       if (kept && item) put(item);
       return tell();
@@ -103,6 +132,7 @@
       if (item) { home(item); put(item); parts.push(offered(following)); }
       if (found.body.loose) { const caution = document.createElement("p"); caution.textContent = connection.dataset.cautions; parts.push(caution); }
       say(...parts);
+      follow(found.body.answer);
     }
     tell();
   };
@@ -117,13 +147,17 @@
     item.dataset.home ??= list.id;
   };
 
-  document.addEventListener("submit", (event) => {
+  document.addEventListener("submit", async (event) => {
     const form = event.target.closest("form.grade");
     const item = form?.closest("li[data-work]");
     if (!item) return;
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(form, event.submitter));
     if (!fields.at) fields.at = instant();
+    try { fields.photograph = await small(fields.photograph); } catch {
+      return say(text("Not saved: this photograph cannot be read. Choose another, or send the look without it."));
+    }
+    if (!fields.photograph) delete fields.photograph;
     const id = `${item.dataset.work} ${fields.at} ${fields.by}`;
     home(item);
     deliver({ id, address: form.getAttribute("action"), title: item.dataset.title, fields }, item);

@@ -1,10 +1,11 @@
-"""What was written down of a look, in a line; and what a second one within minutes asks."""
+"""What was written down of a look, what a second one within minutes asks, and what looks taught."""
 
+import math
 from datetime import datetime
 
 from analysis.learning.grades import GRADE_WORDS
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import _, counted
 
 
 def saved_words(title: str, grade: int, released: bool | None) -> str:
@@ -38,4 +39,74 @@ def twice_words(title: str, before: int, at_utc: datetime, grade: int, zone: str
         before=before,
         time=wording.clock(at_utc, zone),
         grade=grade,
+    )
+
+
+def contradicts(grade: int, p_visible: float) -> bool:
+    """Return whether a look goes strongly against the chance that waves show.
+
+    Examples
+    --------
+    >>> contradicts(0, 0.81), contradicts(0, 0.5), contradicts(2, 0.1), contradicts(1, 0.1)
+    (True, False, True, False)
+    """
+    if grade == 0:
+        return p_visible > wording.PROBABLY
+    return grade in (2, 3) and p_visible < wording.MAY
+
+
+def answered_words(grade: int, before: float | None, now: float) -> str:
+    """Return what a look did to an estimate that had strongly said otherwise; "" where it agreed.
+
+    Parameters
+    ----------
+    before, now : float
+        Chance that waves show, as it was told before the look, and as it is told with it.
+
+    Examples
+    --------
+    >>> answered_words(0, 0.81, 0.4)
+    'It was seen flat; the estimate had said 81 % that waves show, and now says 40 %.'
+    >>> answered_words(0, 0.4, 0.1)
+    ''
+    """
+    if before is None or math.isnan(now) or not contradicts(grade, before):
+        return ""
+    said = {"before": wording.percent(before), "now": wording.percent(now)}
+    if grade == 0:
+        told = _(
+            "It was seen flat; the estimate had said {before} that waves show, and now says {now}.",
+            **said,
+        )
+    else:
+        told = _(
+            "Waves were seen; the estimate had said {before} that they show, and now says {now}.",
+            **said,
+        )
+    if not contradicts(grade, now):
+        return told
+    doubt = _(
+        "That is still far from what was seen: something in its record, or in its room’s readings, "
+        "may be wrong."
+    )
+    return f"{told} {doubt}"
+
+
+def narrowed_words(what: str, many: int, before: str, after: str) -> str:
+    """Return what inspections taught of a fact that nobody recorded.
+
+    Examples
+    --------
+    >>> narrowed_words("humidity at mounting", 3, "46 (30 to 65) %RH", "48 (44 to 52) %RH")
+    'Nobody recorded the humidity at mounting; three looks narrow it to 48 (44 to 52) %RH, \
+from 46 (30 to 65) %RH.'
+    """
+    return counted(
+        "Nobody recorded the {what}; one look narrows it to {after}, from {before}.",
+        "Nobody recorded the {what}; {looks} looks narrow it to {after}, from {before}.",
+        many,
+        what=what,
+        looks=wording.count(many),
+        before=before,
+        after=after,
     )

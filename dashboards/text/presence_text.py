@@ -1,8 +1,12 @@
 """What readings reach to, how old that is, and what the clock is set to."""
 
+import math
 from datetime import datetime
 
+from analysis.results import Judgement
 from dashboards.text import wording
+from dashboards.text.judgement_text import show_words
+from dashboards.text.messages import _
 
 HOUR_S = 3600.0
 
@@ -41,3 +45,16 @@ def readings_sentence(
             "did before at this season."
         )
     return f"Readings to {until}; the next read-out is due." if due else ""
+
+
+def last_answer_sentence(last: Judgement, now_utc: datetime, zone: str) -> str:
+    """Return the last answer that readings gave, with its date and age; "" where it gave none."""
+    if math.isnan(last.p_visible_now) or last.at_utc >= now_utc:
+        return ""
+    age = wording.duration((now_utc - last.at_utc).total_seconds() / HOUR_S)
+    return _(
+        "The last answer from readings is of {when}, {age} ago: waves {show}.",
+        when=wording.date_time(last.at_utc, zone),
+        age=age,
+        show=show_words(last.p_visible_now),
+    )

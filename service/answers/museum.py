@@ -261,6 +261,12 @@ class Museum:
         found = self._cache.at_hand(("assessed", room_id, now, True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
 
+    def judged_before(self, work_id: str) -> Assessed | None:
+        """Return what is at hand of a work now; None while nobody has asked for it."""
+        stays = stays_until(self._record(work_id).hangings, self.now())
+        every = self.assessed_before(stays[-1].room) if stays else ()
+        return next((one for one in every if one.work.work_id == work_id), None)
+
     def judgements(self, room_id: str, at_utc: datetime | None = None) -> tuple[Judgement, ...]:
         """Return the lines of a room's works on the round, in order of need."""
         return tuple(one.judgement for one in self.assessed(room_id, at_utc))

@@ -1,14 +1,17 @@
 """The round: every work with where it hangs, how it was last seen, and what is said of it now."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from analysis.records.inspection_records import Inspection
+from analysis.records.inspection_records import TIGHT, Inspection
 from analysis.records.room_records import Room
 from analysis.results import Because, Judgement, Listing
 from dashboards.lines import RoundLine
+from dashboards.text.look_text import answered_words
+from dashboards.text.presence_text import last_answer_sentence
 from dashboards.text.sentences import LISTINGS
 from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
@@ -18,6 +21,7 @@ from service.storage.inspections import inspections
 from service.storage.works import hangings_in
 
 NOWHERE = "not hung"
+LATELY = timedelta(days=7)  # a look is answered for so long
 
 
 @dataclass(frozen=True)
@@ -104,14 +108,15 @@ def _lines(museum: Museum, at_utc: datetime, room_id: str | None) -> Iterator[Ro
         hung = {h.work_id: h.position for h in hangings_in(museum.stores.register, one.room.room)}
         for work in one.works:
             place = hung.get(work.work.work_id, "")
-            yield _line(work.judgement, one.room.room, one.room.name, place, last)
+            yield _line(museum, work, (one.room.room, one.room.name, place), last)
     for work in found.unplaced:
-        yield _line(work.judgement, "", NOWHERE, "", last)
+        yield _line(museum, work, ("", NOWHERE, ""), last)
 
 
 def _line(
-    judgement: Judgement, room_id: str, name: str, place: str, last: Mapping[str, Inspection]
+    museum: Museum, work: Assessed, where: tuple[str, str, str], last: Mapping[str, Inspection]
 ) -> RoundLine:
+    judgement, (room_id, name, place) = work.judgement, where
     seen = last.get(judgement.work_id)
     return RoundLine(
         judgement=judgement,
@@ -122,7 +127,25 @@ def _line(
         last_seen_utc=None if seen is None else seen.at_utc,
         last_released=None if seen is None else seen.released,
         at_its_edges=_at_its_edges(judgement),
+        answered="" if seen is None else look_answered(seen, judgement, museum.clock()),
+        last_answer=last_answer(work, museum.zone),
     )
+
+
+def look_answered(seen: Inspection, judgement: Judgement, now_utc: datetime) -> str:
+    """Return what a late look did to an estimate that had strongly said otherwise, or ""."""
+    if seen.finding == TIGHT or now_utc - seen.at_utc > LATELY:
+        return ""
+    return answered_words(seen.grade, seen.estimate_p, judgement.p_visible_now)
+
+
+def last_answer(work: Assessed, zone: str) -> str:
+    """Return the last answer from readings, with its age, where none holds now; else ""."""
+    now = work.judgement
+    answered = now.listing is not Listing.CANNOT_TELL and not math.isnan(now.p_visible_now)
+    if work.last is None or answered:
+        return ""
+    return last_answer_sentence(work.last, work.judgement.at_utc, zone)
 
 
 def _at_its_edges(judgement: Judgement) -> bool:

@@ -22,6 +22,6 @@ def command(folder: Path, data_dir: Path | None) -> int:
         summary = write_archive(stores, folder)
     print(
         f"{folder}: {summary.originals} originals, {summary.months} months of readings, "
-        f"{summary.register_files} files of the register."
+        f"{summary.register_files} files of the register, {summary.photographs} photographs."
     )
     return 0

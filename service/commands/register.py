@@ -51,6 +51,8 @@ def command(
     with _stores(settings, dry_run) as stores:
         changes = take_register(stores, files, by=by, show_changes=_show, keep=not dry_run)
         click.echo(_ending(changes, dry_run))
+        for folder in () if dry_run else paths:
+            stores.photographs.read_from(folder / "photographs")
         kept = not dry_run and any(table.changes for table in changes)
         return int(kept and _tell(stores, settings))
 

@@ -15,6 +15,7 @@ from analysis.series import Flag
 from service.errors import StoreError
 from service.intake.taking_in import read_again
 from service.storage import loggers, months, uploads, works
+from service.storage.inspections import photographs_named
 from service.storage.months import CHANNELS, SAME_WITHIN, Rows
 from service.storage.originals import sha256_of
 from service.storage.readings import rows_of
@@ -36,6 +37,7 @@ def verify(stores: Stores) -> list[StilltautError]:
         *_register(stores),
         *_whereabouts(stores),
         *_originals(stores),
+        *_photographs(stores),
         *_readings(stores),
         *_uploads(stores),
     ]
@@ -104,6 +106,19 @@ def _originals(stores: Stores) -> Iterator[StilltautError]:
                 found="other bytes than when it was received",
                 expected="a file that is never changed",
                 action="Bring this file back from a backup, and look at the disk.",
+            )
+
+
+def _photographs(stores: Stores) -> Iterator[StilltautError]:
+    for name in sorted(photographs_named(stores.register)):
+        path = stores.photographs.path(name)
+        if not path.is_file() or sha256_of(path) != name:
+            yield StoreError(
+                read="photographs",
+                where=name,
+                found="other bytes than were kept" if path.is_file() else "no file",
+                expected="the photograph of an inspection",
+                action="Bring it back from a backup of the data folder.",
             )
 
 

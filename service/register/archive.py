@@ -22,6 +22,7 @@ from service.register.file_guide import column_words, table_text
 from service.register.register_files import write_register
 from service.storage import months, uploads
 from service.storage.durable import make_folder, sync_folder, unwritable
+from service.storage.inspections import photographs_named
 from service.storage.months import Rows
 from service.storage.schema import Table
 from service.storage.stores import Stores
@@ -41,6 +42,7 @@ class ArchiveSummary:
     originals: int
     months: int
     register_files: int
+    photographs: int
 
 
 def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
@@ -61,6 +63,9 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
             _originals(stores, part),
             _readings(stores, part / "readings"),
             len(write_register(stores, part / "register")),
+            stores.photographs.write_to(
+                part / "register" / "photographs", photographs_named(stores.register)
+            ),
         )
         _journal(stores, part / "journal")
         if stores.forecasts.is_dir():
@@ -183,7 +188,8 @@ originals        the loggers' files exactly as they were received: the evidence
 originals.csv    their names as received, and the SHA-256 of their bytes
 readings         one folder a logger (logger=NAME), one file a month, twice: as CSV and as Parquet
 register         rooms, loggers and where they hung, calibrations, works and how they are held,
-                 inspections, events
+                 inspections, events; in the folder photographs the pictures of inspections, each
+                 named by the SHA-256 of its bytes, as inspections.csv names it
 forecasts        forecasts of outdoor air (if there are any), one file each, named by when it was
                  made: UTC; taken-back: those no longer used. None is a reading
 journal          what the program noted: uploads (how each file was read, and what it gave),

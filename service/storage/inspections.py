@@ -21,6 +21,12 @@ def inspections(
         return find(session, Inspection, InspectionRow, *where, order=order)
 
 
+def photographs_named(register: Register) -> set[str]:
+    """Return the names of the photographs that belong to an inspection."""
+    every = inspections(register, with_withdrawn=True)
+    return {one.photograph for one in every if one.photograph}
+
+
 def put_inspection(register: Register, inspection: Inspection, *, by: str = "") -> bool:
     """Add an inspection, or correct the one by the same person at the same time.
 
@@ -41,6 +47,8 @@ def withdraw_inspection(
 ) -> bool:
     """Take an inspection out of the count, with the reason; return whether that changed anything.
 
+    It keeps what was seen, but no photograph.
+
     Raises
     ------
     UnknownNameError
@@ -55,4 +63,5 @@ def withdraw_inspection(
                 name=f"{at_utc.isoformat()} by {seen_by}",
                 known=[f"{i.at_utc.isoformat()} by {i.by}" for i in known],
             )
-        return put(session, InspectionRow, key, {"withdrawn": why}, by=by)
+        gone = {"withdrawn": why, "photograph": ""}
+        return put(session, InspectionRow, key, gone, by=by)

@@ -1,12 +1,13 @@
-"""Every upload as it was received, named by its SHA-256, read-only: the evidence, never changed.
+"""Files named by their SHA-256: every upload as it was received, and the photographs of looks.
 
-``DATA/originals/ab/abcdef…``
+``DATA/originals/ab/abcdef…`` is the evidence, read-only, never changed; ``DATA/photographs`` is
+laid out alike.
 """
 
 import contextlib
 import hashlib
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
@@ -20,6 +21,8 @@ from service.storage.durable import (
     unwritable,
     write_synced,
 )
+
+ENDING = ".jpg"  # of a photograph in an archive
 
 
 def sha256_of(source: Path | bytes) -> str:
@@ -151,3 +154,36 @@ class Originals:
         """Yield the hashes of all files kept, in order."""
         for folder in sorted(self.folder.glob("??")):
             yield from sorted(file.name for file in folder.iterdir())
+
+
+class Photographs(Originals):
+    """The folder of photographs; unlike originals they go when their look is taken back."""
+
+    def drop(self, sha256: str) -> None:
+        """Remove a photograph; one that is not there stays so."""
+        path = self.path(sha256)
+        with (
+            self._write_errors_reported(),
+            locked(self.folder / ".lock"),
+            contextlib.suppress(FileNotFoundError),
+        ):
+            path.unlink()
+            sync_folder(path.parent)
+
+    def write_to(self, folder: Path, names: Iterable[str]) -> int:
+        """Copy photographs into a folder, each under its name; return how many."""
+        found = sorted(set(names))
+        for name in found:
+            make_folder(folder)
+            (folder / (name + ENDING)).write_bytes(self.read(name))
+        return len(found)
+
+    def read_from(self, folder: Path) -> int:
+        """Keep the photographs that `write_to` wrote; return how many there were.
+
+        Only what is named by its own hash is taken in: it is then what it was.
+        """
+        files = [file for file in sorted(folder.glob("*" + ENDING)) if sha256_of(file) == file.stem]
+        for file in files:
+            self.keep(file)
+        return len(files)

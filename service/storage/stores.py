@@ -7,7 +7,7 @@ from types import TracebackType
 from service.errors import StoreError
 from service.settings import Settings
 from service.storage import declared_clock
-from service.storage.originals import Originals
+from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
 from service.storage.register import Register, open_register
 from service.storage.results import Results
@@ -32,6 +32,11 @@ class Stores:
     readings: ReadingsStore
     register: Register
     results: Results
+
+    @property
+    def photographs(self) -> Photographs:
+        """The photographs of looks."""
+        return Photographs(self.folder / "photographs")
 
     @classmethod
     def open(cls, settings: Settings, *, create: bool = True) -> "Stores":

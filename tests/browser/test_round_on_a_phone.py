@@ -1,12 +1,21 @@
 """The round on a phone: saved where one stands, kept without a connection, sent once."""
 
+import io
 from collections.abc import Callable
 from pathlib import Path
 
 import httpx
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 PHONE = (390, 844)
+
+
+def picture() -> bytes:
+    """Return a photograph larger than is kept."""
+    out = io.BytesIO()
+    Image.linear_gradient("L").resize((2000, 1500)).save(out, "PNG")
+    return out.getvalue()
 
 
 def look(page: Page, work_id: str, grade: str) -> None:
@@ -56,6 +65,8 @@ def test_looks_wait_on_the_phone_and_are_sent_once(
     work_id = str(page.locator("li[data-first=yes]").first.get_attribute("data-work"))
     before = len(client.get(f"/api/works/{work_id}").json()["inspections"])
     page.route("**/inspections", lambda route: route.abort("internetdisconnected"))
+    photograph = {"name": "look.png", "mimeType": "image/png", "buffer": picture()}
+    page.locator(f"#work-{work_id} input[name=photograph]").set_input_files(photograph)  # type: ignore[arg-type]
     look(page, work_id, "1")
     expect(page.get_by_role("status")).to_contain_text("Kept on this phone: ")
     expect(page.locator("#connection")).to_contain_text("One look is kept on this phone")
@@ -66,6 +77,11 @@ def test_looks_wait_on_the_phone_and_are_sent_once(
     page.reload()
     assert len(client.get(f"/api/works/{work_id}").json()["inspections"]) == before + 1
     assert page.evaluate("localStorage.getItem('looks-waiting')") == "[]"
+    page.goto(f"/works/{work_id}")
+    shown = page.locator("img.look")
+    assert shown.count() == 1
+    shown.scroll_into_view_if_needed()
+    page.wait_for_function("() => document.querySelector('img.look').naturalWidth === 320")
 
 
 def test_the_round_opens_without_a_connection(

@@ -74,10 +74,11 @@ from dashboards.pages.register_lines import (
 from dashboards.pages.register_pages import REGISTER_PAGES
 from dashboards.pages.round_walk import SavedLook
 from dashboards.pages.why_page import WhyPage
+from dashboards.pages.work_page import WorkPage
 from dashboards.text import sentences
 from dashboards.text.judgement_text import reason
 
-APART = (WhyPage, MeasurePage)  # pages with a module of their own
+APART = (WhyPage, MeasurePage, WorkPage)  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
 ZONE = "Europe/Amsterdam"
@@ -220,10 +221,13 @@ def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
     learned = LearnedLine("half-time of the frame", "h", Range(8, 14, 26), Range(11, 15, 20))
     known, unknown = week.judgements[1], week.judgements[9]
     return [
-        pages.WorkPage(ZONE, week.works[known.work_id], "north", "North gallery", known, None, None,
-                       [seen], [learned], "Noted: grade 2.",
+        WorkPage(ZONE, week.works[known.work_id], "north", "North gallery", known, None, None,
+                       [replace(seen, photograph="ab12")], [learned], "Noted: grade 2.",
+                       answered="It was seen flat; the estimate had said 81 %.",
+                       last_answer="The last answer from readings is of 1 March.",
+                       taught=["Nobody recorded the humidity at mounting."], key=strips.page_key(),
                        life=["Framed anew on 12 March 2026."]),
-        pages.WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
+        WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
     ]  # fmt: skip
 
 

@@ -14,23 +14,26 @@ from analysis.records.inspection_records import Inspection
 from analysis.results import Listing, Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards import links
+from dashboards.charts.strips import page_key
 from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
 from dashboards.lines import Choice, RoundLine
 from dashboards.look_lines import InspectionLine, LearnedLine
-from dashboards.pages.page import RoundPage, WorkPage
+from dashboards.pages.page import RoundPage
 from dashboards.pages.round_walk import SavedLook, next_to_walk
+from dashboards.pages.work_page import WorkPage
 from dashboards.text.changes_text import change_sentence
+from dashboards.text.display_units import learned_words
 from dashboards.text.display_units import shown as as_read
 from dashboards.text.judgement_text import LEAVE_IT
-from dashboards.text.look_text import saved_words
+from dashboards.text.look_text import narrowed_words, saved_words
 from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.reasons import account_words
 from dashboards.text.sentences import round_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, reasons_for
-from service.answers.rounds import round_lines
+from service.answers.rounds import last_answer, look_answered, round_lines
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
@@ -105,6 +108,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show one work."""
     found = museum.work_over(work_id, WEEKS)
     seen = inspection_lines(museum, work_id)
+    newest = next(iter(reversed(inspections(museum.stores.register, work_id))), None)
     room = museum.room(found.room_id) if found.room_id else None
     chain, stretch = museum.cached(("chain", work_id, museum.now()), lambda: _chain(museum, found))
     return shown(
@@ -121,6 +125,12 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             ),
             history_words=_history_words(found),
             inspections=seen,
+            answered=""
+            if newest is None
+            else look_answered(newest, found.judgement, museum.clock()),
+            last_answer=last_answer(found, museum.zone),
+            taught=taught_sentences(found, sum(not one.withdrawn for one in seen)),
+            key=page_key(),
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
             bear_in_mind=to_bear_in_mind(museum, found),
@@ -157,6 +167,7 @@ def inspection_line(one: Inspection) -> InspectionLine:
         withdrawn=bool(one.withdrawn),
         released=one.released,
         finding=one.finding,
+        photograph=one.photograph,
     )
 
 
@@ -167,6 +178,37 @@ def learned_lines(found: Assessed) -> list[LearnedLine]:
     return [
         _learned(name, found.learned.before[name], found.learned.after[name])
         for name in found.learned.before
+    ]
+
+
+# What may stand in the record; where it does not, looks may teach it.
+RECORDED = {
+    "mounted_rh_pct": "mounted_rh_pct",
+    "closing_rh_pct": "closing_rh_pct",
+    "hinge_free_length_mm": "hinge_free_length_mm",
+    "gap_mm": "spacer_mm",
+}
+
+
+def taught_sentences(found: Assessed, many: int) -> list[str]:
+    """Return what so many inspections taught of what nobody recorded of a work."""
+    lines = (
+        {}
+        if found.learned is None
+        else dict(zip(found.learned.before, learned_lines(found), strict=True))
+    )
+    return [
+        narrowed_words(
+            line.name,
+            many,
+            learned_words(line.before, line.unit),
+            learned_words(line.after, line.unit),
+        )
+        for name, fact in RECORDED.items()
+        if (line := lines.get(name)) is not None
+        and line.narrowed
+        and getattr(found.work, fact) is None
+        and name not in found.work.overrides
     ]
 
 

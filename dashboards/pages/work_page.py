@@ -1,0 +1,59 @@
+"""The page of one work: what its template receives (see `dashboards.pages.page`)."""
+
+# ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from markupsafe import Markup
+
+from analysis.results import Judgement
+from analysis.works import Work
+from dashboards.look_lines import InspectionLine, LearnedLine
+from dashboards.pages.page import Key, documented
+
+
+@dataclass(frozen=True)
+class WorkPage:
+    """One work: whether it is still taut, why, and how long it has got."""
+
+    template: ClassVar[str] = "work.html"
+    section: ClassVar[str] = "round"
+    zone: str = documented("IANA zone of the site")
+    work: Work = documented("The mount and frame record, unknown facts as None")
+    room_id: str = documented("Room in which the work hangs; empty when it hangs nowhere")
+    room_name: str = documented("That room's name")
+    judgement: Judgement = documented("The line on the round, with the chain of reasons")
+    chain: Markup | None = documented(
+        "Picture of the chain room → frame → print → tension → surface"
+    )
+    history: Markup | None = documented("The work through the past weeks: `charts.work.work_chart`")
+    inspections: Sequence[InspectionLine] = documented("Short inspections, newest first")
+    learned: Sequence[LearnedLine] = documented(
+        "Parameters before and after learning; may be empty"
+    )
+    saved: str = documented("A sentence after a form was sent, or empty", default="")
+    answered: str = documented(
+        "What the newest look did to an estimate that had said otherwise, or empty", default=""
+    )
+    last_answer: str = documented(
+        "The last answer from readings where none holds now, or empty", default=""
+    )
+    taught: Sequence[str] = documented(
+        "What looks taught of what nobody recorded, as sentences", default=()
+    )
+    key: Key = documented("The key of the strip: `charts.strips.page_key`", default=())
+    history_words: str = documented(
+        "The sentence under the history: `charts.work.work_words`", default=""
+    )
+    stretch: str = documented(
+        "Where the stretch of the print went, in a sentence, or empty", default=""
+    )
+    bear_in_mind: Sequence[tuple[str, str]] = documented(
+        "What the numbers cannot show, as (key, sentence): `analysis.answers.caveats`", default=()
+    )
+    ahead: str = documented("That waves will show by the forecast, and when, or empty", default="")
+    life: Sequence[str] = documented(
+        "What was mounted, framed or hung anew since its readings began, in sentences", default=()
+    )
