@@ -215,7 +215,7 @@ def every_page(week: RoomWeek) -> list[Any]:
     ]  # fmt: skip
 
 
-def work_pages(week: RoomWeek) -> list[pages.WorkPage]:
+def work_pages(week: RoomWeek) -> list[WorkPage]:
     """Return pages of a slack work and of one about which nothing can be told."""
     seen = InspectionLine("7", START, 2, "A. Person", 3.5, "lower left", "left", "since Tuesday")
     learned = LearnedLine("half-time of the frame", "h", Range(8, 14, 26), Range(11, 15, 20))
