@@ -248,13 +248,29 @@ def measured(
     found["dated"] = float(inside.mean())
     order = np.argsort(groups, kind="stable")
     clock_us, groups, keys = clock_us[order], groups[order], keys[order]
-    found["single"] = _single(clock_us, groups, keys)
+    found["single"] = _single(clock_us, _stretches(clock_us, groups), keys)
     steps = np.diff(clock_us)[groups[1:] == groups[:-1]]
     days = np.unique(np.stack([groups, clock_us // DAY_US]), axis=1).shape[1]
     found["within"] = float((len(clock_us) - days) / len(clock_us))
     same = groups[1:] == groups[:-1]
     nights = (np.diff(clock_us // DAY_US) != 0)[same]
     return found | _steps(steps) | _wraps(steps, nights)
+
+
+def _stretches(clock_us: Micros, groups: Codes) -> Codes:
+    """Return the groups, parted where the times of one turn back a few times.
+
+    Times that come again behind such a place are a clock that was set, or two exports: whether
+    they are is judged over the whole file.
+    """
+    steps = np.diff(clock_us)
+    steps[groups[1:] != groups[:-1]] = 0
+    forward = np.count_nonzero(steps > 0) >= np.count_nonzero(steps < 0)
+    turns = steps < 0 if forward else steps > 0
+    if np.count_nonzero(turns) > limit("clock", "most"):
+        return groups
+    part = np.cumsum(np.append(False, turns)).astype(np.int64)
+    return np.asarray(groups + (int(groups.max(initial=0)) + 1) * part, np.int64)
 
 
 def _wraps(steps: Micros, nights: npt.NDArray[np.bool_]) -> dict[str, float]:

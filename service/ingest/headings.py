@@ -71,6 +71,8 @@ def _rows(layout: Layout) -> tuple[list[Row], Row, Row]:
         row = _aligned(line, layout, nearest=not names and not units)
         if row is None:
             break
+        if _is_title(row):
+            continue
         if not units and _is_units(row, layout):
             units = row
         elif not names:
@@ -88,6 +90,13 @@ def _rows(layout: Layout) -> tuple[list[Row], Row, Row]:
         # Single letters are names of columns, not ampere and degrees.
         names, units = [units], []
     return names, units, groups
+
+
+def _is_title(row: Row) -> bool:
+    """Return whether a row is a title above the table: one text, in its first cell."""
+    alone = len(row) > 2 and bool(row[0]) and not any(row[1:])
+    named = _time_word(row[0]) or bool(quantity_of(words_of(unit_in(row[0])[1])))
+    return alone and not named and kind(row[0]) == "text"
 
 
 def _rule(line: str) -> bool:
@@ -174,9 +183,6 @@ def _is_groups(row: Row, layout: Layout) -> bool:
     above = [cell for i, cell in enumerate(row) if i not in times]
     filled = [cell for cell in above if cell]
     if not filled or any(row[i] and not _time_word(row[i]) for i in times):
-        return False
-    if len(filled) == 1 and row[0]:
-        # A title above the table, in its first cell.
         return False
     gaps = len(filled) < len(above) or len(set(filled)) < len(filled)
     return gaps and all(kind(cell) == "text" and not quantity_of(words_of(cell)) for cell in filled)

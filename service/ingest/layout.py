@@ -15,6 +15,11 @@ SAMPLE_LINES = 100
 # So much of the squared steps of the whole digits alone those of the joined numbers may be.
 CALMER = 0.6
 TYPED = ("number", "time")
+# A date and the clock behind it, or a date with the name of its month.
+_STAMP = re.compile(
+    r"\b(?:\d{1,2}[-/. ]+[^\W\d_]{3,10}\.?[-/. ,]+(?:\d{4}|\d{2})(?: \d{1,2}[:.h]\d{2}[\d:.]*)?"
+    r"|\d{1,4}([-/.])\d{1,2}\1\d{1,4} \d{1,2}[:h]\d{2}[\d:.]*)\b"
+)
 
 
 @dataclass(frozen=True)
@@ -132,7 +137,11 @@ def _delimiter(name: str, lines: Sequence[str], possible: Sequence[str]) -> tupl
             if len(row) > 1:
                 # Blanks part dates from clocks in files of every kind.
                 weight = 1 if delimiter == BLANKS else 2
-                scores[len(row)] += weight * _milli_share(row)
+                whole = row
+                if delimiter == BLANKS:
+                    # The pieces of one time count once.
+                    whole = split(_STAMP.sub("2000-01-01", line), delimiter)
+                scores[len(row)] += weight * _milli_share(whole)
         width, score = max(scores.items(), key=lambda item: item[1], default=(0, 0))
         if score > best[0]:
             best = (score, delimiter, width)

@@ -1,5 +1,6 @@
 """What is to be read from where, before any number is: the plan of a file, or why there is none."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -8,10 +9,11 @@ from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.axis import sample_of, time_columns
 from service.ingest.choice import Choice
 from service.ingest.columns import READINGS, Column, column_of, columns_of, columns_stated
+from service.ingest.fields import kind
 from service.ingest.files.decode import Decoded
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
-from service.ingest.quantities import WORDS
+from service.ingest.quantities import WORDS, quantity_of, words_of
 from service.ingest.sensorcolumns import Codes, sensor_headings
 from service.ingest.table import Table, table_of
 from service.ingest.tall import Tall, tall_of, turned
@@ -24,6 +26,7 @@ from service.ingest.unclaimed import (
     require_temperature,
     unclaimed,
 )
+from service.ingest.units import unit_of
 
 # A heading so short says little of itself.
 MOST_LETTERS = 4
@@ -85,6 +88,7 @@ def plan_of(
     counters = running_number(layout, [h for h in headings if h.index not in taken])
     counter = counters[0] if counters and not sensors and not tall else None
     plan = Plan(text, layout, headings, time, columns, tuple(sensors), evidence, tall, counter)
+    _require_whole_headings(plan)
     if not tall:
         _require_no_doubt(plan, taken | {h.index for h in sensors}, stated)
     return plan
@@ -134,6 +138,25 @@ def _require_decimals(name: str, layout: Layout) -> None:
         expected="numbers with their decimals",
         action="If the comma is the decimal mark too, export with semicolons between columns.",
     )
+
+
+def _require_whole_headings(plan: Plan) -> None:
+    """Raise if a unit alone stands right of its quantity: a comma cut the heading, and numbers.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If both columns hold whole numbers.
+    """
+    pairs = itertools.pairwise(plan.headings) if plan.layout.delimiter == "comma" else ()
+    for one, other in pairs:
+        cut = len(other.texts) == 1 and unit_of(other.name) is not None
+        cut = cut and not other.name.isalpha()
+        named = bool(quantity_of(words_of(one.name)))
+        cells = (*plan.layout.column(one.index), *plan.layout.column(other.index))
+        whole = all(c.strip().lstrip("-").isdecimal() for c in cells if kind(c) != "missing")
+        if cut and named and whole:
+            raise not_as_many(plan.text.name, plan.layout, plan.layout.width - 1)
 
 
 def _require_numbers(plan: Plan, found: set[str], stated: Mapping[str, str]) -> None:

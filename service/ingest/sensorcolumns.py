@@ -20,6 +20,8 @@ from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
 from service.ingest.units import unit_in
 
 MOST_SENSORS = 1000
+# So many of the cells of a column of numbers must be whole ones; the others are damaged.
+WHOLE = 0.97
 LOOKED_AT = 20_000
 # What a person says where no column tells sensors apart.
 NONE = "none"
@@ -48,7 +50,8 @@ def can_tell_apart(layout: Layout, heading: Heading) -> bool:
     different = set(cells) - {""}
     if kind not in ("text", "number") or not 1 < len(different) <= max(1, len(cells) // 2):
         return False
-    if kind == "number" and not all(re.fullmatch(r"-?\d{1,12}", cell) for cell in different):
+    whole = sum(bool(re.fullmatch(r"-?\d{1,12}", cell)) for cell in cells if cell)
+    if kind == "number" and whole < WHOLE * len([cell for cell in cells if cell]):
         return False
     if max(map(len, different)) > 40:
         return False
@@ -215,7 +218,8 @@ class _Clock:
         if len(self.rows) < limit("accept", "rows"):
             return ""
         before, within = self.single(None), self.single(codes)
-        gain = within - before
+        # A count parts the times on both sides of a clock that was set back.
+        gain = 0.0 if self._counts_up(codes) else within - before
         if gain >= limit("sensor", "single_gain") and within >= limit("sensor", "single_least"):
             return f"times stand once within each, and only {before:.0%} do without"
         if self._turns_where_it_changes(codes):
@@ -228,6 +232,11 @@ class _Clock:
         if often and calmer and not self._follows_the_clock(some) and self._steady(some):
             return "values move less within each than from line to line"
         return ""
+
+    def _counts_up(self, codes: Codes) -> bool:
+        """Return whether each value stands in one stretch of rows."""
+        changes = np.count_nonzero(np.diff(codes[self.all]))
+        return bool(changes < len(np.unique(codes[self.all])))
 
     def _turns_where_it_changes(self, codes: Codes) -> bool:
         steps = np.diff(self.every_us)

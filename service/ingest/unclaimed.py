@@ -67,8 +67,13 @@ def _has_degrees(heading: Heading) -> bool:
     return any(_DEGREES.search(text) for text in (*heading.texts, heading.unit))
 
 
-def _by_unit(heading: Heading) -> str:
-    return "temp_c" if _has_degrees(heading) else ""
+def _by_unit(one: "Unclaimed") -> str:
+    """Return the quantity that a column's unit speaks for, of a share only if it moves like one."""
+    if _has_degrees(one.heading):
+        return "temp_c"
+    stated = [unit_in(text)[0] for text in (*one.heading.texts, one.heading.unit) if text]
+    share = any(unit is not None and unit.name == "%" for unit in stated)
+    return "rh_pct" if share and one.could_be("rh_pct") else ""
 
 
 def moves(values: Floats) -> bool:
@@ -111,7 +116,7 @@ def require_claimed(
     QuestionError
         With the evidence, and the readings to choose from.
     """
-    near = [(one, q) for one in free if (q := near_to(one.heading) or _by_unit(one.heading))]
+    near = [(one, q) for one in free if (q := near_to(one.heading) or _by_unit(one))]
     if near:
         raise _near_miss(name, *near[0])
     for quantity in lacking if len(lacking) == 1 else ():
@@ -226,6 +231,7 @@ def _is_known(heading: Heading) -> bool:
         w in ("#", "no", "nr", "id", "index", "number") for w in map(words_of, heading.texts)
     )
     place = is_named(heading) and _numbered(heading) and not near_to(heading)
+    place = place and not any(unit_in(text)[0] for text in heading.texts)
     return counts or place or heading_speaks(heading) == 1.0
 
 

@@ -3,7 +3,17 @@
 import warnings
 
 import pytest
-from fixtures.air_series import ROOM, Series, read, refused, require_same, stamp, table
+from fixtures.air_series import (
+    ROOM,
+    Series,
+    answered,
+    asked,
+    read,
+    refused,
+    require_same,
+    stamp,
+    table,
+)
 
 COLD = Series(ROOM.times, ROOM.temp_c - 12, ROOM.rh_pct)
 FAHRENHEIT = COLD.lines(lambda a, t, rh: f"{stamp(a)};{t * 1.8 + 32:.2f};{rh};")
@@ -134,3 +144,30 @@ def test_one_time_far_off_is_kept_apart_with_a_word(place: int) -> None:
     assert len(found.sensors[""]) == 119
     (problem,) = found.understanding.problems
     assert (problem.line, "2042-" in problem.found) == (place + 2, True)
+
+
+def test_a_title_in_a_sheet_is_no_name_of_its_sensors() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)}\t{t}\t{rh}\t{t - 2}\t{rh + 3}")
+    data = table("Climate record\t\t\t\t", ["time\tHall T\tHall RH\tAttic T\tAttic RH", *rows])
+    assert set(read(data).sensors) == {"Hall", "Attic"}
+
+
+def test_a_unit_alone_right_of_its_quantity_is_a_heading_cut_by_a_comma() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)},{t:.1f},{rh:.1f}".replace(".", ","))
+    assert "semicolons" in refused(table("time,Temp, °C,RH, %", rows)).action
+
+
+def test_a_misspelt_humidity_beside_a_right_one_is_asked_about_by_its_unit() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh};{t - 2};{rh + 3}")
+    data = table("time;Hall Temp;Hall Wiglotność in %;Attic Temp;Attic Wilgotność in %", rows)
+    question = asked(data)
+    assert "Hall Wiglotność" in question.where
+    assert set(answered(data, question.answers[0]).sensors) == {"Hall", "Attic"}
+
+
+def test_columns_of_one_name_are_asked_about_by_their_numbers() -> None:
+    warm = ROOM.lines(
+        lambda a, t, rh: f"{stamp(a)};{t * 1.8 + 32:.1f};{rh};{t * 1.8 + 32:.1f};{rh}"
+    )
+    question = asked(table("time;T (°C);RH;T (°C);RH", warm))
+    assert "column 2" in question.where

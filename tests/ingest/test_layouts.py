@@ -1,5 +1,6 @@
 """How tables are cut: delimiters, preambles, headings, broken lines. Samples invented here."""
 
+import pandas as pd
 import pytest
 
 from service.errors import NotUnderstoodError, QuestionError
@@ -250,3 +251,21 @@ def test_bytes_left_nul_by_a_power_cut_cost_only_their_line() -> None:
     found = reading(text + rows)
     assert len(found.sensors[""]) == 14
     assert [problem.line for problem in found.understanding.problems] == [3]
+
+
+@pytest.mark.parametrize("delimiter", ["\t", ",", ";"])
+@pytest.mark.parametrize("form", ["%d May %Y %H:%M", "%Y/%m/%d %H:%M"])
+def test_the_pieces_of_a_time_do_not_outweigh_the_columns(delimiter: str, form: str) -> None:
+    times = pd.date_range("2024-05-03", periods=60, freq="20min")
+    parts = (("Temperatura", "21.5", "°C"), ("HR", "48.7", "%"))
+    rows = [delimiter.join((f"{time:{form}}", *part)) for time in times for part in parts]
+    heading = delimiter.join(("Horodatage", "Quantity", "Value", "Unit"))
+    found = read_bytes("tall.txt", "\n".join([heading, *rows, ""]).encode(), zone="UTC")
+    assert found.sensors[""]["rh_pct"].tolist() == [48.7] * 60
+
+
+@pytest.mark.parametrize("heading", ["T [°C],H [%],When", "T [°C],H [%],Date and time"])
+def test_lines_of_one_length_with_commas_have_no_fixed_columns(heading: str) -> None:
+    rows = [f"19.2,44.{n},{n + 1:02d} May 2025 12:15" for n in range(9)]
+    found = read_bytes("a.csv", "\n".join([heading, *rows, ""]).encode(), zone="UTC")
+    assert found.sensors[""]["temp_c"].tolist() == [19.2] * 9

@@ -65,6 +65,22 @@ def test_two_exports_that_overlap_are_no_clock_set_back() -> None:
     assert found.understanding.rows.duplicate == 10
 
 
+def test_a_count_beside_a_clock_that_was_set_tells_no_sensors_apart() -> None:
+    times = [time - 4 * HOUR if row >= 60 else time for row, time in enumerate(ROOM.times)]
+    rows = [f"{stamp(a)};{t};{rh};{row // 6}" for row, (a, t, rh) in enumerate(
+        zip(times, ROOM.temp_c, ROOM.rh_pct, strict=True))]  # fmt: skip
+    data = table("time;Temp;RH;Running time (h)", rows)
+    require_same(answered(data, asked(data).answers[0]), {"": ROOM})
+
+
+def test_a_short_record_whose_clock_was_set_far_back_is_asked_about_as_such() -> None:
+    times = [time - 9 * HOUR if row >= 15 else time for row, time in enumerate(ROOM.times[:36])]
+    rows = [f"{a:%Y-%m-%d};{a:%H%M};{t};{rh}" for a, t, rh in zip(
+        times, ROOM.temp_c, ROOM.rh_pct, strict=False)]  # fmt: skip
+    question = asked(table("date;time;Temp;RH", rows))
+    assert "set back by 9 h" in question.found
+
+
 def test_an_overlap_beside_a_clock_that_was_set_is_no_second_setting() -> None:
     times = [time - 3 * HOUR if row >= 90 else time for row, time in enumerate(ROOM.times)]
     rows = [

@@ -9,6 +9,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from service.errors import NotUnderstoodError
+from service.ingest.fields import kind
 from service.ingest.files.decode import Decoded
 
 SAMPLE_BYTES = 60_000
@@ -18,8 +19,11 @@ ALIGNED = 0.9
 LONGEST = 2_000
 _TOKEN = re.compile(r"\S+")
 _PHRASE = re.compile(r"\S+(?: \S+)*")
+_MONTH = re.compile(r"[^\W\d_]{3,}")
 _VALUE = re.compile(r"[-+−]?[\d.,:/\-TZ+]*\d[\d.,:/\-TZ+%°CF]*")
-_OTHER_DELIMITER = re.compile(r"[;\t|]|(?<!\d),|,(?!\d)|:\d\d,\d")
+_OTHER_DELIMITER = re.compile(r"[;\t|]|(?<!\d),|,(?!\d)|:\d\d,\d|\.\d+,|,\d+,")
+# So many pieces a date with the name of its month, and its clock, may have.
+MOST_PIECES = 5
 
 Span = tuple[int, int]
 
@@ -88,7 +92,7 @@ def _spans_seen(text: Decoded) -> list[Span]:
     spans = _runs(lines)
     if len(spans) < 3 or not all(_lined_up(lines, span) for span in spans):
         return []
-    return _joined(spans, heading)
+    return _joined(spans, heading, lines)
 
 
 def _heading(text: Decoded) -> str:
@@ -108,7 +112,28 @@ def _fits(heading: str, count: int) -> bool:
     return len(heading.split()) == count and len(_PHRASE.findall(heading)) in (1, count)
 
 
-def _joined(spans: Sequence[Span], heading: str) -> list[Span]:
+def _dates_joined(spans: Sequence[Span], lines: Sequence[str]) -> list[Span]:
+    """Return the columns, joined where single blanks part the pieces of a date and its clock."""
+    joined: list[Span] = []
+    left = list(spans)
+    while left:
+        close = 1
+        while close < min(len(left), MOST_PIECES) and left[close][0] - left[close - 1][1] == 1:
+            close += 1
+        wholes = [(left[0][0], left[n - 1][1]) for n in range(close, 1, -1)]
+        whole = next((w for w in wholes if _are_times(lines, w)), left[0])
+        joined.append(whole)
+        left = [span for span in left if span[0] >= whole[1]]
+    return joined
+
+
+def _are_times(lines: Sequence[str], span: Span) -> bool:
+    cells = [line[slice(*span)] for line in lines]
+    named = sum(kind(cell) == "time" and bool(_MONTH.search(cell)) for cell in cells)
+    return named >= ALIGNED * len(cells)
+
+
+def _joined(spans: Sequence[Span], heading: str, lines: Sequence[str]) -> list[Span]:
     """Return the columns, joined where one blank alone parts them under one heading.
 
     A date and its clock, a clock and its half of the day, a number and its unit stand so.
@@ -116,6 +141,7 @@ def _joined(spans: Sequence[Span], heading: str) -> list[Span]:
     phrases = [match.span() for match in _PHRASE.finditer(heading)]
     if len(phrases) < 2:
         return list(spans)
+    spans = _dates_joined(spans, lines)
     owners = [_nearest(span, phrases) for span in spans]
     joined = [spans[0]]
     for n, span in enumerate(spans[1:], 1):
