@@ -16,6 +16,7 @@ from analysis.learning.posterior import Learned
 from analysis.planning.year import LookFirst, chances_of, draws_of, look_first, start_utc
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.estimator import run
+from analysis.simulation.pasts import pasts_of
 from analysis.works import Mount, Wall, Work
 
 HARDLY = 0.02  # a smaller difference of shares of the year is not called one
@@ -42,6 +43,8 @@ def look_first_at(
     limits: JudgementLimits | None = None,
 ) -> dict[str, LookFirst]:
     """Return what a room's last year would have been to works on a wall of it, all in one run.
+
+    In the years before it they are taken to have hung there as well.
 
     Parameters
     ----------
@@ -72,7 +75,9 @@ def look_first_at(
     }
     weights = {key: one.weights for key, one in posteriors.items() if key in draws}
     end = instant(air.time_utc[-1])
-    found = run(hung, draws, air, weights=weights, detail_from=end, keep_weeks=0)
+    found = run(
+        hung, draws, air, weights=weights, detail_from=end, keep_weeks=0, pasts=pasts_of(air)
+    )
     since = counted_from or start_utc(air)
     return {
         work.work_id: look_first(chances_of(work, air, found).since(since), limits) for work in hung

@@ -6,6 +6,7 @@ humidity moves a little the other way than that of empty air: up when warmed, do
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -31,12 +32,14 @@ from analysis.planning.year import (
     years_of,
 )
 from analysis.results import Floats, History, Range
+from analysis.simulation.phases import Phase
 from analysis.words import day
 from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
 
 MOULD_RH_PCT = 85.0  # at the glass; where the margin of the cold-wall rule begins
 BACK_WARMER_K = 3.0
 MONTH_H = 30 * 24
+HOUR = timedelta(hours=1)
 HARDLY = 0.02  # a smaller difference of shares of the year is not called one
 GLAZED_BUILDS = (FrameBuild.C, FrameBuild.D, FrameBuild.E, FrameBuild.F)
 
@@ -229,7 +232,8 @@ def _builds(
 ) -> list[BuildYear]:
     builds = sorted({*GLAZED_BUILDS, work.frame})
     variants = {b.value: _in_build(work, b, closing_rh_pct, air) for b in builds}
-    found = years_of(variants, air, n, learned, hourly_ranges=True)
+    before = _until_closed(work, air)
+    found = years_of(variants, air, n, learned, hourly_ranges=True, earlier=[before])
     weights = None if learned is None else learned.weights
     return [
         BuildYear(
@@ -294,6 +298,15 @@ def _package(locked: Range, air: RoomAir) -> Package:
     return package(locked.mid, float(temp[-1]), float(coldest), float(warmest))
 
 
+def _until_closed(work: Work, air: RoomAir) -> Phase:
+    """Return the work in its present frame, until each build is closed, an hour into the year."""
+    return Phase(replace(work, mounted_utc=_mounted(work, air)), start_utc(air) + HOUR)
+
+
+def _mounted(work: Work, air: RoomAir) -> datetime | None:
+    return None if work.mounted_utc is None else min(work.mounted_utc, start_utc(air))
+
+
 def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir) -> Work:
     start = start_utc(air)
     overrides = (
@@ -306,13 +319,12 @@ def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir
         }
     )
     glazing = Glazing.ACRYLIC if work.glazing is Glazing.NONE else work.glazing
-    mounted = work.mounted_utc if work.mounted_utc and work.mounted_utc <= start else start
     return replace(
         work if build is work.frame else framed_anew(work),
         frame=build,
         glazing=work.glazing if build is work.frame else glazing,
-        mounted_utc=mounted,
-        closed_utc=start,
+        mounted_utc=_mounted(work, air),
+        closed_utc=start + HOUR,
         closing_rh_pct=closing_rh_pct,
         overrides=overrides,
     )
@@ -365,6 +377,7 @@ def _answer(years: Sequence[BuildYear], locked: Range) -> str:
 def _assumed(air: RoomAir) -> list[str]:
     return [
         f"Each build closed on {day(start_utc(air))} at the humidity that today would lock in.",
-        "The coming year is like the last one.",
+        "The coming year is like the last one. The years from its mounting to that day, which the "
+        "room's year does not show, are drawn as in every judgement.",
         "Half-times are class defaults unless one was fitted for this frame as it is now.",
     ]

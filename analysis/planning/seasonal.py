@@ -13,6 +13,7 @@ from analysis.errors import OutOfRangeError
 from analysis.learning.posterior import Learned
 from analysis.planning.year import YearSummary, years_of
 from analysis.results import Floats, History
+from analysis.simulation.pasts import pasts_of
 from analysis.works import Work
 
 AS_IT_WAS = "As it was"
@@ -203,7 +204,10 @@ def _under(
     limits: JudgementLimits | None,
 ) -> ScheduleYear:
     changed = scheduled(air, schedule)
-    found = years_of({work.work_id: work}, changed, n, learned, hourly_ranges=True)[work.work_id]
+    years = years_of(
+        {work.work_id: work}, changed, n, learned, hourly_ranges=True, pasts=pasts_of(air)
+    )
+    found = years[work.work_id]
     room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
     frame = _frame_swing(found.history)
     year = found.summary(limits)

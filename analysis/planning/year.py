@@ -6,7 +6,8 @@ third day, from the states that a run leaves behind, so that months and peak loa
 the draws and not over the hours. Last in several guises, run together on the same draws, so that
 only the guise differs: what was learned of a work goes with it as far as it is about the same
 thing. A print mounted or framed anew is the same sheet, but has new hinges or a new frame; in
-another room another logger measures the air.
+another room another logger measures the air. A work that was mounted before the year lives through
+the same drawn years as in a judgement (`analysis.simulation.pasts`).
 """
 
 from collections.abc import Mapping, Sequence
@@ -28,6 +29,8 @@ from analysis.simulation.discrepancy import angle_at, delta_psi
 from analysis.simulation.estimator import Run, run
 from analysis.simulation.histories import gaps_before
 from analysis.simulation.packing import fixed_rows, stack
+from analysis.simulation.pasts import Pasts, pasts_of
+from analysis.simulation.phases import DrawnPhase, Phase
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import draws_from
 from analysis.simulation.refusals import hourly_refusals, standing_refusal
@@ -382,6 +385,8 @@ def years_of(
     learned: Learned | None = None,
     *,
     hourly_ranges: bool = False,
+    pasts: Pasts | None = None,
+    earlier: Sequence[Phase] = (),
 ) -> dict[str, VariantYear]:
     """Return a room's year for each variant of one work.
 
@@ -397,8 +402,23 @@ def years_of(
         What inspections taught of the work.
     hourly_ranges : bool
         Whether ranges by the hour are wanted; they cost three times the run itself.
+    pasts : Pasts, optional
+        What the room's air may have been before the year; default that of ``air``.
+    earlier : sequence of Phase
+        How the work was before, in every guise.
     """
     works, draws, weights = _as_works(variants, n, learned)
+    phases = {
+        name: tuple(
+            DrawnPhase(
+                replace(one.work, work_id=name),
+                one.until_utc,
+                replace(draws_of(one.work, n, learned), work_id=name),
+            )
+            for one in earlier
+        )
+        for name in variants
+    }
     found = run(
         works,
         draws,
@@ -406,6 +426,8 @@ def years_of(
         weights=weights,
         detail_from=instant(air.time_utc[0 if hourly_ranges else -1]),
         week_starts=sample_times(air),
+        earlier=phases if earlier else None,
+        pasts=pasts or pasts_of(air),
     )
     years = draw_years(works, draws, found.checkpoints, weights)
     return {
@@ -419,7 +441,15 @@ def years_of(
 def history_of(work: Work, air: RoomAir, n: int, learned: Learned | None = None) -> History:
     """Return a work's hours through a room's year, with their ranges."""
     works, draws, weights = _as_works({work.work_id: work}, n, learned)
-    found = run(works, draws, air, weights=weights, detail_from=start_utc(air), keep_weeks=0)
+    found = run(
+        works,
+        draws,
+        air,
+        weights=weights,
+        detail_from=start_utc(air),
+        keep_weeks=0,
+        pasts=pasts_of(air),
+    )
     return found.histories[work.work_id]
 
 
@@ -430,7 +460,9 @@ def months_slack(work: Work, air: RoomAir, n: int, learned: Learned | None = Non
     """
     works, draws, weights = _as_works({work.work_id: work}, n, learned)
     end = instant(air.time_utc[-1])
-    found = run(works, draws, air, weights=weights, detail_from=end, keep_weeks=0)
+    found = run(
+        works, draws, air, weights=weights, detail_from=end, keep_weeks=0, pasts=pasts_of(air)
+    )
     slack = found.hourly[work.work_id][layout.SUMS.index("slack")]
     judged = chances_of(work, air, found).judged
     return float(slack[judged].sum()) * step_months(found.time_utc)

@@ -135,6 +135,20 @@ class Site:
         ),
     ] = 0.0
     note: Annotated[str, Field(label="Note", kind=Kind.NOTE, asked=False)] = ""
+    latitude_deg: Annotated[
+        float | None,
+        Field(
+            label="Latitude",
+            kind=Kind.NUMBER,
+            unit="°",
+            low=-90,
+            high=90,
+            example="53.3",
+            help="North of the equator above zero, south below. It says which months are summer.",
+            without="that of the town which its time zone is named after",
+            since="0.2",
+        ),
+    ] = None
     locale: Annotated[
         str | None,
         Field(

@@ -22,7 +22,8 @@ def assumed() -> list[str]:
         ),
         _(
             "The coming year is like the last one. Up to three months before it, where measured, "
-            "are run and not counted, so that slow frames have forgotten how they began."
+            "are run and not counted, so that slow frames have forgotten how they began; the years "
+            "from its mounting to then are drawn as in every judgement, as if it had hung there."
         ),
         _("Which walls of a room are outside walls stands in its record in words: see there."),
     ]

@@ -17,6 +17,7 @@ from analysis.answers.judgement import JudgementLimits
 from analysis.learning.posterior import Learned
 from analysis.planning.hanging import look_first_at
 from analysis.planning.year import LookFirst
+from analysis.simulation.pasts import pasts_of
 from analysis.works import Mount, Wall, Work
 from service.estimates.fingerprints import air_between, work_facts
 from service.storage.results import Result
@@ -47,7 +48,8 @@ class RoomYear:
     def inputs(self) -> str:
         """A name for what all years in the room rest on."""
         air = air_between(self.air, 0, self.air.hours)
-        return "/".join((air, str(self.counted_from), str(self.draws), repr(LIMITS)))
+        past = pasts_of(self.air).digest + repr(self.air.checked_utc)
+        return "/".join((air, past, str(self.counted_from), str(self.draws), repr(LIMITS)))
 
 
 def hanging_years(

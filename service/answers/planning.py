@@ -55,7 +55,8 @@ def with_run_up(museum: Museum, room_id: str) -> tuple[RoomAir, datetime]:
 
 
 def _last_year(museum: Museum, room_id: str, run_up: timedelta) -> RoomAir:
-    whole = museum.readings(room_id).frame
+    room = museum.readings(room_id)
+    whole = room.frame
     if len(whole) < 2:
         raise NotEnoughError(
             read=f"room {room_id}",
@@ -72,6 +73,8 @@ def _last_year(museum: Museum, room_id: str, run_up: timedelta) -> RoomAir:
         start_utc=start,
         end_utc=end,
         outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
+        checked_utc=room.checked_utc,
+        southern=room.southern,
     )
 
 

@@ -5,7 +5,7 @@ next one's readings stand in, and the result says for how long.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -41,6 +41,8 @@ class RoomReadings:
         Logger → times of its readings that stand in for those of the loggers before it.
     checked_utc : tuple of datetime
         When its loggers' humidity was compared with a reference: their drift begins anew there.
+    southern : bool
+        Whether its house is south of the equator.
     """
 
     room_id: str
@@ -48,6 +50,7 @@ class RoomReadings:
     by_logger: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     stood_in: Mapping[str, pd.DatetimeIndex] = field(default_factory=dict)
     checked_utc: tuple[datetime, ...] = ()
+    southern: bool = False
 
     def stood_in_h(
         self, start_utc: datetime | None = None, end_utc: datetime | None = None
@@ -70,11 +73,12 @@ class RoomReadings:
         frames = (self.frame, *self.by_logger.values())
         if all(frame.empty or frame.index[-1] <= end for frame in frames):
             return self
-        return RoomReadings(
-            self.room_id,
-            self.frame.loc[:end],
-            {name: frame.loc[:end] for name, frame in self.by_logger.items()},
-            {name: times[times <= end] for name, times in self.stood_in.items()},
+        return replace(
+            self,
+            frame=self.frame.loc[:end],
+            by_logger={name: frame.loc[:end] for name, frame in self.by_logger.items()},
+            stood_in={name: times[times <= end] for name, times in self.stood_in.items()},
+            checked_utc=tuple(when for when in self.checked_utc if when <= end_utc),
         )
 
 
@@ -96,12 +100,19 @@ def room_readings(
     UnknownNameError
         If the register knows no such room.
     """
-    places.room_named(stores.register, room_id)
+    room = places.room_named(stores.register, room_id)
     hung = loggers.placements_in(stores.register, room_id, start_utc, end_utc)
     by_logger = _flagged(stores, hung, start_utc, end_utc)
     frame, stood_in = _together(by_logger)
     heard = dict.fromkeys([*list(by_logger)[:1], *stood_in])
-    return RoomReadings(room_id, frame, by_logger, stood_in, _checked(stores, heard))
+    return RoomReadings(
+        room_id,
+        frame,
+        by_logger,
+        stood_in,
+        _checked(stores, heard),
+        places.is_southern(stores.register, room.site),
+    )
 
 
 def _checked(stores: Stores, names: Iterable[str]) -> tuple[datetime, ...]:

@@ -163,6 +163,7 @@ def air_of_works(
             end_utc=last,
             outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
             checked_utc=checks_of(group, readings),
+            southern=readings[group.room].southern,
         )
     except NotEnoughError:
         return None

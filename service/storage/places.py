@@ -4,6 +4,8 @@ import itertools
 import re
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
+from importlib import resources
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -62,6 +64,39 @@ def site_of(register: Register, room: str) -> Site:
     """Return the site of a room."""
     wanted = room_named(register, room).site
     return next(site for site in sites(register) if site.site == wanted)
+
+
+def is_southern(register: Register, site: str) -> bool:
+    """Return whether a house is south of the equator: by its latitude, else by its time zone."""
+    found = next(one for one in sites(register) if one.site == site)
+    latitude = zone_latitude_deg(found.zone) if found.latitude_deg is None else found.latitude_deg
+    return latitude is not None and latitude < 0.0
+
+
+def zone_latitude_deg(zone: str) -> float | None:
+    """Return the latitude of the town an IANA zone is named after; None where it names none.
+
+    Examples
+    --------
+    >>> round(zone_latitude_deg("Australia/Hobart"), 1), zone_latitude_deg("UTC")
+    (-42.9, None)
+    """
+    return _zone_latitudes().get(zone)
+
+
+@cache
+def _zone_latitudes() -> dict[str, float]:
+    """Return latitudes by zone, from the table of the IANA time zone database (zone.tab)."""
+    table = resources.files("tzdata.zoneinfo").joinpath("zone.tab").read_text(encoding="utf-8")
+    rows = (line.split("\t") for line in table.splitlines() if not line.startswith("#"))
+    return {row[2]: _degrees(row[1]) for row in rows}
+
+
+def _degrees(coordinates: str) -> float:
+    """Return the latitude of coordinates as ISO 6709 writes them: ±DDMM±DDDMM, or with seconds."""
+    sign, figures = re.match(r"([+-])(\d+)", coordinates).groups()  # type: ignore[union-attr]
+    degrees = int(figures[:2]) + int(figures[2:4]) / 60.0 + int(figures[4:] or 0) / 3600.0
+    return -degrees if sign == "-" else degrees
 
 
 def bands(register: Register, room: str) -> tuple[AgreedBand, ...]:

@@ -21,6 +21,7 @@ from analysis.planning.sealing import (
     sealing_comparison,
 )
 from analysis.planning.year import years_of
+from analysis.simulation.checkpoints import instant
 from analysis.works import FrameBuild, Wall, Work
 from dashboards.charts import style
 from dashboards.charts.sealing import sealing_figure
@@ -82,8 +83,15 @@ def test_a_damp_closing_is_warned_of(spring: RoomAir, print_on_metal: Work) -> N
 
 def test_an_unknown_closing_is_carried_as_width(air: RoomAir, print_on_metal: Work) -> None:
     sealed = replace(print_on_metal, frame=FrameBuild.F)
-    locked = sealing_comparison(sealed, air, n=N).locked_in_rh_pct
-    assert locked.high - locked.low > 10.0
+    end = instant(air.time_utc[-1])
+    lately = replace(sealed, closed_utc=end - timedelta(days=20))
+    known = replace(lately, closing_rh_pct=48.0)
+    long_ago, unknown, recorded = (
+        sealing_comparison(one, air, n=N).locked_in_rh_pct for one in (sealed, lately, known)
+    )
+    assert unknown.high - unknown.low > 1.5 * (recorded.high - recorded.low)
+    # Through the years before, a package closed long ago has begun to forget how.
+    assert long_ago.high - long_ago.low < unknown.high - unknown.low
 
 
 def test_a_package_follows_temperature_the_buffered_way() -> None:
