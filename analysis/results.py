@@ -322,8 +322,13 @@ class Coverage:
     missing: int
     longest_gap_h: float
     interval_s: float
-    words: str = ""
+    needed_pct: float = 0.0
     flags: Mapping[str, int] | None = None
+
+    @property
+    def enough(self) -> bool:
+        """Whether so much was measured that something may be said."""
+        return self.valid_pct >= self.needed_pct
 
 
 @dataclass(frozen=True)

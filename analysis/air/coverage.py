@@ -60,6 +60,7 @@ def coverage(
     interval_s = sample_interval_s(pd.DatetimeIndex(inside.index))
     valid_pct = 100.0 * covered_s(at_s, pd.DatetimeIndex(valid.index), period_s) / period_s
     expected = round(period_s / interval_s) if interval_s > 0 else len(inside)
+    needed = parameter("quality", "coverage", "needed").value
     unfit = (inside["flags"].to_numpy() & int(UNFIT)) != 0
     return Coverage(
         valid_pct=round(valid_pct, 2),
@@ -67,23 +68,9 @@ def coverage(
         missing=max(0, expected - len(valid) - int(unfit.sum())),
         longest_gap_h=_longest_gap_h(at_s, period_s, interval_s),
         interval_s=interval_s,
-        words=coverage_words(valid_pct, needed_pct),
+        needed_pct=needed if needed_pct is None else needed_pct,
         flags=flag_counts(inside),
     )
-
-
-def coverage_words(valid_pct: float, needed_pct: float | None = None) -> str:
-    """Return "" where enough was measured, else the words that go in place of a result.
-
-    Examples
-    --------
-    >>> coverage_words(42.0, 75.0)
-    'cannot tell: 42 % of the period was measured, 75 % is needed'
-    """
-    needed = parameter("quality", "coverage", "needed").value if needed_pct is None else needed_pct
-    if valid_pct >= needed:
-        return ""
-    return f"cannot tell: {valid_pct:.0f} % of the period was measured, {needed:.0f} % is needed"
 
 
 def flag_counts(frame: pd.DataFrame) -> dict[str, int]:

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.air.coverage import coverage, coverage_words
+from analysis.air.coverage import coverage
 from analysis.air.moist_air import dew_point_c
 from analysis.air.sampling import usual_step_s
 from analysis.air.swings import (
@@ -80,7 +80,6 @@ class RoomStatistics:
     last_utc: pd.Timestamp
     readings: int
     coverage: Coverage
-    words: str
     rh_pct: Level
     temp_c: Level
     dew_point_c: Level
@@ -132,7 +131,6 @@ def room_statistics(
         last_utc=frame.index[-1],
         readings=len(frame),
         coverage=covered,
-        words=coverage_words(covered.valid_pct),
         rh_pct=level(rh),
         temp_c=level(temp),
         dew_point_c=level(_dew_points(rh, temp)),

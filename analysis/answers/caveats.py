@@ -1,27 +1,25 @@
 """What to bear in mind beside a work's numbers: where the model is at, or near, its limits.
 
-None of these withholds a number (`analysis.simulation.refusals` does that); each says in one short
-sentence what the number cannot show (Enclosure notes, section 11, "number plus warning").
+None of these withholds a number (`analysis.simulation.refusals` does that); each says what the
+number cannot show (Enclosure notes, section 11, "number plus warning").
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from enum import StrEnum
 
 import numpy as np
 
 from analysis.air.room_air import RoomAir
 from analysis.chain.enclosure import saturation_pressure_pa
-from analysis.duration_words import hours_words
-from analysis.learning.half_time import Span, outside_conditions, reach_of
+from analysis.learning.half_time import OutsideTheFit, Span, outside_conditions, reach_of
 from analysis.learning.weighted import weighted_range
 from analysis.parameters import parameter
 from analysis.results import Floats, History, Range
 from analysis.simulation.priors import Draws
-from analysis.words import day, whole
 from analysis.works import GLAZED, FrameBuild, Panel, Paper, Work
 
-Flagged = tuple[str, str]
 SAMPLES_A_HALF_TIME = 6.0  # below it peaks are more than about 1 %RH off
 APART_K = 1.0
 BOARD_SHARE = 3.0  # a board slower than this part of the half-time is not well mixed
@@ -29,6 +27,52 @@ WEEK_H = 168
 # A frame counts as lately closed for as long as a start is remembered, within these bounds.
 REMEMBERED, SOONEST, LATEST = 3.3, timedelta(days=7), timedelta(days=60)
 COATED = (Paper.RESIN_COATED, Paper.INKJET_RESIN_COATED)
+
+
+class Caveat(StrEnum):
+    """What to bear in mind."""
+
+    INTERVAL = "interval"
+    NOT_ISOTHERMAL = "not isothermal"
+    SLOW_BOARD = "slow board"
+    OUTSIDE_THE_FIT = "outside the fit"
+    TWO_LAYERS = "two layers"
+    NOT_MEASURED = "not measured"
+    SHORT_RECORD = "short record"
+    LATELY_CLOSED = "lately closed"
+    LATELY_MOVED = "lately moved"
+
+
+class Origin(StrEnum):
+    """Where a half-time that nobody measured comes from."""
+
+    BUILD = "usual for its build"
+    BOARD = "its board and back"
+
+
+class Remedy(StrEnum):
+    """What would tell a half-time."""
+
+    LOGGER_INSIDE = "the logger inside"
+    A_LOGGER = "a logger left inside"
+
+
+@dataclass(frozen=True)
+class Flagged:
+    """A caveat with its figures, as far as it has them.
+
+    ``figures`` are durations [h], a difference in temperature ``apart_k`` [K, positive: colder] and
+    humidities ``image_rh_pct``, ``core_rh_pct`` [%]; each by name.
+    """
+
+    caveat: Caveat
+    figures: Mapping[str, float] = field(default_factory=dict)
+    half_time_h: Range | None = None
+    outside: tuple[OutsideTheFit, ...] = ()
+    at_utc: datetime | None = None
+    origin: Origin | None = None
+    fits_what_was_seen: bool = False
+    remedy: Remedy | None = None
 
 
 @dataclass(frozen=True)
@@ -72,7 +116,7 @@ class Circumstances:
 
 
 def bear_in_mind(work: Work, known: Circumstances) -> tuple[Flagged, ...]:
-    """Return what to bear in mind beside the numbers of a work, as (key, sentence)."""
+    """Return what to bear in mind beside the numbers of a work, in order."""
     flags = (
         _interval,
         _not_isothermal,
@@ -90,11 +134,7 @@ def bear_in_mind(work: Work, known: Circumstances) -> tuple[Flagged, ...]:
 def _interval(_: Work, known: Circumstances) -> Iterator[Flagged]:
     interval_h, half = known.air.interval_s / 3600.0, known.half_time_h.mid
     if interval_h > half / SAMPLES_A_HALF_TIME:
-        yield (
-            "interval",
-            f"A reading every {hours_words(interval_h)} misses short peaks at a frame with a "
-            f"half-time of {hours_words(half)}: they are read too low.",
-        )
+        yield Flagged(Caveat.INTERVAL, {"interval_h": interval_h, "half_time_h": half})
 
 
 def _not_isothermal(_: Work, known: Circumstances) -> Iterator[Flagged]:
@@ -105,22 +145,13 @@ def _not_isothermal(_: Work, known: Circumstances) -> Iterator[Flagged]:
     apart = known.drawn("wall_factor").mid * (air.temp_c - outside)[-WEEK_H:]
     furthest = float(apart[np.argmax(np.abs(apart))])
     if abs(furthest) > APART_K:
-        yield (
-            "not isothermal",
-            f"Behind it the wall is an outside wall: this week the print was up to about "
-            f"{abs(furthest):.0f} K {'colder' if furthest > 0 else 'warmer'} than the room. Front "
-            "and back then differ, and its humidity may even move the other way.",
-        )
+        yield Flagged(Caveat.NOT_ISOTHERMAL, {"apart_k": furthest})
 
 
 def _slow_board(work: Work, known: Circumstances) -> Iterator[Flagged]:
     uptake_h = _uptake_h(work)
     if uptake_h is not None and uptake_h > known.half_time_h.mid / BOARD_SHARE:
-        yield (
-            "slow board",
-            f"Its board takes {hours_words(uptake_h)} to take up half of what it can: the frame "
-            "follows faster at first, and slower later, than one half-time says.",
-        )
+        yield Flagged(Caveat.SLOW_BOARD, {"uptake_h": uptake_h})
 
 
 def _uptake_h(work: Work) -> float | None:
@@ -164,81 +195,68 @@ def _other_conditions(_: Work, known: Circumstances) -> Iterator[Flagged]:
     humidity = humidity[np.isfinite(humidity)]
     temp = known.air.temp_c[-len(history.time_utc) :]
     if len(humidity):
-        said = outside_conditions(known.fitted_in, reach_of(temp), reach_of(humidity))
-        if said:
-            yield "outside the fit", said
+        outside = outside_conditions(known.fitted_in, reach_of(temp), reach_of(humidity))
+        if outside:
+            yield Flagged(Caveat.OUTSIDE_THE_FIT, outside=outside)
 
 
 def _two_layers(work: Work, known: Circumstances) -> Iterator[Flagged]:
     if work.paper not in COATED:
         return
     image, core = (known.drawn(f"{name}_half_time_h").mid for name in ("image", "core"))
-    yield (
-        "two layers",
-        f"It is coated on both faces: its image layer follows the frame within "
-        f"{hours_words(image)}{_at(known, of_the_core=False)}, its core half of the way in "
-        f"{hours_words(core)}{_at(known, of_the_core=True)}. It may curl before the core moves.",
+    yield Flagged(
+        Caveat.TWO_LAYERS, {"image_half_time_h": image, "core_half_time_h": core} | _layers(known)
     )
 
 
-def _at(known: Circumstances, *, of_the_core: bool) -> str:
-    """Return at what humidity a layer is, as far as the last hour tells."""
+def _layers(known: Circumstances) -> dict[str, float]:
+    """Return at what humidity each layer is, as far as the last hour tells [%]."""
     if known.history is None or not len(known.history.time_utc):
-        return ""
+        return {}
     frame, sheet = known.history.frame_rh_pct[-1, 1], known.history.print_rh_pct[-1, 1]
     share = known.drawn("image_share").mid
-    value = (sheet - share * frame) / (1.0 - share) if of_the_core else frame
-    return f" (now about {whole(float(value))} %RH)" if np.isfinite(value) else ""
+    layers = {
+        "image_rh_pct": float(frame),
+        "core_rh_pct": float((sheet - share * frame) / (1.0 - share)),
+    }
+    return {name: value for name, value in layers.items() if np.isfinite(value)}
 
 
 def _not_measured(work: Work, known: Circumstances) -> Iterator[Flagged]:
     if "half_time_h" in work.overrides:
         return
-    half, source = known.half_time_h, "is usual for its build"
-    if "board_mass_kg_m2" in work.overrides:
-        source = "follows from its board and back"
-    seen = "" if known.weights is None else " and fits what people saw"
-    yield (
-        "not measured",
-        f"Its half-time was not measured: {hours_words(half.mid)} ({hours_words(half.low)} to "
-        f"{hours_words(half.high)}) {source}{seen}{_mend(work, known)}.",
+    measured = "board_mass_kg_m2" in work.overrides
+    yield Flagged(
+        Caveat.NOT_MEASURED,
+        half_time_h=known.half_time_h,
+        origin=Origin.BOARD if measured else Origin.BUILD,
+        fits_what_was_seen=known.weights is not None,
+        remedy=_remedy(work, known),
     )
 
 
-def _mend(work: Work, known: Circumstances) -> str:
+def _remedy(work: Work, known: Circumstances) -> Remedy | None:
     if known.logger_inside:
-        return "; the logger in it can tell"
-    return "; a logger left inside would tell" if work.frame in GLAZED else ""
+        return Remedy.LOGGER_INSIDE
+    return Remedy.A_LOGGER if work.frame in GLAZED else None
 
 
 def _short_record(_: Work, known: Circumstances) -> Iterator[Flagged]:
     record_h, half = float(known.air.hours), known.half_time_h.mid
     if record_h < half:
-        yield (
-            "short record",
-            f"The record of {hours_words(record_h)} is shorter than one half-time of its frame "
-            f"({hours_words(half)}): where it began still counts.",
-        )
+        yield Flagged(Caveat.SHORT_RECORD, {"record_h": record_h, "half_time_h": half})
 
 
 def _lately_closed(work: Work, known: Circumstances) -> Iterator[Flagged]:
     if work.closed_utc is not None and _lately(work.closed_utc, known):
-        yield (
-            "lately closed",
-            f"Its frame was closed on {day(work.closed_utc)}: its state began anew then, and what "
-            "was measured of it before no longer counts.",
-        )
+        yield Flagged(Caveat.LATELY_CLOSED, at_utc=work.closed_utc)
 
 
 def _lately_moved(work: Work, known: Circumstances) -> Iterator[Flagged]:
     moved = known.moved_utc
     with_the_frame = moved is not None and moved == work.closed_utc
     if moved is not None and not with_the_frame and _lately(moved, known):
-        yield (
-            "lately moved",
-            f"It was hung here on {day(moved)}: a frame that was carried may follow its room "
-            "faster than before.",
-        )
+        yield Flagged(Caveat.LATELY_MOVED, at_utc=moved)
 
 
 def _lately(when: datetime, known: Circumstances) -> bool:

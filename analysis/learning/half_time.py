@@ -4,7 +4,6 @@ The frame is carried through the room's readings by the estimator's own link; ha
 start are those under which it comes nearest to what the inner logger showed.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,16 +14,7 @@ from numba import njit
 from analysis.chain.compiled import ALLOWED
 from analysis.chain.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
 from analysis.chain.isotherm import gab_of, psi_of, shift_factor, shift_per_k, slope_ratio
-from analysis.learning.half_time_words import (
-    CO_LOCATION,
-    agrees,
-    doubts,
-    gap_words,
-    here_words,
-    known_offset_words,
-    residual_words,
-    result_words,
-)
+from analysis.learning.half_time_doubts import Doubt, KnownOffset, doubts, known_offset
 from analysis.learning.output_error import (
     STARTS_H,
     Bound,
@@ -50,11 +40,11 @@ Span = tuple[float, float]
 class HalfTimeFit:
     """A frame's half-time at 20 °C and 50 %RH, with what must be said along with it.
 
-    ``statements`` are sentences for people: the result first, then the ``doubts``, then the rest;
-    ``sound`` is False where one of the demands on the record (interval, length, swing, residuals)
-    is not met. ``temp_c`` and ``rh_pct`` are the 5 % and 95 % points inside the frame over which it
-    was fitted; ``here_h`` is the half-time at their middle. ``course_pct`` is what the inner logger
-    would have read had the frame followed the fit.
+    ``pair`` is the record that was used, ``whole`` the same with what follows its gaps. ``doubts``
+    are the demands on the record (interval, length, swing, residuals) that are not met; ``offset``
+    is None where no days side by side are known. ``temp_c`` and ``rh_pct`` are the 5 % and 95 %
+    points inside the frame over which it was fitted; ``here_h`` is the half-time at their middle.
+    ``course_pct`` is what the inner logger would have read had the frame followed the fit.
     """
 
     fit: OutputErrorFit
@@ -65,9 +55,15 @@ class HalfTimeFit:
     temp_c: Span
     rh_pct: Span
     here_h: float
-    sound: bool
-    doubts: Sequence[str]
-    statements: Sequence[str]
+    doubts: tuple[Doubt, ...]
+    whole: Pair
+    noise_pct: float
+    offset: KnownOffset | None
+
+    @property
+    def sound(self) -> bool:
+        """Whether all demands on the record are met."""
+        return not self.doubts
 
     @property
     def half_time_h(self) -> float:
@@ -110,11 +106,11 @@ def fit_half_time(
     if settled is not pair:
         found = _fitted(settled, starts_h, None)
     if offset_pct is None:
-        return described(pair, settled, found, noise_pct, CO_LOCATION)
-    words = known_offset_words(found.offset, offset_pct, *middle_of(settled))
-    if agrees(found.offset, offset_pct):
+        return described(pair, settled, found, noise_pct, None)
+    offset = known_offset(found.offset, offset_pct, *middle_of(settled))
+    if offset.agrees:
         found = _fitted(settled, starts_h, offset_pct)
-    return described(pair, settled, found, noise_pct, words)
+    return described(pair, settled, found, noise_pct, offset)
 
 
 def _fitted(pair: Pair, starts_h: Floats, offset_pct: float | None) -> OutputErrorFit:
@@ -199,12 +195,11 @@ def half_time_at(half_time_h: float, temp_c: float, rh_pct: float) -> float:
 
 
 def described(
-    whole: Pair, used: Pair, fit: OutputErrorFit, noise_pct: float, offset_words: str
+    whole: Pair, used: Pair, fit: OutputErrorFit, noise_pct: float, offset: KnownOffset | None
 ) -> HalfTimeFit:
-    """Return a fit with its statements; ``used`` is ``whole`` without what follows its gaps."""
+    """Return a fit with its doubts; ``used`` is ``whole`` without what follows its gaps."""
     middle = middle_of(used)
     here_h = half_time_at(fit.half_time_h, *middle)
-    found = doubts(whole, used, fit, noise_pct)
     output = simulator(used)(np.array([fit.half_time_h]), np.array([fit.start]))[:, 0]
     return HalfTimeFit(
         fit=fit,
@@ -215,16 +210,10 @@ def described(
         temp_c=reach_of(used.temp_c),
         rh_pct=reach_of(used.inside_pct),
         here_h=here_h,
-        sound=not found,
-        doubts=found,
-        statements=[
-            result_words(fit),
-            *found,
-            *here_words(fit, here_h, middle),
-            *gap_words(whole, used),
-            residual_words(fit),
-            offset_words,
-        ],
+        doubts=doubts(whole, used, fit, noise_pct),
+        whole=whole,
+        noise_pct=noise_pct,
+        offset=offset,
     )
 
 
@@ -244,21 +233,33 @@ def override_of(fitted: HalfTimeFit) -> Override | None:
     fit = fitted.fit
     if fit.bound is not Bound.BOTH:
         return None
+    days = round(fitted.record_h / 24.0)
     return Override(
         value=fit.half_time_h,
         low=fit.low_h,
         high=fit.high_h,
-        origin=f"fitted from {fitted.record_h / 24.0:.0f} days of paired loggers",
+        origin=f"fitted from {days} days of paired loggers",
     )
 
 
-def outside_the_fit(fitted: HalfTimeFit, temp_c: Span, rh_pct: Span) -> str:
+@dataclass(frozen=True)
+class OutsideTheFit:
+    """A quantity that lies beyond the conditions a half-time was fitted in: here, and there."""
+
+    quantity: str
+    here: Span
+    fitted: Span
+
+
+def outside_the_fit(fitted: HalfTimeFit, temp_c: Span, rh_pct: Span) -> tuple[OutsideTheFit, ...]:
     """Return `outside_conditions` for the conditions of a fit."""
     return outside_conditions((fitted.temp_c, fitted.rh_pct), temp_c, rh_pct)
 
 
-def outside_conditions(fitted: tuple[Span, Span], temp_c: Span, rh_pct: Span) -> str:
-    """Return why a fitted half-time should not be trusted in other conditions, or "".
+def outside_conditions(
+    fitted: tuple[Span, Span], temp_c: Span, rh_pct: Span
+) -> tuple[OutsideTheFit, ...]:
+    """Return why a fitted half-time should not be trusted in other conditions, or nothing.
 
     A half-time holds within 5 K and 15 %RH of the conditions it was fitted in.
 
@@ -270,15 +271,11 @@ def outside_conditions(fitted: tuple[Span, Span], temp_c: Span, rh_pct: Span) ->
     temp_c, rh_pct : tuple of float
         The same where the half-time is to be used.
     """
-    reasons = []
-    for (cold, warm), (low, high), reach, unit in (
-        (temp_c, fitted[0], TEMP_REACH_K, "°C"),
-        (rh_pct, fitted[1], RH_REACH_PCT, "%RH"),
-    ):
-        if cold < low - reach or warm > high + reach:
-            reasons.append(
-                f"{cold:.0f} to {warm:.0f} {unit}, fitted between {low:.0f} and {high:.0f} {unit}"
-            )
-    if not reasons:
-        return ""
-    return "The half-time was fitted in other conditions: " + "; ".join(reasons) + "."
+    return tuple(
+        OutsideTheFit(quantity, here, there)
+        for quantity, here, there, reach in (
+            ("temp_c", temp_c, fitted[0], TEMP_REACH_K),
+            ("rh_pct", rh_pct, fitted[1], RH_REACH_PCT),
+        )
+        if here[0] < there[0] - reach or here[1] > there[1] + reach
+    )

@@ -38,8 +38,8 @@ def band_limit(
     Examples
     --------
     >>> limit = band_limit(Band("North gallery", 45.0, 55.0, owner="A. Keeper", since="2030-01-01"))
-    >>> limit.title, limit.variables["rh_pct"].range_words
-    ('North gallery (since 2030-01-01)', '45–55 %RH, ends included')
+    >>> limit.name, limit.edition, limit.variables["rh_pct"].high
+    ('North gallery', 'since 2030-01-01', 55.0)
     """
     require_band(band)
     rows = [_row("rh_pct", band.low_rh_pct, band.high_rh_pct, short_rh_pct, definition)]
@@ -122,22 +122,3 @@ def band_in_force(bands: Sequence[Band], day: date) -> Band | None:
     dated = [(_date(b, "since", b.since) if b.since else date.min, b) for b in bands]
     begun = [(since, band) for since, band in dated if since <= day]
     return max(begun, key=lambda pair: pair[0])[1] if begun else None
-
-
-def review_words(band: Band, today: date) -> str:
-    """Say whether the band is due for review, by whom it was set and when it will be looked at.
-
-    Examples
-    --------
-    >>> band = Band("North", 45.0, 55.0, owner="A. Keeper", review="2030-06-01")
-    >>> review_words(band, date(2030, 7, 1))
-    'Owned by A. Keeper. Its review was due on 2030-06-01, 30 days ago.'
-    """
-    owner = f"Owned by {band.owner}." if band.owner else "Nobody is named as its owner."
-    if not band.review:
-        return f"{owner} No date is set for its review."
-    due = _date(band, "review", band.review)
-    late = (today - due).days
-    if late > 0:
-        return f"{owner} Its review was due on {due}, {late} days ago."
-    return f"{owner} Its review is due on {due}."

@@ -56,17 +56,6 @@ class HistoricClimate:
         """Reading less seasonal cycle, shape (n,) [%RH]."""
         return np.asarray(self.rh_pct - self.seasonal_rh_pct)
 
-    @property
-    def standing(self) -> str:
-        """Say whether the record suffices."""
-        if not self.provisional:
-            return f"{self.record_days:.0f} days of record, {self.coverage_pct:.0f} % measured"
-        need = parameter("record_rules", "historic", "record").value
-        return (
-            f"provisional, {self.record_days:.0f} days of record of the {need:.0f} needed, "
-            f"{self.coverage_pct:.0f} % measured"
-        )
-
 
 def historic_climate(
     readings: pd.DataFrame,

@@ -4,6 +4,7 @@ An excess is positive outside, zero or less inside, NaN where nothing is known.
 """
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,7 @@ from analysis.air.time_weights import HOUR_S, cells, time_mean
 from analysis.errors import NotEnoughError, UnknownNameError
 from analysis.limits import climate_class
 from analysis.limits.historic_climate import HistoricClimate, historic_climate, outside_band_pct
-from analysis.limits.published_limits import DEFINITION_WORDS, Definition, VariableLimit
+from analysis.limits.published_limits import Definition, VariableLimit
 from analysis.parameters import parameter
 from analysis.series import usable
 
@@ -118,13 +119,56 @@ class Judging:
     required_share_pct: float | None = None
 
 
+class RuleName(StrEnum):
+    """The rules that a limit may consist of."""
+
+    MEASURED = "measured at all"
+    OUTER = "outer limits"
+    MEAN = "mean of the record"
+    ABOUT_MEAN = "about the mean"
+    SHORT_TERM = "short term"
+    SEASON = "season"
+    DRIFT = "seasonal drift"
+    MOULD = "mould time"
+    HISTORIC = "historic band"
+
+
+@dataclass(frozen=True)
+class RuleBasis:
+    """What a rule is judged by, as far as its kind has it.
+
+    Parameters
+    ----------
+    row : VariableLimit
+        The limits of the variable.
+    mean : float, optional
+        Mean of the record, or yearly mean, in the variable's unit.
+    window_days : float, optional
+        Window of the seasonal level, where the rule is on it or about it.
+    definition : Definition, optional
+        How the change in 24 hours is taken.
+    climate : HistoricClimate, optional
+        The band of a reference year; ``earlier_year``: not of this same record.
+    problem : str
+        Why there is no such band.
+    """
+
+    row: VariableLimit
+    mean: float | None = None
+    window_days: float | None = None
+    definition: Definition | None = None
+    climate: HistoricClimate | None = None
+    earlier_year: bool = False
+    problem: str = ""
+
+
 @dataclass(frozen=True)
 class Rule:
     """A rule with the excess of each moment; ``pointwise`` is false for a rule on a mean."""
 
     variable: str
-    name: str
-    definition: str
+    name: RuleName
+    basis: RuleBasis
     excess: pd.Series
     uncertainty: float
     pointwise: bool = True
@@ -142,13 +186,14 @@ def limit_rules(
     A variable that was never measured gives one rule without any excess.
     """
     values = usable(readings, row.variable).dropna()
-    blank = Rule(row.variable, "", "", pd.Series(dtype="float64"), sigma[row.variable])
+    nothing = pd.Series(dtype="float64")
+    blank = Rule(row.variable, RuleName.MEASURED, RuleBasis(row), nothing, sigma[row.variable])
     if values.empty:
-        return [replace(blank, name="measured at all", definition="no usable reading")]
+        return [blank]
     rules = []
     if row.low is not None or row.high is not None:
         excess = outer_excess(values, row.low, row.high)
-        rules.append(replace(blank, name="outer limits", definition=row.range_words, excess=excess))
+        rules.append(replace(blank, name=RuleName.OUTER, excess=excess))
     rules += _mean_rules(row, values, blank)
     if row.season_up is not None or row.season_down is not None:
         rules += _class_rules(row, values, blank, how)
@@ -156,8 +201,7 @@ def limit_rules(
         rules.append(_short_rule(row, values, readings, zone, blank, how))
     if row.mould_rh is not None:
         damp = climate_class.damp_excess(row, values, usable(readings, "temp_c"))
-        words = f"above {row.mould_rh:g} %RH until the mould index of the spell reaches 1"
-        rules.append(replace(blank, name="mould time", definition=words, excess=damp))
+        rules.append(replace(blank, name=RuleName.MOULD, excess=damp))
     return rules
 
 
@@ -171,16 +215,14 @@ def _mean_rules(row: VariableLimit, values: pd.Series, blank: Rule) -> list[Rule
         rules.append(
             replace(
                 blank,
-                name="mean of the record",
-                definition=replace(row, low=row.mean_low, high=row.mean_high).range_words,
+                name=RuleName.MEAN,
                 excess=outer_excess(at_end, row.mean_low, row.mean_high),
                 pointwise=False,
             )
         )
     if row.tolerance is not None:
-        words = f"±{row.tolerance:g} {row.delta_unit} about the mean of the record, {mean:.1f}"
-        excess = (values - mean).abs() - row.tolerance
-        rules.append(replace(blank, name="about the mean", definition=words, excess=excess))
+        basis, excess = RuleBasis(row, mean=mean), (values - mean).abs() - row.tolerance
+        rules.append(replace(blank, name=RuleName.ABOUT_MEAN, basis=basis, excess=excess))
     return rules
 
 
@@ -199,16 +241,14 @@ def _class_rules(row: VariableLimit, values: pd.Series, blank: Rule, how: Judgin
         values, yearly_mean=given, window_days=how.season_window_days
     )
     spread = how.spread_rh_pct if humid else how.spread_temp_c
-    level = f"{how.season_window_days:g}-day centred mean"
+    level = RuleBasis(row, mean=season.yearly_mean, window_days=how.season_window_days)
     swing = replace(blank, uncertainty=_swing(row.variable, how))
     base = swing if given is None else blank
     rules = []
     if row.short_limit is not None:
-        about = level if climate_class.has_season(row) else f"yearly mean, {season.yearly_mean:.1f}"
+        about = level if climate_class.has_season(row) else replace(level, window_days=None)
         excess = climate_class.short_term_excess(row, values, season, _at(spread, values))
-        words = f"±{row.short_limit:g} {row.delta_unit} about the {about}"
-        words += ", half the spread in space counted"
-        rules.append(replace(base, name="short term", definition=words, excess=excess))
+        rules.append(replace(base, name=RuleName.SHORT_TERM, basis=about, excess=excess))
     if climate_class.has_season(row):
         rules += _season_rules(row, season, level, base, swing)
     return rules
@@ -226,24 +266,16 @@ def _at(spread: float | pd.Series, values: pd.Series) -> float | pd.Series:
 def _season_rules(
     row: VariableLimit,
     season: climate_class.SeasonalLevel,
-    level: str,
+    level: RuleBasis,
     base: Rule,
     swing: Rule,
 ) -> list[Rule]:
-    within = f"{level} within {_signed(row)} of the yearly mean, {season.yearly_mean:.1f}"
     excess = climate_class.season_excess(row, season)
-    rules = [replace(base, name="season", definition=within, excess=excess)]
+    rules = [replace(base, name=RuleName.SEASON, basis=level, excess=excess)]
     if row.short_limit is not None:
-        words = f"{level} changes by at most {row.short_limit:g} {row.delta_unit} in 30 days"
         drift = climate_class.drift_excess(row, season)
-        rules.append(replace(swing, name="seasonal drift", definition=words, excess=drift))
+        rules.append(replace(swing, name=RuleName.DRIFT, basis=level, excess=drift))
     return rules
-
-
-def _signed(row: VariableLimit) -> str:
-    up = "any rise" if row.season_up is None else f"+{row.season_up:g}"
-    down = "any fall" if row.season_down is None else f"−{row.season_down:g}"
-    return f"{up} / {down} {row.delta_unit}"
 
 
 def _short_rule(
@@ -255,26 +287,23 @@ def _short_rule(
     how: Judging,
 ) -> Rule:
     if row.short_definition is Definition.HISTORIC:
-        return _historic_rule(readings, blank, how)
+        return _historic_rule(row, readings, blank, how)
     definition = how.definition or row.short_definition or Definition.RANGE24
     limit = row.short_limit or 0.0
-    words = f"{definition}, {DEFINITION_WORDS[definition]}, at most {limit:g} {row.delta_unit}"
+    basis = RuleBasis(row, definition=definition)
     excess = short_term_excess(values, limit, definition, zone)
     swing = _swing(row.variable, how)
-    return replace(blank, name="short term", definition=words, excess=excess, uncertainty=swing)
+    return replace(blank, name=RuleName.SHORT_TERM, basis=basis, excess=excess, uncertainty=swing)
 
 
-def _historic_rule(readings: pd.DataFrame, blank: Rule, how: Judging) -> Rule:
+def _historic_rule(row: VariableLimit, readings: pd.DataFrame, blank: Rule, how: Judging) -> Rule:
     try:
         climate = how.historic or historic_climate(readings)
     except NotEnoughError as error:
-        return replace(blank, name="historic band", definition=str(error))
-    words = (
-        f"seasonal cycle −{-climate.lower_pct:.1f} / +{climate.upper_pct:.1f} %RH, "
-        f"from {'an earlier year' if how.historic else 'this same record'}: {climate.standing}"
-    )
+        return replace(blank, name=RuleName.HISTORIC, basis=RuleBasis(row, problem=str(error)))
+    basis = RuleBasis(row, climate=climate, earlier_year=how.historic is not None)
     excess = outside_band_pct(climate, readings).dropna()
     uncertainty = blank.uncertainty if how.historic else _swing("rh_pct", how)
     return replace(
-        blank, name="historic band", definition=words, excess=excess, uncertainty=uncertainty
+        blank, name=RuleName.HISTORIC, basis=basis, excess=excess, uncertainty=uncertainty
     )

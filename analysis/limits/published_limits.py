@@ -66,23 +66,6 @@ class VariableLimit:
         """Unit of a difference, as printed."""
         return "K" if self.variable == "temp_c" else self.unit
 
-    @property
-    def range_words(self) -> str:
-        """Return the outer limits in words.
-
-        Examples
-        --------
-        >>> VariableLimit("rh_pct", low=40.0, high=60.0).range_words
-        '40–60 %RH, ends included'
-        >>> VariableLimit("temp_c", high=-3.0).range_words
-        'at most −3 °C'
-        """
-        if self.low is not None and self.high is not None:
-            return f"{_number(self.low)}–{_number(self.high)} {self.unit}, ends included"
-        if self.high is not None:
-            return f"at most {_number(self.high)} {self.unit}"
-        return f"at least {_number(self.low)} {self.unit}" if self.low is not None else ""
-
 
 @dataclass(frozen=True)
 class Limit:
@@ -106,25 +89,6 @@ class Limit:
     def verified(self) -> bool:
         """Whether every number was seen in the text it comes from."""
         return all(row.verified for row in self.variables.values())
-
-    @property
-    def title(self) -> str:
-        """Name and edition, and a warning where the text was not seen.
-
-        Examples
-        --------
-        >>> published_limit("class_a1").title
-        'Climate class A1 (2019; not checked against the published text)'
-        >>> published_limit("green_protocol_2023").title
-        'International green protocol for loans (2023)'
-        """
-        doubt = "" if self.verified else "not checked against the published text"
-        inside = "; ".join(part for part in (self.edition, doubt) if part)
-        return f"{self.name} ({inside})" if inside else self.name
-
-
-def _number(value: float) -> str:
-    return f"{value:g}".replace("-", "−")
 
 
 def _variable(key: str, name: str, row: Mapping[str, object]) -> VariableLimit:
@@ -168,8 +132,8 @@ def published_limits() -> Mapping[str, Limit]:
 
     Examples
     --------
-    >>> published_limits()["class_aa"].variables["rh_pct"].range_words
-    '35–65 %RH, ends included'
+    >>> published_limits()["class_aa"].variables["rh_pct"].high
+    65.0
     """
     return {key: _limit(key, raw) for key, raw in read_toml("limits").items()}
 

@@ -13,8 +13,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.air.time_weights import DAY_S, HOUR_S, Cells, cells, seconds
-from analysis.limits.limit_rules import Judging, Rule, limit_rules
-from analysis.limits.published_limits import VARIABLE_WORDS, Limit
+from analysis.limits.limit_rules import Judging, Rule, RuleBasis, RuleName, limit_rules
+from analysis.limits.published_limits import Limit
 from analysis.parameters import parameter
 from analysis.series import require_readings, usable
 
@@ -146,8 +146,8 @@ class Check:
     """
 
     variable: str
-    name: str
-    definition: str
+    name: RuleName
+    basis: RuleBasis
     outcome: Outcome
     shares: Shares
     worst: float
@@ -171,8 +171,6 @@ class LimitVerdict:
     checks: Sequence[Check]
     uncertainty_rh_pct: float
     uncertainty_temp_c: float
-    not_judged: Sequence[str]
-    basis: str
 
     @property
     def conforms(self) -> bool:
@@ -188,11 +186,9 @@ class LimitVerdict:
         return max(passed, key=lambda check: check.worst / _sensor(check.variable, None))
 
     @property
-    def words(self) -> str:
-        """Outcome in words; "conforms" only where `conforms` is true."""
-        if self.provisional:
-            return f"provisional, {self.record_days:.0f} days: {self.outcome.value}"
-        return "conforms" if self.conforms else self.outcome.value
+    def not_judged(self) -> list[Check]:
+        """The checks for which too little was measured."""
+        return [check for check in self.checks if check.outcome is Outcome.CANNOT_TELL]
 
 
 def judge(
@@ -230,8 +226,9 @@ def judge(
     >>> from analysis.series import readings_frame
     >>> hours = pd.date_range("2030-01-01", periods=48, freq="h", tz="UTC")
     >>> air = readings_frame(hours, temp_c=20.0, rh_pct=50.0)
-    >>> judge(published_limit("green_protocol_2023"), air).words
-    'provisional, 2 days: inside'
+    >>> found = judge(published_limit("green_protocol_2023"), air)
+    >>> found.outcome.value, found.provisional, found.record_days
+    ('inside', True, 2.0)
     """
     require_readings(readings, read="readings to be judged")
     how = how or Judging()
@@ -261,7 +258,7 @@ def _check(rule: Rule, required_pct: float, index: pd.DatetimeIndex, grid: Cells
     return Check(
         variable=rule.variable,
         name=rule.name,
-        definition=rule.definition,
+        basis=rule.basis,
         outcome=outcome_of(shares, required_pct if rule.pointwise else 100.0),
         shares=shares,
         worst=float(excess[at]) if known else float("nan"),
@@ -298,8 +295,6 @@ def _combine(
         checks=checks,
         uncertainty_rh_pct=sigma["rh_pct"],
         uncertainty_temp_c=sigma["temp_c"],
-        not_judged=[f"{c.variable}: {c.name}" for c in checks if c.outcome is Outcome.CANNOT_TELL],
-        basis=_basis(limit, checks, days, grid.coverage_pct, sigma, required),
     )
 
 
@@ -326,24 +321,3 @@ def _provisional(limit: Limit, record_days: float, how: Judging) -> bool:
     if how.historic is not None and "historic" in limit.group:
         return how.historic.provisional
     return record_days < limit.minimum_record_days - 1e-6
-
-
-def _basis(
-    limit: Limit,
-    checks: Sequence[Check],
-    record_days: float,
-    coverage_pct: float,
-    sigma: dict[str, float],
-    required_pct: float,
-) -> str:
-    """Say by what the record was judged, in one sentence."""
-    rules = "; ".join(
-        f"{VARIABLE_WORDS[check.variable][0]} {check.name}: {check.definition}" for check in checks
-    )
-    return (
-        f"Judged by {limit.title}: {rules}. "
-        f"{record_days:.1f} days of record, {coverage_pct:.0f} % measured; "
-        f"{limit.minimum_record_days:g} days are needed ({limit.record_origin}). "
-        f"A reading counts as outside beyond ±{sigma['rh_pct']:g} %RH and ±{sigma['temp_c']:g} K; "
-        f"{required_pct:g} % of the time inside is asked for."
-    )

@@ -50,8 +50,8 @@ class WorkPage:
     stretch: str = documented(
         "Where the stretch of the print went, in a sentence, or empty", default=""
     )
-    bear_in_mind: Sequence[tuple[str, str]] = documented(
-        "What the numbers cannot show, as (key, sentence): `analysis.answers.caveats`", default=()
+    bear_in_mind: Sequence[str] = documented(
+        "What the numbers cannot show, in sentences: `text.caveats_text`", default=()
     )
     ahead: str = documented("That waves will show by the forecast, and when, or empty", default="")
     life: Sequence[str] = documented(

@@ -23,10 +23,17 @@ from analysis.limits.comparison import (
 )
 from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Definition
-from analysis.limits.verdict import Check, LimitVerdict, Outcome
+from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
 from analysis.series import usable
 from dashboards.lines import LimitLine
+from dashboards.text.limit_text import (
+    basis_words,
+    check_name,
+    limit_title,
+    standing_words,
+    verdict_words,
+)
 from dashboards.text.messages import _
 from dashboards.text.wording import (
     cannot_tell,
@@ -61,25 +68,22 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
     >>> lines[2]
     'Farthest beyond: humidity, outer limits, 6.0 %RH on 1 January 2030, 00:00.'
     """
-    lines = [f"{verdict.limit.title}: {verdict.words}.", _shares_line(verdict, zone)]
+    lines = [
+        f"{limit_title(verdict.limit)}: {verdict_words(verdict)}.",
+        _shares_line(verdict, zone),
+    ]
     if verdict.worst is not None and verdict.worst.worst_utc is not None:
         lines.append(_worst_line(verdict.worst, zone))
     if verdict.not_judged:
-        named = ", ".join(
-            _check_name(c) for c in verdict.checks if c.outcome is Outcome.CANNOT_TELL
-        )
+        named = ", ".join(check_name(check) for check in verdict.not_judged)
         lines.append(f"Cannot tell, for too little was measured: {named}.")
-    return [*lines, verdict.basis, *([verdict.limit.note] if verdict.limit.note else [])]
-
-
-def _check_name(check: Check) -> str:
-    return f"{VARIABLE_WORDS[check.variable][0]}, {check.name}"
+    return [*lines, basis_words(verdict), *([verdict.limit.note] if verdict.limit.note else [])]
 
 
 def _worst_line(check: Check, zone: str) -> str:
     beyond = f"{number(check.worst, 1)} {_delta_unit(check.variable)}"
     when = date_time(check.worst_utc, zone) if check.worst_utc else ""
-    return f"Farthest beyond: {_check_name(check)}, {beyond} on {when}."
+    return f"Farthest beyond: {check_name(check)}, {beyond} on {when}."
 
 
 def _shares_line(verdict: LimitVerdict, zone: str) -> str:
@@ -159,7 +163,7 @@ def historic_line(climate: HistoricClimate) -> str:
     return (
         f"Historic climate after EN 15757 (2010; not checked against the published text): yearly "
         f"mean {number(climate.annual_rh_pct, 1)} %RH, band {low} / +{high} %RH about the centred "
-        f"30-day mean{floor}; {climate.standing}."
+        f"30-day mean{floor}; {standing_words(climate)}."
     )
 
 

@@ -3,7 +3,14 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from analysis.learning.half_time import HalfTimeFit
+from analysis.learning.half_time import HalfTimeFit, OutsideTheFit, middle_of
+from analysis.learning.half_time_doubts import (
+    Doubt,
+    KnownOffset,
+    left_out,
+    longest_gap_h,
+    longest_interval_h,
+)
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import SAMPLES_A_HALF_TIME
 from analysis.records.inspection_records import Measured
@@ -11,8 +18,24 @@ from analysis.results import Range
 from analysis.works import FRAME_WORDS, GLAZED, Override, Work
 from dashboards.lines import Table
 from dashboards.text import wording
+from dashboards.text.messages import _
 from dashboards.text.wording import duration
 
+CO_LOCATION = (
+    "An offset between the two sensors cannot be told from a colder wall: leave both loggers side "
+    "by side for 24 to 48 hours first, and let the inner one record temperature too."
+)
+DOUBTS = {
+    Doubt.TOO_COARSE: "Readings every {interval} are too far apart for a half-time of {half}: at "
+    "most {most}.",
+    Doubt.GAP: "There is a gap of {gap}, taken as a straight line.",
+    Doubt.TOO_SHORT: "The record of {record} is shorter than one half-time ({half}); three would "
+    "be better.",
+    Doubt.TOO_STILL: "The frame moved by {swing} only, less than ten times the sensors' noise "
+    "({noise}).",
+    Doubt.OTHER_SHAPE: "What is left over ({rest}) is larger than noise and runs in long waves: "
+    "one half-time does not describe this frame over this record.",
+}
 HEADINGS = ("Half-time", "Low", "Typical", "High")
 BEHIND = (
     "How much warmer the frame is than the room’s logger is not taken from this record: on an "
@@ -132,3 +155,137 @@ def how_to_measure(work: Work, default_h: Range) -> list[str]:
         "Enter in the register that the logger is in the frame of this work, since when, and since "
         "when the frame is closed; then bring both records in.",
     ]
+
+
+def statements(found: HalfTimeFit) -> list[str]:
+    """Return what must be said along with a fit: the result, the doubts, then the rest."""
+    return [
+        result_words(found),
+        *doubts_words(found),
+        *_here_words(found),
+        *_gap_words(found),
+        _residual_words(found),
+        _(CO_LOCATION) if found.offset is None else _known_offset_words(found.offset),
+    ]
+
+
+def result_words(found: HalfTimeFit) -> str:
+    """Return what the fit says of the half-time, with its range or its one bound."""
+    fit = found.fit
+    low, high = duration(fit.low_h), duration(fit.high_h)
+    if fit.bound is Bound.NONE:
+        return _("This record does not tell the half-time at all.")
+    if fit.bound is Bound.AT_LEAST:
+        return _("The half-time is at least {low}; the record gives no upper bound.", low=low)
+    if fit.bound is Bound.AT_MOST:
+        return _("The half-time is at most {high}; the record gives no lower bound.", high=high)
+    return _(
+        "The half-time is about {half}, probably between {low} and {high} at 20 °C and 50 %RH.",
+        half=duration(fit.half_time_h),
+        low=low,
+        high=high,
+    )
+
+
+def doubts_words(found: HalfTimeFit) -> list[str]:
+    """Return the demands on the record that are not met, each as a sentence."""
+    fit = found.fit
+    facts = {
+        "interval": duration(found.interval_h),
+        "half": duration(fit.half_time_h),
+        "most": duration(longest_interval_h(fit.half_time_h)),
+        "gap": duration(longest_gap_h(found.whole)),
+        "record": duration(found.record_h),
+        "swing": wording.with_unit(fit.swing, "%RH", 1),
+        "noise": f"{wording.significant(found.noise_pct)} %RH",
+        "rest": wording.with_unit(fit.residual_rms, "%RH", 1),
+    }
+    return [_(DOUBTS[one], **facts) for one in found.doubts]
+
+
+def _here_words(found: HalfTimeFit) -> list[str]:
+    """Return the half-time at the middle of the record's own conditions, where it is known."""
+    if found.fit.bound is not Bound.BOTH:
+        return []
+    temp, rh = middle_of(found.pair)
+    return [
+        _(
+            "At the {temp} and {rh} of this record it is {half}.",
+            temp=wording.with_unit(temp, "°C"),
+            rh=wording.rh(rh),
+            half=duration(found.here_h),
+        )
+    ]
+
+
+def _gap_words(found: HalfTimeFit) -> list[str]:
+    """Return how much was left out after gaps, where anything was."""
+    share = left_out(found.whole, found.pair)
+    if not share:
+        return []
+    return [
+        _(
+            "The longest gap is {gap}; until the frame had forgotten its gaps, {share} of the "
+            "readings were left out.",
+            gap=duration(longest_gap_h(found.whole)),
+            share=wording.share(share),
+        )
+    ]
+
+
+def _residual_words(found: HalfTimeFit) -> str:
+    fit = found.fit
+    return _(
+        "Left over: {rest} rms, each residual {alike} like the one before; offset of the inner "
+        "sensor {offset} %RH.",
+        rest=wording.with_unit(fit.residual_rms, "%RH", 2),
+        alike=wording.number(fit.lag_one, 2),
+        offset=wording.signed(fit.offset, 1),
+    )
+
+
+def _known_offset_words(offset: KnownOffset) -> str:
+    """Return what the offset known from days side by side says beside the one fitted freely."""
+    known, free = (wording.signed(one, 1) for one in (offset.known_pct, offset.free_pct))
+    if offset.agrees:
+        return _(
+            "The offset was {known} %RH on the days side by side, and is kept; fitted freely it "
+            "would be {free} %RH.",
+            known=known,
+            free=free,
+        )
+    apart = wording.with_unit(abs(offset.warmer_k), "K", 1)
+    if offset.warmer_k < 0:
+        return _(
+            "The offset was {known} %RH on the days side by side, and fitted freely it is {free} "
+            "%RH: as if the print were about {apart} colder than the logger in the frame, or a "
+            "sensor had drifted. The free one is used.",
+            known=known,
+            free=free,
+            apart=apart,
+        )
+    return _(
+        "The offset was {known} %RH on the days side by side, and fitted freely it is {free} %RH: "
+        "as if the print were about {apart} warmer than the logger in the frame, or a sensor had "
+        "drifted. The free one is used.",
+        known=known,
+        free=free,
+        apart=apart,
+    )
+
+
+def outside_words(outside: Sequence[OutsideTheFit]) -> str:
+    """Return why a fitted half-time should not be trusted in other conditions, or nothing."""
+    units = {"temp_c": "°C", "rh_pct": "%RH"}
+    reasons = [
+        _(
+            "{here}, fitted between {low} and {high}",
+            here=wording.span(*one.here, units[one.quantity]),
+            low=wording.number(one.fitted[0]),
+            high=wording.with_unit(one.fitted[1], units[one.quantity]),
+        )
+        for one in outside
+    ]
+    if not reasons:
+        return ""
+    return _("The half-time was fitted in other conditions: {reasons}.", reasons="; ".join(reasons))

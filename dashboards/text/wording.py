@@ -419,6 +419,23 @@ def lead_words(lead: LeadTime | None) -> str:
     )
 
 
+def scarce_words(coverage: Coverage | None) -> str:
+    """Return what goes in place of a result where too little was measured, else nothing.
+
+    Examples
+    --------
+    >>> scarce_words(Coverage(42.0, 0, 20, 3.0, 900.0, needed_pct=75.0))
+    'Cannot tell: 42 % of the period was measured, 75 % is needed.'
+    """
+    if coverage is None or coverage.enough:
+        return ""
+    return _(
+        "Cannot tell: {measured} of the period was measured, {needed} is needed.",
+        measured=with_unit(coverage.valid_pct, "%"),
+        needed=with_unit(coverage.needed_pct, "%"),
+    )
+
+
 def coverage_words(coverage: Coverage) -> str:
     """Return how much was measured, as one sentence.
 

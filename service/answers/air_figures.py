@@ -16,10 +16,11 @@ from analysis.air.psychrometric_picture import (
 )
 from analysis.air.room_statistics import RoomStatistics, SwingFigures, room_statistics
 from analysis.errors import NotEnoughError
-from analysis.results import Band
+from analysis.results import Band, Coverage
 from dashboards.lines import StatisticLine
 from dashboards.text import wording
 from dashboards.text.event_words import event_size
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.storage import places
@@ -39,7 +40,7 @@ class AirPicture:
     statistics: RoomStatistics
     picture: PsychrometricPicture
     carpet: Carpet
-    scarce_temp: str = ""
+    temp_coverage: Coverage | None = None
 
 
 def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
@@ -74,22 +75,29 @@ def air_picture(museum: Museum, room_id: str, length: timedelta) -> AirPicture:
             frame, band=band, events=events[:EVENTS_DRAWN], altitude_m=museum.site.altitude_m
         ),
         carpet=carpet(frame, museum.zone),
-        scarce_temp=coverage(frame, first, last, column="temp_c").words if first < last else "",
+        temp_coverage=coverage(frame, first, last, column="temp_c") if first < last else None,
     )
 
 
 def air_answer(found: RoomStatistics) -> str:
     """Return what the air was like in one sentence."""
-    if found.words:
-        return f"{wording.capital(found.words)}."
+    if scarce := wording.scarce_words(found.coverage):
+        return scarce
     rh, temp = found.rh_pct.percentiles, found.temp_c.percentiles
-    said = (
-        f"For nine tenths of the time it was from {wording.span(rh[5.0], rh[95.0], '%RH')} "
-        f"and {wording.span(temp[5.0], temp[95.0], '°C')}"
-    )
+    spans = {
+        "rh": wording.span(rh[5.0], rh[95.0], "%RH"),
+        "temp": wording.span(temp[5.0], temp[95.0], "°C"),
+    }
     if found.rh_within is None:
-        return f"{said}. No band was agreed."
-    return f"{said}; {found.rh_within.within_pct:.0f} % of it lay within the agreed band."
+        return _(
+            "For nine tenths of the time it was from {rh} and {temp}. No band was agreed.", **spans
+        )
+    return _(
+        "For nine tenths of the time it was from {rh} and {temp}; {share} of it lay within the "
+        "agreed band.",
+        share=wording.share(found.rh_within.within_pct / 100.0),
+        **spans,
+    )
 
 
 def stands_on(found: AirPicture) -> str:
@@ -113,8 +121,9 @@ def statistic_lines(found: AirPicture) -> list[StatisticLine]:
 
 
 def _scarce(found: AirPicture, name: str) -> bool:
-    of_air = found.statistics.words
-    return bool(of_air or found.scarce_temp) if OF_TEMPERATURE.search(name) else bool(of_air)
+    covered, of_temp = found.statistics.coverage, found.temp_coverage
+    scarce_temp = of_temp is not None and not of_temp.enough
+    return not covered.enough or (scarce_temp and OF_TEMPERATURE.search(name) is not None)
 
 
 Line = tuple[str, str, str]
@@ -159,6 +168,7 @@ def _within(found: AirPicture) -> Iterator[Line]:
         return
     band = wording.span(found.band.low_rh_pct, found.band.high_rh_pct, "%RH")
     basis = f"share of time, not of readings; {found.band.name}, {band}, ends included"
-    yield "Within the agreed band", f"{within.within_pct:.0f} %", basis
+    yield "Within the agreed band", wording.share(within.within_pct / 100.0), basis
     yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
-    yield "Beyond the band", f"{within.exceedance_unit_h:,.0f} %RH·h", "area outside the band"
+    beyond = wording.with_unit(within.exceedance_unit_h, "%RH·h")
+    yield "Beyond the band", beyond, "area outside the band"

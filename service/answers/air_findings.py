@@ -33,6 +33,7 @@ from dashboards.text.air_report import (
     spread_line,
     swing_lines,
 )
+from dashboards.text.messages import _
 from service.answers.air_figures import AirPicture, stands_on
 from service.answers.cold_walls import cold_wall_finding
 from service.answers.museum import Museum
@@ -72,22 +73,32 @@ def sentences_of(part: Sentences) -> list[str]:
         return [f"Cannot tell: {problem.found} ({problem.read}). Needed: {problem.expected}."]
 
 
-def unless_scarce(words: str, part: Sentences) -> Sentences:
+def unless_scarce(scarce: str, part: Sentences) -> Sentences:
     """Return a part, or where too little was measured the words that go in its place."""
-    return (lambda: [f"{wording.capital(words)}."]) if words else part
+    return (lambda: [scarce]) if scarce else part
 
 
 def _swings(museum: Museum, room_id: str, found: AirPicture) -> Iterator[Sentences]:
     """Yield the named definitions of 24 hours side by side, then the room's own past."""
     frame, zone = found.frame, museum.zone
     whole = museum.readings(room_id).frame
-    yield unless_scarce(found.statistics.words, lambda: swing_lines(frame, zone, "rh_pct"))
-    yield unless_scarce(found.scarce_temp, lambda: swing_lines(frame, zone, "temp_c"))
+    scarce, scarce_temp = _scarce(found)
+    yield unless_scarce(scarce, lambda: swing_lines(frame, zone, "rh_pct"))
+    yield unless_scarce(scarce_temp, lambda: swing_lines(frame, zone, "temp_c"))
     yield lambda: [historic_line(historic_climate(whole))]
 
 
+def _scarce(found: AirPicture) -> tuple[str, str]:
+    """Return what goes in place of what is said of humidity, and of temperature."""
+    return (
+        wording.scarce_words(found.statistics.coverage),
+        wording.scarce_words(found.temp_coverage),
+    )
+
+
 def _slow_harm(museum: Museum, found: AirPicture, covered: str) -> Iterator[Finding]:
-    frame, words = found.frame, found.statistics.words or found.scarce_temp
+    frame, (scarce, scarce_temp) = found.frame, _scarce(found)
+    words = scarce or scarce_temp
     ages = [unless_scarce(words, _one(frame, reaction)) for reaction in Reaction]
     yield from _asked("How fast does it age paper and colour?", covered, ages)
     *sentences, health = mould_lines(
@@ -96,7 +107,7 @@ def _slow_harm(museum: Museum, found: AirPicture, covered: str) -> Iterator[Find
     mould = unless_scarce(words, lambda: sentences)
     yield from _asked("Could mould grow in the room's air?", covered, [mould], health)
     *hours, contact = gelatin_lines(softening_hours(frame), glazing_contact_hours(frame))
-    gelatin = unless_scarce(found.statistics.words, lambda: hours)
+    gelatin = unless_scarce(scarce, lambda: hours)
     yield from _asked("Was gelatin soft?", covered, [gelatin], contact)
 
 
@@ -163,9 +174,13 @@ def _dew_point_sentence(museum: Museum, names: list[str], found: AirPicture) -> 
     known = with_dew_point_uncertainty(air, stated["temp_c"], stated["rh_pct"])
     middle, most = np.nanquantile(known["dew_point_uncertainty_k"], (0.5, 0.95))
     rh, temp = (_sensor_words(name, value) for name, value in stated.items())
-    return (
-        f"Dew points here are known to ±{middle:.1f} K, in dry air to ±{most:.1f} K, "
-        f"with sensors good to {rh} and {temp}."
+    return _(
+        "Dew points here are known to ±{middle}, in dry air to ±{most}, with sensors good to {rh} "
+        "and {temp}.",
+        middle=wording.with_unit(middle, "K", 1),
+        most=wording.with_unit(most, "K", 1),
+        rh=rh,
+        temp=temp,
     )
 
 

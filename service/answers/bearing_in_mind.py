@@ -9,7 +9,7 @@ from service.storage.works import holding, work_record
 
 
 def to_bear_in_mind(museum: Museum, found: Assessed) -> tuple[Flagged, ...]:
-    """Return what to bear in mind of a work, as (key, sentence); nothing where no number is given.
+    """Return what to bear in mind of a work, with its figures; nothing where no number is given.
 
     Parameters
     ----------

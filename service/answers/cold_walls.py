@@ -14,7 +14,9 @@ from analysis.harm.condensation import (
 from analysis.harm.mould import mould_history
 from analysis.works import Wall
 from dashboards.lines import Finding
+from dashboards.text import wording
 from dashboards.text.air_report import mould_lines, surface_line
+from dashboards.text.messages import _
 from service.answers.air_figures import AirPicture
 from service.answers.museum import Museum
 
@@ -70,4 +72,9 @@ def _in_words(surfaces: tuple[ColdSurface, ColdSurface, ColdSurface], zone: str)
     if middle.least_margin_utc is None:
         return said
     few, many = warm.condensation_h, cold.condensation_h
-    return f"{said} Over the range of the factor: {few:.0f} to {many:.0f} h at or below it."
+    return _(
+        "{said} Over the range of the factor: {few} to {many} at or below it.",
+        said=said,
+        few=wording.duration(few),
+        many=wording.duration(many),
+    )

@@ -39,7 +39,7 @@ def _fit(found: HalfTimeFit) -> Json:
         "offset_pct": fit.offset,
         "temp_c": list(found.temp_c),
         "rh_pct": list(found.rh_pct),
-        "statements": list(found.statements),
+        "statements": text.statements(found),
     }
 
 

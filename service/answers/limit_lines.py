@@ -16,6 +16,7 @@ from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import outside_words, verdict_lines
+from dashboards.text.limit_text import basis_words, verdict_words
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
@@ -132,16 +133,16 @@ def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
         uncertainty_temp_c=air.uncertainty_temp_c,
         how=air.how,
     )
-    said = verdict_lines(verdict, museum.zone)[1:]
-    said = said[: said.index(verdict.basis)] + ([limit.note] if limit.note else [])
+    said, basis = verdict_lines(verdict, museum.zone)[1:], basis_words(verdict)
+    said = said[: said.index(basis)] + ([limit.note] if limit.note else [])
     return LimitLine(
         room_id=air.room.room,
         room_name=air.room.name,
         limit=limit.name,
         edition=limit.edition,
-        verdict=verdict.words,
+        verdict=verdict_words(verdict),
         sentence=" ".join(said),
-        basis=verdict.basis + air.words,
+        basis=basis + air.words,
         verified=limit.verified,
         source=limit.source,
         outside_pct=verdict.shares.outside_pct,

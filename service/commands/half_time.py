@@ -52,7 +52,7 @@ def _say(known: FrameHalfTime, zone: str) -> None:
     click.echo(text.question(known.work))
     click.echo(text.answer_words(known.work, known.found, known.default_h))
     statements = (
-        [] if known.found is None else [*known.found.statements, text.apart_words(known.near)]
+        [] if known.found is None else [*text.statements(known.found), text.apart_words(known.near)]
     )
     if known.to_use is not None:
         statements.append(text.warmth_words(known.warmer))

@@ -1,5 +1,6 @@
 """A logger left inside a frame → how fast that frame follows its room; from stores to answer."""
 
+import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -13,6 +14,7 @@ from analysis.records.inspection_records import Measured
 from analysis.results import Range
 from analysis.series import usable
 from analysis.works import Override, Work
+from dashboards.text.half_time_text import doubts_words
 from service.climate.room_readings import placed_readings, room_readings
 from service.estimates.frame_records import FrameRecord, best_record, side_by_side
 from service.storage import loggers, works
@@ -244,7 +246,7 @@ def _why_not(work: Work, found: HalfTimeFit, of_the_present_frame: bool) -> tupl
         reasons.append(CONDITIONED)
     if override_of(found) is None:
         reasons.append(ONE_BOUND)
-    return (*reasons, *found.doubts)
+    return (*reasons, *doubts_words(found))
 
 
 def _measured(work_id: str, record: FrameRecord, found: HalfTimeFit) -> Measured | None:
@@ -285,8 +287,8 @@ def _warmer(
 def _origin(stated: Override, record: FrameRecord, found: HalfTimeFit) -> str:
     first, last = (found.pair.time_utc[at].to_pydatetime() for at in (0, -1))
     logger = record.placement.logger
-    return f"{stated.origin}, {logger} in the frame, {first:%Y-%m-%d} to {last:%Y-%m-%d}"
+    return f"{stated.origin}, {logger} in the frame, {first.date()} to {last.date()}"
 
 
 def _three_digits(value: float) -> float:
-    return float(f"{value:.3g}")
+    return round(value, 2 - math.floor(math.log10(abs(value)))) if value else 0.0

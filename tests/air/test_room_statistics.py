@@ -8,6 +8,7 @@ from analysis.air.room_statistics import room_statistics
 from analysis.errors import NotEnoughError
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
+from dashboards.text.wording import scarce_words
 
 YEAR_H = 365 * 24
 
@@ -23,7 +24,7 @@ def year() -> pd.DataFrame:
 def test_levels_of_a_year(year: pd.DataFrame) -> None:
     s = room_statistics(year, "Europe/Amsterdam")
     assert s.coverage.valid_pct == 100.0
-    assert s.words == ""
+    assert s.coverage.enough
     assert s.rh_pct.mean == pytest.approx(50.0, abs=0.01)
     plain = np.percentile(year["rh_pct"], [1, 5, 50, 95, 99])
     assert list(s.rh_pct.percentiles.values()) == pytest.approx(plain.tolist(), abs=1e-6)
@@ -78,7 +79,9 @@ def test_unfit_readings_are_left_out_and_counted(year: pd.DataFrame) -> None:
     doubtful.iloc[:3000, 2] = int(Flag.STUCK)
     s = room_statistics(doubtful, "UTC")
     assert s.coverage.flagged == 3000
-    assert s.words == "cannot tell: 66 % of the period was measured, 75 % is needed"
+    assert scarce_words(s.coverage) == (
+        "Cannot tell: 66 % of the period was measured, 75 % is needed."
+    )
     assert s.rh_pct.mean < 49.0
 
 

@@ -13,6 +13,7 @@ from analysis.chain.enclosure import plane_sheet_uptake
 from analysis.results import History
 from analysis.simulation.priors import draw
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Wall, Work
+from dashboards.text.caveats_text import caveat_words
 
 NOW = datetime(2026, 3, 1, tzinfo=UTC)
 HOURS = 24 * 60
@@ -70,7 +71,10 @@ def flags(work: Work = WORK, **known: Any) -> dict[str, str]:
         "air": air(),
         "history": history(),
     } | known
-    return dict(bear_in_mind(work, Circumstances(**facts)))
+    return {
+        str(one.caveat): caveat_words(one, "UTC")
+        for one in bear_in_mind(work, Circumstances(**facts))
+    }
 
 
 def test_a_measured_frame_on_an_inside_wall_needs_no_word() -> None:

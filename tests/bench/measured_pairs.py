@@ -28,6 +28,7 @@ from analysis.learning.half_time import (
 from analysis.learning.output_error import OutputErrorFit, output_error_fit, profile_rms
 from analysis.learning.paired_loggers import paired
 from analysis.series import readings_frame
+from dashboards.text.half_time_text import outside_words, statements
 
 Floats = npt.NDArray[np.float64]
 ROOM, OUTDOORS = "sisailma.csv", "fmi.csv"
@@ -153,7 +154,10 @@ def attic_fits(folder: Path) -> AtticFits:
         for used, span in SEASONS.items():
             here = by_season[used]
             left = residual_at(upper.loc[slice(*span)], lower.loc[slice(*span)], one.half_time_h)
-            elsewhere[fitted, used] = (left, outside_the_fit(one, here.temp_c, here.rh_pct))
+            elsewhere[fitted, used] = (
+                left,
+                outside_words(outside_the_fit(one, here.temp_c, here.rh_pct)),
+            )
     return AtticFits(fit(WHOLE), by_season, elsewhere)
 
 
@@ -180,7 +184,7 @@ def main(folder: Path) -> None:
             f"  {name:8} half-time {f.half_time_h:6.1f} h ({f.low_h:.1f} to {f.high_h:.1f}, "
             f"{f.bound.value})  residual {f.residual_rms:.1f} %RH  lag-1 {f.lag_one:.2f}"
         )
-        for sentence in fitted.statements[1:-2]:
+        for sentence in statements(fitted)[1:-2]:
             print(f"           {sentence}")
     for (fitted_in, used_in), (left, words) in attic.elsewhere.items():
         print(f"  fitted in {fitted_in}, used in {used_in}: {left:.1f} %RH left over. {words}")

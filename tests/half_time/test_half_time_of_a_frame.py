@@ -13,6 +13,7 @@ from analysis.records.work_records import Framing, Hanging
 from analysis.results import Range
 from analysis.simulation.priors import draw
 from analysis.works import FrameBuild
+from dashboards.text.half_time_text import statements
 from service.answers.museum import Museum
 from service.estimates.half_times import (
     NO_LOGGER,
@@ -62,7 +63,7 @@ def test_a_logger_in_the_frame_gives_the_half_time_it_was_made_with(paired_work:
 def test_days_side_by_side_fix_the_offset(paired_work: Any) -> None:
     found = known(paired_work)
     assert found.found.fit.offset == pytest.approx(found.beside.bias)
-    assert "on the days side by side, and is kept" in found.found.statements[-1]
+    assert "on the days side by side, and is kept" in statements(found.found)[-1]
 
 
 def test_a_placement_without_readings_is_said_and_is_no_error(work: Any) -> None:

@@ -19,11 +19,13 @@ from analysis.learning.half_time import (
     override_of,
     simulator,
 )
+from analysis.learning.half_time_doubts import Doubt
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import paired
 from analysis.series import Flag, readings_frame
 from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
+from dashboards.text.half_time_text import outside_words, statements
 
 Floats = npt.NDArray[np.float64]
 HOURS = 720
@@ -131,21 +133,21 @@ def test_one_sided_fits_replace_nothing() -> None:
     found = fit_half_time(room, still)
     assert found.fit.bound is Bound.AT_LEAST
     assert override_of(found) is None
-    assert "at least" in found.statements[0]
+    assert "at least" in statements(found)[0]
     assert not found.sound
 
 
 def test_short_and_coarse_records_say_so() -> None:
     room, inside = pair_of(168.0, 5)
     short = fit_half_time(room.iloc[:100], inside.iloc[:100])
-    assert any("shorter than one half-time" in words for words in short.statements)
+    assert any("shorter than one half-time" in words for words in statements(short))
     room, inside = pair_of(3.0, 5)
     coarse = fit_half_time(room.iloc[::4], inside.iloc[::4])
-    assert any("too far apart" in words for words in coarse.statements)
+    assert any("too far apart" in words for words in statements(coarse))
 
 
 def test_co_location_is_always_advised(day: HalfTimeFit) -> None:
-    assert "side by side for 24 to 48 hours" in day.statements[-1]
+    assert "side by side for 24 to 48 hours" in statements(day)[-1]
 
 
 def test_doubtful_readings_are_left_out() -> None:
@@ -169,7 +171,7 @@ def test_what_follows_a_gap_is_left_out_until_the_frame_has_forgotten_it() -> No
     assert left_out[300 : 300 + 24].all()  # the first day after it
     assert not left_out[:300].any()
     assert not left_out[300 + 8 * 24 :].any()
-    assert any("until the frame had forgotten its gaps" in words for words in found.statements)
+    assert any("until the frame had forgotten its gaps" in words for words in statements(found))
 
 
 def test_a_record_that_is_mostly_gaps_is_used_as_it_is_and_doubted() -> None:
@@ -177,7 +179,8 @@ def test_a_record_that_is_mostly_gaps_is_used_as_it_is_and_doubted() -> None:
     kept = np.arange(HOURS) % 72 < 36
     found = fit_half_time(room[kept], inside[kept])
     assert not found.sound
-    assert "There is a gap of 37 h" in found.doubts[0]
+    assert found.doubts[0] is Doubt.GAP
+    assert "There is a gap of 37 h" in statements(found)[1]
     assert np.isfinite(found.pair.inside_pct).all()
 
 
@@ -187,17 +190,17 @@ def test_a_known_offset_is_kept_and_compared_with_the_free_one() -> None:
     assert found.fit.offset == 1.5
     assert found.half_time_h == pytest.approx(24.0, rel=0.05)
     assert found.fit.standard_error_log < fit_half_time(room, inside).fit.standard_error_log
-    assert "and is kept" in found.statements[-1]
+    assert "and is kept" in statements(found)[-1]
 
 
 def test_an_offset_that_stays_unexplained_is_said_as_a_colder_print() -> None:
     # Enclosure notes, section 2: each kelvin colder multiplies the humidity by 1.064, 3.2 %RH at 50
     room, inside = pair_of(24.0, 1)
     colder = inside.assign(rh_pct=inside["rh_pct"] + 3.2)
-    words = fit_half_time(room, colder, offset_pct=1.5).statements[-1]
+    words = statements(fit_half_time(room, colder, offset_pct=1.5))[-1]
     assert "about 1.0 K colder" in words or "about 1.1 K colder" in words
     warmer = inside.assign(rh_pct=inside["rh_pct"] - 3.2)
-    assert "K warmer" in fit_half_time(room, warmer, offset_pct=1.5).statements[-1]
+    assert "K warmer" in statements(fit_half_time(room, warmer, offset_pct=1.5))[-1]
 
 
 def test_an_offset_that_has_changed_since_does_not_spoil_a_slow_frame() -> None:
@@ -242,6 +245,6 @@ def test_loggers_of_different_weeks_are_refused() -> None:
 
 
 def test_use_outside_the_fitted_conditions_is_flagged(day: HalfTimeFit) -> None:
-    assert outside_the_fit(day, (19.0, 22.0), (45.0, 55.0)) == ""
-    assert "°C" in outside_the_fit(day, (8.0, 22.0), (45.0, 55.0))
-    assert "%RH" in outside_the_fit(day, (19.0, 22.0), (45.0, 90.0))
+    assert outside_the_fit(day, (19.0, 22.0), (45.0, 55.0)) == ()
+    assert "°C" in outside_words(outside_the_fit(day, (8.0, 22.0), (45.0, 55.0)))
+    assert "%RH" in outside_words(outside_the_fit(day, (19.0, 22.0), (45.0, 90.0)))

@@ -7,6 +7,7 @@ import pytest
 from bench.measured_pairs import SEASONS, AtticFits, CavityFit, attic_fits, cavity_fits
 
 from analysis.learning.output_error import Bound
+from dashboards.text.half_time_text import statements
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +64,7 @@ def test_over_the_year_one_half_time_leaves_more_than_noise_and_the_fit_says_so(
 ) -> None:
     assert attic.whole.fit.residual_rms > 2.0 * attic.by_season["winter"].fit.residual_rms
     assert not attic.whole.sound
-    assert any("one half-time does not describe" in words for words in attic.whole.statements)
+    assert any("one half-time does not describe" in words for words in statements(attic.whole))
 
 
 def test_where_the_program_warns_of_a_half_time_it_is_measured_to_fail(attic: AtticFits) -> None:

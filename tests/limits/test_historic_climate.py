@@ -15,6 +15,7 @@ from statsmodels.tsa.seasonal import seasonal_decompose
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.limits.historic_climate import band_at, historic_climate, outside_band_pct
 from analysis.series import readings_frame
+from dashboards.text.limit_text import standing_words
 
 Floats = npt.NDArray[np.float64]
 DAY = 24
@@ -76,7 +77,7 @@ def test_a_day_short_is_provisional() -> None:
     climate = historic_climate(room((50.0 + ANNUAL)[: 394 * DAY], HOURS[: 394 * DAY]))
     assert climate.central_days == pytest.approx(364.0, abs=1e-6)
     assert climate.provisional
-    assert climate.standing.startswith("provisional, 394 days of record of the 395 needed")
+    assert standing_words(climate).startswith("provisional, 394 days of record of the 395 needed")
 
 
 def test_time_counts_and_not_the_number_of_readings() -> None:
@@ -236,4 +237,4 @@ def test_measured_room_cut_short_is_provisional(shared_data: Path) -> None:
     record = living_room(shared_data).iloc[: 300 * DAY]
     climate = historic_climate(record)
     assert climate.provisional
-    assert climate.standing.startswith("provisional, 300 days")
+    assert standing_words(climate).startswith("provisional, 300 days")

@@ -5,16 +5,17 @@ from datetime import date
 import pytest
 
 from analysis.errors import OutOfRangeError
-from analysis.limits.bands import band_in_force, band_limit, review_words
+from analysis.limits.bands import band_in_force, band_limit
 from analysis.limits.published_limits import Definition
 from analysis.results import Band
+from dashboards.text.limit_text import range_limit_words
 
 
 def test_a_band_becomes_a_limit_with_its_owner_and_dates() -> None:
     band = Band("North", 45.0, 55.0, "A. Keeper", "2030-01-01", "2031-01-01", 18.0, 22.0)
     limit = band_limit(band, short_rh_pct=8.0, definition=Definition.DAYSPAN)
     assert (limit.owner, limit.since, limit.review) == ("A. Keeper", "2030-01-01", "2031-01-01")
-    assert limit.variables["temp_c"].range_words == "18–22 °C, ends included"
+    assert range_limit_words(limit.variables["temp_c"]) == "18 to 22 °C, ends included"
     assert limit.variables["rh_pct"].short_definition is Definition.DAYSPAN
     assert limit.variables["temp_c"].short_limit is None
     assert limit.verified
@@ -47,11 +48,3 @@ def test_the_band_in_force_is_the_latest_that_has_begun() -> None:
 def test_a_date_that_cannot_be_read_is_refused() -> None:
     with pytest.raises(OutOfRangeError, match="since: found '1 June', expected a date such as"):
         band_in_force([Band("b", 45.0, 55.0, since="1 June")], date(2030, 1, 1))
-
-
-def test_review_words() -> None:
-    assert review_words(Band("b", 45.0, 55.0), date(2030, 1, 1)) == (
-        "Nobody is named as its owner. No date is set for its review."
-    )
-    band = Band("b", 45.0, 55.0, owner="A. Keeper", review="2030-06-01")
-    assert review_words(band, date(2030, 6, 1)).endswith("Its review is due on 2030-06-01.")

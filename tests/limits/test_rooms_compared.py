@@ -20,6 +20,7 @@ from analysis.limits.comparison import (
 from analysis.limits.published_limits import published_limit
 from analysis.limits.verdict import judge
 from analysis.series import readings_frame
+from dashboards.text.limit_text import verdict_words
 
 HOURS = pd.date_range("2030-01-01", periods=240, freq="h", tz="UTC")
 RNG = np.random.default_rng(4)
@@ -66,7 +67,8 @@ def test_a_room_is_judged_by_the_mean_and_the_spread_of_its_loggers() -> None:
         }
         room, how = room_and_spread(loggers)
         assert len(room) == len(year)
-        words.append(judge(published_limit("class_a1"), room, "UTC", 0.0, 0.0, how).words)
+        found = judge(published_limit("class_a1"), room, "UTC", 0.0, 0.0, how)
+        words.append(verdict_words(found))
     assert words == ["inside", "outside"]
 
 

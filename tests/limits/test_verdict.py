@@ -14,6 +14,13 @@ from analysis.limits.published_limits import Definition, published_limit, publis
 from analysis.limits.verdict import LimitVerdict, Outcome, judge
 from analysis.results import Band
 from analysis.series import Flag, readings_frame
+from dashboards.text.limit_text import (
+    basis_words,
+    check_name,
+    limit_title,
+    rule_words,
+    verdict_words,
+)
 
 DAY = 24
 GREEN = published_limit("green_protocol_2023")
@@ -69,7 +76,7 @@ def test_every_published_limit_can_be_judged() -> None:
     for limit in published_limits().values():
         verdict = judge(limit, air)
         assert verdict.checks
-        assert verdict.basis.startswith(f"Judged by {limit.title}")
+        assert basis_words(verdict).startswith(f"Judged by {limit_title(limit)}")
         total = (
             verdict.shares.inside_pct + verdict.shares.uncertain_pct + verdict.shares.outside_pct
         )
@@ -80,14 +87,18 @@ def test_a_short_record_never_conforms() -> None:
     verdict = sure("green_protocol_2023", room(50.0, days=29))
     assert verdict.outcome is Outcome.INSIDE
     assert not verdict.conforms
-    assert verdict.words == "provisional, 29 days: inside"
-    assert sure("green_protocol_2023", room(50.0, days=30)).words == "conforms"
+    assert verdict_words(verdict) == "provisional, 29 days: inside"
+    assert verdict_words(sure("green_protocol_2023", room(50.0, days=30))) == "conforms"
 
 
 def test_limits_that_were_not_checked_never_make_a_record_conform() -> None:
     verdict = sure("nmdc_2009", room(50.0))
-    assert (verdict.outcome, verdict.conforms, verdict.words) == (Outcome.INSIDE, False, "inside")
-    assert "not checked against the published text" in verdict.basis
+    assert (verdict.outcome, verdict.conforms, verdict_words(verdict)) == (
+        Outcome.INSIDE,
+        False,
+        "inside",
+    )
+    assert "not checked against the published text" in basis_words(verdict)
 
 
 # Guard: outside only beyond the uncertainty, inside only short of it by as much.
@@ -129,7 +140,7 @@ def test_the_definition_of_24_hours_decides(definition: Definition, expected: Ou
     verdict = sure("green_protocol_2023", air, Judging(definition=definition))
     assert outcome(verdict, "short term") is expected
     check = next(c for c in verdict.checks if c.name == "short term")
-    assert check.definition.startswith(definition.value)
+    assert rule_words(check.name, check.basis).startswith(definition.value)
 
 
 def test_a_definition_that_is_no_24_hours_is_refused() -> None:
@@ -177,7 +188,7 @@ def test_a_channel_that_was_not_measured_leaves_no_verdict() -> None:
     humid_only = readings_frame(hours(40 * DAY), rh_pct=50.0)
     verdict = sure("green_protocol_2023", humid_only)
     assert verdict.outcome is Outcome.CANNOT_TELL
-    assert verdict.not_judged == ["temp_c: measured at all"]
+    assert [check_name(one) for one in verdict.not_judged] == ["temperature, measured at all"]
     assert verdict.shares.inside_pct == 100.0
     too_damp = readings_frame(hours(40 * DAY), rh_pct=80.0)
     assert sure("green_protocol_2023", too_damp).outcome is Outcome.OUTSIDE
@@ -188,7 +199,7 @@ def test_too_little_measured_leaves_no_verdict() -> None:
     gap = (air.index >= hours(15 * DAY + 1)[-1]) & (air.index < hours(45 * DAY + 1)[-1])
     verdict = sure("green_protocol_2023", air[~gap])
     assert verdict.coverage_pct == pytest.approx(50.0)
-    assert verdict.words == "cannot tell"
+    assert verdict_words(verdict) == "cannot tell"
 
 
 def test_no_reading_at_all() -> None:
@@ -210,7 +221,7 @@ def test_mean_of_the_record() -> None:
     """BS4971 (recalled): 13–23 °C with a yearly mean of at most 18 °C."""
     warm = room(50.0, temp_c=20.0, days=366)
     verdict = sure("bs4971_2017", warm)
-    checks = {(c.variable, c.name): c.outcome for c in verdict.checks}
+    checks = {(c.variable, str(c.name)): c.outcome for c in verdict.checks}
     assert checks["temp_c", "outer limits"] is Outcome.INSIDE
     assert checks["temp_c", "mean of the record"] is Outcome.OUTSIDE
     assert verdict.outcome is Outcome.OUTSIDE
@@ -228,7 +239,7 @@ def test_share_asked_for_can_be_set() -> None:
     rh = np.full(40 * DAY, 50.0)
     rh[: 2 * DAY] = 70.0
     limit = band_limit(Band("own", 40.0, 60.0))
-    assert judge(limit, room(rh), "UTC", 0.0).words == "conforms"
+    assert verdict_words(judge(limit, room(rh), "UTC", 0.0)) == "conforms"
     strict = judge(limit, room(rh), "UTC", 0.0, how=Judging(required_share_pct=99.0))
     assert strict.outcome is Outcome.OUTSIDE
 
@@ -242,13 +253,14 @@ def test_historic_band_of_an_earlier_year_judges_a_later_month() -> None:
     damp = judge(limit, readings_frame(later, temp_c=20.0, rh_pct=75.0), "UTC", 0.0, how=how)
     assert (calm.outcome, calm.provisional) == (Outcome.INSIDE, False)
     assert damp.outcome is Outcome.OUTSIDE
-    assert "from an earlier year" in calm.checks[0].definition
+    check = calm.checks[0]
+    assert "from an earlier year" in rule_words(check.name, check.basis)
 
 
 def test_historic_band_without_a_window_cannot_be_told() -> None:
     verdict = judge(published_limit("en15757_2010"), room(50.0, days=10))
     assert verdict.outcome is Outcome.CANNOT_TELL
-    assert "provisional, 10 days" in verdict.words
+    assert "provisional, 10 days" in verdict_words(verdict)
 
 
 RANK = {Outcome.INSIDE: 0, Outcome.WITHIN_UNCERTAINTY: 1, Outcome.OUTSIDE: 2}

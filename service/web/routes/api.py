@@ -7,6 +7,7 @@ from fastapi import APIRouter, File, Form, UploadFile
 from fastapi.responses import JSONResponse
 
 from analysis.records.inspection_records import Inspection
+from dashboards.text.caveats_text import caveat_words
 from dashboards.text.sentences import week_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.days_ahead import days_ahead, days_json
@@ -103,7 +104,9 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     return as_plain(found.judgement, museum.zone) | {
         "room": found.room_id or None,
         "inspections": [_inspection_json(one) for one in seen],
-        "bear_in_mind": [{"key": key, "sentence": sentence} for key, sentence in borne],
+        "bear_in_mind": [
+            {"key": one.caveat, "sentence": caveat_words(one, museum.zone)} for one in borne
+        ],
     }
 
 

@@ -84,7 +84,7 @@ def statements(known: FrameHalfTime) -> list[str]:
     if known.found is None:
         return []
     warmer = [text.warmth_words(known.warmer)] if known.to_use else []
-    return [*known.found.statements, *warmer, text.apart_words(known.near)]
+    return [*text.statements(known.found), *warmer, text.apart_words(known.near)]
 
 
 def _with_answer(jobs: Jobs, work_id: str, what: str) -> RedirectResponse:

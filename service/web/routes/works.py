@@ -22,6 +22,7 @@ from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.page import RoundPage
 from dashboards.pages.round_walk import SavedLook, next_to_walk
 from dashboards.pages.work_page import WorkPage
+from dashboards.text.caveats_text import caveat_words
 from dashboards.text.changes_text import change_sentence
 from dashboards.text.display_units import learned_words
 from dashboards.text.display_units import shown as as_read
@@ -133,7 +134,7 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             key=page_key(),
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
-            bear_in_mind=to_bear_in_mind(museum, found),
+            bear_in_mind=[caveat_words(one, museum.zone) for one in to_bear_in_mind(museum, found)],
             ahead=ahead_words(museum, found.room_id, work_id=work_id) if found.room_id else "",
             life=[
                 change_sentence(one, museum.zone) for one in work_changes(found.work, found.earlier)
