@@ -100,11 +100,20 @@ def glazing_margin_k(package_temp_c: Floats | float, package_rh_pct: Floats | fl
 
 
 @dataclass(frozen=True)
+class Reckoned:
+    """A surface whose temperature follows from a wall's surface factor."""
+
+    where: str
+    wall: Wall
+    factor: float
+
+
+@dataclass(frozen=True)
 class ColdSurface:
     """A surface through a record. Arrays have shape (n,), NaN where something was not measured.
 
     Hours are by time. ``margin_k`` is surface less dew point: below nought water forms.
-    ``assumed`` says where the temperature of the surface comes from.
+    ``reckoned`` says how the temperature of the surface was; None where it was logged.
     """
 
     time_utc: pd.DatetimeIndex
@@ -118,12 +127,10 @@ class ColdSurface:
     least_margin_k: float
     least_margin_utc: datetime | None
     measured_h: float
-    assumed: str
+    reckoned: Reckoned | None
 
 
-def cold_surface(
-    readings: pd.DataFrame, surface_temp_c: pd.Series, *, assumed: str = "a logged surface"
-) -> ColdSurface:
+def cold_surface(readings: pd.DataFrame, surface_temp_c: pd.Series) -> ColdSurface:
     """Return the state of a surface whose temperature is known.
 
     Parameters
@@ -132,11 +139,9 @@ def cold_surface(
         Air of the room, as in `analysis.series`.
     surface_temp_c : pandas.Series
         Surface temperature at any UTC times; read between neighbours, never across a gap [°C].
-    assumed : str
-        Where the surface temperature comes from, for the report.
     """
     air = _room_air(readings)
-    return _surface(air, at_times(surface_temp_c, air.time_utc), assumed)
+    return _surface(air, at_times(surface_temp_c, air.time_utc), None)
 
 
 def wall_surface(
@@ -154,7 +159,7 @@ def wall_surface(
         _surface(
             air,
             surface_temperature_c(air.temp_c, outdoor, f),
-            f"{where.replace('_', ' ')}, {wall.value}: surface factor {f:g}",
+            Reckoned(where, wall, f),
         )
         for f in (factor.low, factor.value, factor.high)
     )
@@ -177,7 +182,7 @@ def _room_air(readings: pd.DataFrame) -> _RoomAir:
     return _RoomAir(index, temp, dew_point_from_vapour_pressure_c(vapour), vapour)
 
 
-def _surface(air: _RoomAir, surface_temp_c: Floats, assumed: str) -> ColdSurface:
+def _surface(air: _RoomAir, surface_temp_c: Floats, reckoned: Reckoned | None) -> ColdSurface:
     margin = surface_temp_c - air.dew_point_c
     humid = rh_from_vapour_pressure(surface_temp_c, air.vapour_pressure_pa)
     known = np.isfinite(margin)
@@ -197,7 +202,7 @@ def _surface(air: _RoomAir, surface_temp_c: Floats, assumed: str) -> ColdSurface
         least_margin_k=float(margin[least]) if known.any() else float("nan"),
         least_margin_utc=air.time_utc[least].to_pydatetime() if known.any() else None,
         measured_h=float(width_h.sum()),
-        assumed=assumed,
+        reckoned=reckoned,
     )
 
 

@@ -107,7 +107,7 @@ class CalibrationLayer:
     @property
     def name(self) -> str:
         """What messages call it."""
-        since = "the first reading" if self.since_utc is None else f"{self.since_utc:%Y-%m-%d}"
+        since = "the first reading" if self.since_utc is None else str(self.since_utc.date())
         return f"calibration from {since}"
 
 
@@ -257,7 +257,9 @@ def layer_from_salts(since_utc: datetime, checks: Sequence[SaltCheck]) -> Calibr
         gain=gain,
         offset=truth[0] - gain * read[0],
         uncertainty=max(fixed_point_uncertainty_rh_pct(check.salt) for check in checks),
-        origin=" and ".join(f"{c.salt.value} at {c.temp_c:g} °C" for c in checks),
+        origin=" and ".join(
+            f"{c.salt.value} at {str(c.temp_c).removesuffix('.0')} °C" for c in checks
+        ),
     )
     require_layer(layer)
     return layer
@@ -339,25 +341,13 @@ def uncertainty_in_force(
     return None if ended else latest.uncertainty
 
 
-def calibration_words(layers: Sequence[CalibrationLayer], at_utc: datetime) -> str:
-    """Say how old the calibration in force is.
-
-    Examples
-    --------
-    >>> from datetime import UTC
-    >>> layer = CalibrationLayer("rh_pct", datetime(2030, 1, 1, tzinfo=UTC), origin="certificate")
-    >>> calibration_words([layer], datetime(2030, 1, 31, tzinfo=UTC))
-    'Calibrated 2030-01-01 (certificate), 30 days before.'
-    >>> calibration_words([], datetime(2030, 1, 31, tzinfo=UTC))
-    'No calibration is known.'
-    """
+def latest_begun(layers: Sequence[CalibrationLayer], at_utc: datetime) -> CalibrationLayer | None:
+    """Return the calibration that began last before a time, or None."""
     begun = [layer for layer in layers if layer.begins_s <= at_utc.timestamp()]
-    if not begun:
-        return "No calibration is known."
-    latest = max(begun, key=lambda layer: layer.begins_s)
-    how = f" ({latest.origin})" if latest.origin else ""
-    if latest.since_utc is None:
-        return f"Calibrated at a date that is not recorded{how}. Check it."
-    days = (at_utc - latest.since_utc).days
-    old = "" if days <= parameter("instruments", "calibration", "age_days").value else " Check it."
-    return f"Calibrated {latest.since_utc:%Y-%m-%d}{how}, {days} days before.{old}"
+    return max(begun, key=lambda layer: layer.begins_s, default=None)
+
+
+def is_old(layer: CalibrationLayer, at_utc: datetime) -> bool:
+    """Return whether a calibration is so old that it should be checked; one without a date is."""
+    age = parameter("instruments", "calibration", "age_days").value
+    return layer.since_utc is None or (at_utc - layer.since_utc).days > age

@@ -126,7 +126,7 @@ def movement(strips: Sequence[Strip], errors: StripErrors | None = None) -> Move
     common = abs(mean) * math.sqrt(2.0) * errors.rh_pct / step
     half = math.hypot(own, common)
     if mean - half <= 0.0:
-        found = f"a change of {strips[0].change_mm:g} mm, which misreading alone could give"
+        found = f"a change of {strips[0].change_mm} mm, which misreading alone could give"
         raise _too_little(found, "a change larger than its error")
     return Movement(mean, mean - half, mean + half, moved, scatter)
 
@@ -197,20 +197,6 @@ def _too_little(found: str, expected: str) -> NotEnoughError:
     )
 
 
-def strip_cautions(strips: Sequence[Strip]) -> tuple[str, ...]:
-    """Return what to mind when strips are measured over salts, as sentences."""
-    lines = [
-        "Cut the strips from an offcut of the same paper, never from the work.",
-        "Leave each strip until two readings a day apart agree; fibre base takes days, "
-        "resin-coated paper weeks.",
-        "Bring the strip to the first humidity from the same side each time: damp and dry "
-        "histories differ by some %RH.",
-        "Salt solutions: gloves and eye protection, a labelled closed box on a tray, nowhere near "
-        "a work; read the safety sheet and follow local rules.",
-    ]
-    if any(max(s.rh_before_pct, s.rh_after_pct) > DAMP_PCT for s in strips):
-        lines.append(
-            f"Above {DAMP_PCT:g} %RH a strip may let go of strain that was dried in, and end "
-            "shorter: use only steps below it."
-        )
-    return tuple(lines)
+def lets_go(strips: Sequence[Strip]) -> bool:
+    """Return whether a strip was so damp that it may let go of strain that was dried in."""
+    return any(max(strip.rh_before_pct, strip.rh_after_pct) > DAMP_PCT for strip in strips)

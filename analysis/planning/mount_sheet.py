@@ -1,7 +1,8 @@
 """The mount sheet for the bench: sizes, hinges, tape, adhesive, order of work, cautions."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from analysis.errors import OutOfRangeError
 from analysis.parameters import Parameter, parameter, table
@@ -10,29 +11,26 @@ from analysis.results import Range
 from analysis.works import Glazing, Mount, Paper, Work
 
 ORIGIN = "common practice, no source"
-CAUTIONS = (
-    "A qualified conservator decides on the mount; this sheet only counts and measures.",
-    "Solvents and adhesives: in the studio only, with extraction, gloves and a written chemical "
-    "plan. Ethanol burns: no flame, no spark, no hot lamp near it.",
-    "Neither adhesive brings water to the print; keep wet brushes and cloths away from it.",
-    "Touch the print by its edges with clean gloves; two people turn a large sheet, on a board.",
-    "Spot-test stamps, inks and retouching before any solvent or moisture; where they run, ask a "
-    "conservator.",
-    "Glazed frames are heavy: two people or more, a trolley, a clear route, the place made ready "
-    "before lifting.",
-    "Working at height: trained staff, the right equipment, two people, the gallery closed below.",
-    "Local law, fire rules and the lender's terms come first.",
-)
+
+
+class AdhesiveFamily(StrEnum):
+    """What practice sticks hinges with."""
+
+    ACRYLIC = "acrylic dispersions"
+    CELLULOSE_ETHER = "cellulose ether in ethanol"
 
 
 @dataclass(frozen=True)
 class AdhesiveRecipe:
-    """The adhesive that practice uses on one kind of paper."""
+    """The adhesive that practice uses on one kind of paper, with the figures of its recipe.
 
-    family: str
-    recipe: str
-    application: str
-    waiting: str
+    ``figures`` are, of acrylic dispersions, ``firm_parts``, ``soft_parts`` and ``tacky_after_h``;
+    of cellulose ether ``cellulose_ether_pct``, ``few`` and ``many`` hinges at a time and
+    ``drying_min``.
+    """
+
+    family: AdhesiveFamily
+    figures: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -70,8 +68,6 @@ class MountSheet:
     adhesive: AdhesiveRecipe | None
     target_rh_pct: float | None
     weight_kg: Range
-    steps: Sequence[str]
-    cautions: Sequence[str]
     facts: Sequence[Parameter]
 
 
@@ -104,7 +100,6 @@ def mount_sheet(
         panel_thickness_mm(work.width_mm, work.height_mm),
         _value("hinge", "glue_line_mm"),
     )
-    adhesive = adhesive_for(work.paper)
     return MountSheet(
         work=work,
         panel_width_mm=width,
@@ -115,11 +110,9 @@ def mount_sheet(
         glue_line_mm=glue,
         hinge_behind_mm=max(plan.hinge_mm - glue - oversize / 2.0 - thickness, 0.0),
         tapes=_tapes(plan, width, height),
-        adhesive=adhesive,
+        adhesive=adhesive_for(work.paper),
         target_rh_pct=target,
         weight_kg=_weight(work, width * height / 1e6),
-        steps=_steps(plan, adhesive, target),
-        cautions=CAUTIONS,
         facts=[row for group in table("mounting").values() for row in group.values()],
     )
 
@@ -133,22 +126,16 @@ def panel_thickness_mm(width_mm: float, height_mm: float) -> float:
 def adhesive_for(paper: Paper) -> AdhesiveRecipe | None:
     """Return the adhesive that practice uses on a paper, or None where it names none."""
     if paper in (Paper.RESIN_COATED, Paper.INKJET_RESIN_COATED):
-        firm, soft = _value("resin_coated", "firm_parts"), _value("resin_coated", "soft_parts")
-        return AdhesiveRecipe(
-            family="acrylic dispersions, one firm and one soft",
-            recipe=f"{firm:g} part of the firm to {soft:g} part of the soft, by weight",
-            application="brushed on the hinge; once tacky, burnished down without weights",
-            waiting=f"{_value('resin_coated', 'tacky_after_h'):g} h, free of dust, until tacky",
-        )
+        names = ("firm_parts", "soft_parts", "tacky_after_h")
+        figures = {name: _value("resin_coated", name) for name in names}
+        return AdhesiveRecipe(AdhesiveFamily.ACRYLIC, figures)
     if paper is Paper.FIBRE_BASE:
         batch = parameter("mounting", "fibre_base", "hinges_at_a_time")
-        return AdhesiveRecipe(
-            family="cellulose ether in ethanol",
-            recipe=f"{_value('fibre_base', 'cellulose_ether_pct'):g} % cellulose ether in ethanol",
-            application=f"the hinge applied wet, {batch.low:g} or {batch.high:g} at a time, "
-            "under weights",
-            waiting=f"about {_value('fibre_base', 'drying_min'):g} min to dry, under weights",
-        )
+        figures = {
+            name: _value("fibre_base", name) for name in ("cellulose_ether_pct", "drying_min")
+        }
+        figures |= {"few": batch.low, "many": batch.high}
+        return AdhesiveRecipe(AdhesiveFamily.CELLULOSE_ETHER, figures)
     return None
 
 
@@ -199,34 +186,3 @@ def _weight(work: Work, area_m2: float) -> Range:
         glazing = getattr(sheet, end) * getattr(thickness, end) if sheet else 0.0
         ends.append(area_m2 * (getattr(panel, end) + glazing))
     return Range(*ends)
-
-
-def _steps(
-    plan: HingePlan, adhesive: AdhesiveRecipe | None, target_rh_pct: float | None
-) -> list[str]:
-    target = "the agreed humidity" if target_rh_pct is None else f"{target_rh_pct:g} %RH"
-    glue = _value("hinge", "glue_line_mm")
-    sticking = (
-        f"Adhesive: {adhesive.recipe}, {adhesive.application}; {adhesive.waiting}."
-        if adhesive
-        else "Practice names no adhesive for this paper: ask a conservator before going on."
-    )
-    return [
-        f"Let print, tissue and panel lie single in air at {target} until they stop moving.",
-        "Cut the panel from archival honeycomb and tape its cut edges.",
-        "Lay the print face down on clean non-woven polyester, over blotter, over a flat board.",
-        f"Cut {plan.count} hinges of Japanese tissue, {plan.hinge_mm:g} mm square, one edge "
-        "feathered.",
-        f"Glue the feathered edge about {glue:g} mm in, behind the print, round all four edges, "
-        "overlapping at the corners; none in the middle of the sheet.",
-        sticking,
-        "Lay the print on the panel, the same margin showing on every side; turn the hinges over.",
-        "Tape the hinges behind from the middle of each side towards the corners, one piece as "
-        "wide as the hinge on each.",
-        "Run one full strip of tape behind along each side.",
-        "Air the hinges a day or more, until no solvent can be smelt, before glazing.",
-        "Set spacers of archival board, since they touch: each rests on the print's edge and keeps "
-        "it in place; glaze and close.",
-        "It is meant to stay framed; taking hinges off is a conservator's work. Fill in the boxes, "
-        "enter them in the register.",
-    ]

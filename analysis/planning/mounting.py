@@ -19,18 +19,15 @@ from analysis.planning.year import (
     start_utc,
     years_of,
 )
+from analysis.records.declaration import plain_number
 from analysis.results import Floats
 from analysis.simulation.checkpoints import instant
-from analysis.words import PERHAPS, PROBABLY, day, in_hundred, ranged
 from analysis.works import NEEDS_CLOSING_RH, Override, Work
 
 WHOLE_YEAR_H = 360 * 24
 QUARTERS = 4
+PERHAPS = 0.3  # a humidity that may be the best is so with at least this chance
 HARDLY_MONTHS = 0.5
-OUR_MODEL = (
-    "This is our model, not a published rule: no source was found that gives a humidity to mount "
-    "at for a gallery's year."
-)
 
 
 @dataclass(frozen=True)
@@ -68,21 +65,6 @@ def beginnings(
     return found
 
 
-def season_words(begun: Sequence[Beginning], rh_pct: float) -> str:
-    """Return what the season of mounting does, in one sentence."""
-    if not begun:
-        return "What the season of mounting does cannot be told: the record is no whole year."
-    slack = [one.months_slack for one in begun]
-    months = ", ".join(f"{one.months_slack:.1f} from {day(one.from_utc)}" for one in begun)
-    if max(slack) - min(slack) < HARDLY_MONTHS:
-        return f"The season of mounting hardly matters at {rh_pct:g} %RH: months slack {months}."
-    best = min(begun, key=lambda one: one.months_slack)
-    return (
-        f"The season matters: mounted at {rh_pct:g} %RH it would have been slack for the fewest "
-        f"months when begun on {day(best.from_utc)} (months slack {months})."
-    )
-
-
 @dataclass(frozen=True)
 class MountingPoint:
     """The year of a work mounted at one humidity, and with the print damp, so that it dries taut.
@@ -113,9 +95,24 @@ class MountingCurve:
     mounted_rh_pct: float | None
     room_mean_rh_pct: float
     room_now_rh_pct: float
-    answer: str
-    reasons: Sequence[str]
-    assumed: Sequence[str]
+    from_utc: datetime
+
+    @property
+    def middle(self) -> MountingPoint:
+        """The point nearest to the middle of the humidities that may be the best."""
+        middle = sum(self.best_rh_pct) / 2.0
+        return min(self.points, key=lambda point: abs(point.rh_pct - middle))
+
+    @property
+    def season_matters(self) -> bool:
+        """Whether it makes a difference in which quarter the work is mounted."""
+        slack = [one.months_slack for one in self.beginnings]
+        return bool(slack) and max(slack) - min(slack) >= HARDLY_MONTHS
+
+    @property
+    def sticky(self) -> bool:
+        """Whether the best may be so damp that gelatin begins to turn sticky."""
+        return self.best_rh_pct[1] >= parameter("gelatin", "softening", "sticky").value
 
 
 def mounting_grid_pct() -> list[float]:
@@ -178,9 +175,7 @@ def mounting_curve(
         mounted_rh_pct=work.mounted_rh_pct,
         room_mean_rh_pct=float(_room(air)[air.measured].mean()),
         room_now_rh_pct=float(_room(air)[air.measured][-1]),
-        answer=_answer(points, best),
-        reasons=[season_words(begun, middle.rh_pct), _damp_words(middle), *_sticky_words(best[1])],
-        assumed=_assumed(work, air),
+        from_utc=start_utc(air),
     )
 
 
@@ -212,7 +207,7 @@ def _years(
     work: Work, air: RoomAir, n: int, grid: Sequence[float], learned: Learned | None
 ) -> tuple[list[VariantYear], list[VariantYear]]:
     """Return the year at each humidity, mounted as usual and mounted damp, all in one run."""
-    plain = {f"{work.work_id} at {rh:g} %": mounted_at(work, rh, air) for rh in grid}
+    plain = {f"{work.work_id} at {plain_number(rh)} %": mounted_at(work, rh, air) for rh in grid}
     damp = {f"{name}, damp": _damp(variant) for name, variant in plain.items()}
     found = years_of(plain | damp, air, n, learned)
     return [found[name] for name in plain], [found[name] for name in damp]
@@ -245,68 +240,5 @@ def _damp(work: Work) -> Work:
     return replace(work, overrides={**work.overrides, "prestrain": taut})
 
 
-def _sticky_words(rh_pct: float) -> list[str]:
-    """Return what speaks against mounting damp though the print would stay taut, where it does."""
-    row = parameter("gelatin", "softening", "sticky")
-    if rh_pct < row.value:
-        return []
-    return [
-        f"Taut is not all: from about {row.value:g} %RH gelatin begins to turn sticky on long "
-        "exposure and mould may start. The curve says nothing of either, and ends there."
-    ]
-
-
 def _room(air: RoomAir) -> Floats:
     return np.asarray((air.rh_low_pct + air.rh_high_pct) / 2.0)
-
-
-def _answer(points: Sequence[MountingPoint], best: tuple[float, float]) -> str:
-    dry, damp = points[0], points[-1]
-    end = "damp" if best[1] == damp.rh_pct else "dry" if best[0] == dry.rh_pct else ""
-    beyond = f", the {end} end of the curve" if end else ""
-    if (dry.rh_pct, damp.rh_pct) == best:
-        first = f"From {dry.rh_pct:g} to {damp.rh_pct:g} %RH no humidity can be told from the best"
-    elif best[0] == best[1]:
-        chance = max(point.p_best for point in points)
-        word = "probably does" if chance > PROBABLY else "may do"
-        first = f"It {word} best mounted near {best[0]:g} %RH{beyond}"
-    else:
-        first = (
-            f"It may do best mounted at {best[0]:g} to {best[1]:g} %RH{beyond}; what is known of "
-            "it does not tell those apart"
-        )
-    return (
-        f"{first}. Mounted at {dry.rh_pct:g} % it would have been slack for about "
-        f"{dry.year.months_slack.mid:.1f} months of {dry.year.look_first.judged_months:.1f}; at "
-        f"{damp.rh_pct:g} % slack for {damp.year.months_slack.mid:.1f} and overtight for "
-        f"{damp.year.months_overtight.mid:.1f}. The choice is the conservator's."
-    )
-
-
-def _damp_words(point: MountingPoint) -> str:
-    plain, damp = point.year, point.damp
-    return (
-        f"Mounted damp at {point.rh_pct:g} %RH, so that it dries taut: slack for "
-        f"{damp.months_slack.mid:.1f} months instead of {plain.months_slack.mid:.1f}, overtight "
-        f"for {damp.months_overtight.mid:.1f} instead of {plain.months_overtight.mid:.1f}; peak "
-        f"load {ranged(damp.peak_load_n_m, ' N/m')} instead of "
-        f"{ranged(plain.peak_load_n_m, ' N/m')}. That is {ranged(damp.peak_load_pct, ' %')} of "
-        f"what its hinges are taken to bear, and more than it in {in_hundred(damp.p_overloaded)} "
-        f"of the cases instead of {in_hundred(plain.p_overloaded)}: it stays flat longer and pulls "
-        "its hinges harder."
-    )
-
-
-def _assumed(work: Work, air: RoomAir) -> list[str]:
-    lines = [
-        OUR_MODEL,
-        f"Mounted on {day(start_utc(air))}, the first day of the year that is used.",
-        "The coming year is like the last one.",
-        "Slack: the sheet is longer than its panel by more than what buckles it. Overtight: the "
-        "load on the hinges reaches what they are taken to bear for weeks.",
-    ]
-    if work.frame in NEEDS_CLOSING_RH:
-        lines.append("The package is closed at the humidity of mounting.")
-    if work.sun_or_spot:
-        lines.append("Sun and spotlights are left out: they would have to be kept off.")
-    return lines

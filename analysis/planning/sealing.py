@@ -7,6 +7,7 @@ humidity moves a little the other way than that of empty air: up when warmed, do
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from enum import StrEnum
 
 import numpy as np
 
@@ -33,8 +34,7 @@ from analysis.planning.year import (
 )
 from analysis.results import Floats, History, Range
 from analysis.simulation.phases import Phase
-from analysis.words import day
-from analysis.works import FRAME_WORDS, FrameBuild, Glazing, Wall, Work
+from analysis.works import FrameBuild, Glazing, Wall, Work
 
 MOULD_RH_PCT = 85.0  # at the glass; where the margin of the cold-wall rule begins
 BACK_WARMER_K = 3.0
@@ -125,26 +125,11 @@ def before_a_warmer_board_pct(rh_pct: float, temp_c: float, warmer_k: float) -> 
     return float(np.minimum(rh_from_vapour_pressure(temp_c, pressure), 100.0))
 
 
-def package_words(found: Package) -> list[str]:
-    """Return what to know before closing, in plain sentences."""
-    return [
-        f"Through the room's year, {found.coldest_c:.0f} to {found.warmest_c:.0f} °C, a package "
-        f"closed now would go from {found.cooled_rh_pct:.0f} to {found.warmed_rh_pct:.0f} %RH by "
-        "temperature alone: its boards hold the water, so it rises as it warms.",
-        f"Should an absorbent back be {BACK_WARMER_K:.0f} K warmer than the print, as when a wall "
-        f"is heated or a lamp goes off, the air at the print goes to {found.print_rh_pct:.0f} %RH.",
-        f"Water forms inside the glazing where that is {found.dew_k:.1f} K colder than the "
-        f"package; {MOULD_RH_PCT:.0f} %RH, where mould may grow, is reached at "
-        f"{found.humid_k:.1f} K.",
-    ]
-
-
 @dataclass(frozen=True)
 class BuildYear:
     """The year of a work in one build; ``frame_rh_pct`` is its driest, usual and dampest."""
 
     build: FrameBuild
-    words: str
     half_time_h: Range
     year: YearSummary
     frame_rh_pct: Range
@@ -152,12 +137,22 @@ class BuildYear:
     is_now: bool
 
 
+class SealingWarning(StrEnum):
+    """What speaks against closing now."""
+
+    NO_TARGET = "nothing to compare with"
+    FAR_FROM_TARGET = "far from its target"
+    TOO_DAMP = "too damp"
+    COLD_WALL = "a cold wall"
+    SUN = "sun or a spotlight"
+
+
 @dataclass(frozen=True)
 class SealingComparison:
     """Builds compared; ``locked_in_rh_pct`` is what the frame holds at the last hour, as it is now.
 
-    ``month_rh_pct`` is what it held over the last month: least, middle and most. ``reasons`` say
-    what to know before closing, ``warnings`` what speaks against closing now.
+    ``month_rh_pct`` is what it held over the last month: least, middle and most. ``warnings`` say
+    what speaks against closing now.
     """
 
     work: Work
@@ -167,10 +162,18 @@ class SealingComparison:
     month_rh_pct: Range
     package: Package
     target_rh_pct: float | None
-    warnings: Sequence[str]
-    reasons: Sequence[str]
-    answer: str
-    assumed: Sequence[str]
+    warnings: tuple[SealingWarning, ...]
+
+    @property
+    def hardly_differ(self) -> bool:
+        """Whether the builds leave as much of the year in which to look first."""
+        shares = [one.year.look_first.share for one in self.builds]
+        return max(shares) - min(shares) < HARDLY
+
+    @property
+    def from_utc(self) -> datetime:
+        """When each build is taken to be closed."""
+        return start_utc(self.air)
 
 
 def sealing_comparison(
@@ -216,9 +219,6 @@ def sealing_comparison(
         package=held,
         target_rh_pct=target,
         warnings=_warnings(work, locked, target, held),
-        reasons=[_month_words(month), *package_words(held)],
-        answer=_answer(builds, locked),
-        assumed=_assumed(air),
     )
 
 
@@ -238,7 +238,6 @@ def _builds(
     return [
         BuildYear(
             build=b,
-            words=FRAME_WORDS[b],
             half_time_h=weighted_range(
                 draws_of(variants[b.value], n, learned)["half_time_h"], weights
             ),
@@ -285,13 +284,6 @@ def _month(history: History) -> Range:
     return Range(float(known.min()), float(np.median(known)), float(known.max()))
 
 
-def _month_words(month: Range) -> str:
-    return (
-        "A package keeps the humidity of the day it is closed: over the last month that would have "
-        f"been anything from {month.low:.0f} to {month.high:.0f} %RH."
-    )
-
-
 def _package(locked: Range, air: RoomAir) -> Package:
     temp = air.temp_c[air.measured]
     coldest, warmest = np.quantile(temp, (0.01, 0.99))
@@ -330,54 +322,16 @@ def _in_build(work: Work, build: FrameBuild, closing_rh_pct: float, air: RoomAir
     )
 
 
-def _warnings(work: Work, locked: Range, target: float | None, held: Package) -> list[str]:
-    found = []
+def _warnings(
+    work: Work, locked: Range, target: float | None, held: Package
+) -> tuple[SealingWarning, ...]:
     far = parameter("planning", "sealing", "far_from_target_pct").value
-    if target is None:
-        found.append("The humidity of mounting is not known: nothing to compare the package with.")
-    elif abs(locked.mid - target) > far:
-        side = "above" if locked.mid > target else "below"
-        found.append(
-            f"Closed now, a sealed package would keep about {locked.mid:.0f} %RH, "
-            f"{abs(locked.mid - target):.0f} %RH {side} its target of {target:.0f} %RH: "
-            "let it rest in air at the target first."
-        )
     near = parameter("planning", "sealing", "glazing_margin_k").value
-    if held.humid_k < near:
-        found.append(
-            f"Closed as damp as now, {held.rh_pct:.0f} %RH, glazing only {held.humid_k:.1f} K "
-            "colder than the package has air humid enough for mould at it: do not close it now."
-        )
-    if work.wall is not Wall.INSIDE:
-        found.append(
-            f"It hangs on an {work.wall.value}: in a sealed package on a cold wall the back and "
-            "the front differ in temperature, and water may move towards the cold side."
-        )
-    if work.sun_or_spot:
-        found.append("Sun or a spotlight reaches it: a sealed package in the sun is not estimated.")
-    return found
-
-
-def _answer(years: Sequence[BuildYear], locked: Range) -> str:
-    shares = [y.year.look_first.share for y in years]
-    closing = (
-        f"Closing today would lock in about {locked.mid:.0f} %RH "
-        f"({locked.low:.0f} to {locked.high:.0f})."
-    )
-    if max(shares) - min(shares) < HARDLY:
-        share = 100 * float(np.mean(shares))
-        return f"The builds hardly differ: look first in about {share:.0f} % of a year. {closing}"
-    parts = [
-        f"{y.words}{' (as it is)' if y.is_now else ''} {100 * y.year.look_first.share:.0f} %"
-        for y in years
-    ]
-    return f"Share of the last year in which to look first: {'; '.join(parts)}. {closing}"
-
-
-def _assumed(air: RoomAir) -> list[str]:
-    return [
-        f"Each build closed on {day(start_utc(air))} at the humidity that today would lock in.",
-        "The coming year is like the last one. The years from its mounting to that day, which the "
-        "room's year does not show, are drawn as in every judgement.",
-        "Half-times are class defaults unless one was fitted for this frame as it is now.",
-    ]
+    found = {
+        SealingWarning.NO_TARGET: target is None,
+        SealingWarning.FAR_FROM_TARGET: target is not None and abs(locked.mid - target) > far,
+        SealingWarning.TOO_DAMP: held.humid_k < near,
+        SealingWarning.COLD_WALL: work.wall is not Wall.INSIDE,
+        SealingWarning.SUN: work.sun_or_spot,
+    }
+    return tuple(warning for warning, is_so in found.items() if is_so)

@@ -19,13 +19,6 @@ from analysis.works import Work
 AS_IT_WAS = "As it was"
 WINTER, SUMMER = (12, 1, 2), (6, 7, 8)
 HARDLY_MONTHS, HARDLY_PCT = 0.3, 2.0
-CAUTIONS = (
-    "Plant and its controls are the engineer's: nothing here says what they can hold, nor what "
-    "they use.",
-    "Sudden changes are worse than slow ones: let a set point glide over weeks, and look at the "
-    "works through the first changes.",
-    "The room is taken to follow the schedule exactly; in a setback the water in the air stays.",
-)
 
 
 @dataclass(frozen=True)
@@ -35,7 +28,7 @@ class Schedule:
     Parameters
     ----------
     name : str
-        As people call it.
+        As people call it; empty: by what it changes.
     setback_k : float
         How much cooler the room is in the setback hours [K]; the water in the air stays.
     from_hour, to_hour : int
@@ -48,7 +41,7 @@ class Schedule:
         IANA zone of the hours.
     """
 
-    name: str
+    name: str = ""
     setback_k: float = 0.0
     from_hour: int = 0
     to_hour: int = 0
@@ -76,22 +69,13 @@ def set_points(
 
     Examples
     --------
-    >>> set_points(summer_pct=4.0, glide_days=30).name
-    '+4 %RH from June to August, gliding over 30 days'
+    >>> set_points(summer_pct=4.0, glide_days=30).shift_rh_pct[7], set_points(glide_days=30)
+    (4.0, None)
     """
-    parts = []
-    if winter_pct:
-        parts.append(f"{_signed(winter_pct)} %RH from December to February")
-    if summer_pct:
-        parts.append(f"{_signed(summer_pct)} %RH from June to August")
-    if parts and glide_days:
-        parts.append(f"gliding over {glide_days} days")
-    if setback_k:
-        parts.append(f"{setback_k:g} K cooler from {from_hour} to {to_hour} h")
-    if not parts:
+    if not (winter_pct or summer_pct or setback_k):
         return None
     shifts = dict.fromkeys(WINTER, winter_pct) | dict.fromkeys(SUMMER, summer_pct)
-    return Schedule(", ".join(parts), setback_k, from_hour, to_hour, shifts, glide_days, zone)
+    return Schedule("", setback_k, from_hour, to_hour, shifts, glide_days, zone)
 
 
 @dataclass(frozen=True)
@@ -108,7 +92,6 @@ class ScheduleYear:
     year: YearSummary
     room_swing_pct: float
     frame_swing_pct: float
-    sentence: str
 
 
 def scheduled(air: RoomAir, schedule: Schedule) -> RoomAir:
@@ -211,40 +194,32 @@ def _under(
     room = _daily_swing(changed.time_utc, (changed.rh_low_pct + changed.rh_high_pct) / 2.0)
     frame = _frame_swing(found.history)
     year = found.summary(limits)
-    words = (
-        f"{schedule.name}: the room's day spans {room:.1f} %RH, the frame's {frame:.1f}; slack for "
-        f"about {year.months_slack.mid:.1f} months of {year.look_first.judged_months:.1f}, "
-        f"overtight for {year.months_overtight.mid:.1f}; look first in "
-        f"{100 * year.look_first.share:.0f} % of the year."
+    return ScheduleYear(schedule, changed, found.history, year, room, frame)
+
+
+@dataclass(frozen=True)
+class ScheduleChange:
+    """What a schedule changes against the year as it was: months, and a share of the year."""
+
+    months_slack: float
+    months_overtight: float
+    look_first: float
+
+    @property
+    def hardly(self) -> bool:
+        """Whether it would have been hardly different."""
+        months = max(abs(self.months_slack), abs(self.months_overtight))
+        return months < HARDLY_MONTHS and 100.0 * abs(self.look_first) < HARDLY_PCT
+
+
+def schedule_change(was: ScheduleYear, new: ScheduleYear) -> ScheduleChange:
+    """Return what a schedule would have changed."""
+    before, after = was.year, new.year
+    return ScheduleChange(
+        after.months_slack.mid - before.months_slack.mid,
+        after.months_overtight.mid - before.months_overtight.mid,
+        after.look_first.share - before.look_first.share,
     )
-    return ScheduleYear(schedule, changed, found.history, year, room, frame, words)
-
-
-def schedule_answer(years: Sequence[ScheduleYear]) -> str:
-    """Return what the last schedule would change against the year as it was, in one sentence."""
-    was, new = years[0].year, years[-1].year
-    slack = new.months_slack.mid - was.months_slack.mid
-    tight = new.months_overtight.mid - was.months_overtight.mid
-    first = 100 * (new.look_first.share - was.look_first.share)
-    if max(abs(slack), abs(tight)) < HARDLY_MONTHS and abs(first) < HARDLY_PCT:
-        return (
-            f"“{years[-1].schedule.name}” would hardly have changed this print's year: the day in "
-            f"the frame spans {years[-1].frame_swing_pct:.1f} %RH instead of "
-            f"{years[0].frame_swing_pct:.1f}."
-        )
-    changes = (_signed(slack, 1), _signed(tight, 1), _signed(first))
-    return (
-        f"“{years[-1].schedule.name}” would have changed its months slack by about {changes[0]}, "
-        f"its months overtight by {changes[1]}, and the share of the year in which to look first "
-        f"by {changes[2]} %."
-    )
-
-
-def _signed(change: float, decimals: int = 0) -> str:
-    text = f"{abs(change):.{decimals}f}"
-    if float(text) == 0.0:
-        return text
-    return f"+{text}" if change > 0.0 else f"−{text}"
 
 
 def _frame_swing(history: History) -> float:

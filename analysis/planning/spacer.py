@@ -27,7 +27,7 @@ class Clearance:
     needed_mm: Range | None
     agreed_minimum_mm: float
     enough: bool | None
-    sentence: str
+    glazed: bool
 
 
 def clearance(
@@ -71,7 +71,7 @@ def clearance(
         needed_mm=needed,
         agreed_minimum_mm=agreed_minimum_mm,
         enough=None if total is None else total.low >= agreed_minimum_mm,
-        sentence=_sentence(work, wave_mm, total, needed, agreed_minimum_mm),
+        glazed=work.glazing is not Glazing.NONE,
     )
 
 
@@ -117,32 +117,3 @@ def _needed(slack: Parameter, agreed_minimum_mm: float, *terms: Range) -> Range:
         agreed_minimum_mm + sum(t.mid for t in terms) - slack.value,
         agreed_minimum_mm + sum(t.high for t in terms) - slack.low,
     )
-
-
-def _sentence(
-    work: Work, wave: Range | None, total: Range | None, needed: Range | None, minimum: float
-) -> str:
-    if work.glazing is Glazing.NONE:
-        return "There is no glazing in front: no clearance to keep."
-    if wave is None or needed is None:
-        return "Cannot tell: the height of the waves is refused; see the reason beside the work."
-    need = (
-        f"To keep the agreed {minimum:g} mm it needs a spacer of about {needed.mid:.0f} mm, and "
-        f"{needed.high:.0f} mm should everything be at its worst."
-    )
-    if total is None:
-        return (
-            "Cannot tell whether it is enough: the depth of the spacer is not known. Measure it "
-            f"and enter it. {need}"
-        )
-    middle = f"The clearance is most likely {_signed(total.mid)} mm"
-    if total.low >= minimum:
-        return f"{middle}, and at the worst still the agreed {minimum:g} mm or more. {need}"
-    worst = (
-        "may touch the glazing" if total.low <= 0.0 else f"has less than the agreed {minimum:g} mm"
-    )
-    return f"{middle}, and at the worst the print {worst} ({_signed(total.low)} mm). {need}"
-
-
-def _signed(value_mm: float) -> str:
-    return f"{value_mm:.1f}".replace("-", "−")

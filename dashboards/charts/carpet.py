@@ -12,6 +12,7 @@ from analysis.results import Band
 from dashboards.charts.style import Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, SOFT
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 WIDTH_MM, HEIGHT_MM, LEFT_MM, TOP_MM = 200.0, 74.0, 15.0, 14.0
 PLOT_MM = (WIDTH_MM - LEFT_MM - 3.0, 48.0)
@@ -71,8 +72,8 @@ def _scale(sheet: Sheet, inks: ListedColormap, band: Band | None) -> None:
         margin.fill_between([left + field * width, left + (field + 1) * width], 6.2, 9.2,
                             color=inks(field), linewidth=0.0)  # fmt: skip
     for number, limit in enumerate(STEPS_PCT[::2]):
-        margin.text(left + (2 * number + 1) * width, 9.8, f"{limit:.0f}", size=7.5, ha="center",
-                    color=SOFT)  # fmt: skip
+        margin.text(left + (2 * number + 1) * width, 9.8, wording.number(limit), size=7.5,
+                    ha="center", color=SOFT)  # fmt: skip
     margin.text(left - 2.0, 7.7, "dry", ha="right", va="center", size=8)
     margin.text(left + fields * width + 2.0, 7.7, "damp, %RH", va="center", size=8)
     if band is not None:
@@ -85,20 +86,28 @@ def _scale(sheet: Sheet, inks: ListedColormap, band: Band | None) -> None:
 def carpet_words(carpet: Carpet) -> str:
     """Return what a carpet shows, from its numbers: the dampest and driest months, the gaps."""
     if not np.isfinite(carpet.values).any():
-        return "Nothing was measured in this period."
+        return _("Nothing was measured in this period.")
     months = carpet.days.astype("datetime64[M]")
     means = {m: float(np.nanmean(part)) for m in np.unique(months)
              if np.isfinite(part := carpet.values[:, months == m]).mean() > 0.5}  # fmt: skip
-    missing = 100.0 * float(np.isnan(carpet.values).mean())
-    gaps = f" {missing:.0f} % of the hours were not measured." if missing >= 0.5 else ""
-    if len(means) < 2:
-        return f"Each column is a day, each field an hour.{gaps}"
-    damp, dry = max(means, key=means.__getitem__), min(means, key=means.__getitem__)
-    said = (
-        f"Each column is a day, each field an hour. {_month(damp)} was dampest "
-        f"({wording.rh(means[damp])} on average), {_month(dry)} driest ({wording.rh(means[dry])})."
+    said = _("Each column is a day, each field an hour.")
+    missing = float(np.isnan(carpet.values).mean())
+    gaps = (
+        _("{share} of the hours were not measured.", share=wording.share(missing))
+        if missing >= 0.005
+        else ""
     )
-    return said + gaps
+    if len(means) < 2:
+        return " ".join(filter(None, (said, gaps)))
+    damp, dry = max(means, key=means.__getitem__), min(means, key=means.__getitem__)
+    months_words = _(
+        "{damp} was dampest ({damp_rh} on average), {dry} driest ({dry_rh}).",
+        damp=_month(damp),
+        damp_rh=wording.rh(means[damp]),
+        dry=_month(dry),
+        dry_rh=wording.rh(means[dry]),
+    )
+    return " ".join(filter(None, (said, months_words, gaps)))
 
 
 def _month(month: np.datetime64) -> str:

@@ -1,5 +1,7 @@
 """A frame beside its room: what the loggers showed, the fitted course, what it leaves over."""
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -12,6 +14,7 @@ from analysis.results import Range
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT, WASH
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 Floats = npt.NDArray[np.float64]
 WIDTH_MM, LEFT_MM, RIGHT_MM = 1.1 * PHONE_MM, 10.0, 3.0
@@ -23,6 +26,16 @@ HALF_TIMES_SHOWN, LEAST_DAYS = 12.0, 14.0
 LEAST_REST_PCT = 0.5
 TICKS_H = (1.0, 3.0, 10.0, 24.0, 72.0, 240.0, 720.0)
 TICK_WORDS = ("1 h", "3 h", "10 h", "1 day", "3 days", "10 days", "30 days")
+
+
+OPEN_SIDES = {
+    Bound.AT_LEAST: "What would be left over if the half-time were another: as little for longer "
+    "ones as for the best, so the record gives no bound there.",
+    Bound.AT_MOST: "What would be left over if the half-time were another: as little for shorter "
+    "ones as for the best, so the record gives no bound there.",
+    Bound.NONE: "What would be left over if the half-time were another: as little for all ones as "
+    "for the best, so the record gives no bound there.",
+}
 
 
 @drawn
@@ -60,11 +73,19 @@ def shown_h(found: HalfTimeFit) -> float:
 def half_time_words(found: HalfTimeFit) -> str:
     """Return what the picture shows."""
     shown, whole = shown_h(found), found.record_h
-    days = "The whole record" if shown >= whole else f"The last {wording.duration(shown)}"
-    of_all = "" if shown >= whole else f" of {wording.duration(whole)}"
-    return (
-        f"{days}{of_all}: the room, the logger in the frame, and a frame of the fitted half-time. "
-        f"Below, what the logger showed less that frame, {found.fit.residual_rms:.1f} %RH rms."
+    rest = wording.with_unit(found.fit.residual_rms, "%RH", 1)
+    if shown >= whole:
+        return _(
+            "The whole record: the room, the logger in the frame, and a frame of the fitted "
+            "half-time. Below, what the logger showed less that frame, {rest} rms.",
+            rest=rest,
+        )
+    return _(
+        "The last {shown} of {whole}: the room, the logger in the frame, and a frame of the fitted "
+        "half-time. Below, what the logger showed less that frame, {rest} rms.",
+        shown=wording.duration(shown),
+        whole=wording.duration(whole),
+        rest=rest,
     )
 
 
@@ -100,8 +121,19 @@ def _rest(axes: Axes, found: HalfTimeFit, begin_h: float) -> None:
     axes.plot(*_broken(pair.hours[shown], left, pair.interval_h), color=INK, linewidth=0.6)
     reach = max(LEAST_REST_PCT, 1.1 * float(np.nanmax(np.abs(left), initial=0.0)))
     axes.set_ylim(-reach, reach)
-    step = float(f"{0.75 * reach:.1g}")
+    step = one_digit(0.75 * reach)
     axes.set_yticks([-step, 0.0, step], [wording.signed(-step, 1), "0", wording.signed(step, 1)])
+
+
+def one_digit(value: float) -> float:
+    """Return a positive number to one digit that counts.
+
+    Examples
+    --------
+    >>> one_digit(0.375), one_digit(12.0)
+    (0.4, 10.0)
+    """
+    return float(round(value, -math.floor(math.log10(value))))
 
 
 def _broken(at: Floats, values: Floats, interval_h: float) -> tuple[Floats, Floats]:
@@ -160,12 +192,14 @@ def profile_figure(found: HalfTimeFit, default_h: Range) -> Figure:
 
 def profile_words(found: HalfTimeFit) -> str:
     """Return what the profile shows."""
-    said = "What would be left over if the half-time were another"
     fit = found.fit
     if fit.bound is Bound.BOTH:
-        return f"{said}: least near {wording.duration(fit.half_time_h)}, and more on both sides."
-    side = {Bound.AT_LEAST: "longer", Bound.AT_MOST: "shorter"}.get(fit.bound, "all")
-    return f"{said}: as little for {side} ones as for the best, so the record gives no bound there."
+        return _(
+            "What would be left over if the half-time were another: least near {half}, and more on "
+            "both sides.",
+            half=wording.duration(fit.half_time_h),
+        )
+    return _(OPEN_SIDES[fit.bound])
 
 
 def _profile(found: HalfTimeFit) -> tuple[Floats, Floats]:

@@ -9,7 +9,7 @@ from matplotlib.patches import Rectangle
 from analysis.planning.mount_sheet import MountSheet
 from dashboards.charts.style import SERIF, Sheet, drawn, wrapped
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
-from dashboards.text.bench_sheet import BOXES, blocks
+from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
 from dashboards.text.wording import number
 
 A4_MM = (210.0, 297.0)
@@ -47,7 +47,7 @@ def mount_sheet_figure(sheet: MountSheet) -> Figure:
         right = _rows(page, RIGHT_MM, right, block.heading, block.rows)
     top = max(_rows(page, LEFT_MM, left, tape.heading, tape.rows, LONG_NAMES_MM), right)
     top = _list(page, top, order.heading, [f"{i}. {s}" for i, s in enumerate(order.steps, 1)])
-    top = _list(page, top, "Cautions", [f"– {words}" for words in sheet.cautions])
+    top = _list(page, top, "Cautions", [f"– {words}" for words in CAUTIONS])
     _boxes(page, top)
     return page.figure
 

@@ -11,6 +11,7 @@ from analysis.results import Band
 from dashboards.charts.style import SERIF, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, MADDER, PAPER, SOFT, WASH
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 Floats = npt.NDArray[np.float64]
 WIDTH_MM, HEIGHT_MM = 150.0, 112.0
@@ -82,7 +83,7 @@ def _rh_lines(axes: Axes, picture: PsychrometricPicture) -> None:
         seen = (curve >= low) & (curve <= high) & (temp >= left) & (temp <= right)
         if seen.any():
             last = int(np.flatnonzero(seen)[-1])
-            axes.annotate(f"{rh:.0f} %RH", (temp[last], curve[last]), xytext=(3, 0), size=7,
+            axes.annotate(wording.rh(rh), (temp[last], curve[last]), xytext=(3, 0), size=7,
                           textcoords="offset points", va="center", color=SOFT,
                           annotation_clip=False)  # fmt: skip
 
@@ -98,19 +99,22 @@ def _trail(axes: Axes, trail: Trail, number: int) -> None:
 def psychrometric_words(picture: PsychrometricPicture) -> str:
     """Return what the picture shows: where nine tenths of the time were spent."""
     if not picture.hours.sum():
-        return "Nothing was measured in this period."
+        return _("Nothing was measured in this period.")
     temp = _middle_share(picture.temp_edges_c, picture.hours.sum(axis=0))
     water = _middle_share(picture.ratio_edges_kg_kg * PER_G, picture.hours.sum(axis=1))
-    said = (
-        f"The stronger the ink, the longer. Nine tenths of the time the air was from "
-        f"{wording.span(*temp, '°C')} and held {wording.span(*water, 'g/kg', 1)} of water."
+    said = _(
+        "The stronger the ink, the longer. Nine tenths of the time the air was from {temp} and "
+        "held {water} of water.",
+        temp=wording.span(*temp, "°C"),
+        water=wording.span(*water, "g/kg", 1),
     )
-    if picture.trails:
-        said += (
-            " Red lines follow events from their number on: straight across is warming or cooling,"
-            " up or down is water coming or going."
-        )
-    return said
+    if not picture.trails:
+        return said
+    return _(
+        "{said} Red lines follow events from their number on: straight across is warming or "
+        "cooling, up or down is water coming or going.",
+        said=said,
+    )
 
 
 def _middle_share(edges: Floats, hours: Floats) -> tuple[float, float]:

@@ -8,7 +8,9 @@ from analysis.planning.sealing import BuildYear, SealingComparison
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
-from dashboards.text.wording import number
+from dashboards.text import wording
+from dashboards.text.messages import _
+from dashboards.text.plan_text import build_words
 
 PANEL_MM, NAME_MM, LEFT_MM = 24.0, 7.5, 9.0
 KEY = "line and ribbon: in the frame, 5–95 %; thin line: the room's daily middle"
@@ -39,9 +41,11 @@ def sealing_figure(found: SealingComparison, *, narrow: bool = False) -> Figure:
 
 
 def _name(build: BuildYear) -> str:
-    first = f"{number(100 * build.year.look_first.share)} % of the year look first"
-    now = ", as it is now" if build.is_now else ""
-    return f"{build.words[:1].upper()}{build.words[1:]}{now}: {first}"
+    return _(
+        "{build}: {share} of the year look first",
+        build=wording.capital(build_words(build)),
+        share=wording.share(build.year.look_first.share),
+    )
 
 
 def _scale(years: list[DailyHumidity], room: DailyHumidity) -> tuple[float, float]:

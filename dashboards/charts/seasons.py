@@ -7,6 +7,8 @@ from analysis.planning.seasonal import ScheduleYear
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
+from dashboards.text.messages import _
+from dashboards.text.plan_text import schedule_words
 
 PANEL_MM, NAME_MM, LEFT_MM = 34.0, 7.5, 9.0
 
@@ -15,9 +17,10 @@ PANEL_MM, NAME_MM, LEFT_MM = 34.0, 7.5, 9.0
 def seasons_figure(was: ScheduleYear, new: ScheduleYear, *, narrow: bool = False) -> Figure:
     """Return the humidity of the room above and in the frame below, before and under a schedule."""
     width = PHONE_MM * 1.06 if narrow else TALL_A4_MM
-    words = (
-        f"Relative humidity, %. Ribbon and line: {new.schedule.name}, each day's span and middle; "
-        "thin line: as it was."
+    words = _(
+        "Relative humidity, %. Ribbon and line: {schedule}, each day's span and middle; thin line: "
+        "as it was.",
+        schedule=schedule_words(new.schedule),
     )
     key = wrapped(words, width - 2.0, 8.5)
     top = 4.0 * len(key) + 2.0

@@ -4,14 +4,16 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from analysis.learning.board_back import PERMEANCE_UNITS
-from analysis.learning.offcut import Movement
+from analysis.learning.offcut import DAMP_PCT, Movement, Strip, lets_go
 from analysis.learning.stated_values import OF_A_FRAME, OF_A_HANGING, OTHERWISE, STATED_UNITS
 from analysis.parameters import Parameter, parameter
 from analysis.records import REGISTER, Field, Kind
 from analysis.references import status_words
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
+from dashboards.text import wording
 from dashboards.text.display_units import scale, shown
+from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital, joined, listed, number, significant
 
@@ -211,3 +213,28 @@ def measured_notes(row: Parameter | None) -> Sequence[str]:
     note = f" {capital(row.note)}." if row.note else ""
     where = f"{row.source}, {row.place} ({status_words(row)})"
     return (f"Where the table’s number comes from: {where}.{note}",)
+
+
+STRIP_CAUTIONS = (
+    "Cut the strips from an offcut of the same paper, never from the work.",
+    "Leave each strip until two readings a day apart agree; fibre base takes days, resin-coated "
+    "paper weeks.",
+    "Bring the strip to the first humidity from the same side each time: damp and dry histories "
+    "differ by some %RH.",
+    "Salt solutions: gloves and eye protection, a labelled closed box on a tray, nowhere near a "
+    "work; read the safety sheet and follow local rules.",
+)
+
+
+def strip_cautions(strips: Sequence[Strip]) -> tuple[str, ...]:
+    """Return what to mind when strips are measured over salts, as sentences."""
+    lines = [_(caution) for caution in STRIP_CAUTIONS]
+    if lets_go(strips):
+        lines.append(
+            _(
+                "Above {rh} a strip may let go of strain that was dried in, and end shorter: use "
+                "only steps below it.",
+                rh=wording.rh(DAMP_PCT),
+            )
+        )
+    return tuple(lines)

@@ -6,7 +6,7 @@ from analysis.planning.hanging import HangingTable
 from analysis.planning.mount_sheet import MountSheet
 from analysis.planning.mounting import MountingCurve
 from analysis.planning.sealing import SealingComparison
-from analysis.planning.seasonal import CAUTIONS, ScheduleYear, schedule_answer
+from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
 from dashboards.charts.hanging import hanging_figure, hanging_narrow
 from dashboards.charts.mount_sheet import panel_drawing
@@ -24,8 +24,20 @@ from dashboards.pages.plan_tables import (
     sealing_table,
 )
 from dashboards.text import hanging_text
-from dashboards.text.bench_sheet import BOXES, blocks
+from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
 from dashboards.text.messages import _
+from dashboards.text.plan_text import (
+    SET_POINT_CAUTIONS,
+    clearance_answer,
+    mounting_answer,
+    mounting_assumed,
+    mounting_reasons,
+    schedule_answer,
+    sealing_answer,
+    sealing_assumed,
+    sealing_reasons,
+    sealing_warnings,
+)
 
 BOW = (
     "Bow of glazing and panel: no published figures were found; see the sources.",
@@ -41,16 +53,16 @@ def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
     """Return the page of the humidity to mount at."""
     return PlanPage(
         question=f"At what RH to mount {curve.work.title}?",
-        answer=curve.answer,
+        answer=mounting_answer(curve),
         form=form,
-        picture=inline_svg(mounting_figure(curve), curve.answer),
-        picture_narrow=inline_svg(mounting_figure(curve, narrow=True), curve.answer),
+        picture=inline_svg(mounting_figure(curve), mounting_answer(curve)),
+        picture_narrow=inline_svg(mounting_figure(curve, narrow=True), mounting_answer(curve)),
         picture_words="Line: the middle of the draws; ribbon: 5–95 %; wash: humidities that may be "
         "the best. Our model, not a published rule; a curve, not a command: the mounting RH is a "
         "conservator's choice.",
-        reasons=curve.reasons,
+        reasons=mounting_reasons(curve),
         table=mounting_table(curve),
-        assumed=curve.assumed,
+        assumed=mounting_assumed(curve),
     )
 
 
@@ -76,15 +88,15 @@ def sealing_page(found: SealingComparison, form: Sequence[FormField]) -> PlanPag
     """Return the page of whether to seal a frame."""
     return PlanPage(
         question=f"Should the frame of {found.work.title} be sealed?",
-        answer=found.answer,
+        answer=sealing_answer(found),
         form=form,
-        picture=inline_svg(sealing_figure(found), found.answer),
-        picture_narrow=inline_svg(sealing_figure(found, narrow=True), found.answer),
+        picture=inline_svg(sealing_figure(found), sealing_answer(found)),
+        picture_narrow=inline_svg(sealing_figure(found, narrow=True), sealing_answer(found)),
         picture_words="The same year of the room inside each frame.",
-        warnings=found.warnings,
-        reasons=found.reasons,
+        warnings=sealing_warnings(found),
+        reasons=sealing_reasons(found),
         table=sealing_table(found),
-        assumed=found.assumed,
+        assumed=sealing_assumed(found),
     )
 
 
@@ -92,9 +104,9 @@ def spacer_page(found: Clearance, title: str, form: Sequence[FormField]) -> Plan
     """Return the page of the depth of a spacer."""
     return PlanPage(
         question=f"How deep a spacer does {title} need?",
-        answer=found.sentence,
+        answer=clearance_answer(found),
         form=form,
-        picture=inline_svg(section_figure(found), found.sentence),
+        picture=inline_svg(section_figure(found), clearance_answer(found)),
         picture_words="The frame cut through, its depth to scale: each term at its middle, and "
         "dashed at its worst.",
         reasons=(),
@@ -122,7 +134,7 @@ def seasons_page(years: Sequence[ScheduleYear], title: str, form: Sequence[FormF
         picture_words="Above the room, below the air in front of the print.",
         reasons=(),
         table=schedule_table(years) if asked else None,
-        cautions=CAUTIONS,
+        cautions=SET_POINT_CAUTIONS,
         assumed=PLANNED if asked else (),
     )
 
@@ -134,7 +146,7 @@ def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -
         work=sheet.work,
         drawing=inline_svg(panel_drawing(sheet), words),
         blocks=blocks(sheet),
-        cautions=sheet.cautions,
+        cautions=CAUTIONS,
         form=form,
         boxes=BOXES,
         paper=paper,

@@ -8,6 +8,7 @@ from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
 from analysis.results import Range
 from dashboards.lines import Table
+from dashboards.text.plan_text import build_words, schedule_words
 from dashboards.text.wording import duration, percent, range_words, with_unit
 
 
@@ -40,7 +41,7 @@ def sealing_table(found: SealingComparison) -> Table:
     headings = ("Frame", "Half-time", "RH in the frame", "Months slack", "Overtight", "Look first")
     rows = [
         (
-            f"{build.words}{' (as it is now)' if build.is_now else ''}",
+            build_words(build),
             _duration(build.half_time_h),
             range_words(build.frame_rh_pct, "%RH"),
             range_words(build.year.months_slack, "", 1),
@@ -82,7 +83,7 @@ def schedule_table(years: Sequence[ScheduleYear]) -> Table:
                 "Overtight", "Look first")  # fmt: skip
     rows = [
         (
-            year.schedule.name,
+            schedule_words(year.schedule),
             with_unit(year.room_swing_pct, "%RH", 1),
             with_unit(year.frame_swing_pct, "%RH", 1),
             range_words(year.year.months_slack, "", 1),

@@ -210,18 +210,36 @@ def mould_lines(result: MouldHistory, zone: str, dose: MouldDose | None = None) 
     return [*lines, ORDINAL_NOTE, HEALTH_CAUTION]
 
 
+def surface_name(surface: ColdSurface) -> str:
+    """Return which surface it is, and how its temperature was found."""
+    known = surface.reckoned
+    if known is None:
+        return _("a logged surface")
+    return _(
+        "{where}, {wall}: surface factor {factor}",
+        where=_(known.where.replace("_", " ")),
+        wall=_(known.wall.value),
+        factor=significant(known.factor),
+    )
+
+
 def surface_line(surface: ColdSurface, zone: str) -> str:
     """Return a cold surface in one sentence."""
+    name = surface_name(surface)
     if surface.least_margin_utc is None:
-        return f"Cold surface ({surface.assumed}): {cannot_tell()}."
+        return _("Cold surface ({name}): {cannot}.", name=name, cannot=cannot_tell())
     near = parameter("cold_surfaces", "margin", "look").value
-    least = number(surface.least_margin_k, 1)
-    return (
-        f"Cold surface ({surface.assumed}): {duration(surface.condensation_h)} at or below the dew "
-        f"point, {duration(surface.look_h)} within {significant(near)} K of it, "
-        f"{duration(surface.humid_h)} at "
-        f"80 %RH or more, of {duration(surface.measured_h)} measured; least margin {least} K on "
-        f"{date_time(surface.least_margin_utc, zone)}."
+    return _(
+        "Cold surface ({name}): {water} at or below the dew point, {near} within {margin} K of it, "
+        "{humid} at 80 %RH or more, of {measured} measured; least margin {least} K on {when}.",
+        name=name,
+        water=duration(surface.condensation_h),
+        near=duration(surface.look_h),
+        margin=significant(near),
+        humid=duration(surface.humid_h),
+        measured=duration(surface.measured_h),
+        least=number(surface.least_margin_k, 1),
+        when=date_time(surface.least_margin_utc, zone),
     )
 
 

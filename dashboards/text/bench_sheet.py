@@ -4,11 +4,36 @@ import textwrap
 from collections.abc import Sequence
 
 from analysis.planning.hinges import HingePlan
-from analysis.planning.mount_sheet import ORIGIN, MountSheet
+from analysis.planning.mount_sheet import ORIGIN, AdhesiveFamily, AdhesiveRecipe, MountSheet
 from dashboards.lines import SheetBlock
-from dashboards.text.wording import number, span, with_unit
+from dashboards.text.messages import _
+from dashboards.text.wording import number, significant, span, with_unit
 
 WIDTH = 78
+CAUTIONS = (
+    "A qualified conservator decides on the mount; this sheet only counts and measures.",
+    "Solvents and adhesives: in the studio only, with extraction, gloves and a written chemical "
+    "plan. Ethanol burns: no flame, no spark, no hot lamp near it.",
+    "Neither adhesive brings water to the print; keep wet brushes and cloths away from it.",
+    "Touch the print by its edges with clean gloves; two people turn a large sheet, on a board.",
+    "Spot-test stamps, inks and retouching before any solvent or moisture; where they run, ask a "
+    "conservator.",
+    "Glazed frames are heavy: two people or more, a trolley, a clear route, the place made ready "
+    "before lifting.",
+    "Working at height: trained staff, the right equipment, two people, the gallery closed below.",
+    "Local law, fire rules and the lender's terms come first.",
+)
+LAST_STEPS = (
+    "Lay the print on the panel, the same margin showing on every side; turn the hinges over.",
+    "Tape the hinges behind from the middle of each side towards the corners, one piece as wide as "
+    "the hinge on each.",
+    "Run one full strip of tape behind along each side.",
+    "Air the hinges a day or more, until no solvent can be smelt, before glazing.",
+    "Set spacers of archival board, since they touch: each rests on the print's edge and keeps it "
+    "in place; glaze and close.",
+    "It is meant to stay framed; taking hinges off is a conservator's work. Fill in the boxes, "
+    "enter them in the register.",
+)
 # What to write down at the bench, so that it comes back into the register.
 BOXES = (
     "Mounted on (day)",
@@ -35,7 +60,7 @@ def blocks(sheet: MountSheet) -> list[SheetBlock]:
         SheetBlock("Hinges", rows=_hinges(sheet), note=f"{ORIGIN.capitalize()}."),
         SheetBlock("Tape", rows=_tapes(sheet), note=f"{ORIGIN.capitalize()}."),
         SheetBlock("Adhesive", rows=_adhesive(sheet), note=f"{ORIGIN.capitalize()}."),
-        SheetBlock("Order of work", steps=sheet.steps, note=f"{ORIGIN.capitalize()}."),
+        SheetBlock("Order of work", steps=steps(sheet), note=f"{ORIGIN.capitalize()}."),
     ]
 
 
@@ -49,7 +74,7 @@ def text(sheet: MountSheet) -> str:
         lines += [part for i, step in enumerate(block.steps, 1) for part in _item(f"{i:2d}.", step)]
         lines += [*textwrap.wrap(block.note, WIDTH), ""]
     lines += ["Cautions", "--------"]
-    lines += [part for caution in sheet.cautions for part in _item(" –", caution)]
+    lines += [part for caution in CAUTIONS for part in _item(" –", caution)]
     lines += ["", "To fill in, and to enter in the register", "-" * 40]
     lines += [f"{box:.<48} " for box in BOXES]
     return "\n".join(lines) + "\n"
@@ -114,10 +139,69 @@ def _tapes(sheet: MountSheet) -> list[tuple[str, str]]:
 def _adhesive(sheet: MountSheet) -> list[tuple[str, str]]:
     recipe = sheet.adhesive
     if recipe is None:
-        return [("Cannot tell", "practice names none for this paper; ask a conservator")]
+        return [(_("Cannot tell"), _("practice names none for this paper; ask a conservator"))]
+    names = (_("Family"), _("Mixed"), _("Applied"), _("Wait"))
+    return list(zip(names, adhesive_words(recipe), strict=True))
+
+
+def adhesive_words(recipe: AdhesiveRecipe) -> tuple[str, str, str, str]:
+    """Return an adhesive's family, how it is mixed, applied, and how long to wait."""
+    figures = {name: significant(value) for name, value in recipe.figures.items()}
+    if recipe.family is AdhesiveFamily.ACRYLIC:
+        return (
+            _("acrylic dispersions, one firm and one soft"),
+            _(
+                "{firm_parts} part of the firm to {soft_parts} part of the soft, by weight",
+                **figures,
+            ),
+            _("brushed on the hinge; once tacky, burnished down without weights"),
+            _("{tacky_after_h} h, free of dust, until tacky", **figures),
+        )
+    return (
+        _("cellulose ether in ethanol"),
+        _("{cellulose_ether_pct} % cellulose ether in ethanol", **figures),
+        _("the hinge applied wet, {few} or {many} at a time, under weights", **figures),
+        _("about {drying_min} min to dry, under weights", **figures),
+    )
+
+
+def steps(sheet: MountSheet) -> list[str]:
+    """Return the order of work at the bench."""
+    target = sheet.target_rh_pct
+    rest = (
+        _(
+            "Let print, tissue and panel lie single in air at the agreed humidity until they stop "
+            "moving."
+        )
+        if target is None
+        else _(
+            "Let print, tissue and panel lie single in air at {rh} %RH until they stop moving.",
+            rh=significant(target),
+        )
+    )
+    cut = _(
+        "Cut {count} hinges of Japanese tissue, {size} square, one edge feathered.",
+        count=number(sheet.hinges.count),
+        size=f"{significant(sheet.hinges.hinge_mm)} mm",
+    )
+    glue = _(
+        "Glue the feathered edge about {depth} in, behind the print, round all four edges, "
+        "overlapping at the corners; none in the middle of the sheet.",
+        depth=f"{significant(sheet.glue_line_mm)} mm",
+    )
     return [
-        ("Family", recipe.family),
-        ("Mixed", recipe.recipe),
-        ("Applied", recipe.application),
-        ("Wait", recipe.waiting),
+        rest,
+        _("Cut the panel from archival honeycomb and tape its cut edges."),
+        _("Lay the print face down on clean non-woven polyester, over blotter, over a flat board."),
+        cut,
+        glue,
+        _sticking(sheet.adhesive),
+        *(_(step) for step in LAST_STEPS),
     ]
+
+
+def _sticking(recipe: AdhesiveRecipe | None) -> str:
+    if recipe is None:
+        return _("Practice names no adhesive for this paper: ask a conservator before going on.")
+    _family, mixed, applied, wait = adhesive_words(recipe)
+    return _("Adhesive: {mixed}, {applied}; {wait}.", mixed=mixed, applied=applied, wait=wait)

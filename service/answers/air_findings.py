@@ -161,7 +161,7 @@ def _instruments(museum: Museum, room_id: str, found: AirPicture) -> Iterator[Se
     by_logger = museum.readings(room_id).by_logger
     names = [name for name, frame in by_logger.items() if len(frame.loc[found.frame.index[0] :])]
     stores, now = museum.stores, found.last_utc
-    yield lambda: [age_sentences(stores, names, now)]
+    yield lambda: [age_sentences(stores, names, now, museum.zone)]
     yield lambda: [_dew_point_sentence(museum, names, found)]
 
 
@@ -188,4 +188,4 @@ def _sensor_words(channel: str, stated: float | None) -> str:
     value = parameter("record_rules", "sensor", channel).value if stated is None else stated
     unit = "%RH" if channel == "rh_pct" else "K"
     origin = "assumed: a good logger when new" if stated is None else "by its calibration"
-    return f"±{value:g} {unit} ({origin})"
+    return f"±{wording.significant(value)} {unit} ({origin})"

@@ -5,11 +5,13 @@ from datetime import datetime
 
 from analysis.instruments.calibration import (
     CalibrationLayer,
-    calibration_words,
+    latest_begun,
     uncertainty_in_force,
 )
 from analysis.parameters import parameter
 from dashboards.text import wording
+from dashboards.text.instrument_text import calibration_words
+from dashboards.text.messages import _
 from service.storage.loggers import layers
 from service.storage.stores import Stores
 
@@ -38,16 +40,18 @@ def checked_words(stores: Stores, names: Sequence[str], at_utc: datetime, zone: 
     )
 
 
-def age_sentences(stores: Stores, names: Sequence[str], at_utc: datetime) -> str:
+def age_sentences(stores: Stores, names: Sequence[str], at_utc: datetime, zone: str) -> str:
     """Return how old the calibration of each logger is, as sentences."""
     return " ".join(
-        f"{name}: {calibration_words(layers(stores.register, name), at_utc)}" for name in names
+        f"{name}: {calibration_words(layers(stores.register, name), at_utc, zone)}"
+        for name in names
     )
 
 
 def _checked(known: Sequence[CalibrationLayer], at_utc: datetime, zone: str) -> str:
-    begun = [layer for layer in known if layer.begins_s <= at_utc.timestamp()]
-    if not begun:
-        return "no check on record"
-    since = max(begun, key=lambda layer: layer.begins_s).since_utc
-    return "checked at an unknown date" if since is None else f"checked {wording.day(since, zone)}"
+    latest = latest_begun(known, at_utc)
+    if latest is None:
+        return _("no check on record")
+    if latest.since_utc is None:
+        return _("checked at an unknown date")
+    return _("checked {day}", day=wording.day(latest.since_utc, zone))

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
+from dashboards.text import wording
 from service.commands.clock_option import as_if_option
 from service.ingest.files.opened import PART, files_in
 from service.ingest.files.packed import Member, is_archive
@@ -112,7 +113,10 @@ def _show_understanding(reading: FileReading) -> None:
     click.echo(f"{seen.file}: times from {columns}, clock {seen.time.zone}, {seen.time.order}")
     for channel in seen.channels:
         unit = f" [{channel.unit}]" if channel.unit else ""
-        span = f"{channel.minimum:g} to {channel.maximum:g}" if channel.readings else "no readings"
+        span = wording.joined(
+            wording.significant(channel.minimum, 6), wording.significant(channel.maximum, 6)
+        )
+        span = span if channel.readings else "no readings"
         click.echo(f"  {channel.quantity} from {channel.column!r}{unit}: {span}")
     if seen.left_aside:
         click.echo(f"  left aside: {', '.join(seen.left_aside)}")

@@ -9,7 +9,7 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
-from analysis.planning.seasonal import CAUTIONS, schedule_answer, set_points
+from analysis.planning.seasonal import set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
 from dashboards.charts.days_ahead import days_figure
@@ -29,9 +29,11 @@ from dashboards.pages.plan_tables import (
     sealing_table,
     table_lines,
 )
-from dashboards.text import hanging_text
+from dashboards.text import hanging_text, wording
+from dashboards.text import plan_text as words
 from dashboards.text.bench_sheet import text
 from dashboards.text.days_text import assumed, basis, days_answer, each_work
+from dashboards.text.messages import _
 from service.answers.days_ahead import WHAT_IF, days_ahead, days_json
 from service.answers.museum import Museum
 from service.answers.planning import (
@@ -79,9 +81,10 @@ def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | 
     """Months slack, months overtight and peak load, by humidity at mounting."""
     with _museum(data_dir) as museum:
         curve = plan_mounting(museum, work_id, room_id)
-    _say(curve.answer, [*table_lines(mounting_table(curve)), *curve.reasons], curve.assumed)
-    if out:
-        _draw(mounting_figure(curve), out)
+        lines = [*table_lines(mounting_table(curve)), *words.mounting_reasons(curve)]
+        _say(words.mounting_answer(curve), lines, words.mounting_assumed(curve))
+        if out:
+            _draw(mounting_figure(curve), out)
 
 
 @command.command()
@@ -109,19 +112,19 @@ def hang(
     """Works by rooms: the share of the last year in which to look first, and why."""
     with _museum(data_dir) as museum:
         table = plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
-    names = [hanging_text.place_words(place, table.places) for place in table.places]
-    rows = []
-    for row in table.rows:
-        shares = [
-            f"{name}{' (now)' if place == row.now else ''} {_share(cell)}"
-            for name, place, cell in zip(names, table.places, row.cells, strict=True)
-        ]
-        rows.append(f"{row.work.title}: " + ", ".join(shares))
-    left_out = [f"Left out: {words}." for words in hanging_text.left_out(table)]
-    lines = [*rows, *left_out, *hanging_text.notes(table)]
-    _say(hanging_text.answer(table), lines, hanging_text.assumed())
-    if out:
-        _draw(hanging_figure(table), out)
+        names = [hanging_text.place_words(place, table.places) for place in table.places]
+        rows = []
+        for row in table.rows:
+            shares = [
+                f"{name}{' (now)' if place == row.now else ''} {_share(cell)}"
+                for name, place, cell in zip(names, table.places, row.cells, strict=True)
+            ]
+            rows.append(f"{row.work.title}: " + ", ".join(shares))
+        left_out = [_("Left out: {work}.", work=one) for one in hanging_text.left_out(table)]
+        lines = [*rows, *left_out, *hanging_text.notes(table)]
+        _say(hanging_text.answer(table), lines, hanging_text.assumed())
+        if out:
+            _draw(hanging_figure(table), out)
 
 
 @command.command()
@@ -141,10 +144,11 @@ def seal(
     """Frame builds compared, with the humidity that closing today would lock in."""
     with _museum(data_dir) as museum:
         found = plan_sealing(museum, work_id, room_id, target_rh_pct=target_rh_pct)
-    rows = table_lines(sealing_table(found))
-    _say(found.answer, [*found.warnings, *rows, *found.reasons], found.assumed)
-    if out:
-        _draw(sealing_figure(found), out)
+        rows = table_lines(sealing_table(found))
+        lines = [*words.sealing_warnings(found), *rows, *words.sealing_reasons(found)]
+        _say(words.sealing_answer(found), lines, words.sealing_assumed(found))
+        if out:
+            _draw(sealing_figure(found), out)
 
 
 @command.command()
@@ -172,9 +176,9 @@ def spacer(
             spacer_mm=spacer_mm,
             agreed_minimum_mm=agreed_minimum_mm,
         )
-    _say(found.sentence, table_lines(clearance_table(found)), BOW)
-    if out:
-        _draw(section_figure(found), out)
+        _say(words.clearance_answer(found), table_lines(clearance_table(found)), BOW)
+        if out:
+            _draw(section_figure(found), out)
 
 
 @command.command()
@@ -194,13 +198,13 @@ def sheet(
     """Print the mount sheet for the bench: sizes, hinges, tape, adhesive, order of work."""
     with _museum(data_dir) as museum:
         found = plan_mount_sheet(museum, work_id, target_rh_pct=target_rh_pct, pitch_mm=pitch_mm)
-    if out is None:
-        click.echo(text(found), nl=False)
-    elif out.suffix == ".txt":
-        out.write_text(text(found), encoding="utf-8")
-        click.echo(f"Written: {out}")
-    else:
-        _draw(mount_sheet_figure(found), out)
+        if out is None:
+            click.echo(text(found), nl=False)
+        elif out.suffix == ".txt":
+            out.write_text(text(found), encoding="utf-8")
+            click.echo(f"Written: {out}")
+        else:
+            _draw(mount_sheet_figure(found), out)
 
 
 @command.command()
@@ -224,9 +228,10 @@ def seasons(
         if schedule is None:
             raise click.UsageError("Say what would change: --winter, --summer or --setback.")
         years = plan_schedules(museum, work_id, [schedule], room_id)
-    _say(schedule_answer(years), table_lines(schedule_table(years)), CAUTIONS)
-    if out:
-        _draw(seasons_figure(years[0], years[-1]), out)
+        lines = table_lines(schedule_table(years))
+        _say(words.schedule_answer(years), lines, words.SET_POINT_CAUTIONS)
+        if out:
+            _draw(seasons_figure(years[0], years[-1]), out)
 
 
 @command.command()
@@ -248,24 +253,24 @@ def days(
     with _museum(data_dir) as museum:
         found = days_ahead(museum, room_id, what_if or "")
         now, zone = museum.clock(), museum.zone
-    if as_plain:
-        click.echo(json.dumps(days_json(found), indent=2, ensure_ascii=False))
-    else:
-        change = WHAT_IF[what_if] if what_if else ""
-        answer = days_answer(found.room_name, found.ahead, found.works, change)
-        said = [*basis(found.issued, found.from_utc, now, zone), *each_work(found.works, zone)]
-        rows = table_lines(days_table(found.ahead, zone))
-        _say(answer, [*said, *rows], assumed(found.record_days, found.ahead is found.usual))
-    if out:
-        _draw(days_figure(found.ahead, found.usual, zone), out)
+        if as_plain:
+            click.echo(json.dumps(days_json(found), indent=2, ensure_ascii=False))
+        else:
+            change = WHAT_IF[what_if] if what_if else ""
+            answer = days_answer(found.room_name, found.ahead, found.works, change)
+            said = [*basis(found.issued, found.from_utc, now, zone), *each_work(found.works, zone)]
+            rows = table_lines(days_table(found.ahead, zone))
+            _say(answer, [*said, *rows], assumed(found.record_days, found.ahead is found.usual))
+        if out:
+            _draw(days_figure(found.ahead, found.usual, zone), out)
 
 
 def _share(cell: LookFirst) -> str:
     if not cell.judged:
-        return "cannot tell"
-    causes = [f"{cause.words} {100 * share:.0f}" for cause, share in causes_of(cell)]
+        return wording.cannot_tell()
+    causes = [f"{cause.words} {wording.number(100 * share)}" for cause, share in causes_of(cell)]
     why = f" ({', '.join(causes)})" if causes else ""
-    return f"{100 * cell.share:.0f} %{why}"
+    return f"{wording.share(cell.share)}{why}"
 
 
 @contextmanager

@@ -32,5 +32,5 @@ def command(
         else:
             for one in tokens(stores.register):
                 state = "revoked" if one.revoked_utc else f"{one.per_hour} an hour"
-                click.echo(f"{one.number}  {one.logger}  {state}  made {one.made_utc:%Y-%m-%d}")
+                click.echo(f"{one.number}  {one.logger}  {state}  made {one.made_utc.date()}")
     return 0

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from analysis.errors import StilltautError
 from analysis.learning.board_back import half_time_range_h, permeance_range
-from analysis.learning.offcut import Strip, StripErrors, movement, strip_cautions
+from analysis.learning.offcut import Strip, StripErrors, movement
 from analysis.learning.stated_values import table_row
 from analysis.parameters import Parameter
 from analysis.records import Field
@@ -22,6 +22,7 @@ from dashboards.forms.stated_words import (
     movement_words,
     since_field,
     strip_about,
+    strip_cautions,
     strip_fields,
 )
 from dashboards.pages.register_pages import FormPage

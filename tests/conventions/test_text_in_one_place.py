@@ -30,38 +30,6 @@ NOT_FOR_READERS = {
     "service/records/": "the value of a field, as it is sent again",
     "service/storage/": "names of files and keys",
 }
-# Where a result still carries its own words. The list may only become shorter.
-STILL_WORDED_BESIDE_THEIR_RESULT = {
-    "analysis/air/coverage.py",
-    "analysis/answers/caveats.py",
-    "analysis/duration_words.py",
-    "analysis/harm/condensation.py",
-    "analysis/instruments/calibration.py",
-    "analysis/learning/half_time.py",
-    "analysis/learning/half_time_words.py",
-    "analysis/learning/offcut.py",
-    "analysis/limits/historic_climate.py",
-    "analysis/limits/limit_rules.py",
-    "analysis/limits/published_limits.py",
-    "analysis/limits/verdict.py",
-    "analysis/planning/mount_sheet.py",
-    "analysis/planning/mounting.py",
-    "analysis/planning/sealing.py",
-    "analysis/planning/seasonal.py",
-    "analysis/planning/spacer.py",
-    "analysis/words.py",
-    "dashboards/charts/carpet.py",
-    "dashboards/charts/half_time.py",
-    "dashboards/charts/psychrometric.py",
-    "service/answers/air_figures.py",
-    "service/answers/air_findings.py",
-    "service/answers/cold_walls.py",
-    "service/commands/add.py",
-    "service/commands/plan.py",
-    "service/commands/token.py",
-    "service/estimates/half_times.py",
-    "service/web/routes/planning.py",
-}
 
 
 def modules() -> Iterator[Path]:
@@ -111,14 +79,8 @@ def excused(name: str) -> bool:
 
 def test_numbers_and_times_are_formatted_in_the_text_module_only() -> None:
     found = {path.relative_to(ROOT).as_posix(): formats(path.read_text()) for path in modules()}
-    new = {
-        name: lines
-        for name, lines in found.items()
-        if lines and not excused(name) and name not in STILL_WORDED_BESIDE_THEIR_RESULT
-    }
+    new = {name: lines for name, lines in found.items() if lines and not excused(name)}
     assert not new, f"word these in dashboards/text: {new}"
-    done = {name for name in STILL_WORDED_BESIDE_THEIR_RESULT if not found.get(name)}
-    assert not done, f"these need their exception no longer: {sorted(done)}"
 
 
 def test_every_excuse_is_needed() -> None:

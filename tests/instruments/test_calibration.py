@@ -15,13 +15,13 @@ from analysis.instruments.calibration import (
     Salt,
     SaltCheck,
     apply_calibration,
-    calibration_words,
     drift_per_year_rh_pct,
     layer_from_salts,
     remove_drift,
     uncertainty_in_force,
 )
 from analysis.series import readings_frame
+from dashboards.text.instrument_text import calibration_words
 
 DAYS = pd.date_range("2030-01-01", periods=10, freq="D", tz="UTC")
 RECORD = readings_frame(DAYS, temp_c=20.0, rh_pct=50.0)
@@ -166,10 +166,13 @@ def test_checks_out_of_order_are_refused() -> None:
 
 def test_words_for_the_age_of_a_calibration() -> None:
     layers = [CalibrationLayer("rh_pct", datetime(2028, 1, 1, tzinfo=UTC), origin="certificate")]
-    assert calibration_words(layers, day(1)) == (
-        "Calibrated 2028-01-01 (certificate), 731 days before. Check it."
+    assert calibration_words(layers, day(1), "UTC") == (
+        "Calibrated 1 January 2028 (certificate), 731 days before. Check it."
     )
-    assert calibration_words(layers, datetime(2027, 1, 1, tzinfo=UTC)) == "No calibration is known."
+    assert (
+        calibration_words(layers, datetime(2027, 1, 1, tzinfo=UTC), "UTC")
+        == "No calibration is known."
+    )
 
 
 @settings(deadline=None)

@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.learning.board_back import half_time_range_h, permeance_from, permeance_range
-from analysis.learning.offcut import Strip, StripErrors, movement, strip_cautions
+from analysis.learning.offcut import Strip, StripErrors, movement
 from analysis.learning.stated_values import GROUPS, NOT_STATED, STATED_UNITS, table_row
 from analysis.parameters import parameter
 from analysis.results import Range
 from analysis.simulation.priors import draw
 from analysis.works import Adhesive, Finish, FrameBuild, Override, Panel, Paper, Wall, Work
+from dashboards.forms.stated_words import strip_cautions
 from dashboards.text.parameters import STATED_WORDS as WORDS
 
 FINE = StripErrors(0.03, 0.5)

@@ -17,6 +17,7 @@ from analysis.planning.seasonal import Schedule, schedule_years
 from analysis.planning.spacer import clearance
 from analysis.results import Range
 from analysis.works import Finish, Override, Panel, Paper, Work
+from dashboards.text.plan_text import clearance_answer
 
 WORK = Work(
     "W1",
@@ -85,10 +86,10 @@ def test_what_is_not_known_is_said_and_not_reckoned() -> None:
     unknown = clearance(replace(WORK, spacer_mm=None), Range(1.0, 2.0, 3.0))
     assert unknown.clearance_mm is None
     assert unknown.enough is None
-    assert unknown.sentence.startswith("Cannot tell")
+    assert clearance_answer(unknown).startswith("Cannot tell")
     refused = clearance(WORK, None)
     assert refused.clearance_mm is None
-    assert refused.sentence.startswith("Cannot tell")
+    assert clearance_answer(refused).startswith("Cannot tell")
 
 
 def test_the_plans_themselves_work_for_what_can_be() -> None:

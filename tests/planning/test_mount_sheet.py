@@ -18,7 +18,7 @@ from dashboards.charts.mount_sheet import (
     mount_sheet_figure,
     panel_drawing,
 )
-from dashboards.text.bench_sheet import BOXES, text
+from dashboards.text.bench_sheet import BOXES, CAUTIONS, adhesive_words, steps, text
 
 WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
 
@@ -37,25 +37,27 @@ def test_panel_is_8_mm_for_most_and_13_mm_for_exceptionally_large() -> None:
 def test_resin_coated_takes_two_acrylic_dispersions_for_a_day() -> None:
     recipe = adhesive_for(Paper.RESIN_COATED)
     assert recipe is not None
-    assert recipe.recipe == "1 part of the firm to 1 part of the soft, by weight"
-    assert "24 h, free of dust" in recipe.waiting
-    assert "burnished down without weights" in recipe.application
+    _family, mixed, applied, wait = adhesive_words(recipe)
+    assert mixed == "1 part of the firm to 1 part of the soft, by weight"
+    assert "24 h, free of dust" in wait
+    assert "burnished down without weights" in applied
     assert adhesive_for(Paper.INKJET_RESIN_COATED) == recipe
 
 
 def test_fibre_base_takes_cellulose_ether_in_ethanol_under_weights() -> None:
     recipe = adhesive_for(Paper.FIBRE_BASE)
     assert recipe is not None
-    assert recipe.recipe == "10 % cellulose ether in ethanol"
-    assert "3 or 4 at a time" in recipe.application
-    assert "20 min" in recipe.waiting
+    _family, mixed, applied, wait = adhesive_words(recipe)
+    assert mixed == "10 % cellulose ether in ethanol"
+    assert "3 or 4 at a time" in applied
+    assert "20 min" in wait
 
 
 def test_papers_without_a_habit_get_none_and_the_sheet_says_so() -> None:
     work = dataclasses.replace(WORK, paper=Paper.INKJET_COTTON)
     sheet = mount_sheet(work)
     assert sheet.adhesive is None
-    assert any("ask a conservator" in step for step in sheet.steps)
+    assert any("ask a conservator" in step for step in steps(sheet))
 
 
 def test_tape_lengths_follow_from_the_panel_and_the_hinges() -> None:
@@ -67,25 +69,25 @@ def test_tape_lengths_follow_from_the_panel_and_the_hinges() -> None:
 
 
 def test_order_of_work_runs_from_resting_to_the_frame() -> None:
-    steps = " | ".join(mount_sheet(WORK, target_rh_pct=47.0).steps)
+    order = " | ".join(steps(mount_sheet(WORK, target_rh_pct=47.0)))
     words = ("47 %RH", "tape its cut edges", "feathered edge about 10 mm in", "turn the hinges")
-    assert all(word in steps for word in words)
-    assert "from the middle of each side towards the corners" in steps
-    assert steps.index("turn the hinges") < steps.index("one full strip")
-    assert "It is meant to stay framed; taking hinges off is a conservator's work" in steps
-    assert steps.index("Air the hinges") < steps.index("glaze and close")
+    assert all(word in order for word in words)
+    assert "from the middle of each side towards the corners" in order
+    assert order.index("turn the hinges") < order.index("one full strip")
+    assert "It is meant to stay framed; taking hinges off is a conservator's work" in order
+    assert order.index("Air the hinges") < order.index("glaze and close")
 
 
 def test_a_print_that_lies_face_down_has_its_layers_under_it() -> None:
     # Common practice, no source.
-    steps = mount_sheet(WORK).steps
-    (down,) = [i for i, step in enumerate(steps) if "face down" in step]
-    assert "clean non-woven polyester, over blotter, over a flat board" in steps[down]
-    assert down < next(i for i, step in enumerate(steps) if step.startswith("Glue the feathered"))
+    order = steps(mount_sheet(WORK))
+    (down,) = [i for i, step in enumerate(order) if "face down" in step]
+    assert "clean non-woven polyester, over blotter, over a flat board" in order[down]
+    assert down < next(i for i, step in enumerate(order) if step.startswith("Glue the feathered"))
 
 
 def test_stamps_and_retouching_are_tested_before_any_solvent() -> None:
-    cautions = mount_sheet(WORK).cautions
+    cautions = CAUTIONS
     assert any(c.startswith("Spot-test stamps, inks and retouching before any") for c in cautions)
 
 
@@ -111,8 +113,8 @@ def test_a_hinge_turned_over_reaches_behind_what_glue_and_panel_leave_of_it() ->
 
 def test_every_step_of_practice_stands_on_the_sheet() -> None:
     # common practice, no source
-    fibre = " ".join(mount_sheet(WORK).steps)
-    resin = " ".join(mount_sheet(dataclasses.replace(WORK, paper=Paper.RESIN_COATED)).steps)
+    fibre = " ".join(steps(mount_sheet(WORK)))
+    resin = " ".join(steps(mount_sheet(dataclasses.replace(WORK, paper=Paper.RESIN_COATED))))
     for words in (
         "Japanese tissue, 50 mm square, one edge feathered",
         "about 10 mm in",
@@ -169,7 +171,7 @@ def test_the_printed_sheet_asks_and_warns() -> None:
 
 
 def test_cautions_name_solvents_water_weight_and_height() -> None:
-    text = " ".join(mount_sheet(WORK).cautions)
+    text = " ".join(CAUTIONS)
     for word in ("Solvents", "Ethanol burns", "water", "two people", "height", "conservator"):
         assert word in text
 

@@ -11,7 +11,6 @@ from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.learning.posterior import Inspection, learn, until
 from analysis.planning.mounting import (
-    OUR_MODEL,
     MountingCurve,
     MountingPoint,
     begun_at,
@@ -19,13 +18,19 @@ from analysis.planning.mounting import (
     mounted_at,
     mounting_curve,
     mounting_grid_pct,
-    season_words,
 )
 from analysis.planning.year import years_of
 from analysis.works import FrameBuild, Mount, Override, Work
 from dashboards.charts import style
 from dashboards.charts.mounting import mounting_figure
 from dashboards.pages.plan_tables import mounting_table, table_lines
+from dashboards.text.plan_text import (
+    OUR_MODEL,
+    mounting_answer,
+    mounting_assumed,
+    mounting_reasons,
+    season_words,
+)
 
 N = 40
 
@@ -64,8 +69,8 @@ def test_ranges_are_in_order_and_told_time_is_counted(curve: MountingCurve) -> N
 def test_the_answer_is_a_range_and_not_one_number(curve: MountingCurve) -> None:
     low, high = curve.best_rh_pct
     assert low < high
-    assert f"{low:g} to {high:g} %RH" in curve.answer
-    assert "The choice is the conservator's" in curve.answer
+    assert f"{low:g} to {high:g} %RH" in mounting_answer(curve)
+    assert "The choice is the conservator's" in mounting_answer(curve)
     ends = [p.p_best for p in curve.points if p.rh_pct in (low, high)]
     outside = [p.p_best for p in curve.points if not low <= p.rh_pct <= high]
     assert min(ends) >= 0.3
@@ -98,16 +103,20 @@ def test_humidities_that_may_be_best_by_hand(
 def test_a_best_at_the_end_of_the_curve_is_said_to_go_on(curve: MountingCurve) -> None:
     low, high = curve.best_rh_pct
     ends = mounting_grid_pct()
-    assert (", the damp end of the curve" in curve.answer) == (high == ends[-1] and low != ends[0])
+    assert (", the damp end of the curve" in mounting_answer(curve)) == (
+        high == ends[-1] and low != ends[0]
+    )
     # RAMP1988: gelatin begins to turn sticky from as low as 60 %RH
-    assert any("sticky" in words for words in curve.reasons) == (high >= 60.0)
-    assert (", the dry end of the curve" in curve.answer) == (low == ends[0] and high != ends[-1])
+    assert any("sticky" in words for words in mounting_reasons(curve)) == (high >= 60.0)
+    assert (", the dry end of the curve" in mounting_answer(curve)) == (
+        low == ends[0] and high != ends[-1]
+    )
 
 
 def test_it_is_said_to_be_our_model_and_the_room_is_marked(
     curve: MountingCurve, air: RoomAir
 ) -> None:
-    assert OUR_MODEL in curve.assumed
+    assert OUR_MODEL in mounting_assumed(curve)
     assert "not a published rule" in OUR_MODEL
     assert curve.room_mean_rh_pct == pytest.approx(air.rh_low_pct.mean())
     assert curve.room_now_rh_pct == pytest.approx(air.rh_low_pct[-1])
@@ -121,10 +130,10 @@ def test_mounted_damp_is_slack_for_less_and_pulls_harder(curve: MountingCurve) -
         assert point.damp.peak_load_n_m.mid > point.year.peak_load_n_m.mid
         assert point.damp.peak_load_pct.mid > point.year.peak_load_pct.mid
         assert point.damp.p_overloaded >= point.year.p_overloaded
-    assert "pulls its hinges harder" in curve.reasons[1].replace("\n", " ")
+    assert "pulls its hinges harder" in mounting_reasons(curve)[1].replace("\n", " ")
     # Taut because overtight all year is no success: both counts, and the load against capacity.
-    assert "overtight for" in curve.reasons[1]
-    assert "of what its hinges are taken to bear" in curve.reasons[1]
+    assert "overtight for" in mounting_reasons(curve)[1]
+    assert "of what its hinges are taken to bear" in mounting_reasons(curve)[1]
 
 
 def test_the_table_has_both_counts_for_both_ways_of_mounting(curve: MountingCurve) -> None:
@@ -139,7 +148,7 @@ def test_the_season_is_told_for_each_quarter(
 ) -> None:
     assert curve.beginnings[0].from_utc == START
     assert [b.from_utc.month for b in curve.beginnings] == [1, 4, 7, 10]
-    assert "1 January 2025" in curve.reasons[0]
+    assert "1 January 2025" in mounting_reasons(curve)[0]
     middle = min(curve.points, key=lambda p: abs(p.rh_pct - sum(curve.best_rh_pct) / 2.0))
     again = mounted_at(print_on_metal, middle.rh_pct, air)
     year = years_of({"again": again}, air, N)["again"]
@@ -161,7 +170,7 @@ def test_half_a_year_says_nothing_of_the_season(air: RoomAir, print_on_metal: Wo
     short = until(air, START + timedelta(days=100))
     curve = mounting_curve(print_on_metal, short, n=N, rh_pct=[45.0])
     assert curve.beginnings == []
-    assert "no whole year" in season_words([], 45.0)
+    assert "no whole year" in season_words(curve)
 
 
 def test_a_sealed_package_is_closed_as_it_is_mounted(air: RoomAir, print_on_metal: Work) -> None:

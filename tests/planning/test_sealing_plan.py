@@ -17,7 +17,6 @@ from analysis.planning.sealing import (
     held_rh_pct,
     humid_margin_k,
     package,
-    package_words,
     sealing_comparison,
 )
 from analysis.planning.year import years_of
@@ -26,6 +25,12 @@ from analysis.works import FrameBuild, Wall, Work
 from dashboards.charts import style
 from dashboards.charts.sealing import sealing_figure
 from dashboards.pages.plan_tables import sealing_table
+from dashboards.text.plan_text import (
+    package_words,
+    sealing_answer,
+    sealing_reasons,
+    sealing_warnings,
+)
 
 N = 40
 
@@ -45,7 +50,7 @@ def test_tighter_builds_move_less(found: SealingComparison) -> None:
     order = [spans[b] for b in (FrameBuild.C, FrameBuild.D, FrameBuild.E, FrameBuild.F)]
     assert order == sorted(order, reverse=True)
     assert [b.is_now for b in found.builds] == [True, False, False, False]
-    assert "lock in about" in found.answer
+    assert "lock in about" in sealing_answer(found)
 
 
 def test_locked_in_humidity_is_that_of_the_package_now(
@@ -55,7 +60,10 @@ def test_locked_in_humidity_is_that_of_the_package_now(
     year = years_of({"P1": print_on_metal}, spring, N, hourly_ranges=True)["P1"]
     assert found.locked_in_rh_pct.mid == pytest.approx(year.history.frame_rh_pct[-1, 1])
     assert found.month_rh_pct.low <= found.locked_in_rh_pct.mid <= found.month_rh_pct.high
-    assert f"{found.month_rh_pct.low:.0f} to {found.month_rh_pct.high:.0f} %RH" in found.reasons[0]
+    assert (
+        f"{found.month_rh_pct.low:.0f} to {found.month_rh_pct.high:.0f} %RH"
+        in sealing_reasons(found)[0]
+    )
 
 
 def test_closing_far_from_target_or_on_a_cold_or_sunlit_wall_is_warned_of(
@@ -63,12 +71,15 @@ def test_closing_far_from_target_or_on_a_cold_or_sunlit_wall_is_warned_of(
 ) -> None:
     plain = sealing_comparison(print_on_metal, spring, n=N)
     near = plain.locked_in_rh_pct.mid
-    assert sealing_comparison(print_on_metal, spring, n=N, target_rh_pct=near).warnings == []
-    far = sealing_comparison(print_on_metal, spring, n=N, target_rh_pct=near + 9.0).warnings
+    assert sealing_comparison(print_on_metal, spring, n=N, target_rh_pct=near).warnings == ()
+    far = sealing_warnings(
+        sealing_comparison(print_on_metal, spring, n=N, target_rh_pct=near + 9.0)
+    )
     assert len(far) == 1
     assert "9 %RH below its target" in far[0]
     cold = replace(print_on_metal, wall=Wall.OUTSIDE_MASONRY, sun_or_spot=True)
-    words = " ".join(sealing_comparison(cold, spring, n=N, target_rh_pct=near).warnings)
+    found = sealing_comparison(cold, spring, n=N, target_rh_pct=near)
+    words = " ".join(sealing_warnings(found))
     assert "cold wall" in words
     assert "sun" in words
 
@@ -78,7 +89,7 @@ def test_a_damp_closing_is_warned_of(spring: RoomAir, print_on_metal: Work) -> N
         spring, rh_low_pct=spring.rh_low_pct * 0 + 66, rh_high_pct=spring.rh_low_pct * 0 + 66
     )
     found = sealing_comparison(print_on_metal, damp, n=N, target_rh_pct=66.0)
-    assert any("do not close it now" in words for words in found.warnings)
+    assert any("do not close it now" in words for words in sealing_warnings(found))
 
 
 def test_an_unknown_closing_is_carried_as_width(air: RoomAir, print_on_metal: Work) -> None:

@@ -9,9 +9,7 @@ from bench.calibration import MOUNTED
 from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
 from analysis.planning.seasonal import (
-    CAUTIONS,
     Schedule,
-    schedule_answer,
     schedule_years,
     scheduled,
     set_points,
@@ -19,6 +17,7 @@ from analysis.planning.seasonal import (
 from analysis.works import FrameBuild, Work
 from dashboards.charts.seasons import seasons_figure
 from dashboards.pages.plan_tables import schedule_table
+from dashboards.text.plan_text import SET_POINT_CAUTIONS, schedule_answer, schedule_words
 
 N = 40
 
@@ -86,7 +85,7 @@ def test_nothing_changed_is_said_to_change_hardly_anything(
 def test_set_points_say_what_they_are() -> None:
     found = set_points(winter_pct=-3.0, summer_pct=4.0, glide_days=30, setback_k=2.5)
     assert found is not None
-    assert found.name == (
+    assert schedule_words(found) == (
         "−3 %RH from December to February, +4 %RH from June to August, gliding over 30 days, "
         "2.5 K cooler from 20 to 6 h"
     )
@@ -118,6 +117,6 @@ def test_impossible_schedules_are_refused(air: RoomAir, schedule: Schedule) -> N
 
 
 def test_the_engineer_and_sudden_changes_are_named() -> None:
-    words = " ".join(CAUTIONS)
+    words = " ".join(SET_POINT_CAUTIONS)
     assert "engineer" in words
     assert "Sudden changes" in words

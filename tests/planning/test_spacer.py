@@ -15,6 +15,7 @@ from analysis.simulation.priors import draw
 from analysis.works import Finish, Glazing, Panel, Paper, Work
 from dashboards.charts.spacer import section_figure
 from dashboards.pages.plan_tables import clearance_table
+from dashboards.text.plan_text import clearance_answer
 
 WORK = Work(
     "w1",
@@ -40,13 +41,13 @@ def test_sum_by_hand() -> None:
     assert found.enough is True
     shallow = clearance(dataclasses.replace(WORK, spacer_mm=7.0), WAVE, 3.0)
     assert shallow.enough is False
-    assert "may touch" in shallow.sentence
+    assert "may touch" in clearance_answer(shallow)
 
 
 def test_deep_enough_is_said_as_such() -> None:
     found = clearance(dataclasses.replace(WORK, spacer_mm=25.0), WAVE, 3.0)
     assert found.enough is True
-    assert "at the worst still the agreed 3 mm" in found.sentence
+    assert "at the worst still the agreed 3 mm" in clearance_answer(found)
 
 
 def test_the_depth_needed_is_the_sum_turned_round() -> None:
@@ -58,7 +59,7 @@ def test_the_depth_needed_is_the_sum_turned_round() -> None:
     assert deep.clearance_mm is not None
     assert deep.clearance_mm.low == pytest.approx(3.0)
     assert deep.enough is True
-    assert "about 6 mm, and 10 mm" in deep.sentence
+    assert "about 6 mm, and 10 mm" in clearance_answer(deep)
 
 
 def test_bow_grows_with_the_square_of_the_longest_side() -> None:
@@ -74,12 +75,12 @@ def test_unknown_spacer_or_refused_wave_cannot_be_told() -> None:
         found = clearance(work, wave)
         assert found.clearance_mm is None
         assert found.enough is None
-        assert found.sentence.startswith("Cannot tell")
+        assert clearance_answer(found).startswith("Cannot tell")
 
 
 def test_an_unknown_spacer_still_gets_the_depth_it_would_need() -> None:
     found = clearance(dataclasses.replace(WORK, spacer_mm=None), WAVE, 3.0)
-    assert "needs a spacer of about 6 mm" in found.sentence
+    assert "needs a spacer of about 6 mm" in clearance_answer(found)
 
 
 def test_the_cut_is_drawn_to_scale() -> None:
@@ -123,7 +124,7 @@ def test_no_words_of_the_cut_lie_over_others(spacer: float, wave: Range) -> None
 def test_unglazed_needs_no_clearance() -> None:
     found = clearance(dataclasses.replace(WORK, glazing=Glazing.NONE), WAVE)
     assert found.clearance_mm is None
-    assert "no glazing" in found.sentence
+    assert "no glazing" in clearance_answer(found)
 
 
 @pytest.mark.parametrize("changes", [{"spacer_mm": -2.0}, {"height_mm": 0.0}])

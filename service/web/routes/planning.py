@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.planning.seasonal import set_points
+from analysis.records.declaration import plain_number
 from analysis.works import Wall
 from dashboards import links
 from dashboards.charts.mount_sheet import mount_sheet_figure
@@ -191,7 +192,8 @@ def printed_sheet(
 
 
 def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+    """Return a number as its field holds it, to be sent again."""
+    return "" if value is None else plain_number(round(value, 6))
 
 
 def _works(museum: Museum, chosen: str = "") -> list[Choice]:
