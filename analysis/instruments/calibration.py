@@ -341,6 +341,10 @@ def uncertainty_in_force(
     return None if ended else latest.uncertainty
 
 
+def _origin(check: SaltCheck) -> str:
+    return f"{check.salt.value} at {str(check.temp_c).removesuffix('.0')} °C"
+
+
 def latest_begun(layers: Sequence[CalibrationLayer], at_utc: datetime) -> CalibrationLayer | None:
     """Return the calibration that began last before a time, or None."""
     begun = [layer for layer in layers if layer.begins_s <= at_utc.timestamp()]

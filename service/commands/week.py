@@ -34,7 +34,7 @@ def command(
             return 1
         week = museum.room_week(room, wanted)
         path = write_week(museum, room, wanted, out or Path(f"{room}-{wanted}.svg"))
-    for words in (f"{week.room_name}, {wanted}", week_sentence(week), quality_line(week), CAUTION):
-        click.echo(words)
-    click.echo(f"Drawn: {path}")
+        click.echo(f"{week.room_name}, {wanted}")
+        click.echo("\n".join((week_sentence(week), quality_line(week), CAUTION)))
+        click.echo(f"Drawn: {path}")
     return 0

@@ -32,10 +32,10 @@ def command(
         museum = Museum(stores, settings)
         zone = museum.zone
         explained = reasons(museum, work_id, hour_asked(at, zone) if at else None)
-    if as_plain:
-        click.echo(json.dumps(as_json(explained), indent=2, ensure_ascii=False))
-    else:
-        _say(explained, zone)
+        if as_plain:
+            click.echo(json.dumps(as_json(explained), indent=2, ensure_ascii=False))
+        else:
+            _say(explained, zone)
     return int(explained.chain is None or bool(explained.chain.refused))
 
 

@@ -159,7 +159,7 @@ def _store(
 
 
 def _entry_name(week: datetime, since_utc: datetime) -> str:
-    return f"{week:%Y-%m-%d} since {since_utc.isoformat()}"
+    return f"{week.date()} since {since_utc.isoformat()}"
 
 
 def _damp_between(air: RoomAir, first: datetime, last: datetime) -> bool:
