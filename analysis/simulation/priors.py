@@ -16,7 +16,7 @@ from analysis.results import Floats
 from analysis.simulation.drawer import Drawer, group_of, log_moments, release, spread, triangular
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.refusals import require_possible
-from analysis.works import ADHESIVE_ROWS, GLAZED, KINDS, Grain, Paper, Work
+from analysis.works import ADHESIVE_ROWS, GLAZED, KINDS, Adhesive, Grain, Paper, Work
 
 PASTS = 4  # of a room before its first reading; a draw lives through one of them
 # Humidity of rooms in which prints are mounted and framed, where nobody recorded it (assumed).
@@ -184,10 +184,24 @@ def _adhesive(drawer: Drawer) -> dict[str, Floats]:
     rows = table("hinges")[ADHESIVE_ROWS[drawer.work.adhesive]]
     names = ("capacity_n_m", "sustained_n_m", "creep_days")
     drawn = {f"hinge_{name}": drawer.row(f"hinge_{name}", rows[name]) for name in names}
+    if drawer.work.adhesive is Adhesive.PRESSURE_SENSITIVE:
+        drawn["hinge_creep_days"] = _slip_days(drawer, drawn["hinge_creep_days"])
     if "hinge_sustained_n_m" not in drawer.work.overrides:
         most = drawn["hinge_capacity_n_m"]
         drawn["hinge_sustained_n_m"] = np.minimum(drawn["hinge_sustained_n_m"], most)
     return drawn
+
+
+def _slip_days(drawer: Drawer, creep_days: Floats) -> Floats:
+    """Return creep times of which a share is so short that the bond slips at once.
+
+    A stated time is taken as stated.
+    """
+    if "hinge_creep_days" in drawer.work.overrides:
+        return creep_days
+    slip = table("discrepancy")["slip"]
+    at_once = drawer.levels("hinge_slip") < slip["share"].value
+    return np.where(at_once, slip["days"].value, creep_days)
 
 
 def _mounting(drawer: Drawer) -> dict[str, Floats]:

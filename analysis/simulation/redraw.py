@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from analysis.results import Floats
-from analysis.simulation.drawer import Drawer, release
+from analysis.simulation.drawer import LEVELS_OF, Drawer
 from analysis.simulation.priors import Draws, drawn, surface, unmodelled
 from analysis.works import Work
 
@@ -83,6 +83,6 @@ def jittered(
 
 
 def generator(work_id: str, purpose: str) -> np.random.Generator:
-    """Return a random generator seeded by the work, the tables' release and a purpose."""
-    digest = sha256(f"{work_id}\n{release()}\n{purpose}".encode()).digest()
+    """Return a random generator seeded by the work and a purpose."""
+    digest = sha256(f"{work_id}\n{LEVELS_OF}\n{purpose}".encode()).digest()
     return np.random.Generator(np.random.PCG64(int.from_bytes(digest[:16], "big")))

@@ -1,6 +1,6 @@
 """Do the ranges hold truths that are not the program's own? Works of ten laws, lived from mounting.
 
-    python -m bench.foreign_calibration [WORKS] [DRAWS]
+    python -m bench.foreign_calibration [WORKS] [DRAWS] [FOLDER] [SEED]
 
 Each invented work is lived from its mounting, years before the record begins, once by each law of
 `bench.foreign_truths`. The program is given what a museum has: the record of a year, and what an
@@ -138,10 +138,10 @@ class Case:
     looks: Sequence[Inspection]
 
 
-def cases(count: int, air: LoggedAir, seed: int = 13) -> list[Case]:
+def cases(count: int, air: LoggedAir, seed: int = 5) -> list[Case]:
     """Return all works with their truths in the middle of each month, and what was seen of them."""
     named = works_of_all_laws(count)
-    parameters = truths([work for _, work in named[:count]], seed=11)
+    parameters = truths([work for _, work in named[:count]], seed=seed + 6)
     by_name = [parameters[named[i % count][1].work_id] for i in range(len(named))]
     members = [
         Member(work, by_name[i], i % count % ROOMS, LAWS[law])
@@ -152,7 +152,7 @@ def cases(count: int, air: LoggedAir, seed: int = 13) -> list[Case]:
     shown = lived(members, air, 0, [hours[i] for i in order])
     back = np.argsort(order)
     shown = {name: values[back] for name, values in shown.items()}
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed + 8)
     return [_case(law, member, i, shown, rng) for i, ((law, _), member) in
             enumerate(zip(named, members, strict=True))]  # fmt: skip
 
@@ -212,7 +212,7 @@ def _ranges(
 def calibrate(count: int = 200, n: int = 200, seed: int = 5) -> Calibration:
     """Return how the ranges fare under every law, before and after looks."""
     air = rooms_through_years(ROOMS, PAST_YEARS, seed=seed)
-    every = cases(count, air)
+    every = cases(count, air, seed)
     told: dict[int, dict[str, tuple[Stated, Floats]]] = {looks: {} for looks in AFTER}
     effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
     for room in range(ROOMS):
@@ -299,10 +299,10 @@ def lines(calibration: Calibration) -> list[str]:
     return out
 
 
-def main(count: int, n: int, folder: Path | None = None) -> Calibration:
+def main(count: int, n: int, folder: Path | None = None, seed: int = 5) -> Calibration:
     """Print the calibration and return it; into a folder, what the guide's figure is drawn from."""
     began = time.perf_counter()
-    found = calibrate(count, n)
+    found = calibrate(count, n, seed)
     print(f"{count} works, {len(LAWS)} laws, {n} draws, {PAST_YEARS:g} years before the record")
     print("\n".join(lines(found)))
     print(f"{time.perf_counter() - began:.0f} s")
@@ -315,4 +315,4 @@ if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:3]]
     place = Path(sys.argv[3]) if len(sys.argv) > 3 else None
     works, draws = given if len(given) == 2 else (200, 200)
-    main(works, draws, place)
+    main(works, draws, place, int(sys.argv[4]) if len(sys.argv) > 4 else 5)

@@ -10,11 +10,13 @@ from fixtures.known_works import START, AirOf, Knowing
 
 from analysis.air.room_air import hourly_air, unchecked_years
 from analysis.chain.enclosure import saturation_pressure_pa
+from analysis.parameters import table
 from analysis.series import readings_frame
-from analysis.simulation import estimator
+from analysis.simulation import drawer, estimator
 from analysis.simulation.discrepancy import angle_at
+from analysis.simulation.drawn_parameters import UNITS
 from analysis.simulation.priors import draw
-from analysis.works import Finish, Override, Paper, Work
+from analysis.works import Adhesive, Finish, Override, Paper, Work
 
 WORK = Work("W1", "Quay", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY, mounted_rh_pct=48.0)
 
@@ -30,6 +32,24 @@ def test_frame_over_logger_and_drift_are_normal_and_narrowed_by_what_is_stated()
     assert known["frame_minus_logger_k"].min() >= 0.2
     assert known["frame_minus_logger_k"].max() <= 0.6
     assert known["logger_drift_pct_a"].tolist() == drawn["logger_drift_pct_a"].tolist()
+
+
+def test_in_a_share_of_the_draws_a_pressure_sensitive_bond_slips_at_once() -> None:
+    held = replace(WORK, adhesive=Adhesive.PRESSURE_SENSITIVE)
+    slip = table("discrepancy")["slip"]
+    days = draw(held, 2000)["hinge_creep_days"]
+    assert np.mean(days == slip["days"].value) == pytest.approx(slip["share"].value, abs=0.01)
+    # paste and cellulose ether creep slowly in damp, and a stated time stands
+    assert draw(WORK, 2000)["hinge_creep_days"].min() > slip["days"].value
+    stated = replace(held, overrides={"hinge_creep_days": Override(20.0, 15.0, 25.0, "a weight")})
+    assert draw(stated, 2000)["hinge_creep_days"].min() >= 15.0
+
+
+def test_a_corrected_table_moves_no_other_draw(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = draw(WORK, 200)
+    monkeypatch.setattr(drawer, "release", lambda: "another")
+    after = draw(WORK, 200)
+    assert all(np.array_equal(after[name], before[name], equal_nan=True) for name in UNITS)
 
 
 def test_a_warmer_frame_is_drier_by_its_saturation_pressure(
