@@ -21,7 +21,14 @@ from dashboards.forms import stated_words
 from dashboards.letters import Letter
 from dashboards.marks import mark_and_word, mark_svg
 from dashboards.pages import mount_record, round_walk
-from dashboards.text import display_units, event_words, judgement_text, sentences, wording
+from dashboards.text import (
+    display_units,
+    event_words,
+    judgement_text,
+    sentences,
+    spare_text,
+    wording,
+)
 
 NAVIGATION = (
     ("week", "This week", links.this_week()),
@@ -73,6 +80,7 @@ def environment() -> Environment:
         units=display_units,
         sentences=sentences,
         judged=judgement_text,
+        spare=spare_text,
         walk=round_walk.by_room,
         leave_it=judgement_text.LEAVE_IT,
         event_words=event_words,

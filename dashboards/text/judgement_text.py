@@ -23,6 +23,7 @@ from dashboards.text import wording
 from dashboards.text.changes_text import change_sentence
 from dashboards.text.messages import _
 from dashboards.text.refusal_text import refusal_sentence, refusal_words, too_damp_sentence
+from dashboards.text.spare_text import softens_first, spare_words
 
 NOT_HELD = {
     Mount.BONDED: "It is bonded overall and not held by tension: not at risk of cockling.",
@@ -143,7 +144,7 @@ def _chain_sentence(judgement: Judgement, now: WorkNow) -> str:
         frame=wording.rh(now.frame_rh_pct.mid),
         print=wording.rh(now.print_rh_pct.mid),
         mounting=against_mounting(now.print_rh_pct, work.mounted_rh_pct),
-        spare=spare_words(now.headroom_up_pct),
+        spare=spare_words(now.headroom_up_pct, now.print_rh_pct),
         show=show_words(judgement.p_visible_now),
     )
     cause = cause_sentence(judgement)
@@ -265,67 +266,6 @@ def slack_words(probability: float) -> str:
     return _("is unlikely to be slack ({chance})", chance=figure)
 
 
-def spare_words(up: Range) -> str:
-    """Return how much damper the print may become before it goes slack [%RH].
-
-    Examples
-    --------
-    >>> spare_words(Range(4.0, 11.2, 50.0))
-    '11 %RH to spare at the print before it goes slack (4 or more)'
-    >>> spare_words(Range(-19.0, -15.1, -9.0))
-    'already 15 %RH past the point where it goes slack (9 to 19)'
-    """
-    if up.mid > MOST_PCT - 1.0:
-        return _("its panel moves as much as it does, so damper air would not slacken it")
-    if up.mid <= -0.5:
-        past = Range(-up.high, -up.mid, -up.low)
-        return _(
-            "already {past} past the point where it goes slack ({reach})",
-            past=wording.rh(past.mid),
-            reach=spare_reach(past),
-        )
-    if up.mid < 0.5:
-        return _("nothing to spare before it goes slack ({reach})", reach=spare_reach(up, "%RH"))
-    return _(
-        "{spare} to spare at the print before it goes slack ({reach})",
-        spare=wording.rh(up.mid),
-        reach=spare_reach(up),
-    )
-
-
-def spare_reach(spare: Range, unit: str = "") -> str:
-    """Return "low to high"; an end beyond what is reckoned is left open."""
-    if spare.high > MOST_PCT - 1.0:
-        return _("{low} or more", low=wording.with_unit(spare.low, unit))
-    if spare.low < 1.0 - MOST_PCT:
-        return _("up to {high}", high=wording.with_unit(spare.high, unit))
-    return wording.span(spare.low, spare.high, unit)
-
-
-def spare_figure(spare: Range | None) -> str:
-    """Return how far the humidity of the print can move, for a table.
-
-    Examples
-    --------
-    >>> spare_figure(Range(5.0, 15.2, 50.0)), spare_figure(Range(50.0, 50.0, 50.0))
-    ('15 %RH (5 or more)', '50 %RH or more')
-    >>> spare_figure(Range(-19.0, -15.1, -9.0))
-    'already 15 %RH past it (9 to 19)'
-    """
-    if spare is None or math.isnan(spare.mid):
-        return wording.NONE
-    if spare.mid >= MOST_PCT:
-        return _("{most} or more", most=wording.rh(MOST_PCT))
-    if spare.mid <= -0.5:
-        past = Range(-spare.high, -spare.mid, -spare.low)
-        return _(
-            "already {past} past it ({reach})", past=wording.rh(past.mid), reach=spare_reach(past)
-        )
-    if spare.high < MOST_PCT:
-        return wording.range_words(spare, "%RH")
-    return f"{wording.rh(spare.mid)} ({spare_reach(spare)})"
-
-
 def against_mounting(sheet: Range, mounted_pct: float | None) -> str:
     """Return how far a print is from the humidity of its mounting, after a comma; or ""."""
     if mounted_pct is None:
@@ -372,7 +312,7 @@ def condition(judgement: Judgement, zone: str) -> str:
     said = _(
         "The print is at {rh}, {spare}, {way}; look again by {day}",
         rh=wording.rh(now.print_rh_pct.mid),
-        spare=_spare_left(now.headroom_up_pct),
+        spare=_spare_left(now.headroom_up_pct, now.print_rh_pct),
         way=_way(now.headroom_change_pct),
         day=wording.day_only(again, zone),
     )
@@ -386,10 +326,12 @@ def condition(judgement: Judgement, zone: str) -> str:
     )
 
 
-def _spare_left(up: Range) -> str:
+def _spare_left(up: Range, print_rh: Range) -> str:
     if up.mid > MOST_PCT - 1.0:
-        return _("which damper air would not slacken")
-    return _("with {spare} to spare", spare=wording.rh(max(up.mid, 0.0)))
+        said = _("which damper air would not slacken")
+    else:
+        said = _("with {spare} to spare", spare=wording.rh(max(up.mid, 0.0)))
+    return said + softens_first(up, print_rh)
 
 
 def _way(change_pct: float) -> str:
@@ -462,7 +404,7 @@ def _figured_steps(judgement: Judgement, now: WorkNow, work: Work) -> list[tuple
             _(
                 "It {slack}; {spare}; tension {tension}; hinges giving way: {hinges}.",
                 slack=slack_words(now.p_slack),
-                spare=spare_words(now.headroom_up_pct),
+                spare=spare_words(now.headroom_up_pct, now.print_rh_pct),
                 tension=wording.range_words(now.tension_n_m, "N/m"),
                 hinges=wording.percent(judgement.p_hinges),
             ),

@@ -13,12 +13,10 @@ from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
 from dashboards.text import display_units, wording
 from dashboards.text.judgement_text import (
     against_mounting,
-    spare_figure,
-    spare_reach,
-    spare_words,
 )
 from dashboards.text.messages import _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
+from dashboards.text.spare_text import spare_figure, spare_reach, spare_words
 
 BARS = 3
 FAINT = 0.2  # below this a bar is not worth drawing
@@ -91,7 +89,8 @@ def link_sentence(chain: Chain, link: Link) -> str:
     if link.name == "tension_n_m":
         return _("Where it is least taut, it pulls with {pull}.", pull=_spread(link))
     if link.name == "headroom_up_pct":
-        return wording.capital(spare_words(link.value)) + "."
+        held = next((one.value for one in chain.links if one.name == "print_rh_pct"), None)
+        return wording.capital(spare_words(link.value, held)) + "."
     if link.name == "headroom_down_pct":
         return _down_sentence(link.value)
     if link.name == "slope_mrad":

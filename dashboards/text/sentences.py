@@ -21,6 +21,7 @@ from dashboards.text.event_words import (
 )
 from dashboards.text.event_words import event_sentence as event_sentence
 from dashboards.text.messages import _, counted
+from dashboards.text.spare_text import spare_words
 
 LISTINGS = (
     Listing.LOOK_FIRST,
@@ -349,7 +350,7 @@ def leave_or_mend(judgement: Judgement, zone: str) -> str:
         "Leave it until {day}: the print is at {rh}; {spare}.",
         day=until,
         rh=wording.rh(now.print_rh_pct.mid),
-        spare=judged.spare_words(now.headroom_up_pct),
+        spare=spare_words(now.headroom_up_pct, now.print_rh_pct),
     )
 
 

@@ -15,6 +15,10 @@ INSIDE = ("work", "air", "now", "asks", "changes", "impossible")
 def as_plain(judgement: Judgement, zone: str) -> dict[str, Any]:
     """Return a judgement as values that can stand in JSON; a number that is none becomes None."""
     plain = {name: value for name, value in asdict(judgement).items() if name not in INSIDE}
+    now = judgement.now
+    for name in ("headroom_quick_pct", "headroom_dry_pct"):
+        spare = None if now is None else getattr(now, name)
+        plain[name] = None if spare is None else asdict(spare)
     again, until, since = judgement.look_again_utc, judgement.known_until_utc, judgement.since
     plain |= {
         "at_utc": judgement.at_utc.isoformat(),

@@ -84,6 +84,8 @@ class JudgementOut(Answer):
     p_hinges: Chance
     headroom_up_pct: Span | None
     headroom_down_pct: Span | None
+    headroom_quick_pct: Span | None = Field(description="Of a spike, which the panel lags behind")
+    headroom_dry_pct: Span | None = Field(description="Before a shrinking panel slackens the print")
     print_rh_pct: Span | None
     lead_time: LeadTimeOut | None
     reason: str

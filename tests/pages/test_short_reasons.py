@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from analysis.results import Judgement, LastLook, LeadTime, Listing, Range, RoomWeek, State
-from dashboards.text.judgement_text import spare_figure
 from dashboards.text.sentences import leave_or_mend, short_reason
+from dashboards.text.spare_text import image_layer_words, spare_figure, spare_pairs, spare_words
 
 
 @pytest.mark.parametrize(
@@ -68,3 +68,43 @@ def test_one_line_for_what_cannot_be_told(week: RoomWeek) -> None:
     assert leave_or_mend(unsure, "UTC") == (
         "Sun or a spotlight warms it, so its temperature is not known."
     )
+
+
+def test_every_spare_is_named_and_the_image_layer_stands_beside_them(week: RoomWeek) -> None:
+    """Trade correction: a large spare once read as leave to dry out, or to damp."""
+    now = week.judgements[0].now
+    assert now is not None
+    now = replace(
+        now, headroom_quick_pct=Range(4.0, 9.0, 14.0), headroom_dry_pct=Range(3.0, 6.0, 9.0)
+    )
+    judged = replace(
+        plain(week),
+        now=now,
+        print_rh_pct=Range(48.0, 50.0, 52.0),
+        headroom_up_pct=Range(10.0, 20.0, 30.0),
+        headroom_down_pct=Range(30.0, 48.0, 50.0),
+    )
+    pairs = dict(spare_pairs(judged))
+    assert [figure.split(" (")[0] for figure in pairs.values()] == [
+        "20 %RH",
+        "9 %RH",
+        "48 %RH",
+        "6 %RH",
+    ]
+    words = image_layer_words(judged)
+    assert "no permission" in words
+    assert "Below about 25 to 30 %RH an image layer of gelatin stiffens and may crack" in words
+    assert "recalled, not read" in words
+    # From 50 %RH to 60 and to 30, not to 70 and to 2.
+    assert words.endswith("leaves 10 %RH upwards and 20 %RH downwards at most.")
+    # A panel that does not shrink away is not warned of.
+    unmoved = replace(judged, now=replace(now, headroom_dry_pct=Range(50.0, 50.0, 50.0)))
+    assert len(spare_pairs(unmoved)) == 3
+    assert image_layer_words(replace(judged, print_rh_pct=None)) == ""
+
+
+def test_a_spare_beyond_the_image_layers_ceiling_says_so() -> None:
+    up, held = Range(4.0, 11.2, 50.0), Range(50.0, 52.0, 54.0)
+    assert spare_words(up, held).endswith("; above about 60 %RH its image layer softens")
+    assert "image layer" not in spare_words(Range(1.0, 4.0, 7.0), held)
+    assert "image layer" not in spare_words(Range(-9.0, -4.0, -1.0), held)
