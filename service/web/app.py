@@ -67,6 +67,10 @@ PAGES = (
 )
 
 
+# Whoever asks right after the start has the processor to himself.
+WARM_UP_AFTER_S = 10.0
+
+
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for one museum's stores."""
 
@@ -78,7 +82,7 @@ def create_app(settings: Settings) -> FastAPI:
             jobs = app.state.jobs = Jobs(
                 stores.register,
                 {TAKE_IN: take_in_work(museum)},
-                [*_watched(museum), FollowingUp(museum), WarmingUp(museum)],
+                [*_watched(museum), FollowingUp(museum), WarmingUp(museum, WARM_UP_AFTER_S)],
             )
             jobs.start()
             with _watch(museum):

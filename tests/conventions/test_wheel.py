@@ -1,19 +1,34 @@
-"""The wheel alone, in a clean environment, from another folder."""
+"""The wheel alone, in an environment of its own, from another folder.
 
+What it depends on is not installed anew, which would take a minute: the environment sees the
+packages of the one that runs the tests, and what the wheel declares is compared with its imports.
+"""
+
+import ast
 import json
 import os
+import re
+import shutil
 import subprocess
 import sys
+import sysconfig
 import venv
+import zipfile
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+OWN = ("analysis", "dashboards", "service", "sample_logs")
+# Imported only where it is installed: a driver for a database by address.
+OPTIONAL = {"psycopg"}
+DRAWS = "20"
 
 
 def run(*arguments: str | Path, cwd: Path) -> str:
     environment = {k: v for k, v in os.environ.items() if k not in ("PYTHONPATH", "VIRTUAL_ENV")}
+    environment["STILLTAUT_DRAWS"] = DRAWS
     done = subprocess.run(
         [str(a) for a in arguments],
         cwd=cwd,
@@ -27,16 +42,61 @@ def run(*arguments: str | Path, cwd: Path) -> str:
 
 
 @pytest.fixture(scope="session")
-def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Bin folder of an environment that holds the wheel and what it depends on."""
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     work = tmp_path_factory.mktemp("wheel")
     run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "-o", work, ROOT, cwd=work)
-    venv.create(work / "env", with_pip=True)
-    python = work / "env" / "bin" / "python"
-    constraints = ROOT / "constraints.txt"
-    wheel = next(work.glob("*.whl"))
-    run(python, "-m", "pip", "install", "-q", "-c", constraints, wheel, cwd=work)
-    return work / "env" / "bin"
+    return next(work.glob("*.whl"))
+
+
+@pytest.fixture(scope="session")
+def installed(wheel: Path) -> Path:
+    """Bin folder of an environment that holds the wheel, and sees what it depends on."""
+    venv.create(wheel.parent / "env", with_pip=False)
+    python = wheel.parent / "env" / "bin" / "python"
+    where = run(python, "-c", "import sysconfig; print(sysconfig.get_path('purelib'))", cwd=ROOT)
+    seen = {sysconfig.get_path(name) for name in ("purelib", "platlib")}
+    seen |= {path for path in sys.path if path.endswith("site-packages")}
+    (Path(where.strip()) / "dependencies.pth").write_text("\n".join(sorted(seen)))
+    pip = (sys.executable, "-m", "pip", "--python", python)
+    run(*pip, "install", "-q", "--no-deps", "--ignore-installed", wheel, cwd=wheel.parent)
+    with_compiled_code(Path(where.strip()))
+    return wheel.parent / "env" / "bin"
+
+
+def with_compiled_code(site_packages: Path) -> None:
+    """Give installed modules the machine code that lies beside the equal source of the tree.
+
+    It is looked up by the source's time; code of any other source is compiled anew.
+    """
+    for source in (ROOT / "analysis").rglob("*.py"):
+        there = site_packages / source.relative_to(ROOT)
+        codes = [*(source.parent / "__pycache__").glob(f"{source.stem}.*.nb[ic]")]
+        if codes and there.read_bytes() == source.read_bytes():
+            (there.parent / "__pycache__").mkdir(exist_ok=True)
+            for code in codes:
+                shutil.copy2(code, there.parent / "__pycache__" / code.name)
+            os.utime(there, ns=(source.stat().st_atime_ns, source.stat().st_mtime_ns))
+
+
+def test_the_wheel_declares_all_that_it_imports(wheel: Path) -> None:
+    imported, declared = set(), set()
+    with zipfile.ZipFile(wheel) as packed:
+        for name in packed.namelist():
+            if name.endswith(".py"):
+                for node in ast.walk(ast.parse(packed.read(name))):
+                    if isinstance(node, ast.Import):
+                        imported |= {one.name.partition(".")[0] for one in node.names}
+                    elif isinstance(node, ast.ImportFrom) and not node.level and node.module:
+                        imported.add(node.module.partition(".")[0])
+            elif name.endswith(".dist-info/METADATA"):
+                told = packed.read(name).decode()
+                required = re.findall(r"^Requires-Dist: ([\w.-]+)(?!.*extra)", told, re.M)
+                declared |= {one.lower() for one in required}
+    foreign = imported - set(sys.stdlib_module_names) - set(OWN) - OPTIONAL
+    owners = packages_distributions()
+    wanted = {name: {one.lower() for one in owners.get(name, [name])} for name in foreign}
+    assert len(wanted) > 15
+    assert {name for name, any_of in wanted.items() if not any_of & declared} == set()
 
 
 @pytest.mark.slow

@@ -39,3 +39,11 @@ def test_an_empty_museum_has_nothing_to_work_out(tmp_path: Path) -> None:
     settings = Settings(data_dir=tmp_path)
     with Stores.open(settings) as stores:
         WarmingUp(Museum(stores, settings))(lambda: False)
+
+
+def test_whoever_asks_right_after_the_start_is_not_held_up(own_museum: Path) -> None:
+    settings = Settings(data_dir=own_museum, draws=60)
+    with Stores.open(settings) as stores:
+        museum = Museum(stores, settings)
+        WarmingUp(museum, after_s=3600.0)(lambda: False)
+        assert museum.assessed_before("north") == ()
