@@ -143,6 +143,7 @@ class LoggerChoice:
     room_name: str
     clock: str = ""
     chosen: bool = False
+    shown: str = ""
 
 
 @dataclass(frozen=True)

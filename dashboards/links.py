@@ -144,6 +144,16 @@ def notice(notice_id: str) -> str:
     return f"/notices/{_part(notice_id)}"
 
 
+def forget_reading(logger_id: str) -> str:
+    """Return the address of the form that takes back how a logger's files are read."""
+    return f"/instruments/{_part(logger_id)}/forget"
+
+
+def notice_not_seen(notice_id: str) -> str:
+    """Return where it is taken back that a notice was seen."""
+    return f"/notices/{_part(notice_id)}/not-seen"
+
+
 def notice_seen(notice_id: str) -> str:
     """Return where "seen" is sent for a notice."""
     return f"/notices/{_part(notice_id)}/seen"

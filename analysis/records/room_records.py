@@ -252,7 +252,7 @@ class Logger:
             label="Short name of the logger",
             kind=Kind.SHORT_NAME,
             example="north-1",
-            help="As on its label. Once it has readings the name stays.",
+            help="As on its label. Once it has readings it stays; the name as shown may be mended.",
             words="short name of the logger, as used with `stilltaut add --logger`",
         ),
     ]
@@ -280,6 +280,12 @@ class Logger:
         ),
     ] = None
     note: Annotated[str, Field(label="Note", kind=Kind.NOTE, asked=False)] = ""
+    name: Annotated[str, Field(label="Name as shown", example="by the door", since="0.2")] = ""
+
+    @property
+    def shown(self) -> str:
+        """What pages call it: its name, with the short name behind it where they differ."""
+        return f"{self.name} ({self.logger})" if self.name else self.logger
 
 
 @dataclass(frozen=True)

@@ -129,7 +129,7 @@ def draw_band(axes: Axes, band: Band | None, layout: Layout | None, room: Curve)
         return
     words = f"{band.name}, {wording.span(band.low_rh_pct, band.high_rh_pct, '%RH')}"
     if band.since and not layout.narrow:
-        words += f", since {band.since}"
+        words += _(", since {day}", day=wording.written_day(band.since))
     spot = _band_spot(axes, band, layout, room, words)
     axes.text(*spot, words, va="center", size=layout.small, color=SOFT, style="italic",
               family=SERIF, zorder=3)  # fmt: skip

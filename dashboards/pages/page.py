@@ -65,6 +65,7 @@ class ThisWeek:
     answer: str = documented("The answer in one sentence; `wording.week_answer` makes it")
     rooms: Sequence[RoomSummary] = documented("The rooms, in the order in which they need a person")
     look_first: Sequence[RoundLine] = documented("Works to look at first, over all rooms, in order")
+    watch: Sequence[RoundLine] = documented("Works to watch, over all rooms, in order")
     notices: Sequence[NoticeLine] = documented("Notices that are open, newest first")
     key: Key = documented("The one key of the strips, as (box, words): `charts.strips.page_key`")
     clock: str = documented("That the clock is declared, or empty", default="")

@@ -106,6 +106,20 @@ def day_only(time_utc: datetime, zone: str) -> str:
     return date_words(local(time_utc, zone).date())
 
 
+def written_day(text: str) -> str:
+    """Return a day written as 2024-05-01 in words; anything else as it is.
+
+    Examples
+    --------
+    >>> written_day("2024-05-01"), written_day("2025")
+    ('1 May 2024', '2025')
+    """
+    try:
+        return date_words(date.fromisoformat(text))
+    except ValueError:
+        return text
+
+
 def day(time_utc: datetime, zone: str) -> str:
     """Return the date with its weekday.
 

@@ -47,6 +47,7 @@ NOTICE_WORDS = {
     "silent house": "no readings at all",
 }
 FELT_WITHIN = timedelta(hours=24)
+FEW = 5  # so many works are named in a sentence; more are counted
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
 CAUTION = (
     "These are estimates. People look; a conservator decides. "
@@ -222,6 +223,10 @@ def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[Room
     if needing:
         names = wording.listed([room.room_name for room in needing])
         parts.append(_("They hang in {rooms}.", rooms=names))
+    watch = [j.title for j in judgements if j.listing is Listing.WATCH]
+    if 0 < len(watch) <= FEW:
+        titles = wording.listed([_("“{title}”", title=title) for title in watch])
+        parts.append(_("To watch: {works}.", works=titles))
     return " ".join(part for part in parts if part)
 
 
@@ -357,7 +362,8 @@ def leave_or_mend(judgement: Judgement, zone: str) -> str:
 def figures_lines(judgement: Judgement, zone: str) -> list[str]:
     """Return what stands under a work's reason: until when it can be left, or the time left."""
     lines = []
-    if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None:
+    told = bool(judged.condition(judgement, zone))
+    if judgement.listing is Listing.LEAVE_BE and judgement.look_again_utc is not None and not told:
         until = wording.soon(judgement.look_again_utc, zone, judgement.at_utc)
         lines.append(_("Look again by {day}.", day=until))
     lead = judgement.lead_time

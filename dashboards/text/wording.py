@@ -69,6 +69,9 @@ from dashboards.text.dates import (
 from dashboards.text.dates import (
     when as when,
 )
+from dashboards.text.dates import (
+    written_day as written_day,
+)
 from dashboards.text.messages import _, counted, locale
 
 MINUS = "\N{MINUS SIGN}"

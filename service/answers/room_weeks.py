@@ -19,7 +19,7 @@ from service.climate.room_readings import RoomReadings
 from service.climate.weeks import shifted, week_span
 from service.estimates.assessments import Assessed
 from service.storage.events import calendar
-from service.storage.loggers import logger_named
+from service.storage.loggers import logger_named, loggers
 from service.storage.stores import Stores
 
 
@@ -58,7 +58,7 @@ def build_room_week(
         },
         judgements=[one.judgement for one in assessed],
         coverage=coverage(inside, start, end),
-        loggers=_logger_words(names, readings.stood_in_h(start, end)),
+        loggers=_logger_words(stores, names, readings.stood_in_h(start, end)),
         calibration=checked_words(stores, names, end, site.zone),
         clock=_clock_words(stores, names),
         planned=[
@@ -96,10 +96,13 @@ def _touches(frame: pd.DataFrame, start_utc: datetime, end_utc: datetime) -> boo
     return not frame.loc[pd.Timestamp(start_utc) : pd.Timestamp(end_utc)].empty
 
 
-def _logger_words(names: Sequence[str], stood_in_h: Mapping[str, float]) -> list[str]:
+def _logger_words(
+    stores: Stores, names: Sequence[str], stood_in_h: Mapping[str, float]
+) -> list[str]:
     """Return the loggers of a week, one that stood in with the time for which it did."""
+    shown = {one.logger: one.shown for one in loggers(stores.register)}
     stood_in = {n: f" (stood in for {wording.duration(hours)})" for n, hours in stood_in_h.items()}
-    return [f"{name}{stood_in.get(name, '')}" for name in names]
+    return [f"{shown.get(name, name)}{stood_in.get(name, '')}" for name in names]
 
 
 def _clock_words(stores: Stores, names: Sequence[str]) -> str:

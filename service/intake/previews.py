@@ -389,6 +389,7 @@ def logger_choices(museum: Museum, chosen: str = "") -> list[LoggerChoice]:
             room_name=names.get(hung[one.logger].room, "") if one.logger in hung else "",
             clock=one.zone,
             chosen=one.logger == chosen,
+            shown=one.shown,
         )
         for one in loggers.loggers(museum.stores.register)
     ]

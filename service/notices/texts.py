@@ -227,7 +227,7 @@ def lead(judgements: Sequence[Judgement]) -> str:
     if not waiting:
         return ""
     _, first = min(waiting, key=lambda pair: pair[0])
-    return f"{first.title}: {wording.lead_words(first.lead_time)}"
+    return f"{first.title}: {wording.uncapital(wording.lead_words(first.lead_time))}"
 
 
 def _shortest(judgement: Judgement) -> float | None:

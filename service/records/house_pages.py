@@ -1,28 +1,39 @@
 """What concerns the whole house, as pages: its calendar, and how its instruments were checked."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from analysis.errors import StilltautError
 from analysis.instruments.side_by_side import agreement
 from analysis.records.house_records import CalendarEvent
 from analysis.records.room_records import SideBySide
 from dashboards import links
+from dashboards.forms.form import YOUR_NAME
 from dashboards.pages.mount_record import Fact
 from dashboards.pages.record_facts import facts
 from dashboards.pages.register_lines import Entry, RecordPart
-from dashboards.pages.register_pages import HousePage
+from dashboards.pages.register_pages import FormPage, HousePage
 from dashboards.text import wording
 from service.answers.museum import Museum
+from service.records.entry_forms import BACK, WHY, form_of
 from service.records.record_pages import LOGGER, SAVED, part_lines
 from service.records.record_parts import CALIBRATION, EVENT, SIDE_BY_SIDE
+from service.records.sent_forms import Texts, read_form
 from service.storage.events import calendar, side_by_side
-from service.storage.loggers import calibrations, loggers, placements
+from service.storage.loggers import (
+    calibrations,
+    forget_choice,
+    loggers,
+    placements,
+    remembered_choices,
+)
 from service.storage.places import rooms
 from service.storage.records import values_of
 
 A_YEAR = timedelta(days=366)
+WORDS = {"rh_pct": "humidity", "temp_c": "temperature", "time": "time"}
 UNITS = {"rh_pct": ("Humidity", "%RH"), "temp_c": ("Temperature", "°C")}
 
 
@@ -72,6 +83,7 @@ def instruments_page(museum: Museum, saved: str) -> HousePage:
             part_lines(museum, CALIBRATION, "", checked),
             replace(compared, entries=entries),
             _loggers(museum),
+            _ways(museum),
         ],
         saved=SAVED.get(saved, ""),
     )
@@ -108,8 +120,66 @@ def _loggers(museum: Museum) -> RecordPart:
         room = hung.room if hung else next(iter(names), "")
         correct = links.room_record(room, "instrument", was_logger=one.logger) if room else ""
         told = [Fact("Hangs", where), *facts(LOGGER, values_of(one), museum.zone)]
-        entries.append(Entry(one.logger, told, correct))
+        entries.append(Entry(one.shown, told, correct))
     return RecordPart("The loggers", entries, "No logger is written down yet.")
+
+
+def _ways(museum: Museum) -> RecordPart:
+    """Return how each logger's files are read since somebody confirmed it."""
+    entries = [
+        Entry(
+            f"{name}, confirmed on {wording.day(confirmed, museum.zone)}"
+            + (f" by {by}" if by else ""),
+            way_facts(choice),
+            "",
+            links.forget_reading(name),
+        )
+        for name, (choice, confirmed, by) in remembered_choices(museum.stores.register).items()
+    ]
+    return RecordPart("How their files are read", entries, "No file has been confirmed yet.")
+
+
+DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}
+
+
+def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
+    """Return what was confirmed of a logger's files, in words."""
+    columns = [f"{WORDS.get(name, name)}: {column}" for name, column in choice["columns"].items()]
+    sensors = [f"{one} goes to {logger}" for one, logger in choice.get("sensors", {}).items()]
+    told = [
+        ("Columns", wording.listed(columns)),
+        ("In dates such as 03/04", DAY_FIRST.get(str(choice.get("day_first")), "")),
+        ("Clock", choice.get("zone") or ""),
+        ("Sensors", wording.listed(sensors)),
+    ]
+    return [Fact(label, words) for label, words in told if words]
+
+
+def forget_form(logger_id: str, sent: Texts, problems: Texts) -> FormPage:
+    """Return the form that takes back how a logger's files are read."""
+    return FormPage(
+        question=f"Forget how the files of {logger_id} are read?",
+        answer="The next file of it is understood for itself, and asked about where it is unclear. "
+        "Readings that have come in stay as they are; an upload that was read wrongly is taken "
+        "back by its number under Bring in.",
+        form=form_of(
+            (WHY,), sent, problems, action=links.forget_reading(logger_id), button="Forget it"
+        ),
+        notes=(),
+        result=(),
+        back=links.house_page("calibration"),
+        back_words=BACK,
+    )
+
+
+def sent_forget(museum: Museum, logger_id: str, sent: Texts) -> FormPage | None:
+    """Take back how a logger's files are read; the form again where something is wrong with it."""
+    found = read_form((WHY, YOUR_NAME), sent, museum.zone)
+    if found.problems:
+        return forget_form(logger_id, sent, found.problems)
+    why, who = str(found.values["why"]), str(found.values["who"])
+    forget_choice(museum.stores.register, logger_id, why=why, by=who)
+    return None
 
 
 def _differences(museum: Museum, check: SideBySide) -> list[Fact]:

@@ -128,7 +128,7 @@ def _instruments(museum: Museum, room_id: str, names: Sequence[str]) -> RecordPa
     known = {one.logger: one for one in loggers(museum.stores.register)}
     entries = [
         Entry(
-            name,
+            known[name].shown,
             facts(LOGGER, values_of(known[name]), museum.zone),
             links.room_record(room_id, "instrument", **{f"{WAS}logger": name}),
         )

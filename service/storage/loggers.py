@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import or_
+from sqlalchemy import or_, select
 
 from analysis.instruments.calibration import CalibrationLayer, require_layer
 from analysis.records.room_records import Calibration, Logger, Place, Placement
+from service.storage import audit
 from service.storage.records import find, put, put_record, values_of
 from service.storage.register import Register, now_utc
 from service.storage.schema import CalibrationRow, ChoiceRow, LoggerRow, PlacementRow
@@ -82,6 +83,29 @@ def remember_choice(
     values = {"choice": dict(choice), "confirmed_utc": now_utc(), "by": by}
     with register.writing() as session:
         return put(session, ChoiceRow, {"logger": logger_id}, values, by=by)
+
+
+def remembered_choices(register: Register) -> dict[str, tuple[dict[str, Any], datetime, str]]:
+    """Return every logger's confirmed choice, when it was confirmed, and by whom."""
+    with register.reading() as session:
+        rows = session.scalars(select(ChoiceRow).order_by(ChoiceRow.logger))
+        return {row.logger: (dict(row.choice), row.confirmed_utc, row.by) for row in rows}
+
+
+def forget_choice(register: Register, logger_id: str, *, why: str, by: str) -> None:
+    """Take back what was confirmed of a logger's files: the next one is understood for itself.
+
+    The audit trail keeps what it was. Readings that came in by it stay.
+    """
+    with register.writing() as session:
+        row = session.get(ChoiceRow, logger_id)
+        if row is None:
+            return
+        before = {"choice": dict(row.choice), "by": row.by}
+        session.delete(row)
+        session.flush()
+        key, after = {"logger": logger_id}, {"taken out": why}
+        audit.note(session, by=by, what="choices", key=key, before=before, after=after)
 
 
 def calibrations(register: Register, logger_id: str | None = None) -> tuple[Calibration, ...]:

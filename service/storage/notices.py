@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from analysis.errors import UnknownNameError
 from service.storage.records import find, record
@@ -91,14 +92,34 @@ def mark_seen(register: Register, notice_id: int, *, by: str, reason: str = "") 
         If there is no such notice.
     """
     with register.writing() as session:
-        row = session.get(NoticeRow, notice_id)
-        if row is None:
-            known = [str(number) for number in session.scalars(select(NoticeRow.id))]
-            raise UnknownNameError(read="notices", name=str(notice_id), known=known)
+        row = _numbered(session, notice_id)
         if row.seen_utc is None:
             row.seen_utc, row.seen_by, row.seen_reason = now_utc(), by, reason
         session.flush()
         return record(Notice, row)
+
+
+def take_back_seen(register: Register, notice_id: int) -> Notice:
+    """Take back that somebody has seen a notice: it waits for a person again.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such notice.
+    """
+    with register.writing() as session:
+        row = _numbered(session, notice_id)
+        row.seen_utc, row.seen_by, row.seen_reason = None, "", ""
+        session.flush()
+        return record(Notice, row)
+
+
+def _numbered(session: Session, notice_id: int) -> NoticeRow:
+    row = session.get(NoticeRow, notice_id)
+    if row is None:
+        known = [str(number) for number in session.scalars(select(NoticeRow.id))]
+        raise UnknownNameError(read="notices", name=str(notice_id), known=known)
+    return row
 
 
 def open_notices(register: Register, room: str | None = None) -> tuple[Notice, ...]:

@@ -183,6 +183,10 @@ class InspectionOut(Answer):
     withdrawn: str = Field(description="Why it no longer counts; empty when it counts")
     released: bool | None = Field(description="Null where the edges were not looked at")
     finding: str | None = Field(description="Kind of finding; null where it was not said")
+    photograph: str = Field(description="SHA-256 of its photograph; empty: none")
+    estimate_p: float | None = Field(
+        description="Chance that waves show as it was told before, null where none was", ge=0, le=1
+    )
 
 
 class BorneInMind(Answer):

@@ -57,6 +57,7 @@ from dashboards.lines import (
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages import page as pages
 from dashboards.pages import register_pages
+from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.mount_record import Fact
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
@@ -76,6 +77,7 @@ from dashboards.pages.round_walk import SavedLook
 from dashboards.pages.why_page import WhyPage
 from dashboards.pages.work_page import WorkPage
 from dashboards.text import sentences
+from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason
 
 APART = (WhyPage, MeasurePage, WorkPage)  # pages with a module of their own
@@ -146,8 +148,11 @@ def every_page(week: RoomWeek) -> list[Any]:
     return [
         pages.ThisWeek(ZONE, "2026-W12", "2026-W11", None,
                        sentences.week_answer(judgements, ZONE, [summary]), [summary], lines[:3],
-                       [notice(week)], strips.page_key()),
-        pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], [], []),
+                       lines[3:6], [notice(week)], strips.page_key()),
+        pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], [], [], []),
+        pages.ThisWeek(ZONE, "2026-W12", None, None, first_answer(0), [], [], [], [], [],
+                       begin=FirstHour([FirstStep(said, "/house", False) for said in step_words()],
+                                       forms.RecordForm("/house", [], "Write it down"))),
         pages.RoomWeekPage(week, sentences.week_sentence(week), wide, narrow,
                            strips.strip_lines(week), strips.page_key(),
                            sentences.week_finding(week), "2026-W11", None),

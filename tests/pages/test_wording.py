@@ -12,7 +12,7 @@ from dashboards import render
 from dashboards.charts import places, strips
 from dashboards.pages import mount_record
 from dashboards.text import event_words, sentences, wording
-from dashboards.text.judgement_text import reason
+from dashboards.text.judgement_text import condition, reason
 
 ZONE = "Europe/Amsterdam"
 
@@ -137,3 +137,20 @@ def test_the_record_names_what_nobody_wrote_down(week: RoomWeek) -> None:
 def test_a_bonded_print_has_no_hinges_in_its_record(week: RoomWeek) -> None:
     labels = {fact.label for fact in mount_record.mount_record(week.works["W11"], ZONE)}
     assert "Hinges" not in labels
+
+
+def test_the_answer_names_the_works_to_watch(week: RoomWeek) -> None:
+    watched = [one.title for one in week.judgements if one.listing is Listing.WATCH]
+    assert len(watched) == 3
+    said = sentences.week_answer(week.judgements, ZONE, [])
+    assert f"To watch: “{watched[0]}”, “{watched[1]}” and “{watched[2]}”." in said
+    many = by_list(week, Listing.WATCH, sentences.FEW + 1)
+    assert "To watch" not in sentences.week_answer(many, ZONE, [])
+
+
+def test_until_when_is_told_once_of_a_work(week: RoomWeek) -> None:
+    left = [one for one in week.judgements if one.listing is Listing.LEAVE_BE and one.now]
+    assert left
+    for one in left:
+        told = [condition(one, ZONE), *sentences.figures_lines(one, ZONE)]
+        assert " ".join(told).casefold().count("look again") == 1

@@ -222,7 +222,8 @@ def test_an_empty_museum_asks_for_readings(
     page = serve(tmp_path).get("/")
     assert page.status_code == 200
     require_sound(page)
-    assert "Bring readings in" in page.text
+    assert "Bring in the loggers’ files" in page.text
+    assert 'action="/house"' in page.text  # the first step is taken there
 
 
 def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:

@@ -13,7 +13,7 @@ from dashboards.pages.page import NoticePage, NoticesPage
 from dashboards.text.sentences import notices_answer
 from service.answers.museum import Museum
 from service.notices.lines import notice_lines
-from service.storage.notices import mark_seen
+from service.storage.notices import mark_seen, take_back_seen
 from service.web.routes.common import MuseumDep, go_to, shown
 
 router = APIRouter()
@@ -48,6 +48,14 @@ def seen(
     """Write down who has seen a notice, and what they know or will do."""
     line = _named(museum, notice_id)
     mark_seen(museum.stores.register, int(line.notice_id), by=by.strip(), reason=reason.strip())
+    return go_to(links.notice(notice_id))
+
+
+@router.post("/notices/{notice_id}/not-seen")
+def not_seen(museum: MuseumDep, notice_id: str) -> RedirectResponse:
+    """Take back that a notice was seen: it waits for a person again."""
+    line = _named(museum, notice_id)
+    take_back_seen(museum.stores.register, int(line.notice_id))
     return go_to(links.notice(notice_id))
 
 

@@ -3,6 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
+from dashboards import links
 from service.records.entry_forms import (
     asked_entry,
     page_of,
@@ -10,7 +11,12 @@ from service.records.entry_forms import (
     sent_take_out,
     take_out_form,
 )
-from service.records.house_pages import calendar_page, instruments_page
+from service.records.house_pages import (
+    calendar_page,
+    forget_form,
+    instruments_page,
+    sent_forget,
+)
 from service.records.record_parts import OF_THE_HOUSE
 from service.web.routes.common import (
     JobsDep,
@@ -35,6 +41,23 @@ def calendar(museum: MuseumDep, saved: str = "") -> HTMLResponse:
 def instruments(museum: MuseumDep, saved: str = "") -> HTMLResponse:
     """Show all loggers, and how they were checked."""
     return shown(instruments_page(museum, saved))
+
+
+@router.get("/instruments/{logger_id:name}/forget")
+def ask_forget(logger_id: str) -> HTMLResponse:
+    """Ask whether what was confirmed of a logger's files is to be taken back."""
+    return shown(forget_form(logger_id, {}, {}))
+
+
+@router.post("/instruments/{logger_id:name}/forget")
+async def forget(request: Request, museum: MuseumDep, logger_id: str) -> Response:
+    """Take back what was confirmed of a logger's files."""
+    page = sent_forget(museum, logger_id, await form_texts(request))
+    return (
+        sent_back(page)
+        if page is not None
+        else saved_at(links.house_page("calibration"), "taken-out")
+    )
 
 
 @router.get("/house/{part}")

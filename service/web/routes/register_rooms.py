@@ -254,8 +254,8 @@ def _name_in_use(museum: Museum, name: str, sent: Texts) -> dict[str, str]:
     if not name or wanted == name or museum.stores.readings.span(name) is None:
         return {}
     return {
-        "logger": f"Readings of {name} have come in under that name, so it stays. What it is may "
-        "be said below; a logger with another name is added as a new one."
+        "logger": f"Readings of {name} have come in under that short name, so it stays. The name "
+        "as shown may be mended below; another instrument is added as a new one."
     }
 
 

@@ -40,7 +40,7 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
     rooms = tuple(_summary(museum, room, iso_week, at) for room in _with_readings(museum))
-    begin = _first_hour(museum)
+    begin, lists = _first_hour(museum), round_lines(museum, at)
     ordered = sorted(rooms, key=lambda r: -r.counts.get(Listing.LOOK_FIRST, 0))
     return shown(
         ThisWeek(
@@ -50,7 +50,8 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
             next_week=after(museum, iso_week),
             answer=first_answer(begin.done) if begin else _answer(museum, at, ordered),
             rooms=ordered,
-            look_first=round_lines(museum, at)[Listing.LOOK_FIRST],
+            look_first=lists[Listing.LOOK_FIRST],
+            watch=lists[Listing.WATCH],
             notices=open_lines(museum) if iso_week == latest else (),
             key=page_key(),
             clock=clock_words(museum),
