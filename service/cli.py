@@ -29,6 +29,7 @@ COMMANDS = {
     "due": "once, what the service does by the clock: silence, reminders, letters; for cron",
     "check": "verify originals, readings and register against each other",
     "archive": "write everything in plain text and Parquet",
+    "restore": "read an archive back into an empty folder",
 }
 
 

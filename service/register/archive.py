@@ -28,7 +28,7 @@ from service.storage.schema import Table
 from service.storage.stores import Stores
 
 JOURNAL = (
-    *("uploads", "choices", "incidents", "notices", "outbox"),
+    *("uploads", "choices", "incidents", "notices", "outbox", "judged_until"),
     *("users", "settings", "audit"),
 )
 SECRET = ("password_hash",)
@@ -193,9 +193,12 @@ register         rooms, loggers and where they hung, calibrations, works and how
 forecasts        forecasts of outdoor air (if there are any), one file each, named by when it was
                  made: UTC; taken-back: those no longer used. None is a reading
 journal          what the program noted: uploads (how each file was read, and what it gave),
-                 confirmed choices, incidents, notices, letters, who is told of notices, users,
-                 settings, and the audit trail: who changed what, when, from what to what. Cells
-                 in curly or square brackets are JSON
+                 confirmed choices, incidents, notices, up to when each room was judged, letters,
+                 users, settings, and the audit trail: who changed what, when, from what to what.
+                 Cells in curly or square brackets are JSON
+
+stilltaut restore reads an archive back into an empty folder. Passwords, sessions and tokens are in
+no archive; nor are the names and telephone numbers of those who are told of notices.
 
 READINGS
   time_utc     instant of the reading, UTC

@@ -42,6 +42,7 @@ class UtcTime(TypeDecorator[datetime]):
 
     impl = DateTime(timezone=True)
     cache_ok = True
+    python_type = datetime
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """Turn any zone into UTC; a time without a zone is refused."""
