@@ -1,6 +1,6 @@
 """The chain behind one work at one hour: room → frame → print → tension → surface, as numbers."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -26,6 +26,7 @@ from analysis.works import GLAZED, Work
 HOUR = timedelta(hours=1)
 WEEK = timedelta(days=8)  # the week that a judgement looks at, and a day before it
 NAMED = 5
+LITTLE = 0.05  # a smaller share of what is uncertain is no cause
 
 
 @dataclass(frozen=True)
@@ -158,7 +159,8 @@ def explain(
     _require_explainable(work, probes, at_utc)
     history = found.histories[key]
     known = quantities_of(work, draws, part, probes)
-    teller = _Teller(work, draws, part, weights, str(history.refused[-1]))
+    idle = idle_warmth(draws, known, weights)
+    teller = _Teller(work, draws, part, weights, str(history.refused[-1]), idle)
     links = [teller.link(one, known[one.name]) for one in QUANTITIES if one.name in known]
     return Chain(
         work_id=key,
@@ -245,6 +247,30 @@ def quantities_of(
     return known
 
 
+def idle_warmth(
+    draws: Draws, known: Mapping[str, Floats], weights: Floats | None = None
+) -> frozenset[str]:
+    """Return the movements with warmth that do next to nothing at an hour, by name.
+
+    Their own effect is the range of the movement times the change of temperature since mounting.
+    Where that is less than a twentieth of the range of the stretch that is left, it is no cause,
+    however well it goes along with one that acts.
+    """
+    warmer = np.abs(known["temp_c"] - draws["mounted_temp_c"])
+    found = []
+    for axis in ("md", "cd"):
+        left = _width(known[f"left_{axis}"], weights)
+        for name in (f"alpha_{axis}", f"panel_alpha_along_{axis}"):
+            moved = _width(draws[name], weights) * range_of(warmer, weights).mid
+            found += [name] if moved < LITTLE * left else []
+    return frozenset(found)
+
+
+def _width(values: Floats, weights: Floats | None) -> float:
+    found = range_of(values, weights)
+    return found.high - found.low
+
+
 @dataclass(frozen=True)
 class _Teller:
     """What a link is told with: the work, its draws and their weights, the air up to the hour."""
@@ -254,6 +280,7 @@ class _Teller:
     air: RoomAir
     weights: Floats | None
     refused: str
+    idle: Collection[str] = ()
 
     @cached_property
     def doubts(self) -> Doubts:
@@ -265,7 +292,8 @@ class _Teller:
     def link(self, quantity: Quantity, values: Floats) -> Link:
         """Return one link: its range, and what matters most to it."""
         doubts, shown, weights = self.doubts, values * quantity.times, self.weights
-        found = doubts.influences(shown, acting(quantity, list(doubts.values)))
+        names = [name for name in doubts.values if name not in self.idle]
+        found = doubts.influences(shown, acting(quantity, names))
         first = found[0] if found and found[0].clear else None
         value = range_of(shown, weights)
         return Link(

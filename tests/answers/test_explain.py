@@ -9,7 +9,7 @@ from bench.calibration import MOUNTED, START, room_year
 
 from analysis.air.room_air import RoomAir
 from analysis.answers.chain_quantities import QUANTITIES, STEPS, holds
-from analysis.answers.explain import Chain, air_until, explain, quantities_of, range_of
+from analysis.answers.explain import Chain, air_until, explain, idle_warmth, quantities_of, range_of
 from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
 from analysis.simulation import layout
@@ -314,3 +314,24 @@ def test_every_parameter_has_words_and_something_that_would_settle_it() -> None:
     assert set(LARGER_WORDS) < set(UNITS)
     assert {quantity.step for quantity in QUANTITIES} == set(STEPS)
     assert not any("open the frame" in words for words in SETTLED_BY.values())
+
+
+def test_warmth_that_did_next_to_nothing_is_no_cause(air: RoomAir) -> None:
+    """Trade correction: movement with warmth was named first though it had changed by 0.8 K."""
+    draws = draw(WORK, N)
+    hour = {"temp_c": draws["mounted_temp_c"] + 0.8}
+    left = {f"left_{axis}": np.linspace(-4e-4, 4e-4, N) for axis in ("md", "cd")}
+    movements = ("alpha_md", "alpha_cd", "panel_alpha_along_md", "panel_alpha_along_cd")
+    assert idle_warmth(draws, {**hour, **left}) == set(movements)
+    # Twenty kelvin move a panel by as much as is uncertain otherwise.
+    warm = {"temp_c": draws["mounted_temp_c"] + 20.0}
+    assert "panel_alpha_along_cd" not in idle_warmth(draws, {**warm, **left})
+    # Drawn together with the movement in damp, it goes along with the stretch that is left.
+    beta = np.asarray(draws["panel_beta_along_cd"])
+    together = draws.replace(
+        panel_alpha_along_cd=2e-5 * (1.0 + 1e-3 * np.argsort(np.argsort(beta)) / N),
+        mounted_temp_c=np.full(N, float(np.median(air.temp_c))),
+    )
+    found = explain(WORK, together, air, AT)
+    named = {one.name for link in found.links for one in link.influences}
+    assert "panel_alpha_along_cd" not in named
