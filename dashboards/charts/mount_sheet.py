@@ -10,6 +10,7 @@ from analysis.planning.mount_sheet import MountSheet
 from dashboards.charts.style import SERIF, Sheet, drawn, wrapped
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
+from dashboards.text.messages import _
 from dashboards.text.wording import number
 
 A4_MM = (210.0, 297.0)
@@ -35,9 +36,12 @@ def mount_sheet_figure(sheet: MountSheet) -> Figure:
     """Return the whole mount sheet on one upright A4 page: drawing, figures, order, boxes."""
     page = Sheet.new(*A4_MM)
     page.figure.set_facecolor("white")
-    title = f"How is “{sheet.work.title}” mounted?"
+    title = _("How is “{title}” mounted?", title=sheet.work.title)
     page.write(LEFT_MM, 9.0, wrapped(title, SHEET_MM, 15.0, SERIF)[0], family=SERIF, size=15)
-    made = f"Work {sheet.work.work_id}. Panel seen from behind; common practice, no source."
+    made = _(
+        "Work {work_id}. Panel seen from behind; common practice, no source.",
+        work_id=sheet.work.work_id,
+    )
     page.write(LEFT_MM, 16.5, made, size=SIZE, color=SOFT)
     _panel(page.axes(LEFT_MM, 20.0, COLUMN_MM, PICTURE_MM), sheet)
     _edge(page.axes(LEFT_MM, 22.0 + PICTURE_MM, COLUMN_MM, EDGE_MM), sheet)
@@ -67,7 +71,9 @@ def _panel(axes: Axes, sheet: MountSheet) -> None:
     words = f"{number(width)} mm", f"{number(height)} mm"
     axes.text(width / 2, -edge / 4, words[0], ha="center", va="top", size=8, color=SOFT)
     axes.text(-edge / 4, height / 2, words[1], ha="right", va="center", rotation=90, size=8)
-    middle = f"{plan.count} hinges\ntaped from the middle\nof each side to the corners"
+    middle = _(
+        "{count} hinges\ntaped from the middle\nof each side to the corners", count=plan.count
+    )
     axes.text(width / 2, height / 2, middle, ha="center", va="center", size=SIZE, color=SOFT)
 
 
@@ -104,10 +110,10 @@ def _edge(axes: Axes, sheet: MountSheet) -> None:
     axes.add_patch(Rectangle((shows - 7.0, 1.3), 7.0, 9.5, facecolor=FELT, edgecolor=GREY, lw=0.5))
     notes = (
         (8.0, "spacer, touches the print's edge"),
-        (1.0, f"hinge, glued {number(glue)} mm in"),
-        (-thick / 2 + 1.2, f"panel {number(thick)} mm, its edge taped"),
+        (1.0, _("hinge, glued {glue} mm in", glue=number(glue))),
+        (-thick / 2 + 1.2, _("panel {thick} mm, its edge taped", thick=number(thick))),
         (-thick / 2 - 3.0, "pale: free length, edge to bond"),
-        (-thick - 3.5, f"{number(behind)} mm behind, then tape"),
+        (-thick - 3.5, _("{behind} mm behind, then tape", behind=number(behind))),
     )
     for height, words in notes:
         axes.text(-58.0, height, words, va="center", size=SMALL)

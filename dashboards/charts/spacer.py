@@ -14,6 +14,7 @@ from analysis.results import Range
 from dashboards.charts.places import spread
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
+from dashboards.text.messages import _
 from dashboards.text.wording import number, range_words
 
 GLAZING_MM, PANEL_MM, MARGIN_MM = 4.0, 8.0, 3.0
@@ -51,7 +52,7 @@ def section_figure(found: Clearance) -> Figure:
     labels += _clearance(axes, found)
     _write(axes, labels)
     _scale(axes)
-    words = "Depth to scale, length cut short. Dashed: at its worst."
+    words = _("Depth to scale, length cut short. Dashed: at its worst.")
     page.write(0.0, DRAWN_MM + 3.0, words, size=9.0, color=SOFT)
     return page.figure
 
@@ -70,7 +71,7 @@ def _panel(axes: Axes, bow: Range) -> Label:
     face = _arc(bow.mid)
     axes.fill_between(_along(), -PANEL_MM, face, facecolor=WASH, edgecolor=GREY, lw=0.6)
     axes.plot(_along(), _arc(bow.high), color=GREY, lw=0.7, ls=(0, (3, 2)))
-    return Label(-PANEL_MM / 2.0, f"panel, its bow\n{range_words(bow, 'mm', 1)}")
+    return Label(-PANEL_MM / 2.0, _("panel, its bow\n{bow}", bow=range_words(bow, "mm", 1)))
 
 
 def _spacer(axes: Axes, spacer: Range) -> None:
@@ -83,7 +84,7 @@ def _spacer(axes: Axes, spacer: Range) -> None:
         (-9.0, 0.0),
         arrowprops={"arrowstyle": "<->", "lw": 0.6, "color": INK},
     )
-    axes.text(-10.0, spacer.mid / 2.0, f"spacer {number(spacer.mid, 1)} mm", rotation=90,
+    axes.text(-10.0, spacer.mid / 2.0, _("spacer {mid} mm", mid=number(spacer.mid, 1)), rotation=90,
               ha="right", va="center", size=9.0)  # fmt: skip
 
 
@@ -92,7 +93,9 @@ def _glazing(axes: Axes, depth: float, bow: Range | None) -> Label:
     face = depth - _arc(mid)
     axes.fill_between(_along(), face, face + GLAZING_MM, facecolor=HAIR, edgecolor=GREY, lw=0.6,
                       alpha=0.6)  # fmt: skip
-    words = "glazing" if bow is None else f"glazing, its bow\n{range_words(bow, 'mm', 1)}"
+    words = (
+        "glazing" if bow is None else _("glazing, its bow\n{bow}", bow=range_words(bow, "mm", 1))
+    )
     if bow is not None:
         axes.plot(_along(), depth - _arc(bow.high), color=GREY, lw=0.7, ls=(0, (3, 2)))
     return Label(depth + GLAZING_MM / 2.0, words)

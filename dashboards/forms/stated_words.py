@@ -65,7 +65,7 @@ def range_text(name: str, value: float, low: float, high: float) -> str:
     Examples
     --------
     >>> range_text("beta_cd", 9e-5, 6e-5, 1.4e-4)
-    '0.09 (0.06–0.14) mm per m per %RH'
+    '0.09 (0.06 to 0.14) mm per m per %RH'
     >>> range_text("image_share", 0.0, 0.0, 0.0), range_text("hinge_stiffness_n_m", 1e5, 4e4, 3e5)
     ('0 %', '100,000 (40,000–300,000) N/m')
     """
@@ -92,7 +92,7 @@ def number_fields(name: str) -> tuple[Field, ...]:
     unit = "" if unit == "1" else unit
     told = {
         "value": {"label": capital(WORDS[name])},
-        "low": {"help": "Where nobody knows how far off it is: the least it could be at all."},
+        "low": {"help": _("Where nobody knows how far off it is: the least it could be at all.")},
         "high": {},
     }
     numbers = (
@@ -111,12 +111,19 @@ def _number(name: str, label: str, unit: str = "", example: str = "", **more: An
 def strip_fields(which: int) -> tuple[Field, ...]:
     """Return the fields of one strip; the first is needed, the others are welcome."""
     first = which == 1
-    longer = "Longer: plus; shorter: minus." if first else ""
+    longer = _("Longer: plus; shorter: minus.") if first else ""
     return (
         _number(f"length_mm_{which}", "Length", "mm", "300", needed=first),
         _number(f"rh_before_pct_{which}", "First humidity", "%RH", "33", needed=first),
         _number(f"rh_after_pct_{which}", "Second humidity", "%RH", "70", needed=first),
-        _number(f"change_mm_{which}", "Change in length", "mm", "0.95", needed=first, help=longer),
+        _number(
+            f"change_mm_{which}",
+            "Change in length",
+            "mm",
+            "0.95",
+            needed=first,
+            help=longer,
+        ),
     )
 
 
@@ -131,16 +138,19 @@ def strip_about() -> tuple[Field, ...]:
             "reading_mm",
             "A reading of the length may be off by",
             "mm",
-            help=f"For example {number(rule.value, 1)} with a steel rule, "
-            f"{number(scan.value, 2)} with a scan.",
-            without=f"{number(rule.value, 1)} mm is taken",
+            help=_(
+                "For example {rule} with a steel rule, {scan} with a scan.",
+                rule=number(rule.value, 1),
+                scan=number(scan.value, 2),
+            ),
+            without=_("{value} mm is taken", value=number(rule.value, 1)),
         ),
         _number(
             "rh_pct",
             "A humidity may be off by",
             "%RH",
-            help=f"For example {number(salts.value, 1)} over saturated salts.",
-            without=f"{number(salts.value, 1)} %RH is taken",
+            help=_("For example {value} over saturated salts.", value=number(salts.value, 1)),
+            without=_("{value} %RH is taken", value=number(salts.value, 1)),
         ),
     )
 
@@ -173,36 +183,53 @@ def movement_words(name: str, found: Movement, row: Parameter | None) -> list[st
     """Return what strips gave, beside what the table has."""
     factor = scale(name, STATED_UNITS[name])[0]
     told = [
-        f"{capital(WORDS[name])}: {range_text(name, found.value, found.low, found.high)}, "
-        "with its 95 % range."
+        _(
+            "{words}: {range}, with its 95 % range.",
+            words=capital(WORDS[name]),
+            range=range_text(name, found.value, found.low, found.high),
+        )
     ]
     if len(found.strips) > 1:
-        told.append(f"Each strip by itself: {listed([rounded(factor * x) for x in found.strips])}.")
+        told.append(
+            _(
+                "Each strip by itself: {strips}.",
+                strips=listed([rounded(factor * x) for x in found.strips]),
+            )
+        )
     if found.scatter > 1.0:
         told.append(
-            f"The strips differ {number(found.scatter, 1)} times as much as misreading explains; "
-            "the range is widened by that."
+            _(
+                "The strips differ {scatter} times as much as misreading explains; the range is "
+                "widened by that.",
+                scatter=number(found.scatter, 1),
+            )
         )
     if row is not None:
-        told.append(f"The table has {range_text(name, row.value, row.low, row.high)}.")
+        told.append(
+            _("The table has {range}.", range=range_text(name, row.value, row.low, row.high))
+        )
         if not row.low <= found.value <= row.high:
-            told.append("That is outside the table’s range: look for a misreading first.")
+            told.append(_("That is outside the table’s range: look for a misreading first."))
     return told
 
 
 def half_time_words(found: Range, row: Parameter | None, stated: bool) -> list[str]:
     """Return the half-time that board and back give, beside what the table has."""
     told = [
-        f"Half-time of the frame: {range_text('half_time_h', found.mid, found.low, found.high)}, "
-        "at 20 °C and 50 %RH."
+        _(
+            "Half-time of the frame: {range}, at 20 °C and 50 %RH.",
+            range=range_text("half_time_h", found.mid, found.low, found.high),
+        )
     ]
     if row is not None:
         told.append(
-            f"The table has {range_text('half_time_h', row.value, row.low, row.high)} "
-            "for this build."
+            _(
+                "The table has {range} for this build.",
+                range=range_text("half_time_h", row.value, row.low, row.high),
+            )
         )
     if stated:
-        told.append("A half-time is stated for this work: it counts before this one.")
+        told.append(_("A half-time is stated for this work: it counts before this one."))
     return told
 
 
@@ -212,7 +239,7 @@ def measured_notes(row: Parameter | None) -> Sequence[str]:
         return ()
     note = f" {capital(row.note)}." if row.note else ""
     where = f"{row.source}, {row.place} ({status_words(row)})"
-    return (f"Where the table’s number comes from: {where}.{note}",)
+    return (_("Where the table’s number comes from: {where}.{note}", where=where, note=note),)
 
 
 STRIP_CAUTIONS = (

@@ -14,6 +14,7 @@ from dashboards.lines import FormField, Table
 from dashboards.pages.page import PlanPage
 from dashboards.text import wording
 from dashboards.text.days_text import assumed, basis, days_answer, each_work
+from dashboards.text.messages import _
 
 
 def days_page(
@@ -38,12 +39,12 @@ def days_page(
     answer = days_answer(room_name, ahead, works, what_if)
     picture, narrow = (days_figure(ahead, usual, zone, narrow=phone) for phone in (False, True))
     return PlanPage(
-        question=f"What will the next days do to {room_name}?",
+        question=_("What will the next days do to {room_name}?", room_name=room_name),
         answer=answer,
         form=form,
         picture=inline_svg(picture, answer),
         picture_narrow=inline_svg(narrow, answer),
-        picture_words="Ribbon: what is expected to hold the air in nine cases of ten.",
+        picture_words=_("Ribbon: what is expected to hold the air in nine cases of ten."),
         reasons=[*basis(issued, from_utc, now_utc, zone), *each_work(works, zone)],
         table=days_table(ahead, zone),
         assumed=assumed(record_days, ahead is usual),

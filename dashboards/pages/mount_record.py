@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from analysis.records import REGISTER
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 UNKNOWN = "not known"
 FIELDS = {
@@ -42,7 +43,9 @@ def _number(work: Work, name: str, label: str, decimals: int = 0, stated_as: str
         return Fact(label, wording.with_unit(value, one.unit, decimals))
     if stated is not None:
         low, high = wording.number(stated.low, decimals), wording.number(stated.high, decimals)
-        return Fact(label, f"about {low} to {high} {one.unit}".rstrip())
+        return Fact(
+            label, _("about {low} to {high} {unit}", low=low, high=high, unit=one.unit).rstrip()
+        )
     return Fact(label, UNKNOWN, False, one.without)
 
 
@@ -60,7 +63,7 @@ def _sheet(work: Work) -> list[Fact]:
     known = work.grain.value != "unknown"
     without = "" if known else FIELDS["grain"].without
     return [
-        Fact("Print", f"{size}, width × height"),
+        Fact("Print", _("{size}, width × height", size=size)),
         _kind(work, "paper", "Paper"),
         _kind(work, "finish", "Surface"),
         Fact("Grain", work.grain.value if known else UNKNOWN, known, without),

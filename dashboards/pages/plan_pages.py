@@ -52,14 +52,16 @@ PLANNED = (
 def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
     """Return the page of the humidity to mount at."""
     return PlanPage(
-        question=f"At what RH to mount {curve.work.title}?",
+        question=_("At what RH to mount {title}?", title=curve.work.title),
         answer=mounting_answer(curve),
         form=form,
         picture=inline_svg(mounting_figure(curve), mounting_answer(curve)),
         picture_narrow=inline_svg(mounting_figure(curve, narrow=True), mounting_answer(curve)),
-        picture_words="Line: the middle of the draws; ribbon: 5–95 %; wash: humidities that may be "
-        "the best. Our model, not a published rule; a curve, not a command: the mounting RH is a "
-        "conservator's choice.",
+        picture_words=_(
+            "Line: the middle of the draws; ribbon: 5–95 %; wash: humidities that may be the "
+            "best. Our model, not a published rule; a curve, not a command: the mounting RH is a "
+            "conservator's choice."
+        ),
         reasons=mounting_reasons(curve),
         table=mounting_table(curve),
         assumed=mounting_assumed(curve),
@@ -71,13 +73,17 @@ def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> 
     answer = hanging_text.answer(table)
     left_out = [_("Left out: {work}.", work=words) for words in hanging_text.left_out(table)]
     return PlanPage(
-        question=f"Where to hang {title}?" if title else "Where to hang the works?",
+        question=_("Where to hang {title}?", title=title)
+        if title
+        else _("Where to hang the works?"),
         answer=answer,
         form=form,
         picture=inline_svg(hanging_figure(table), answer),
         picture_narrow=inline_svg(hanging_narrow(table), answer),
-        picture_words="The darker a cell, the larger the share of the last year in which the round "
-        "would have said “look first” there; beneath, how much of it for which cause.",
+        picture_words=_(
+            "The darker a cell, the larger the share of the last year in which the round would "
+            "have said “look first” there; beneath, how much of it for which cause."
+        ),
         reasons=[*hanging_text.notes(table), *left_out],
         table=None,
         assumed=hanging_text.assumed(),
@@ -87,12 +93,12 @@ def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> 
 def sealing_page(found: SealingComparison, form: Sequence[FormField]) -> PlanPage:
     """Return the page of whether to seal a frame."""
     return PlanPage(
-        question=f"Should the frame of {found.work.title} be sealed?",
+        question=_("Should the frame of {title} be sealed?", title=found.work.title),
         answer=sealing_answer(found),
         form=form,
         picture=inline_svg(sealing_figure(found), sealing_answer(found)),
         picture_narrow=inline_svg(sealing_figure(found, narrow=True), sealing_answer(found)),
-        picture_words="The same year of the room inside each frame.",
+        picture_words=_("The same year of the room inside each frame."),
         warnings=sealing_warnings(found),
         reasons=sealing_reasons(found),
         table=sealing_table(found),
@@ -103,12 +109,14 @@ def sealing_page(found: SealingComparison, form: Sequence[FormField]) -> PlanPag
 def spacer_page(found: Clearance, title: str, form: Sequence[FormField]) -> PlanPage:
     """Return the page of the depth of a spacer."""
     return PlanPage(
-        question=f"How deep a spacer does {title} need?",
+        question=_("How deep a spacer does {title} need?", title=title),
         answer=clearance_answer(found),
         form=form,
         picture=inline_svg(section_figure(found), clearance_answer(found)),
-        picture_words="The frame cut through, its depth to scale: each term at its middle, and "
-        "dashed at its worst.",
+        picture_words=_(
+            "The frame cut through, its depth to scale: each term at its middle, and dashed at "
+            "its worst."
+        ),
         reasons=(),
         table=clearance_table(found),
         assumed=BOW,
@@ -121,17 +129,17 @@ def seasons_page(years: Sequence[ScheduleYear], title: str, form: Sequence[FormF
     answer = (
         schedule_answer(years)
         if asked
-        else "Say what would change, and its last year is worked out again with it."
+        else _("Say what would change, and its last year is worked out again with it.")
     )
     picture = inline_svg(seasons_figure(years[0], years[-1]), answer) if asked else None
     small = inline_svg(seasons_figure(years[0], years[-1], narrow=True), answer) if asked else None
     return PlanPage(
-        question=f"What would other set points do to {title}?",
+        question=_("What would other set points do to {title}?", title=title),
         answer=answer,
         form=form,
         picture=picture,
         picture_narrow=small,
-        picture_words="Above the room, below the air in front of the print.",
+        picture_words=_("Above the room, below the air in front of the print."),
         reasons=(),
         table=schedule_table(years) if asked else None,
         cautions=SET_POINT_CAUTIONS,
@@ -141,7 +149,7 @@ def seasons_page(years: Sequence[ScheduleYear], title: str, form: Sequence[FormF
 
 def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -> MountSheetPage:
     """Return the mount sheet as a page; ``paper`` is the address of the sheet to print."""
-    words = "The panel with its print and hinges, to scale, and its edge cut through."
+    words = _("The panel with its print and hinges, to scale, and its edge cut through.")
     return MountSheetPage(
         work=sheet.work,
         drawing=inline_svg(panel_drawing(sheet), words),

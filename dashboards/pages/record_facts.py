@@ -7,6 +7,7 @@ from typing import Any
 from analysis.records import Field, Kind, Span
 from dashboards.pages.mount_record import UNKNOWN, Fact
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 TAKEN_OUT = "taken out"
 
@@ -68,7 +69,7 @@ def change_words(
     """
     after = after or {}
     if TAKEN_OUT in after:
-        return wording.capital(f"{noun} taken out: {after[TAKEN_OUT]}.")
+        return wording.capital(_("{noun} taken out: {after}.", noun=noun, after=after[TAKEN_OUT]))
     if before is None:
         told = [
             f"{_label(one)} {value_words(one, after[one.name], zone)}"

@@ -76,31 +76,37 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
         lines.append(_worst_line(verdict.worst, zone))
     if verdict.not_judged:
         named = ", ".join(check_name(check) for check in verdict.not_judged)
-        lines.append(f"Cannot tell, for too little was measured: {named}.")
+        lines.append(_("Cannot tell, for too little was measured: {named}.", named=named))
     return [*lines, basis_words(verdict), *([verdict.limit.note] if verdict.limit.note else [])]
 
 
 def _worst_line(check: Check, zone: str) -> str:
     beyond = f"{number(check.worst, 1)} {_delta_unit(check.variable)}"
     when = date_time(check.worst_utc, zone) if check.worst_utc else ""
-    return f"Farthest beyond: {check_name(check)}, {beyond} on {when}."
+    return _(
+        "Farthest beyond: {check_name}, {beyond} on {when}.",
+        check_name=check_name(check),
+        beyond=beyond,
+        when=when,
+    )
 
 
 def _shares_line(verdict: LimitVerdict, zone: str) -> str:
     if math.isnan(verdict.shares.inside_pct):
-        return "No moment could be judged by all rules."
-    shares = (
-        f"Of {duration(verdict.judged_h)} that could be judged, "
-        f"{share(verdict.shares.inside_pct / 100.0)} "
-        f"were inside, {share(verdict.shares.uncertain_pct / 100.0)} within the sensor's "
-        f"uncertainty, "
-        f"{share(verdict.shares.outside_pct / 100.0)} outside"
+        return _("No moment could be judged by all rules.")
+    shares = _(
+        "Of {judged} that could be judged, {inside} were inside, {uncertain} within the sensor's "
+        "uncertainty, {outside} outside",
+        judged=duration(verdict.judged_h),
+        inside=share(verdict.shares.inside_pct / 100.0),
+        uncertain=share(verdict.shares.uncertain_pct / 100.0),
+        outside=share(verdict.shares.outside_pct / 100.0),
     )
     if verdict.longest_run.start_utc is None:
         return f"{shares}."
     since = date_time(verdict.longest_run.start_utc, zone)
     run = f"{duration(verdict.longest_run.hours)} from {since}"
-    return f"{shares}; the longest run outside was {run}."
+    return _("{shares}; the longest run outside was {run}.", shares=shares, run=run)
 
 
 def swing_lines(readings: pd.DataFrame, zone: str, column: str = "rh_pct") -> list[str]:
@@ -124,12 +130,24 @@ def swing_lines(readings: pd.DataFrame, zone: str, column: str = "rh_pct") -> li
     word, unit = VARIABLE_WORDS[column][0], _delta_unit(column)
     lines = [
         _largest(
-            f"Largest 24-hour change of {word} by {name} ({DEFINITION_WORDS[name]})", c, unit, zone
+            _(
+                "Largest 24-hour change of {word} by {name} ({definition})",
+                word=word,
+                name=name,
+                definition=_(DEFINITION_WORDS[name]),
+            ),
+            c,
+            unit,
+            zone,
         )
         for name, c in changes.items()
     ]
     days = swings.dayspan(values, zone)
-    what = f"Largest daily span of {word}, dayspan ({DEFINITION_WORDS[Definition.DAYSPAN]})"
+    what = _(
+        "Largest daily span of {word}, dayspan ({definition})",
+        word=word,
+        definition=_(DEFINITION_WORDS[Definition.DAYSPAN]),
+    )
     if days.empty:
         return [*lines, f"{what}: {cannot_tell()}."]
     at = pd.DatetimeIndex(days.index)[int(np.argmax(days.to_numpy()))]
@@ -159,11 +177,20 @@ def historic_line(climate: HistoricClimate) -> str:
             number(climate.percentile_low_pct, 1),
             number(climate.percentile_high_pct, 1),
         )
-        floor = f", widened to the least width from {seven} / +{ninety_three}"
-    return (
-        f"Historic climate after EN 15757 (2010; not checked against the published text): yearly "
-        f"mean {number(climate.annual_rh_pct, 1)} %RH, band {low} / +{high} %RH about the centred "
-        f"30-day mean{floor}; {standing_words(climate)}."
+        floor = _(
+            ", widened to the least width from {seven} / +{ninety_three}",
+            seven=seven,
+            ninety_three=ninety_three,
+        )
+    return _(
+        "Historic climate after EN 15757 (2010; not checked against the published text): yearly "
+        "mean {annual_rh} %RH, band {low} / +{high} %RH about the centred 30-day mean{floor}; "
+        "{standing}.",
+        annual_rh=number(climate.annual_rh_pct, 1),
+        low=low,
+        high=high,
+        floor=floor,
+        standing=standing_words(climate),
     )
 
 
@@ -171,41 +198,58 @@ def ageing_line(result: Ageing) -> str:
     """Return ageing in one sentence, with the range that humidity leaves."""
     rate = result.rate
     if math.isnan(rate.mid):
-        return f"Ageing by {REACTION_WORDS[result.reaction]}: {cannot_tell()}."
+        return _(
+            "Ageing by {reaction}: {cannot_tell}.",
+            reaction=_(REACTION_WORDS[result.reaction]),
+            cannot_tell=cannot_tell(),
+        )
     energy = result.reaction.activation_kj_mol
     dry = (
-        f" {share(result.too_dry_pct / 100.0)} of the time was too dry for it."
+        _(" {too_dry} of the time was too dry for it.", too_dry=share(result.too_dry_pct / 100.0))
         if result.too_dry_pct
         else ""
     )
-    return (
-        f"Ageing by {REACTION_WORDS[result.reaction]} went {number(rate.mid, 2)} times "
-        f"({span(rate.low, rate.high, '', 2)}) as fast as at 20 °C and 50 %RH, as a mean of rates "
-        f"({significant(energy)} kJ/mol; {share(result.coverage_pct / 100.0)} of "
-        f"{number(result.record_days, 0)} days "
-        f"measured). "
-        f"{HUMIDITY_NOTE}{dry}"
+    return _(
+        "Ageing by {reaction} went {rate} times ({range}) as fast as at 20 °C and 50 %RH, as a "
+        "mean of rates ({energy} kJ/mol; {coverage} of {record_days} days measured). "
+        "{humidity_note}{dry}",
+        reaction=_(REACTION_WORDS[result.reaction]),
+        rate=number(rate.mid, 2),
+        range=span(rate.low, rate.high, "", 2),
+        energy=significant(energy),
+        coverage=share(result.coverage_pct / 100.0),
+        record_days=number(result.record_days, 0),
+        humidity_note=_(HUMIDITY_NOTE),
+        dry=dry,
     )
 
 
 def mould_lines(result: MouldHistory, zone: str, dose: MouldDose | None = None) -> list[str]:
     """Return the mould index, the second opinion, what the index means, and the health caution."""
     begun = result.first_at_1_utc
-    reached = f" It reached 1 on {date_time(begun, zone)}." if begun else ""
+    reached = _(" It reached 1 on {begun}.", begun=date_time(begun, zone)) if begun else ""
     lines = [
-        f"Mould index (class {result.sensitivity.value}): highest {number(result.highest, 1)}, at "
-        f"the end "
-        f"{number(result.at_end, 1)}; {result.growing_h} h in which mould could grow.{reached} "
-        f"{share(result.coverage_pct / 100.0)} of the hours were measured, the index was held "
-        f"through the "
-        f"rest."
+        _(
+            "Mould index (class {sensitivity}): highest {highest}, at the end {at_end}; {growing} "
+            "h in which mould could grow.{reached} {coverage} of the hours were measured, the "
+            "index was held through the rest.",
+            sensitivity=result.sensitivity.value,
+            highest=number(result.highest, 1),
+            at_end=number(result.at_end, 1),
+            growing=result.growing_h,
+            reached=reached,
+            coverage=share(result.coverage_pct / 100.0),
+        )
     ]
     if dose is not None:
         lines.append(
-            f"Second opinion, by daily doses: at most {number(dose.highest, 1)} days' worth of 20 "
-            f"°C and "
-            f"90 %RH, {span(100 * dose.share_of_onset_low, 100 * dose.share_of_onset_high, '%')} "
-            f"of what begins growth on planed spruce (that dose is recalled)."
+            _(
+                "Second opinion, by daily doses: at most {highest} days' worth of 20 °C and 90 "
+                "%RH, {share} of what begins growth on planed spruce (that dose is "
+                "recalled).",
+                highest=number(dose.highest, 1),
+                share=span(100 * dose.share_of_onset_low, 100 * dose.share_of_onset_high, "%"),
+            )
         )
     return [*lines, ORDINAL_NOTE, HEALTH_CAUTION]
 
@@ -255,12 +299,20 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
     for row in [*softening, *contact]:
         origin = "assumed" if row.assumed else "published"
         lines.append(
-            f"{duration(row.hours.mid)} {words[row.name]}: at {significant(row.threshold.value)} "
-            f"%RH or more "
-            f"({origin}; {duration(row.hours.low)} at {significant(row.threshold.high)}, "
-            f"{duration(row.hours.high)} at {significant(row.threshold.low)} %RH), of "
-            f"{duration(row.measured_h)} measured; longest "
-            f"{duration(row.longest_run_h)}."
+            _(
+                "{time} {words}: at {rh} %RH or more ({origin}; {least} at {highest_rh}, {most} at "
+                "{lowest_rh} %RH), of {measured} measured; longest {longest}.",
+                time=duration(row.hours.mid),
+                words=_(words[row.name]),
+                rh=significant(row.threshold.value),
+                origin=_(origin),
+                least=duration(row.hours.low),
+                highest_rh=significant(row.threshold.high),
+                most=duration(row.hours.high),
+                lowest_rh=significant(row.threshold.low),
+                measured=duration(row.measured_h),
+                longest=duration(row.longest_run_h),
+            )
         )
     return [*lines, CONTACT_CAUTION]
 
@@ -269,20 +321,30 @@ def agreement_line(result: Agreement) -> str:
     """Return two loggers side by side in one sentence."""
     unit = _delta_unit(result.column)
     lag = cannot_tell() if result.lag_s is None else f"{number(result.lag_s / 60, 1)} min"
-    return (
-        f"The second logger read {number(result.bias, 2)} {unit} against the first (95 % of "
-        f"differences from {number(result.low, 1)} to {number(result.high, 1)} {unit}, "
-        f"{result.pairs} readings); its lag: {lag}."
+    return _(
+        "The second logger read {bias} {unit} against the first (95 % of differences from {low} "
+        "to {high} {unit}, {pairs} readings); its lag: {lag}.",
+        bias=number(result.bias, 2),
+        unit=unit,
+        low=number(result.low, 1),
+        high=number(result.high, 1),
+        pairs=result.pairs,
+        lag=lag,
     )
 
 
 def spread_line(result: SpatialSpread, zone: str) -> str:
     """Return the spread in a room in one sentence."""
     unit, (low, high) = _delta_unit(result.column), result.pair_at_highest
-    return (
-        f"The loggers of the room differed by {number(result.mean, 1)} {unit} on average, by at "
-        f"most {number(result.highest, 1)} {unit} ({high} above {low}, "
-        f"{date_time(result.highest_utc, zone)}); half of it counts in the short-term allowance."
+    return _(
+        "The loggers of the room differed by {mean} {unit} on average, by at most {highest} "
+        "{unit} ({high} above {low}, {when}); half of it counts in the short-term allowance.",
+        mean=number(result.mean, 1),
+        unit=unit,
+        highest=number(result.highest, 1),
+        high=high,
+        low=low,
+        when=date_time(result.highest_utc, zone),
     )
 
 
@@ -300,9 +362,16 @@ def rooms_line(
     humid = f"{number(abs(result.rh_pct), 1)} %RH {'damper' if result.rh_pct > 0 else 'drier'}"
     warm = f"{number(abs(result.temp_c), 1)} K {'warmer' if result.temp_c > 0 else 'colder'}"
     more = "more" if result.vapour_pressure_pa > 0 else "less"
-    return (
-        f"Over {result.hours} shared hours {second} was {humid}, {warm} and held "
-        f"{number(abs(result.vapour_pressure_pa))} Pa {more} vapour than {first}, on average."
+    return _(
+        "Over {hours} shared hours {second} was {humid}, {warm} and held {pressure} Pa {more} "
+        "vapour than {first}, on average.",
+        hours=result.hours,
+        second=second,
+        humid=humid,
+        warm=warm,
+        pressure=number(abs(result.vapour_pressure_pa)),
+        more=more,
+        first=first,
     )
 
 
@@ -310,14 +379,18 @@ def outdoors_line(result: MoistureAgainstOutdoors) -> str:
     """Return a room against the outdoors in one sentence, by moisture."""
     follows = ""
     if result.follows is not None and not math.isnan(result.follows):
-        follows = (
-            " Its daily means follow the outdoors with a correlation of "
-            f"{number(result.follows, 2)}."
+        follows = _(
+            " Its daily means follow the outdoors with a correlation of {follows}.",
+            follows=number(result.follows, 2),
         )
-    return (
-        f"The room held {number(result.mean_pa)} Pa of vapour against the outdoors "
-        f"(5 to 95 %: {number(result.low_pa)} to {number(result.high_pa)} Pa), more than outdoors "
-        f"in {share(result.wetter_inside_pct / 100.0)} of the hours.{follows}"
+    return _(
+        "The room held {mean_pa} Pa of vapour against the outdoors (5 to 95 %: {low_pa} to "
+        "{high_pa} Pa), more than outdoors in {wetter_inside} of the hours.{follows}",
+        mean_pa=number(result.mean_pa),
+        low_pa=number(result.low_pa),
+        high_pa=number(result.high_pa),
+        wetter_inside=share(result.wetter_inside_pct / 100.0),
+        follows=follows,
     )
 
 
@@ -327,16 +400,30 @@ def month_line(now: MonthStatistics, before: MonthStatistics) -> str:
     name = month_name(now.month)
     for month in (now, before):
         if month.coverage_pct < least:
-            return (
-                f"{name} {now.year} against {before.year}: {cannot_tell()}, "
-                f"{share(month.coverage_pct / 100.0)} of {name} {month.year} was measured and "
-                f"{share(least / 100.0)} is needed."
+            return _(
+                "{name} {year} against {before}: {cannot_tell}, {coverage} of {name} "
+                "{measured_year} was measured and {least} is needed.",
+                name=name,
+                year=now.year,
+                before=before.year,
+                cannot_tell=cannot_tell(),
+                coverage=share(month.coverage_pct / 100.0),
+                measured_year=month.year,
+                least=share(least / 100.0),
             )
-    return (
-        f"{name} {now.year} against {before.year}: mean {number(now.rh_mean, 1)} %RH "
-        f"(was {number(before.rh_mean, 1)}), {number(now.temp_mean, 1)} °C "
-        f"(was {number(before.temp_mean, 1)}), mean daily span "
-        f"{number(now.mean_dayspan_rh, 1)} %RH (was {number(before.mean_dayspan_rh, 1)})."
+    return _(
+        "{name} {year} against {before}: mean {rh_mean} %RH (was {rh_mean_before}), {temp_mean} "
+        "°C (was {temp_mean_before}), mean daily span {mean_dayspan_rh} %RH (was "
+        "{mean_dayspan_rh_before}).",
+        name=name,
+        year=now.year,
+        before=before.year,
+        rh_mean=number(now.rh_mean, 1),
+        rh_mean_before=number(before.rh_mean, 1),
+        temp_mean=number(now.temp_mean, 1),
+        temp_mean_before=number(before.temp_mean, 1),
+        mean_dayspan_rh=number(now.mean_dayspan_rh, 1),
+        mean_dayspan_rh_before=number(before.mean_dayspan_rh, 1),
     )
 
 

@@ -67,7 +67,7 @@ def blocks(sheet: MountSheet) -> list[SheetBlock]:
 def text(sheet: MountSheet) -> str:
     """Return the mount sheet as plain text, 78 characters wide."""
     work = sheet.work
-    lines = [f"Mount sheet: {work.title} ({work.work_id})", ""]
+    lines = [_("Mount sheet: {title} ({work_id})", title=work.title, work_id=work.work_id), ""]
     for block in blocks(sheet):
         lines += [block.heading, "-" * len(block.heading)]
         lines += [f"{name:<32}{value}" for name, value in block.rows]
@@ -92,27 +92,44 @@ def _sizes(sheet: MountSheet) -> list[tuple[str, str]]:
     return [
         ("Print, width × height", f"{number(work.width_mm)} × {number(work.height_mm)} mm"),
         ("Paper", work.paper.value),
-        ("Panel, cut to", f"{panel}, {number(sheet.panel_shows_mm)} mm showing on every side"),
+        (
+            "Panel, cut to",
+            _(
+                "{panel}, {panel_shows} mm showing on every side",
+                panel=panel,
+                panel_shows=number(sheet.panel_shows_mm),
+            ),
+        ),
         ("Panel, thickness", with_unit(sheet.panel_thickness_mm, "mm")),
         ("Mount at", target),
-        ("Panel and glazing", f"about {weight}, without the frame"),
+        ("Panel and glazing", _("about {weight}, without the frame", weight=weight)),
     ]
 
 
 def _hinges(sheet: MountSheet) -> list[tuple[str, str]]:
     plan = sheet.hinges
-    sides = f"{len(plan.along_width_mm)} top and bottom each, {len(plan.along_height_mm)} each side"
+    sides = _(
+        "{along} top and bottom each, {up} each side",
+        along=len(plan.along_width_mm),
+        up=len(plan.along_height_mm),
+    )
     return [
         ("Hinges in all", str(plan.count)),
         ("On each side", sides),
-        ("Hinge", f"{number(plan.hinge_mm)} mm square, one edge feathered"),
+        ("Hinge", _("{hinge} mm square, one edge feathered", hinge=number(plan.hinge_mm))),
         (
             "From start to start",
             f"{_pitch(plan.along_width_mm)} and {_pitch(plan.along_height_mm)}",
         ),
         ("Neighbours overlap by", _overlap(plan)),
-        ("Glued", f"about {number(sheet.glue_line_mm)} mm in"),
-        ("Behind the panel", f"about {number(sheet.hinge_behind_mm)} mm, once turned over"),
+        ("Glued", _("about {glue_line} mm in", glue_line=number(sheet.glue_line_mm))),
+        (
+            "Behind the panel",
+            _(
+                "about {hinge_behind} mm, once turned over",
+                hinge_behind=number(sheet.hinge_behind_mm),
+            ),
+        ),
         ("Share of the edge held", with_unit(100.0 * plan.coverage, "%")),
     ]
 
@@ -123,7 +140,7 @@ def _pitch(starts: Sequence[float]) -> str:
 
 def _overlap(plan: HingePlan) -> str:
     along, up = (with_unit(max(overlap, 0.0), "mm", 1) for overlap in plan.overlap_mm)
-    return f"{along} and {up}; corners overlap"
+    return _("{along} and {up}; corners overlap", along=along, up=up)
 
 
 def _tapes(sheet: MountSheet) -> list[tuple[str, str]]:

@@ -21,13 +21,22 @@ def days_answer(
     """Return what a room's next days will do to it and to its works, in one sentence."""
     low, high = float(ahead.rh_low_pct.min()), float(ahead.rh_high_pct.max())
     changed = f"{wording.capital(what_if)}, " if what_if else ""
-    air = f"{changed}{room_name} is likely to stay at {wording.span(low, high, '%RH')}"
+    air = _(
+        "{changed}{room_name} is likely to stay at {low}",
+        changed=changed,
+        room_name=room_name,
+        low=wording.span(low, high, "%RH"),
+    )
     shown = [title for title, work in works.values() if work.p_worst > 0.5]
     if not works:
-        return f"{air}; no work there can be told of."
+        return _("{air}; no work there can be told of.", air=air)
     if not shown:
-        return f"{air}, and waves are not likely to show on any of its works."
-    return f"{air}; waves are more likely than not to show on {wording.listed(shown)}."
+        return _("{air}, and waves are not likely to show on any of its works.", air=air)
+    return _(
+        "{air}; waves are more likely than not to show on {shown}.",
+        air=air,
+        shown=wording.listed(shown),
+    )
 
 
 def basis(issued: datetime | None, from_utc: datetime, now_utc: datetime, zone: str) -> list[str]:
@@ -78,27 +87,39 @@ def each_work(works: Mapping[str, tuple[str, WorkAhead]], zone: str) -> list[str
     said = []
     for title, work in sorted(works.values(), key=lambda one: -np.nan_to_num(one[1].p_worst)):
         if work.worst_utc is None:
-            said.append(f"{title}: cannot tell.")
+            said.append(_("{title}: cannot tell.", title=title))
         elif work.p_worst < WORTH_SAYING:
-            said.append(f"{title}: waves are hardly to be expected.")
+            said.append(_("{title}: waves are hardly to be expected.", title=title))
         else:
             when = pd.Timestamp(work.worst_utc).tz_localize("UTC").to_pydatetime()
             chance = wording.percent(work.p_worst)
             at = wording.day_time(when, zone)
-            said.append(f"{title}: likeliest to show waves {at} ({chance}).")
+            said.append(
+                _(
+                    "{title}: likeliest to show waves {at} ({chance}).",
+                    title=title,
+                    at=at,
+                    chance=chance,
+                )
+            )
     return said
 
 
 def assumed(record_days: float, as_now: bool) -> list[str]:
     """Return what is taken for granted."""
     lines = [
-        f"How the room follows outdoor air was learned from {wording.number(record_days)} days "
-        "of its own record; the ribbon holds the errors it made on days that it had not seen.",
-        "Plant, doors and visitors go on as they did in the record.",
+        _(
+            "How the room follows outdoor air was learned from {record_days} days of its own "
+            "record; the ribbon holds the errors it made on days that it had not seen.",
+            record_days=wording.number(record_days),
+        ),
+        _("Plant, doors and visitors go on as they did in the record."),
     ]
     if not as_now:
         lines.append(
-            "What is changed was not learned: its pace is assumed, from slow to fast, and the "
-            "ribbon holds both. Plant and its controls are the engineer's."
+            _(
+                "What is changed was not learned: its pace is assumed, from slow to fast, and the "
+                "ribbon holds both. Plant and its controls are the engineer's."
+            )
         )
     return lines

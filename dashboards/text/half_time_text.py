@@ -45,7 +45,7 @@ BEHIND = (
 
 def question(work: Work) -> str:
     """Return what is asked."""
-    return f"How fast does the frame of {work.title} follow the room?"
+    return _("How fast does the frame of {title} follow the room?", title=work.title)
 
 
 def answer_words(work: Work, found: HalfTimeFit | None, default_h: Range) -> str:
@@ -54,38 +54,65 @@ def answer_words(work: Work, found: HalfTimeFit | None, default_h: Range) -> str
     if found is not None and found.fit.bound is not Bound.NONE:
         return _fitted_words(found)
     if found is None and stated is not None:
-        return (
-            f"Half of the way in about {duration(stated.value)} "
-            f"({duration(stated.low)} to {duration(stated.high)}), as was measured."
+        return _(
+            "Half of the way in about {value} ({low} to {high}), as was measured.",
+            value=duration(stated.value),
+            low=duration(stated.low),
+            high=duration(stated.high),
         )
     usual = f"{duration(default_h.low)} to {duration(default_h.high)}"
     start = "Nobody has measured it" if found is None else "The record does not tell it"
-    return f"{start}: half of the way may take {usual}, as is usual for its build."
+    return _(
+        "{start}: half of the way may take {usual}, as is usual for its build.",
+        start=start,
+        usual=usual,
+    )
 
 
 def _fitted_words(found: HalfTimeFit) -> str:
     fit = found.fit
     low, high = duration(fit.low_h), duration(fit.high_h)
     if fit.bound is Bound.AT_LEAST:
-        return f"Half of the way takes at least {low}; the record does not say how much longer."
+        return _(
+            "Half of the way takes at least {low}; the record does not say how much longer.",
+            low=low,
+        )
     if fit.bound is Bound.AT_MOST:
-        return f"Half of the way takes at most {high}; the record does not say how much less."
-    said = f"Half of the way in about {duration(fit.half_time_h)}, probably {low} to {high}"
-    return f"{said}." if found.sound else f"{said}, but the record leaves doubts."
+        return _(
+            "Half of the way takes at most {high}; the record does not say how much less.",
+            high=high,
+        )
+    said = _(
+        "Half of the way in about {half_time}, probably {low} to {high}",
+        half_time=duration(fit.half_time_h),
+        low=low,
+        high=high,
+    )
+    return f"{said}." if found.sound else _("{said}, but the record leaves doubts.", said=said)
 
 
 def facts_words(logger: str, room_name: str, span: tuple[datetime, datetime], zone: str) -> str:
     """Return which logger was in the frame, beside which room's, and from when to when."""
     first, last = (wording.date_time(at, zone).split(",")[0] for at in span)
-    return f"logger {logger} in the frame, beside those of {room_name}, {first} to {last}"
+    return _(
+        "logger {logger} in the frame, beside those of {room_name}, {first} to {last}",
+        logger=logger,
+        room_name=room_name,
+        first=first,
+        last=last,
+    )
 
 
 def in_use_words(stated: Override, since_utc: datetime | None, zone: str) -> str:
     """Return which measured half-time is in use, since when, and where it came from."""
     since = "" if since_utc is None else f" since {wording.day(since_utc, zone)}"
-    return (
-        f"In use{since}: {duration(stated.value)} ({duration(stated.low)} to "
-        f"{duration(stated.high)}), {stated.origin}."
+    return _(
+        "In use{since}: {value} ({low} to {high}), {origin}.",
+        since=since,
+        value=duration(stated.value),
+        low=duration(stated.low),
+        high=duration(stated.high),
+        origin=stated.origin,
     )
 
 
@@ -97,9 +124,11 @@ def warmth_words(warmer: Measured | None) -> str:
     which = "warmer" if warmer.value > 0 else "colder"
     said = f"{wording.with_unit(value, 'K', 1)} {which} than" if value else "as warm as"
     between = wording.joined(wording.signed(warmer.low, 1), wording.signed(warmer.high, 1), "K")
-    return (
-        f"In the mean over the record the frame was {said} the room’s logger ({between}); used "
-        "with the half-time, this takes the place of the tables’ doubt while the work hangs there."
+    return _(
+        "In the mean over the record the frame was {said} the room’s logger ({between}); used "
+        "with the half-time, this takes the place of the tables’ doubt while the work hangs there.",
+        said=said,
+        between=between,
     )
 
 
@@ -110,15 +139,17 @@ def apart_words(near: Sequence[str]) -> str:
     """
     loggers = "; ".join(place for place in near[:-1] if place) or "not written down"
     work = near[-1] or "not written down"
-    return (
+    return _(
         "The room's logger should hang within 1 m of the frame, on the same wall. Whether it does "
-        f"is not recorded as a distance: loggers, {loggers}; work, {work}."
+        "is not recorded as a distance: loggers, {loggers}; work, {work}.",
+        loggers=loggers,
+        work=work,
     )
 
 
 def table(work: Work, found: HalfTimeFit | None, default_h: Range) -> Table:
     """Return the half-time before and after the fit."""
-    rows = [_row(f"Usual for its build: {FRAME_WORDS[work.frame]}", default_h)]
+    rows = [_row(_("Usual for its build: {build}", build=_(FRAME_WORDS[work.frame])), default_h)]
     if "board_mass_kg_m2" in work.overrides:
         rows = [_row("From its board and back", default_h)]
     if found is not None and found.fit.bound is Bound.BOTH:
@@ -137,23 +168,38 @@ def how_to_measure(work: Work, default_h: Range) -> list[str]:
     """Return how to get a record, step by step; for an unglazed work, why there is none to get."""
     if work.frame not in GLAZED:
         return [
-            "This work has no glazing: its face is in the room's air and follows within minutes to "
-            "an hour. A logger behind it would tell of its back, not of its face."
+            _(
+                "This work has no glazing: its face is in the room's air and follows within "
+                "minutes to an hour. A logger behind it would tell of its back, not of its face."
+            )
         ]
     most = duration(default_h.low / SAMPLES_A_HALF_TIME)
     return [
-        "Lay a small logger beside the room’s for 24 to 48 hours: this tells the offset between "
-        "the two sensors.",
-        "Wait until the frame is opened anyway, by those who may open it; never open one for this. "
-        "Let them leave the logger inside, clear of the print and its hinges, recording "
-        "temperature and relative humidity.",
-        f"Set both loggers to a reading at least every {most}, a fifth of the shortest half-time "
-        "of this build.",
-        "Leave it for at least one half-time, better three: for this build usually "
-        f"{duration(default_h.mid)} to {duration(3.0 * default_h.mid)}, in a tight one up "
-        f"to {duration(3.0 * default_h.high)}.",
-        "Enter in the register that the logger is in the frame of this work, since when, and since "
-        "when the frame is closed; then bring both records in.",
+        _(
+            "Lay a small logger beside the room’s for 24 to 48 hours: this tells the offset "
+            "between the two sensors."
+        ),
+        _(
+            "Wait until the frame is opened anyway, by those who may open it; never open one for "
+            "this. Let them leave the logger inside, clear of the print and its hinges, recording "
+            "temperature and relative humidity."
+        ),
+        _(
+            "Set both loggers to a reading at least every {most}, a fifth of the shortest "
+            "half-time of this build.",
+            most=most,
+        ),
+        _(
+            "Leave it for at least one half-time, better three: for this build usually {least} to "
+            "{most}, in a tight one up to {high}.",
+            least=duration(default_h.mid),
+            most=duration(3.0 * default_h.mid),
+            high=duration(3.0 * default_h.high),
+        ),
+        _(
+            "Enter in the register that the logger is in the frame of this work, since when, and "
+            "since when the frame is closed; then bring both records in."
+        ),
     ]
 
 

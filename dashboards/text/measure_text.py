@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from analysis.answers.measuring import NextMeasurement
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 ACT_WORDS: Mapping[str, str] = {
     "look": "Look at it in raking light, and write down what is seen",
@@ -32,14 +33,18 @@ NOTES = (
 def answer_words(found: Sequence[NextMeasurement], rooms: Mapping[str, str]) -> str:
     """Return the first act as a sentence, or that none would settle anything."""
     if not found:
-        return "Nothing that could be measured now would settle an answer that is open."
+        return _("Nothing that could be measured now would settle an answer that is open.")
     first = found[0]
     act = ACT_WORDS[first.act]
     settled = wording.number(first.settles, 1)
     minutes = wording.number(first.minutes.value)
-    return (
-        f"{act}: {where_words(first, rooms)}. It is expected to settle {settled} of the open "
-        f"answers in about {minutes} min."
+    return _(
+        "{act}: {where}. It is expected to settle {settled} of the open answers in about "
+        "{minutes} min.",
+        act=act,
+        where=where_words(first, rooms),
+        settled=settled,
+        minutes=minutes,
     )
 
 

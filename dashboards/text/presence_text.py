@@ -20,7 +20,7 @@ def clock_sentence(at_utc: datetime, zone: str) -> str:
     >>> clock_sentence(datetime(2026, 3, 22, 9, tzinfo=UTC), "UTC")
     'The clock is set to 22 March 2026, 09:00: it stands still.'
     """
-    return f"The clock is set to {wording.date_time(at_utc, zone)}: it stands still."
+    return _("The clock is set to {at}: it stands still.", at=wording.date_time(at_utc, zone))
 
 
 def readings_sentence(
@@ -36,15 +36,17 @@ def readings_sentence(
         Whether the next read-out is due.
     """
     if known_until is None:
-        return "There are no readings of this room yet."
+        return _("There are no readings of this room yet.")
     age = wording.duration((now_utc - known_until).total_seconds() / HOUR_S)
     until = wording.date_time(known_until, zone)
     if not current:
-        return (
-            f"No readings since {until}, {age} ago: what is said of now rests on what this room "
-            "did before at this season."
+        return _(
+            "No readings since {until}, {age} ago: what is said of now rests on what this room "
+            "did before at this season.",
+            until=until,
+            age=age,
         )
-    return f"Readings to {until}; the next read-out is due." if due else ""
+    return _("Readings to {until}; the next read-out is due.", until=until) if due else ""
 
 
 def last_answer_sentence(last: Judgement, now_utc: datetime, zone: str) -> str:

@@ -215,7 +215,7 @@ def settled_words(link: Link) -> str:
         return ""
     by, known = SETTLED_BY[link.named], link.narrower.get(link.named)
     alone = known is not None and known < HARDLY
-    return f"{by}; by itself that would hardly narrow it" if alone else by
+    return _("{by}; by itself that would hardly narrow it", by=by) if alone else by
 
 
 def value_words(link: Link) -> str:
@@ -263,7 +263,9 @@ def ends_words(link: Link) -> str:
     if high == low and not first.both_ways:
         return _how_often(ends, first.name)
     with_high, with_low = _where(first.name, ends)
-    between = f"; in between: {middle} {link.unit}" if first.both_ways else ""
+    between = (
+        _("; in between: {middle} {unit}", middle=middle, unit=link.unit) if first.both_ways else ""
+    )
     return f"With {with_high}: {high} {link.unit}; {with_low}: {low} {link.unit}{between}."
 
 
@@ -273,7 +275,13 @@ def _how_often(ends: Ends, name: str) -> str:
     if high == low:
         return ""
     with_high, with_low = _where(name, ends)
-    return f"With {with_high}: above zero in {high} of the draws; {with_low}: in {low}."
+    return _(
+        "With {with_high}: above zero in {high} of the draws; {with_low}: in {low}.",
+        with_high=with_high,
+        high=high,
+        with_low=with_low,
+        low=low,
+    )
 
 
 def _where(name: str, ends: Ends) -> tuple[str, str]:
@@ -284,7 +292,9 @@ def _where(name: str, ends: Ends) -> tuple[str, str]:
     unit = "" if unit in NO_UNIT else f" {unit}"
     digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3
     high, low = (wording.significant(x, digits) + unit for x in (shown.high, shown.low))
-    return f"the {PARAMETER_WORDS[name]} at {high} or more", f"at {low} or less"
+    return _("the {parameter} at {high} or more", parameter=_(PARAMETER_WORDS[name]), high=high), _(
+        "at {low} or less", low=low
+    )
 
 
 def few_draws_words(chain: Chain) -> str:
@@ -292,7 +302,10 @@ def few_draws_words(chain: Chain) -> str:
     if chain.effective >= FEW:
         return ""
     count = wording.number(chain.effective)
-    return f"After learning only about {count} draws count: little can be said of what decides."
+    return _(
+        "After learning only about {count} draws count: little can be said of what decides.",
+        count=count,
+    )
 
 
 def account(chain: Chain) -> Table | None:
@@ -304,7 +317,7 @@ def account(chain: Chain) -> Table | None:
     for words, name, sign in ACCOUNT:
         of_axes = [links.get(f"{name}_{axis}", links.get(name)) for axis in ("cd", "md")]
         rows.append((words, *(_signed(link.value, sign) for link in of_axes if link)))
-    caption = (
+    caption = _(
         "What each added to the stretch, in mm per m, with its own range. In every draw the rows "
         "add up to what is left."
     )
@@ -320,15 +333,25 @@ def account_words(chain: Chain) -> str:
     added = {words: sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
     worst = min(added, key=lambda words: added[words])
     if added[worst] > -0.1 * start:
-        return "Most of its stretch at mounting is still there."
+        return _("Most of its stretch at mounting is still there.")
     left = links["left_cd"].value.mid
     took, of, still = (wording.number(x, 2) for x in (-added[worst], start, left))
     best = max(added, key=lambda words: added[words])
-    gave = f" {best[0].lower()}{best[1:]} gave about {wording.number(added[best], 2)} back;"
-    rest = f"{still} is left" if left > 0.0 else "nothing is left"
-    return (
-        f"{worst} took most from its stretch: about {took} mm per m across the grain;"
-        f"{gave if added[best] > 0.1 * start else ''} of {of} at mounting, {rest}."
+    gave = _(
+        " {lower}{best} gave about {added} back;",
+        lower=best[0].lower(),
+        best=best[1:],
+        added=wording.number(added[best], 2),
+    )
+    rest = _("{still} is left", still=still) if left > 0.0 else _("nothing is left")
+    return _(
+        "{worst} took most from its stretch: about {took} mm per m across the grain;{gave} of "
+        "{of} at mounting, {rest}.",
+        worst=worst,
+        took=took,
+        gave=gave if added[best] > 0.1 * start else "",
+        of=of,
+        rest=rest,
     )
 
 
@@ -350,6 +373,8 @@ def reason_text(chain: Chain) -> list[str]:
             bars = [f"{bar.name}: {bar.way}" for bar in line.bars] or [line.decides]
             lines += [f"    {words}" for words in (line.sentence, *bars, line.ends) if words]
             if line.settled_by:
-                lines.append(f"    What would narrow it: {line.settled_by}.")
+                lines.append(
+                    _("    What would narrow it: {settled_by}.", settled_by=line.settled_by)
+                )
         lines += [f"  {line.words}: {line.value}" for line in step.others]
     return lines

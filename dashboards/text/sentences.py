@@ -123,13 +123,13 @@ def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "prin
     'No prints hang here.'
     """
     if not judgements:
-        return f"No {noun}s hang here."
+        return _("No {noun}s hang here.", noun=noun)
     lists = {which: [j for j in judgements if j.listing == which] for which in LISTINGS}
     first, watch = len(lists[Listing.LOOK_FIRST]), len(lists[Listing.WATCH])
     parts = [
-        f"look first at {wording.plural(first, noun)}"
+        _("look first at {plural}", plural=wording.plural(first, noun))
         if first
-        else f"no {noun} needs looking at first"
+        else _("no {noun} needs looking at first", noun=noun)
     ]
     if watch:
         parts.append(f"watch {wording.count(watch) if first else wording.plural(watch, noun)}")
@@ -148,13 +148,21 @@ def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> lis
     dates = [j.look_again_utc for j in leave if j.look_again_utc is not None]
     until = f" until {wording.soon(min(dates), zone, leave[0].at_utc)}" if dates else ""
     many = len(leave)
-    who = f"the other {wording.count(many)}" if others and many > 1 else _all(many, others, noun)
-    return [f"{who} can be left be{until}" if not until else f"{who} can be left{until}"]
+    who = (
+        _("the other {number}", number=wording.count(many))
+        if others and many > 1
+        else _all(many, others, noun)
+    )
+    return [
+        _("{who} can be left be{until}", who=who, until=until)
+        if not until
+        else _("{who} can be left{until}", who=who, until=until)
+    ]
 
 
 def _all(many: int, others: bool, noun: str) -> str:
     if many == 1:
-        return "the other" if others else f"the one {noun}"
+        return _("the other") if others else _("the one {noun}", noun=noun)
     return f"both {noun}s" if many == 2 else f"all {wording.plural(many, noun)}"
 
 
@@ -184,9 +192,9 @@ def quiet_sentence(week: RoomWeek) -> str:
     """Return the range of a week without events, from its measured humidity."""
     values = week.readings["rh_pct"].dropna()
     if values.empty:
-        return "Nothing was measured this week."
+        return _("Nothing was measured this week.")
     low, high = float(values.quantile(0.05)), float(values.quantile(0.95))
-    return f"Room air kept at {wording.span(low, high, '%RH')} nearly all week."
+    return _("Room air kept at {low} nearly all week.", low=wording.span(low, high, "%RH"))
 
 
 def week_finding(week: RoomWeek) -> str:
@@ -256,12 +264,16 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
     """
     waiting = list(notices)
     if not waiting:
-        return "No notice is open. That does not mean that all is well."
+        return _("No notice is open. That does not mean that all is well.")
     unseen = sum(not n.seen_by for n in waiting)
     many = wording.capital(wording.plural(len(waiting), "notice"))
     verb = "is" if len(waiting) == 1 else "are"
     unseen_words = "any" if unseen == len(waiting) else wording.count(unseen)
-    seen = f"nobody has seen {unseen_words} of them" if unseen else "all have been seen"
+    seen = (
+        _("nobody has seen {unseen_words} of them", unseen_words=unseen_words)
+        if unseen
+        else _("all have been seen")
+    )
     if len(waiting) == 1:
         seen = "nobody has seen it yet" if unseen else "it has been seen"
     return f"{many} {verb} open; {seen}."

@@ -158,8 +158,16 @@ def _swings(found: RoomStatistics) -> Iterator[Line]:
 
 
 def _swing(swing: SwingFigures, unit: str) -> Line:
-    value = f"{wording.with_unit(swing.p95, unit, 1)}, at most {wording.number(swing.highest, 1)}"
-    return f"{swing.name} in {unit}, 95th percentile", value, swing.definition
+    value = _(
+        "{p95}, at most {highest}",
+        p95=wording.with_unit(swing.p95, unit, 1),
+        highest=wording.number(swing.highest, 1),
+    )
+    return (
+        _("{name} in {unit}, 95th percentile", name=swing.name, unit=unit),
+        value,
+        swing.definition,
+    )
 
 
 def _within(found: AirPicture) -> Iterator[Line]:
@@ -167,7 +175,11 @@ def _within(found: AirPicture) -> Iterator[Line]:
     if within is None or found.band is None:
         return
     band = wording.span(found.band.low_rh_pct, found.band.high_rh_pct, "%RH")
-    basis = f"share of time, not of readings; {found.band.name}, {band}, ends included"
+    basis = _(
+        "share of time, not of readings; {name}, {band}, ends included",
+        name=found.band.name,
+        band=band,
+    )
     yield "Within the agreed band", wording.share(within.within_pct / 100.0), basis
     yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
     beyond = wording.with_unit(within.exceedance_unit_h, "%RH·h")

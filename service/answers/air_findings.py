@@ -46,13 +46,15 @@ def air_findings(museum: Museum, room_id: str, found: AirPicture) -> list[Findin
     """Return what a room's record says, question by question; slow harm apart from flatness."""
     covered = stands_on(found)
     return [
-        *_asked("How far does it swing?", covered, _swings(museum, room_id, found)),
+        *_asked(_("How far does it swing?"), covered, _swings(museum, room_id, found)),
         *cold_wall_finding(museum, room_id, found, covered),
         *_slow_harm(museum, found, covered),
         *_asked(
-            "How does it compare?", "Hours that both measured.", _compared(museum, room_id, found)
+            _("How does it compare?"),
+            _("Hours that both measured."),
+            _compared(museum, room_id, found),
         ),
-        *_asked("How good are the instruments?", "", _instruments(museum, room_id, found)),
+        *_asked(_("How good are the instruments?"), "", _instruments(museum, room_id, found)),
     ]
 
 
@@ -70,7 +72,14 @@ def sentences_of(part: Sentences) -> list[str]:
     try:
         return list(part())
     except StilltautError as problem:
-        return [f"Cannot tell: {problem.found} ({problem.read}). Needed: {problem.expected}."]
+        return [
+            _(
+                "Cannot tell: {found} ({read}). Needed: {expected}.",
+                found=problem.found,
+                read=problem.read,
+                expected=problem.expected,
+            )
+        ]
 
 
 def unless_scarce(scarce: str, part: Sentences) -> Sentences:
@@ -100,15 +109,15 @@ def _slow_harm(museum: Museum, found: AirPicture, covered: str) -> Iterator[Find
     frame, (scarce, scarce_temp) = found.frame, _scarce(found)
     words = scarce or scarce_temp
     ages = [unless_scarce(words, _one(frame, reaction)) for reaction in Reaction]
-    yield from _asked("How fast does it age paper and colour?", covered, ages)
+    yield from _asked(_("How fast does it age paper and colour?"), covered, ages)
     *sentences, health = mould_lines(
         mould_history(frame), museum.zone, mould_dose(frame, museum.zone)
     )
     mould = unless_scarce(words, lambda: sentences)
-    yield from _asked("Could mould grow in the room's air?", covered, [mould], health)
+    yield from _asked(_("Could mould grow in the room's air?"), covered, [mould], health)
     *hours, contact = gelatin_lines(softening_hours(frame), glazing_contact_hours(frame))
     gelatin = unless_scarce(scarce, lambda: hours)
-    yield from _asked("Was gelatin soft?", covered, [gelatin], contact)
+    yield from _asked(_("Was gelatin soft?"), covered, [gelatin], contact)
 
 
 def _one(frame: pd.DataFrame, reaction: Reaction) -> Sentences:

@@ -38,10 +38,13 @@ def cold_wall_finding(
         return
     outdoor = museum.outdoor()
     if not walls:
-        why = "Cannot tell: the register does not say which of its walls are outside walls."
+        why = _("Cannot tell: the register does not say which of its walls are outside walls.")
         yield Finding(HEADING, [why], covered)
     elif outdoor is None:
-        why = f"Cannot tell: outside walls ({walls}), but no outdoor logger. Hang one in the shade."
+        why = _(
+            "Cannot tell: outside walls ({walls}), but no outdoor logger. Hang one in the shade.",
+            walls=walls,
+        )
         yield Finding(HEADING, [why], covered)
     else:
         yield Finding(HEADING, _sentences(museum, room_id, found, outdoor), covered, UPPER_BOUND)
@@ -55,7 +58,12 @@ def _sentences(museum: Museum, room_id: str, found: AirPicture, outdoor: pd.Data
             said += [_in_words(surfaces, museum.zone)]
             if where == BARE_WALL:
                 there = mould_history(at_surface(found.frame, surfaces[1]))
-                said += [f"At that surface: {mould_lines(there, museum.zone)[0]}"]
+                said += [
+                    _(
+                        "At that surface: {mould_lines}",
+                        mould_lines=mould_lines(there, museum.zone)[0],
+                    )
+                ]
     return said
 
 

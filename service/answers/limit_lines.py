@@ -17,6 +17,7 @@ from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import outside_words, verdict_lines
 from dashboards.text.limit_text import basis_words, verdict_words
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
@@ -117,7 +118,10 @@ def _judged_air(museum: Museum, room_id: str) -> JudgedAir:
     frame, how, words = readings.frame.loc[since:], Judging(), ""
     if len(loggers) > 1:
         frame, how = room_and_spread(loggers)
-        words = f" Hourly means of {wording.listed(list(loggers))}; their spread counts."
+        words = _(
+            " Hourly means of {loggers}; their spread counts.",
+            loggers=wording.listed(list(loggers)),
+        )
     rh, temp = (
         uncertainty(museum.stores, loggers, channel, now) for channel in ("rh_pct", "temp_c")
     )
@@ -157,7 +161,12 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
         limit=limit.name,
         edition=limit.edition,
         verdict=Outcome.CANNOT_TELL.value,
-        sentence=f"Found {problem.found}, needed {problem.expected}. {problem.action}",
+        sentence=_(
+            "Found {found}, needed {expected}. {action}",
+            found=problem.found,
+            expected=problem.expected,
+            action=problem.action,
+        ),
         basis="",
         verified=limit.verified,
         source=limit.source,
@@ -180,7 +189,7 @@ def limits_answer(lines: Sequence[LimitLine]) -> str:
         if line.source == "House" and line not in surely
     }
     if not own and not surely:
-        return "No band was agreed for any room yet; published limits are shown below."
+        return _("No band was agreed for any room yet; published limits are shown below.")
     said = [outside_words(line) for line in surely]
     said += [
         f"{wording.listed(rooms)} {one if len(rooms) == 1 else many}"

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from dashboards.lines import NoticeLine
 from dashboards.text import sentences, wording
+from dashboards.text.messages import _, counted
 from service.notices.causes import Kind
 from service.notices.lines import lines_of
 from service.storage import places
@@ -34,8 +35,11 @@ def letters_words(register: Register) -> str:
     waiting = letters(register, only_waiting=True)
     if not waiting:
         return ""
-    many = wording.capital(wording.plural(len(waiting), "letter"))
-    said = f"{many} {'waits' if len(waiting) == 1 else 'wait'} to be sent"
+    many = len(waiting)
+    count = wording.capital(wording.count(many))
+    said = counted(
+        "{count} letter waits to be sent", "{count} letters wait to be sent", many, count=count
+    )
     errors = [letter.last_error for letter in waiting if letter.last_error]
     return f"{said}; {errors[-1]}." if errors else f"{said}."
 
@@ -53,9 +57,13 @@ def _seen(line: NoticeLine) -> str:
     if not line.sensor or line.kind == Kind.NO_DATA:
         return ""
     if line.kind == Kind.WORKS:
-        return f"The air is measured by {line.sensor}."
-    confirmed = f"confirmed by {line.confirmed_by}" if line.confirmed_by else "not confirmed"
-    return f"Seen by {line.sensor}, {confirmed}."
+        return _("The air is measured by {sensor}.", sensor=line.sensor)
+    confirmed = (
+        _("confirmed by {confirmed_by}", confirmed_by=line.confirmed_by)
+        if line.confirmed_by
+        else "not confirmed"
+    )
+    return _("Seen by {sensor}, {confirmed}.", sensor=line.sensor, confirmed=confirmed)
 
 
 def _numbered(heading: str, items: Sequence[str]) -> Iterator[str]:

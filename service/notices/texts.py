@@ -11,6 +11,7 @@ from datetime import datetime
 
 from analysis.results import Event, Judgement
 from dashboards.text import sentences, wording
+from dashboards.text.messages import _
 from service.notices.causes import AIR, SUSTAINED, Cause, Kind
 from service.notices.rules import in_order, passes_half
 
@@ -88,31 +89,45 @@ class Place:
 
 def headline(cause: Cause, place: Place) -> str:
     """Return the notice in one line, for a subject or a list."""
+    return _("{room}: {what}", room=place.room_name, what=_in_short(cause, place))
+
+
+def _in_short(cause: Cause, place: Place) -> str:
     if cause.kind is Kind.SEEN:
-        return f"{place.room_name}: {cause.words.partition(' (')[0].partition(', seen by')[0]}"
+        return cause.words.partition(" (")[0].partition(", seen by")[0]
     if cause.kind is Kind.HOUSE:
-        return f"{place.room_name}: no readings since {_day(cause.since_utc, place)}"
+        return _("no readings since {day}", day=_day(cause.since_utc, place))
     if cause.kind is Kind.NO_DATA:
-        silent = wording.listed(place.sensors) or "its loggers"
-        return f"{place.room_name}: no readings from {silent}"
+        return _("no readings from {loggers}", loggers=_silent(place))
     if cause.event is None or cause.kind is Kind.WORKS:
-        return f"{place.room_name}: {wording.plural(len(cause.over_half), 'print')} to look at"
-    past = f" on {_day(cause.since_utc, place)}" if cause.past else ""
-    return f"{place.room_name}: {_air_headline(cause)}{past}"
+        return _("{prints} to look at", prints=_prints(cause))
+    air = _air_headline(cause, cause.event)
+    if not cause.past:
+        return air
+    return _("{air} on {day}", air=air, day=_day(cause.since_utc, place))
 
 
-def _air_headline(cause: Cause) -> str:
-    event = cause.event
-    if event is None:
-        raise ValueError("a headline of air without an event")
+def _air_headline(cause: Cause, event: Event) -> str:
+    facts = {"peak": wording.rh(event.peak_value), "size": wording.rh(cause.size)}
     if cause.kind is Kind.DAMP:
-        return f"damp for long, up to {wording.rh(event.peak_value)}"
+        return _("damp for long, up to {peak}", **facts)
     if cause.kind is Kind.DRY:
-        return f"dry for long, down to {wording.rh(event.peak_value)}"
+        return _("dry for long, down to {peak}", **facts)
     if not cause.sudden:
-        side = "above" if cause.rising else "below"
-        return f"humidity {side} its agreed band by {wording.rh(cause.size)}"
-    return f"humidity {'rose' if cause.rising else 'fell'} {wording.rh(cause.size)}"
+        if cause.rising:
+            return _("humidity above its agreed band by {size}", **facts)
+        return _("humidity below its agreed band by {size}", **facts)
+    return (
+        _("humidity rose {size}", **facts) if cause.rising else _("humidity fell {size}", **facts)
+    )
+
+
+def _prints(cause: Cause) -> str:
+    return wording.plural(len(cause.over_half), "print")
+
+
+def _silent(place: Place) -> str:
+    return wording.listed(place.sensors) or _("its loggers")
 
 
 def _day(time: datetime, place: Place) -> str:
@@ -123,18 +138,25 @@ def what_happened(cause: Cause, place: Place) -> str:
     """Return what happened and since when, without whether it goes on."""
     since = wording.date_time(cause.since_utc, place.zone)
     if cause.kind is Kind.SEEN:
-        return f"{cause.words}, on {since}."
+        return _("{what}, on {since}.", what=cause.words, since=since)
     if cause.kind is Kind.WORKS:
-        many = wording.plural(len(cause.over_half), "print")
-        found = f"Found on {since}: waves are more likely than not on {many}."
-        if cause.after_utc is None:
-            return f"{found} What set it off is not understood yet."
-        rise = wording.date_time(cause.after_utc, place.zone)
-        return f"{found} The air rose on {rise}, and is back; the estimate says these are not."
+        return _(
+            "Found on {since}: waves are more likely than not on {prints}. What set it off is not "
+            "understood yet.",
+            since=since,
+            prints=_prints(cause),
+        )
     if cause.kind in (Kind.NO_DATA, Kind.HOUSE):
-        silent = wording.listed(place.sensors) or "its loggers"
-        return f"No readings have come from {silent} since {since}."
-    known = f"Entered for that time: {'; '.join(place.entered)}." if place.entered else ""
+        return _(
+            "No readings have come from {loggers} since {since}.",
+            loggers=_silent(place),
+            since=since,
+        )
+    known = (
+        _("Entered for that time: {events}.", events="; ".join(place.entered))
+        if place.entered
+        else ""
+    )
     return " ".join(filter(None, (_air_words(cause, place, since), _also(cause, place), known)))
 
 
@@ -142,15 +164,33 @@ def _air_words(cause: Cause, place: Place, since: str) -> str:
     event = cause.event
     if event is None:
         return ""
-    if cause.kind in SUSTAINED:
-        side = "above" if cause.rising else "below"
-        most = f"{'up' if cause.rising else 'down'} to {wording.rh(event.peak_value)}"
-        goes_on = cause.until_utc is None
-        been = "has been" if goes_on else "was"
-        return f"Room air {been} {side} {wording.rh(event.from_value)}, {most}, since {since}."
-    if not cause.sudden:
-        return f"{_outside(cause, event)} since {since}."
+    if cause.kind in SUSTAINED or not cause.sudden:
+        band = cause.kind not in SUSTAINED
+        sentence = OUTSIDE[band, cause.rising, cause.until_utc is None]
+        return _(
+            sentence,
+            limit=wording.rh(event.from_value),
+            peak=wording.rh(event.peak_value),
+            since=since,
+        )
     return sentences.event_sentence(event, place.zone)
+
+
+# Outside an agreed band (else: damp or dry for long), above it, and still so.
+OUTSIDE = {
+    (False, True, True): "Room air has been above {limit}, up to {peak}, since {since}.",
+    (False, True, False): "Room air was above {limit}, up to {peak}, since {since}.",
+    (False, False, True): "Room air has been below {limit}, down to {peak}, since {since}.",
+    (False, False, False): "Room air was below {limit}, down to {peak}, since {since}.",
+    (True, True, True): "Room air is above the {limit} of its agreed band, up to {peak}, since "
+    "{since}.",
+    (True, True, False): "Room air was above the {limit} of its agreed band, up to {peak}, since "
+    "{since}.",
+    (True, False, True): "Room air is below the {limit} of its agreed band, down to {peak}, since "
+    "{since}.",
+    (True, False, False): "Room air was below the {limit} of its agreed band, down to {peak}, "
+    "since {since}.",
+}
 
 
 def _also(cause: Cause, place: Place) -> str:
@@ -158,28 +198,37 @@ def _also(cause: Cause, place: Place) -> str:
     if not cause.past or cause.span is None or not cause.also:
         return ""
     first, last = (_day(one, place) for one in cause.span)
-    more = wording.plural(cause.also, "other rise or fall", "other rises and falls")
-    return f"The readings came in late; between {first} and {last} they tell of {more}."
+    return _(
+        "The readings came in late; between {first} and {last} they tell of {more}.",
+        first=first,
+        last=last,
+        more=wording.plural(cause.also, "other rise or fall", "other rises and falls"),
+    )
 
 
 def until(cause: Cause, place: Place) -> str:
     """Return whether the air, or what was found of works, is back, and since when."""
     if cause.kind is Kind.WORKS and not cause.over_half:
-        return "Waves are no longer more likely than not."
+        return _("Waves are no longer more likely than not.")
     if cause.kind not in AIR:
         return ""
     if cause.until_utc is None:
-        return "It was still so at the last reading."
+        return _("It was still so at the last reading.")
     back = wording.day_time(cause.until_utc, place.zone)
     if cause.past:
         when = wording.date_time(cause.until_utc, place.zone)
-        return f"It is past: the air was back by {when}, before the readings came in."
+        return _("It is past: the air was back by {when}, before the readings came in.", when=when)
     if cause.settled:
-        return f"The air did not come back; it has settled within its limits since {back}."
+        return _(
+            "The air did not come back; it has settled within its limits since {back}.", back=back
+        )
     if cause.over_half:
-        many = wording.plural(len(cause.over_half), "print")
-        return f"The air was back by {back}; waves are still more likely than not on {many}."
-    return f"The air was back by {back}."
+        return _(
+            "The air was back by {back}; waves are still more likely than not on {prints}.",
+            back=back,
+            prints=_prints(cause),
+        )
+    return _("The air was back by {back}.", back=back)
 
 
 def seen_by(cause: Cause, place: Place) -> tuple[str, ...]:
@@ -195,15 +244,6 @@ def confirmed_by(cause: Cause, place: Place) -> str:
     return wording.listed(tuple(dict.fromkeys(filter(None, others))))
 
 
-def _outside(cause: Cause, event: Event) -> str:
-    """Return by how much the air is, or was, outside its band."""
-    side = "above" if cause.rising else "below"
-    is_or_was = "is" if cause.until_utc is None else "was"
-    limit, most = wording.rh(event.from_value), wording.rh(event.peak_value)
-    how_far = f"{'up' if cause.rising else 'down'} to {most}"
-    return f"Room air {is_or_was} {side} the {limit} of its agreed band, {how_far},"
-
-
 def felt(judgements: Sequence[Judgement]) -> str:
     """Return what the prints feel by the estimate, as one range over all of them."""
     ranges = [j.print_rh_pct for j in judgements if j.print_rh_pct is not None]
@@ -212,7 +252,7 @@ def felt(judgements: Sequence[Judgement]) -> str:
     if not lows or not highs:
         return ""
     span = wording.span(min(lows), max(highs), "%RH")
-    return f"By the estimate, the prints here are now at {span}."
+    return _("By the estimate, the prints here are now at {span}.", span=span)
 
 
 def lead(judgements: Sequence[Judgement]) -> str:
@@ -226,8 +266,9 @@ def lead(judgements: Sequence[Judgement]) -> str:
     ]
     if not waiting:
         return ""
-    _, first = min(waiting, key=lambda pair: pair[0])
-    return f"{first.title}: {wording.uncapital(wording.lead_words(first.lead_time))}"
+    first = min(waiting, key=lambda pair: pair[0])[1]
+    left = wording.uncapital(wording.lead_words(first.lead_time))
+    return _("{title}: {lead}", title=first.title, lead=left)
 
 
 def _shortest(judgement: Judgement) -> float | None:
@@ -240,6 +281,10 @@ def _shortest(judgement: Judgement) -> float | None:
 
 def do_now(cause: Cause, mould_h: float = 0.0) -> tuple[str, ...]:
     """Return the safe first steps, in order; after ``mould_h`` of damp with what damp does."""
+    return tuple(_(step) for step in _steps(cause, mould_h))
+
+
+def _steps(cause: Cause, mould_h: float) -> tuple[str, ...]:
     if cause.past:
         return PAST
     if cause.kind in AIR:

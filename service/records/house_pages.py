@@ -16,6 +16,7 @@ from dashboards.pages.record_facts import facts
 from dashboards.pages.register_lines import Entry, RecordPart
 from dashboards.pages.register_pages import FormPage, HousePage
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.records.entry_forms import BACK, WHY, form_of
 from service.records.record_pages import LOGGER, SAVED, part_lines
@@ -41,7 +42,7 @@ def calendar_page(museum: Museum, saved: str) -> HousePage:
     """Return what is planned and what was going on, the latest first."""
     every = calendar(museum.stores.register)
     return HousePage(
-        question="What is planned, and what was going on?",
+        question=_("What is planned, and what was going on?"),
         answer=_next_words(every, museum),
         parts=[part_lines(museum, EVENT, "", every)],
         saved=SAVED.get(saved, ""),
@@ -53,13 +54,16 @@ def _next_words(every: Sequence[CalendarEvent], museum: Museum) -> str:
     on = [one for one in every if one.from_utc <= now and one.to_utc and one.to_utc > now]
     ahead = [one for one in every if one.from_utc > now]
     names = {room.room: room.name for room in rooms(museum.stores.register)}
-    told = [f"Now, until {wording.when(e, museum.zone)}: {one.title}." for one, e in _ends(on)]
+    told = [
+        _("Now, until {end}: {title}.", end=wording.when(e, museum.zone), title=one.title)
+        for one, e in _ends(on)
+    ]
     if ahead:
         first = ahead[0]
         where = names.get(first.room or "", "the whole house")
         at = wording.when(first.from_utc, museum.zone)
-        told.append(f"Next, on {at}: {first.title}, {where}.")
-    return " ".join(told) or "Nothing is planned that anybody has written down."
+        told.append(_("Next, on {at}: {title}, {where}.", at=at, title=first.title, where=where))
+    return " ".join(told) or _("Nothing is planned that anybody has written down.")
 
 
 def _ends(every: Sequence[CalendarEvent]) -> list[tuple[CalendarEvent, datetime]]:
@@ -77,7 +81,7 @@ def instruments_page(museum: Museum, saved: str) -> HousePage:
         for entry, check in zip(compared.entries, reversed(beside), strict=True)
     ]
     return HousePage(
-        question="Can our loggers be trusted?",
+        question=_("Can our loggers be trusted?"),
         answer=_checked_words(museum),
         parts=[
             part_lines(museum, CALIBRATION, "", checked),
@@ -97,10 +101,12 @@ def _checked_words(museum: Museum) -> str:
         if one.from_utc is not None and since <= one.from_utc <= museum.clock()
     }
     if not every:
-        return "No logger is written down yet."
-    return (
-        f"{len(lately) or 'None'} of {wording.plural(len(every), 'logger')} checked against a "
-        "reference within a year. One that reads off makes a slack work look taut."
+        return _("No logger is written down yet.")
+    return _(
+        "{checked} of {loggers} checked against a reference within a year. One that reads off "
+        "makes a slack work look taut.",
+        checked=len(lately) or _("None"),
+        loggers=wording.plural(len(every), "logger"),
     )
 
 
@@ -121,7 +127,7 @@ def _loggers(museum: Museum) -> RecordPart:
         correct = links.room_record(room, "instrument", was_logger=one.logger) if room else ""
         told = [Fact("Hangs", where), *facts(LOGGER, values_of(one), museum.zone)]
         entries.append(Entry(one.shown, told, correct))
-    return RecordPart("The loggers", entries, "No logger is written down yet.")
+    return RecordPart("The loggers", entries, _("No logger is written down yet."))
 
 
 def _ways(museum: Museum) -> RecordPart:
@@ -193,9 +199,19 @@ def _differences(museum: Museum, check: SideBySide) -> list[Fact]:
         try:
             told = agreement(both[0], both[1], column)
         except StilltautError as problem:
-            found.append(Fact(label, f"cannot be compared: found {problem.found}", False))
+            found.append(
+                Fact(label, _("cannot be compared: found {found}", found=problem.found), False)
+            )
             continue
         middle, low, high = (f"{value:+.1f}" for value in (told.bias, told.low, told.high))
-        words = f"{check.logger} reads {middle} {unit} against {check.other} ({low} to {high})"
+        words = _(
+            "{logger} reads {middle} {unit} against {other} ({low} to {high})",
+            logger=check.logger,
+            middle=middle,
+            unit=unit,
+            other=check.other,
+            low=low,
+            high=high,
+        )
         found.append(Fact(label, words))
     return found

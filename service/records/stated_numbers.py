@@ -22,6 +22,7 @@ from dashboards.forms.stated_words import (
 from dashboards.pages.register_lines import ParameterGroup, ParameterLine
 from dashboards.pages.register_pages import FormPage, MeasuredPage
 from dashboards.text.display_units import scale
+from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
@@ -67,8 +68,11 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
     row = table_row(work, name)
     return FormPage(
         question=f"{capital(WORDS[name])}?",
-        answer=f"Of {work.title}. Without a number of its own the tables’ is taken: "
-        f"{table_text(name, row)}.",
+        answer=_(
+            "Of {title}. Without a number of its own the tables’ is taken: {table}.",
+            title=work.title,
+            table=table_text(name, row),
+        ),
         form=RecordForm(
             action=links.measured(work_id, name),
             groups=[FieldGroup("", filled((*number_fields(name), YOUR_NAME), sent, problems))],
@@ -102,8 +106,10 @@ def withdraw_form(work_id: str, name: str, sent: Texts, problems: Texts) -> Form
     """Return the form that withdraws a stated number."""
     was = sent.get(WAS_FROM, "")
     return FormPage(
-        question="Withdraw this number?",
-        answer=f"{capital(WORDS[name])}: it stays in the record, and no longer counts.",
+        question=_("Withdraw this number?"),
+        answer=_(
+            "{words}: it stays in the record, and no longer counts.", words=capital(WORDS[name])
+        ),
         form=form_of(
             (WHY,),
             sent,
@@ -125,7 +131,7 @@ def sent_withdrawal(museum: Museum, work_id: str, name: str, sent: Texts) -> For
     problems = dict(found.problems) | unnamed(sent)
     there = _stated_at(museum, work_id, name, {WAS_FROM: ""} | dict(sent))
     if there is None:
-        problems["why"] = "It is not there any more: somebody changed it meanwhile."
+        problems["why"] = _("It is not there any more: somebody changed it meanwhile.")
     if not problems and there is not None:
         why, who = str(found.values["why"]), sent["who"].strip()
         try:

@@ -26,6 +26,7 @@ from dashboards.forms.stated_words import (
     strip_fields,
 )
 from dashboards.pages.register_pages import FormPage
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.records.sent_forms import NEEDED, Texts, found_expected, read_form
 from service.records.stated_numbers import elsewhere, keep, unnamed
@@ -59,9 +60,12 @@ def strip_form(
     about = FieldGroup("All strips", filled(strip_about(), sent, problems))
     fields = _every_strip_field()
     return FormPage(
-        question="How far does this paper move?",
-        answer=f"A strip cut from an offcut of the paper of {work.title}, its length read in two "
-        "climates. Nothing is stored until you say so.",
+        question=_("How far does this paper move?"),
+        answer=_(
+            "A strip cut from an offcut of the paper of {title}, its length read in two climates. "
+            "Nothing is stored until you say so.",
+            title=work.title,
+        ),
         form=RecordForm(
             action=links.measured(work_id, "strip"),
             groups=[about, *strips, *_closing(sent, problems, found, OF_A_SHEET)],
@@ -83,7 +87,7 @@ def sent_strips(museum: Museum, work_id: str, sent: Texts) -> tuple[FormPage | N
     problems = problems | wrong
     axis = sent.get("axis", "")
     if axis not in dict(AXES):
-        problems["axis"] = "Say how the strips were cut."
+        problems["axis"] = _("Say how the strips were cut.")
     found = NOTHING
     if not problems:
         try:
@@ -102,9 +106,12 @@ def board_form(
     """Return the form in which a board's mass and a back's permeance are written down."""
     work = work_at(museum.stores.register, work_id, museum.clock())
     return FormPage(
-        question="How fast does this frame follow the room?",
-        answer=f"Worked out for {work.title} from the board around the print and the back of the "
-        "frame. Nothing is stored until you say so.",
+        question=_("How fast does this frame follow the room?"),
+        answer=_(
+            "Worked out for {title} from the board around the print and the back of the frame. "
+            "Nothing is stored until you say so.",
+            title=work.title,
+        ),
         form=RecordForm(
             action=links.measured(work_id, "board"),
             groups=[
@@ -116,10 +123,14 @@ def board_form(
             more=(SAVE,) if found.stated else (),
         ),
         notes=(
-            "Half-time = ln 2 × mass × moisture capacity ÷ (permeance × saturation pressure), at "
-            "20 °C and 50 %RH. The board’s capacity comes from the tables.",
-            "Gaps and seams often let through more than the back itself: a logger in the frame "
-            "tells better.",
+            _(
+                "Half-time = ln 2 × mass × moisture capacity ÷ (permeance × saturation pressure), "
+                "at 20 °C and 50 %RH. The board’s capacity comes from the tables."
+            ),
+            _(
+                "Gaps and seams often let through more than the back itself: a logger in the "
+                "frame tells better."
+            ),
         ),
         result=found.told,
         back=links.measured(work_id),

@@ -16,6 +16,7 @@ from analysis.records import REGISTER, Field, Kind
 from analysis.records.cells import CellError, value_of
 from dashboards.pages.register_lines import SheetRow
 from dashboards.pages.register_pages import WorksImportPage
+from dashboards.text.messages import _
 from dashboards.text.wording import capital, plural
 from service.errors import StoreError
 from service.records.register_saving import save_entry
@@ -239,7 +240,12 @@ def _taken(
     except CellError as problem:
         return WorkRow(number, work_id, title, "left out", str(problem))
     except StilltautError as problem:
-        words = f"{problem.where}: found {problem.found}, expected {problem.expected}"
+        words = _(
+            "{where}: found {found}, expected {expected}",
+            where=problem.where,
+            found=problem.found,
+            expected=problem.expected,
+        )
         return WorkRow(number, work_id, title, "left out", words)
     return WorkRow(number, work_id, title, NEW)
 
@@ -288,13 +294,17 @@ def not_read(columns: Iterable[Column]) -> list[str]:
 def answer_words(sheet: WorksSheet, *, stored: bool) -> str:
     """Return what a sheet brings, or brought, in one or two sentences."""
     works = plural(sheet.new, "work")
-    added = "added." if stored else "would be added; nothing is stored yet."
+    added = "added." if stored else _("would be added; nothing is stored yet.")
     told = f"{capital(works)} {added}"
     there = sum(row.outcome == THERE for row in sheet.rows)
     if there:
-        told += f" {capital(plural(there, 'work'))} of them there already: left as it is."
+        told += _(
+            " {works} of them there already: left as it is.", works=capital(plural(there, "work"))
+        )
     if sheet.faulty:
-        told += f" {capital(plural(sheet.faulty, 'row needs', 'rows need'))} another look."
+        told += _(
+            " {rows} another look.", rows=capital(plural(sheet.faulty, "row needs", "rows need"))
+        )
     return told
 
 

@@ -6,6 +6,7 @@ from analysis.records.room_records import Place, Placement
 from analysis.records.work_records import Hanging, Print
 from analysis.results import Judgement
 from dashboards.pages.register_lines import RoomLine, WorkLine
+from dashboards.text.messages import _
 from dashboards.text.wording import plural
 from service.answers.museum import Museum
 from service.storage.works import hangings_in, prints
@@ -52,11 +53,16 @@ def room_lines(museum: Museum) -> tuple[RoomLine, ...]:
 def list_answer(found: int, every: int, search: str) -> str:
     """Return how many works there are, in one sentence."""
     if not every:
-        return "No work is written down yet. A room and its logger come first, then the works."
+        return _("No work is written down yet. A room and its logger come first, then the works.")
     if search:
-        return f"{plural(found, 'work').capitalize()} of {every} found for “{search}”."
+        return _(
+            "{capitalize} of {every} found for “{search}”.",
+            capitalize=plural(found, "work").capitalize(),
+            every=every,
+            search=search,
+        )
     works = plural(every, "work").capitalize()
-    return f"{works}. A title leads to how the work is, a number to its record."
+    return _("{works}. A title leads to how the work is, a number to its record.", works=works)
 
 
 def _hung(museum: Museum) -> dict[str, Hanging]:
