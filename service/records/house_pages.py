@@ -134,7 +134,11 @@ def _ways(museum: Museum) -> RecordPart:
     """Return how each logger's files are read since somebody confirmed it."""
     entries = [
         Entry(
-            f"{name}, confirmed on {wording.day(confirmed, museum.zone)}"
+            _(
+                "{name}, confirmed on {confirmed}",
+                name=name,
+                confirmed=wording.day(confirmed, museum.zone),
+            )
             + (f" by {by}" if by else ""),
             way_facts(choice),
             "",
@@ -142,7 +146,7 @@ def _ways(museum: Museum) -> RecordPart:
         )
         for name, (choice, confirmed, by) in remembered_choices(museum.stores.register).items()
     ]
-    return RecordPart("How their files are read", entries, "No file has been confirmed yet.")
+    return RecordPart("How their files are read", entries, _("No file has been confirmed yet."))
 
 
 DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}
@@ -151,7 +155,10 @@ DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}
 def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
     """Return what was confirmed of a logger's files, in words."""
     columns = [f"{WORDS.get(name, name)}: {column}" for name, column in choice["columns"].items()]
-    sensors = [f"{one} goes to {logger}" for one, logger in choice.get("sensors", {}).items()]
+    sensors = [
+        _("{one} goes to {logger}", one=one, logger=logger)
+        for one, logger in choice.get("sensors", {}).items()
+    ]
     told = [
         ("Columns", wording.listed(columns)),
         ("In dates such as 03/04", DAY_FIRST.get(str(choice.get("day_first")), "")),
@@ -164,10 +171,12 @@ def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
 def forget_form(logger_id: str, sent: Texts, problems: Texts) -> FormPage:
     """Return the form that takes back how a logger's files are read."""
     return FormPage(
-        question=f"Forget how the files of {logger_id} are read?",
-        answer="The next file of it is understood for itself, and asked about where it is unclear. "
-        "Readings that have come in stay as they are; an upload that was read wrongly is taken "
-        "back by its number under Bring in.",
+        question=_("Forget how the files of {logger_id} are read?", logger_id=logger_id),
+        answer=_(
+            "The next file of it is understood for itself, and asked about where it is unclear. "
+            "Readings that have come in stay as they are; an upload that was read wrongly is "
+            "taken back by its number under Bring in."
+        ),
         form=form_of(
             (WHY,), sent, problems, action=links.forget_reading(logger_id), button="Forget it"
         ),
