@@ -118,6 +118,22 @@ class Override:
 
 
 @dataclass(frozen=True)
+class Borrowed:
+    """A range that other works of a class lend: it takes the place of the table's, no more.
+
+    Low and high lie two deviations of the logarithm from the middle. ``kind`` holds the facts that
+    make the class, and what they are there; where the work differs in one, nothing is lent.
+    """
+
+    value: float
+    low: float
+    high: float
+    kind: tuple[tuple[str, str], ...]
+    works: tuple[str, ...]
+    origin: str
+
+
+@dataclass(frozen=True)
 class Work:
     """One work with its mount and its frame, as the register knows it.
 
@@ -143,6 +159,8 @@ class Work:
     overrides : mapping of str to Override
         Keyed by the parameter's name in `analysis.simulation.priors`, for example ``half_time_h``,
         ``beta_cd``, ``prestrain``.
+    borrowed : mapping of str to Borrowed
+        By the same names: what was measured of other works of its class, in place of the table.
     """
 
     work_id: str
@@ -174,6 +192,16 @@ class Work:
     framing_no: int = 0
     unknown: frozenset[str] = frozenset()
     overrides: Mapping[str, Override] = field(default_factory=dict)
+    borrowed: Mapping[str, Borrowed] = field(default_factory=dict)
+
+    def lent(self, name: str) -> Borrowed | None:
+        """Return what its class lends for a number, where the work still is of that class."""
+        found = self.borrowed.get(name)
+        if found is None or name in self.overrides:
+            return None
+        alike = all(getattr(self, fact) == kind for fact, kind in found.kind)
+        known = all(fact not in self.unknown for fact, _ in found.kind)
+        return found if alike and known else None
 
 
 # Facts of a kind that may be unknown, with the kinds that may then be true; the first is usual.

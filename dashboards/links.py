@@ -83,6 +83,11 @@ def take_back_half_time(work_id: str) -> str:
     return f"/works/{_part(work_id)}/half-time/take-back"
 
 
+def classes() -> str:
+    """Return the address of what works teach each other."""
+    return "/classes"
+
+
 def measure() -> str:
     """Return the address of what to measure next."""
     return "/measure"

@@ -23,6 +23,7 @@ COMMANDS = {
     "round": "look first / watch / leave be / cannot tell, with reasons",
     "why": "why a work is as it is at an hour: room, frame, print, tension, surface",
     "half-time": "how fast a frame follows its room, from a logger left inside it",
+    "classes": "what works of one kind teach each other; to another museum and from it",
     "measure": "what to measure next, for the whole house",
     "plan": "mounting RH, hanging, sealing, spacer, set points, the days to come, mount sheet",
     "notices": "open notices, newest first",

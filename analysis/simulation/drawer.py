@@ -15,7 +15,7 @@ from scipy.special import ndtr, ndtri
 
 from analysis.parameters import Parameter, parameter, table
 from analysis.results import Floats
-from analysis.works import Override, Work
+from analysis.works import Borrowed, Override, Work
 
 TABLES = (
     "prints",
@@ -28,6 +28,7 @@ TABLES = (
     "discrepancy",
     "pasts",
 )
+Stated = Parameter | Override | Borrowed
 METHOD = 4  # to be raised when the way of drawing changes
 # Seeds the levels. It is not the release of the tables: a corrected number moves its own draws and
 # leaves the places of all others in their ranges as they were. To be changed to draw all anew.
@@ -77,7 +78,7 @@ class Drawer:
         self.work, self.n = work, n
         # A copy of the drawer, for the same work taken for another kind, shares both.
         self._levels: dict[str, Floats] = {}
-        self._spread: dict[tuple[str, Parameter | Override], Floats] = {}
+        self._spread: dict[tuple[str, Stated], Floats] = {}
 
     def levels(self, name: str) -> Floats:
         """Return the levels of a doubt, shape (n,); drawn once, and never written to."""
@@ -95,9 +96,13 @@ class Drawer:
             return f"{name}, framing {self.work.framing_no}"
         return name
 
+    def stated(self, name: str, row: Parameter | Override) -> Stated:
+        """Return the range that holds: stated of the work, lent by its class, or the table's."""
+        return self.work.overrides.get(name) or self.work.lent(name) or row
+
     def row(self, name: str, row: Parameter | Override) -> Floats:
         """Return a parameter's draws: of the stated range, or of the table's, shape (n,)."""
-        range_of, doubt = self.work.overrides.get(name, row), self.doubt(name)
+        range_of, doubt = self.stated(name, row), self.doubt(name)
         if (doubt, range_of) not in self._spread:
             self._spread[doubt, range_of] = spread(self.levels(name), range_of)
             self._spread[doubt, range_of].flags.writeable = False
@@ -133,7 +138,7 @@ def quantiles(work_id: str, doubt: str, n: int) -> Floats:
     return (rng.permutation(n) + rng.random(n)) / n
 
 
-def spread(u: Floats, row: Parameter | Override) -> Floats:
+def spread(u: Floats, row: Stated) -> Floats:
     """Return the values at levels ``u`` of a row's range."""
     if row.high <= row.low:
         return np.full_like(u, row.value)
@@ -164,11 +169,11 @@ def share_below(most: Floats, row: Parameter) -> Floats:
     return np.asarray(np.where(x <= row.value, np.minimum(rising, 1.0), falling))
 
 
-def _is_lognormal(row: Parameter | Override) -> bool:
-    return isinstance(row, Parameter) and row.low > 0.0 and row.value > 0.0
+def _is_lognormal(row: Stated) -> bool:
+    return isinstance(row, Parameter | Borrowed) and row.low > 0.0 and row.value > 0.0
 
 
-def log_moments(row: Parameter | Override) -> tuple[float, float]:
+def log_moments(row: Stated) -> tuple[float, float]:
     """Return mean and standard deviation of the logarithm of a row's lognormal."""
     return float(np.log(row.value)), float(np.log(row.high / row.low) / 4.0)
 

@@ -77,7 +77,7 @@ def _stiffness_and_expansion(drawer: Drawer) -> dict[str, Floats]:
     paper = group_of(drawer.work.paper)
     logs, variances = {}, {}
     for name in signs:
-        row = drawer.work.overrides.get(name, parameter("prints", paper, name))
+        row = drawer.stated(name, parameter("prints", paper, name))
         mean, sd = log_moments(row)
         logs[name] = mean + sd * ndtri(drawer.levels(name))
         variances[name] = sd * sd

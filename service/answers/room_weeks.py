@@ -18,8 +18,8 @@ from service.climate.room_instruments import checked_words
 from service.climate.room_readings import RoomReadings
 from service.climate.weeks import shifted, week_span
 from service.estimates.assessments import Assessed
-from service.storage.events import calendar
 from service.storage.loggers import logger_named, loggers
+from service.storage.places import calendar
 from service.storage.stores import Stores
 
 

@@ -15,6 +15,7 @@ from datetime import datetime
 
 from analysis.errors import StilltautError
 from service.answers.museum import Museum
+from service.estimates.class_renewal import renew_when_due
 from service.notices.after_arrival import after_arrival, seen_by_room
 from service.notices.arrangements import Arrangement, arrangement
 from service.notices.lines import notice_line, room_names
@@ -69,6 +70,10 @@ def _do(museum: Museum, *, rooms: bool) -> Done:
     arranged = arrangement(museum.stores.register)
     done = Done()
     if rooms:
+        museum.cached(
+            ("class renewal", museum.clock().date()),
+            lambda: renew_when_due(museum.stores, museum.clock()),
+        )
         done.changes = after_arrival(museum)
     done.changes.add(watch_silence(museum, arranged))
     done.reminders = remind(museum, arranged)

@@ -21,9 +21,9 @@ from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide
 from service.settings import Settings
 from service.storage import loggers, places
-from service.storage.events import calendar
 from service.storage.notices import Notice, note_judged, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
+from service.storage.places import calendar
 from service.storage.register import Register
 from service.storage.stores import Stores
 

@@ -22,15 +22,15 @@ from service.records.entry_forms import BACK, WHY, form_of
 from service.records.record_pages import LOGGER, SAVED, part_lines
 from service.records.record_parts import CALIBRATION, EVENT, SIDE_BY_SIDE
 from service.records.sent_forms import Texts, read_form
-from service.storage.events import calendar, side_by_side
 from service.storage.loggers import (
     calibrations,
     forget_choice,
     loggers,
     placements,
     remembered_choices,
+    side_by_side,
 )
-from service.storage.places import rooms
+from service.storage.places import calendar, rooms
 from service.storage.records import values_of
 
 A_YEAR = timedelta(days=366)

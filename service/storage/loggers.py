@@ -1,4 +1,4 @@
-"""Loggers: where each hung from when to when, and its calibrations.
+"""Loggers: where each hung from when to when, side by side with which, and its calibrations.
 
 Calibrations are dated layers over the readings, which themselves are never edited.
 """
@@ -10,11 +10,11 @@ from typing import Any
 from sqlalchemy import or_, select
 
 from analysis.instruments.calibration import CalibrationLayer, require_layer
-from analysis.records.room_records import Calibration, Logger, Place, Placement
+from analysis.records.room_records import Calibration, Logger, Place, Placement, SideBySide
 from service.storage import audit
 from service.storage.records import find, put, put_record, values_of
 from service.storage.register import Register, now_utc
-from service.storage.schema import CalibrationRow, ChoiceRow, LoggerRow, PlacementRow
+from service.storage.schema import CalibrationRow, ChoiceRow, LoggerRow, PlacementRow, SideBySideRow
 
 
 def loggers(register: Register) -> tuple[Logger, ...]:
@@ -141,3 +141,10 @@ def layers(register: Register, logger_id: str) -> tuple[CalibrationLayer, ...]:
 
 def _calibrated_from(calibration: Calibration) -> float:
     return calibration.from_utc.timestamp() if calibration.from_utc else float("-inf")
+
+
+def side_by_side(register: Register) -> tuple[SideBySide, ...]:
+    """Return which loggers hung side by side, in order of time."""
+    with register.reading() as session:
+        order = (SideBySideRow.from_utc, SideBySideRow.id)
+        return find(session, SideBySide, SideBySideRow, order=order)

@@ -1,4 +1,4 @@
-"""Sites and rooms, with the bands agreed for them and what a site has set: dated, owned."""
+"""Sites and rooms: bands agreed for them, what a site has set, the calendar; dated, owned."""
 
 import itertools
 import re
@@ -9,13 +9,14 @@ from importlib import resources
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 
 from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.records.house_records import CalendarEvent
 from analysis.records.room_records import AgreedBand, Room, Site
 from service.storage.records import find, put
 from service.storage.register import Register, now_utc
-from service.storage.schema import BandRow, RoomRow, SettingRow, SiteRow
+from service.storage.schema import BandRow, EventRow, RoomRow, SettingRow, SiteRow
 
 
 def sites(register: Register) -> tuple[Site, ...]:
@@ -154,3 +155,24 @@ def put_setting(register: Register, setting: SiteSetting) -> bool:
     values = {"value": {"value": setting.value}, "by": setting.by, "why": setting.why}
     with register.writing() as session:
         return put(session, SettingRow, key, values, by=setting.by)
+
+
+def calendar(
+    register: Register,
+    room: str | None = None,
+    start_utc: datetime | None = None,
+    end_utc: datetime | None = None,
+) -> tuple[CalendarEvent, ...]:
+    """Return the events that touch a room (those of its whole site too), in order of time."""
+    where = []
+    if room is not None:
+        where.append(or_(EventRow.room == room, EventRow.room.is_(None)))
+    if end_utc is not None:
+        where.append(EventRow.from_utc < end_utc)
+    if start_utc is not None:
+        lasting = EventRow.to_utc > start_utc
+        where.append(or_(lasting, EventRow.to_utc.is_(None) & (EventRow.from_utc >= start_utc)))
+    with register.reading() as session:
+        return find(
+            session, CalendarEvent, EventRow, *where, order=(EventRow.from_utc, EventRow.id)
+        )

@@ -6,7 +6,7 @@ held at a time.
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any, TypeVar
@@ -22,6 +22,7 @@ from analysis.simulation.drawer import OF_A_MOUNTING
 from analysis.works import (
     KINDS,
     Adhesive,
+    Borrowed,
     Finish,
     FrameBuild,
     Glazing,
@@ -33,6 +34,7 @@ from analysis.works import (
     Wall,
     Work,
 )
+from service.storage.class_knowledge import lent
 from service.storage.records import correct_line, find
 from service.storage.register import Register, now_utc
 from service.storage.schema import FrameRow, HangingRow, MountRow, OverrideRow, WorkRow
@@ -41,13 +43,17 @@ from service.storage.tables import Table
 
 @dataclass(frozen=True)
 class WorkRecord:
-    """All that the register knows of a work, each part in order of time."""
+    """All that the register knows of a work, each part in order of time.
+
+    ``lent`` is what classes lend to all works: of it counts what fits this one.
+    """
 
     print: Print
     mountings: tuple[Mounting, ...]
     framings: tuple[Framing, ...]
     hangings: tuple[Hanging, ...]
     measured: tuple[Measured, ...]
+    lent: Mapping[str, tuple[Borrowed, ...]] = field(default_factory=dict)
 
 
 ALWAYS = float("-inf")  # since always, or not known when
@@ -78,6 +84,7 @@ def work_record(register: Register, work_id: str) -> WorkRecord:
 
 def work_records(register: Register, work_id: str | None = None) -> dict[str, WorkRecord]:
     """Return everything about all works, or about one, by number."""
+    lends = lent(register)
     with register.reading() as session:
 
         def dated(kind: type[DatedType], table: type[Table]) -> dict[str, list[DatedType]]:
@@ -96,6 +103,7 @@ def work_records(register: Register, work_id: str | None = None) -> dict[str, Wo
             _in_order(frames[key]),
             _in_order(hung[key]),
             _in_order(measured[key]),
+            lends,
         )
         for key, sheet in ((sheet.work_id, sheet) for sheet in sheets)
     }
@@ -160,7 +168,7 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         OF_A_HANGING: _begins(hung) if _hung_before(record, hung) else ALWAYS,
     }
     facts = {name: _kind(name, (sheet, held, around, hung)) for name in KINDS}
-    return Work(
+    work = Work(
         work_id=sheet.work_id,
         title=sheet.title,
         width_mm=sheet.width_mm,
@@ -190,6 +198,16 @@ def as_work(record: WorkRecord, time: datetime) -> Work:
         unknown=frozenset(name for name, kind in facts.items() if kind is None),
         overrides=_ranges(held, around) | _overrides(record.measured, time, ends),
     )
+    return replace(work, borrowed=_borrowed(work, record.lent))
+
+
+def _borrowed(work: Work, lends: Mapping[str, tuple[Borrowed, ...]]) -> dict[str, Borrowed]:
+    """Return what the classes of a work lend to it."""
+    fitting = {
+        name: [one for one in ranges if replace(work, borrowed={name: one}).lent(name)]
+        for name, ranges in lends.items()
+    }
+    return {name: found[0] for name, found in fitting.items() if found}
 
 
 def _hung_before(record: WorkRecord, hung: Hanging) -> bool:

@@ -57,6 +57,7 @@ from dashboards.lines import (
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages import page as pages
 from dashboards.pages import register_pages
+from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.mount_record import Fact
@@ -80,7 +81,7 @@ from dashboards.text import sentences
 from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason
 
-APART = (WhyPage, MeasurePage, WorkPage)  # pages with a module of their own
+APART = (WhyPage, MeasurePage, ClassesPage, WorkPage)  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
 ZONE = "Europe/Amsterdam"
@@ -161,6 +162,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         *pages_of_the_register(week),
         *why_pages(week),
         *measure_pages(),
+        *classes_pages(),
         pages.RoundPage(ZONE, START, "north", rooms, said, lists),
         pages.RoundPage(ZONE, START, "", rooms, said, lists,
                         last=SavedLook("Quay, 1 (faint)", "/undo", "W02", "Pier, North gallery")),
@@ -234,6 +236,16 @@ def work_pages(week: RoomWeek) -> list[WorkPage]:
                        life=["Framed anew on 12 March 2026."]),
         WorkPage(ZONE, week.works[unknown.work_id], "", "", unknown, None, None, [], []),
     ]  # fmt: skip
+
+
+def classes_pages() -> list[ClassesPage]:
+    """Return the page of what works teach each other: something, nothing, switched off."""
+    lent = Table(("Number", "Usual"), [("Half-time", "18 h")])
+    return [
+        ClassesPage("One range, version 1.", lent, ["Only what was measured."], True, "Renewed."),
+        ClassesPage("Nothing yet.", None, ["Only what was measured."], True),
+        ClassesPage("Nothing: it is switched off.", None, ["Only what was measured."], False),
+    ]
 
 
 def measure_pages() -> list[MeasurePage]:
@@ -536,6 +548,7 @@ def test_a_heading_is_the_question_on_the_pages_of_the_round(filled_pages: list[
         "PlanPage",
         "WhyPage",
         "MeasurePage",
+        "ClassesPage",
     ):
         assert asked[name].endswith("?"), name
 

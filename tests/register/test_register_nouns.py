@@ -17,7 +17,6 @@ from analysis.works import Finish, FrameBuild, Mount, Override, Paper, Wall
 from service.errors import StoreError
 from service.storage import (
     audit,
-    events,
     incidents,
     inspections,
     loggers,
@@ -230,10 +229,10 @@ def test_the_calendar_of_a_room_holds_what_concerns_the_whole_site(museum: Regis
     for event in (opening, storm):
         assert put_record(museum, event)
         assert not put_record(museum, event)
-    assert events.calendar(museum, "north") == (opening, storm)
-    assert events.calendar(museum, "south") == (storm,)
-    assert events.calendar(museum, "north", START + DAY / 9, START + DAY) == (opening,)
-    assert events.calendar(museum, None, START + DAY) == (storm,)
+    assert places.calendar(museum, "north") == (opening, storm)
+    assert places.calendar(museum, "south") == (storm,)
+    assert places.calendar(museum, "north", START + DAY / 9, START + DAY) == (opening,)
+    assert places.calendar(museum, None, START + DAY) == (storm,)
 
 
 def test_an_incident_is_opened_and_closed(museum: Register) -> None:

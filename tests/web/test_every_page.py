@@ -33,6 +33,7 @@ PAGES = (
     "/rooms/north/air",
     "/limits",
     "/measure",
+    "/classes",
     "/works/2016-03",
     "/works/2016-03/why",
     "/works/2018-02/why?at=2026-03-20T14:00",

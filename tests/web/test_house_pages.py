@@ -10,8 +10,8 @@ import pytest
 from service.intake.demo import sample_folder
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.events import calendar
 from service.storage.loggers import calibrations
+from service.storage.places import calendar
 from service.storage.stores import Stores
 
 WHO = {"who": "A. Person"}

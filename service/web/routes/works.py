@@ -19,6 +19,7 @@ from dashboards.charts.style import inline_svg
 from dashboards.charts.work import work_chart, work_words
 from dashboards.lines import Choice, RoundLine
 from dashboards.look_lines import InspectionLine, LearnedLine
+from dashboards.pages.classes_page import borrowed_words
 from dashboards.pages.page import RoundPage
 from dashboards.pages.round_walk import SavedLook, next_to_walk
 from dashboards.pages.work_page import WorkPage
@@ -134,7 +135,10 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
             key=page_key(),
             learned=learned_lines(found),
             saved=SAVED.get(saved, ""),
-            bear_in_mind=[caveat_words(one, museum.zone) for one in to_bear_in_mind(museum, found)],
+            bear_in_mind=[
+                *(caveat_words(one, museum.zone) for one in to_bear_in_mind(museum, found)),
+                *borrowed_words(found.work),
+            ],
             ahead=ahead_words(museum, found.room_id, work_id=work_id) if found.room_id else "",
             life=[
                 change_sentence(one, museum.zone) for one in work_changes(found.work, found.earlier)

@@ -1,0 +1,38 @@
+"""What works teach each other: shown, renewed, switched off and on."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from dashboards import links
+from service.answers.classes import classes_page
+from service.estimates.class_renewal import renew
+from service.storage import class_knowledge
+from service.web.routes.common import JobsDep, MuseumDep, saved_at, shown
+
+router = APIRouter()
+Text = Annotated[str, Form()]
+SAVED = {
+    "renew": "Renewed from what is measured now.",
+    "off": "Switched off: every work is estimated by itself.",
+    "on": "Switched on, and renewed from what is measured now.",
+}
+
+
+@router.get("/classes")
+def classes(museum: MuseumDep, saved: str = "") -> HTMLResponse:
+    """Show what is lent, to whom, and of when it is."""
+    return shown(classes_page(museum, SAVED.get(saved, "")))
+
+
+@router.post("/classes")
+def change(museum: MuseumDep, jobs: JobsDep, by: Text, what: Text) -> RedirectResponse:
+    """Renew what works lend each other, or switch it off or on."""
+    register, who, now = museum.stores.register, by.strip(), museum.clock()
+    if what in ("on", "off"):
+        class_knowledge.switch(register, what == "on", by=who, at_utc=now)
+    if what in ("on", "renew"):
+        renew(museum.stores, now, by=who)
+    jobs.wake()
+    return saved_at(links.classes(), what)
