@@ -37,18 +37,6 @@ class Reference:
     where: str
     seen: Seen
 
-    @property
-    def citation(self) -> str:
-        """The source as one line.
-
-        Examples
-        --------
-        >>> reference("Greenspan1977").citation
-        'Greenspan, L. (1977): Humidity fixed points of binary saturated aqueous solutions.
-         J. Res. Natl. Bur. Stand. 81A, 89'
-        """
-        return f"{self.authors} ({self.year}): {self.title}. {self.where}"
-
 
 @cache
 def references() -> Mapping[str, Reference]:

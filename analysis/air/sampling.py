@@ -10,7 +10,6 @@ from analysis.parameters import parameter
 Floats = npt.NDArray[np.float64]
 NEIGHBOURHOOD = 9
 FEW = 20
-FEW_STEPS = 20
 REGULAR_WITHIN = 0.1
 REGULAR_SHARE = 0.9
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
+from analysis.air.moist_air import rh_from_vapour_pressure
 from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError
 from analysis.forecast.transfer import Transfer, at_leads, features, hourly, recent_misses
@@ -279,8 +279,3 @@ def air_ahead(ahead: RoomAhead, before: RoomAir) -> RoomAir:
         outdoor_temp_c=ahead.outdoor_temp_c,
         measured=np.ones(ahead.hours, dtype=np.bool_),
     )
-
-
-def moisture_pa(ahead: RoomAhead) -> Floats:
-    """Return the vapour pressure of the middle of the band [Pa]."""
-    return np.asarray(vapour_pressure_pa(ahead.temp_c, ahead.rh_pct))

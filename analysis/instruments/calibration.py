@@ -19,7 +19,6 @@ from analysis.parameters import parameter, table
 from analysis.series import require_readings
 
 COLDEST_C, WARMEST_C = 15.0, 30.0
-EQUILIBRATION_NOTE = "Allow about 20 minutes for a small sensor, an hour for a bulky one."
 Floats = npt.NDArray[np.float64]
 # Each channel with the middle of its usual range, where the size of a correction is judged.
 CHANNELS: Mapping[str, float] = {"rh_pct": 50.0, "temp_c": 20.0}

@@ -77,7 +77,6 @@ FINDINGS = (
     ("scallops", "scallops between the hinges"),
     ("curl", "curl of an edge or corner"),
 )
-LAMP_SIDES = tuple((side, side) for side in ("left", "right", "top", "bottom"))
 
 
 @dataclass(frozen=True)

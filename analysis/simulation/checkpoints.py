@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from hashlib import sha256
 
 import numpy as np
 import pandas as pd
@@ -11,7 +10,6 @@ import pandas as pd
 from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
 from analysis.results import Floats
-from analysis.simulation import layout
 
 
 @dataclass(frozen=True)
@@ -28,17 +26,6 @@ class Checkpoint:
 
     time_utc: datetime
     states: Mapping[str, Floats]
-
-
-def layout_release() -> str:
-    """Return the digest of the state's layout: a kept checkpoint of another one cannot be used.
-
-    Examples
-    --------
-    >>> len(layout_release())
-    12
-    """
-    return sha256(",".join(layout.STATE).encode()).hexdigest()[:12]
 
 
 def merged(checkpoints: Sequence[Checkpoint]) -> Checkpoint:

@@ -29,7 +29,6 @@ from dashboards.text import wording
 SERIF = ["Literata", "DejaVu Serif"]
 SANS = ["Public Sans", "DejaVu Sans"]
 MM_PER_INCH = 25.4
-PX_PER_INCH = 96
 TALL_A4_MM = 190.0
 WIDE_A4_MM = 277.0
 PHONE_MM = 96.0

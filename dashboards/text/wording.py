@@ -202,19 +202,6 @@ def significant(value: float | None, digits: int = 3) -> str:
     return _decimal(rounded, f"{whole}.##########")
 
 
-def significant_range(value: Range, unit: str = "") -> str:
-    """Return a number with its 5–95 % range, to two significant digits.
-
-    Examples
-    --------
-    >>> significant_range(Range(9.5, 14.2, 21.0), "h")
-    '14 h (9.5 to 21)'
-    """
-    middle = significant(value.mid, 2)
-    inside = joined(significant(value.low, 2), significant(value.high, 2))
-    return f"{middle} {unit}".rstrip() + f" ({inside})"
-
-
 def percent(probability: float) -> str:
     """Return a probability as per cent, never as certainty.
 

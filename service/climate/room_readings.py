@@ -180,11 +180,6 @@ def room_reach(stores: Stores, room_id: str) -> tuple[datetime, datetime] | None
     return (min(found), max(found)) if found else None
 
 
-def room_has_readings(stores: Stores, room_id: str) -> bool:
-    """Return whether there is a reading of a room's own air."""
-    return room_reach(stores, room_id) is not None
-
-
 def _placed_reach(stores: Stores, hung: Placement) -> list[datetime]:
     """Return the first and last reading of a logger where it hung; empty where there is none."""
     begin, end = hung.from_utc, hung.to_utc

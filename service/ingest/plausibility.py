@@ -14,7 +14,6 @@ from service.ingest.units import UNITS, Unit
 
 # Practice, no source: air where photographs, loggers and weather stations are is not warmer.
 WARMEST_AIR_C = 60.0
-FREEZING_F = 32.0
 COLDEST_AIR_C = -60.0
 # Kelvin without a unit are believed only where people live.
 COLDEST_KELVIN = 250.0

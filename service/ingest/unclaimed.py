@@ -29,7 +29,6 @@ _NEAR = {
 }  # fmt: skip
 # Words in which one letter differs and which are near them by chance.
 _NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
-_COUNTS = ("", "no", "nr", "id", "index", "number")
 _DEGREES = re.compile(r"[°º]\s?[CFK]?|(?<=[\s,(/\[_])[CFK]\W*$|[Cc]elsius|[Ff]ahrenheit|[Kk]elvin")
 MOST_SHOWN = 6
 

@@ -20,7 +20,6 @@ CONTAINERS = (ZIP_SIGNATURE, b"PK\x05\x06", OLD_SIGNATURE, GZIP_SIGNATURE)
 # So many files of an archive are looked at for the one that holds readings, before it is asked.
 LOOKED_AT = 12
 CONTAINER_BYTES = 500_000_000
-SHOWN_BYTES = 20_000
 
 
 def load(path: Path) -> bytes:
@@ -102,17 +101,6 @@ def texts_of(name: str, data: bytes, stated: Mapping[str, str]) -> Sequence[Deco
             read=f"{name}, {PART}", name=part, known=[text.part for text in found if text.part]
         )
     return chosen
-
-
-def first_lines(name: str, data: bytes, stated: Mapping[str, str], count: int) -> list[str]:
-    """Return the first lines of a file, to be shown; of the first table where it holds several.
-
-    Raises
-    ------
-    StilltautError
-        As `texts_of`.
-    """
-    return texts_of(name, data, stated)[0].lines(0, SHOWN_BYTES)[:count]
 
 
 def _table(text: Decoded, widths: str) -> Decoded:

@@ -23,7 +23,6 @@ from python_calamine import (
 from python_calamine import SheetVisibleEnum as Visible
 
 DAY = dt.timedelta(days=1)
-MIDNIGHT = dt.time()
 # Serial times are fractions of a day, and their clocks a few milliseconds off a whole second.
 NEAR_A_SECOND = dt.timedelta(milliseconds=5)
 
