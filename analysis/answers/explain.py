@@ -11,12 +11,13 @@ from analysis.air.room_air import RoomAir, unchecked_years
 from analysis.answers.chain_quantities import QUANTITIES, Quantity, acting, holds
 from analysis.answers.judgement import air_now
 from analysis.answers.sensitivity import Doubts, Ends, Influence, ends
-from analysis.answers.strain_budget import free_movements
 from analysis.errors import NotEnoughError
 from analysis.learning.weighted import weighted_range
 from analysis.results import AirNow, Floats, History, Range
+from analysis.simulation.chain_state import AXES
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import run
+from analysis.simulation.packing import heat_scale, psi_from, stack
 from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
@@ -338,3 +339,41 @@ def range_of(values: Floats, weights: Floats | None) -> Range:
     at = np.searchsorted(np.cumsum(share[order]), LEVELS)
     points = values[order][np.minimum(at, len(values) - 1)]
     return Range(*(float(point) for point in points))
+
+
+def free_movements(work: Work, draws: Draws, probes: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Return how print and panel have moved since mounting, left to themselves.
+
+    Parameters
+    ----------
+    work : Work
+        Held by tension.
+    draws : Draws
+        Those the probes were run with.
+    probes : mapping of str to ndarray, shape (n,)
+        At one hour, as `analysis.simulation.probes.probe_state`.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (n,)
+        ``panel_strain_md``, ``print_strain_md``, the same for ``cd``; growth is positive [strain].
+
+    Notes
+    -----
+    The panel's movement is its expansion times its change of humidity and temperature. The print's
+    is what closes the account, so that the path of its humidity, its shrinkage after a damp spell
+    and its history of damp and dry stand where the loop put them.
+    """
+    drawn = stack([work], {work.work_id: draws}, None)
+    mounted = psi_from(drawn["mounted_rh_pct"], drawn["mounted_temp_c"], heat_scale(drawn))[0]
+    wetter, warmer = probes["panel_psi"] - mounted, probes["temp_c"] - draws["mounted_temp_c"]
+    found = {}
+    for axis in AXES:
+        panel = 100.0 * draws[f"panel_beta_along_{axis}"] * wetter
+        panel = panel + draws[f"panel_alpha_along_{axis}"] * warmer
+        taken = sum(probes[f"{name}_{axis}"] for name in ("relaxed", "cycled", "crept"))
+        found[f"panel_strain_{axis}"] = panel
+        found[f"print_strain_{axis}"] = np.asarray(
+            draws["prestrain"] + panel - taken - probes[f"left_{axis}"]
+        )
+    return found

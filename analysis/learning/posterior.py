@@ -14,8 +14,7 @@ import numpy as np
 
 from analysis.air.room_air import RoomAir
 from analysis.learning.inspections import Inspection, standing
-from analysis.learning.likelihood import LOOKED_AT
-from analysis.learning.likelihood_hinges import released_by_then, released_probability
+from analysis.learning.likelihood import LOOKED_AT, released_by_then, released_probability
 from analysis.learning.particles import (
     Inspected,
     Particles,

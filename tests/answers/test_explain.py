@@ -9,8 +9,15 @@ from bench.calibration import MOUNTED, START, room_year
 
 from analysis.air.room_air import RoomAir
 from analysis.answers.chain_quantities import QUANTITIES, STEPS, holds
-from analysis.answers.explain import Chain, air_until, explain, idle_warmth, quantities_of, range_of
-from analysis.answers.strain_budget import free_movements
+from analysis.answers.explain import (
+    Chain,
+    air_until,
+    explain,
+    free_movements,
+    idle_warmth,
+    quantities_of,
+    range_of,
+)
 from analysis.errors import NotEnoughError
 from analysis.simulation import layout
 from analysis.simulation.discrepancy import angle_at

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.learning.inspections import Inspection
-from analysis.learning.likelihood_hinges import (
+from analysis.learning.likelihood import (
     hinges_log_likelihood,
     missed_probability,
     released_probability,

@@ -14,7 +14,7 @@ from scipy.stats import lognorm
 from analysis.air.room_air import RoomAir
 from analysis.errors import OutOfRangeError
 from analysis.learning.inspections import Inspection, standing
-from analysis.learning.likelihood_waves import wave_log_likelihood
+from analysis.learning.likelihood import wave_log_likelihood
 from analysis.learning.posterior import Learned, learn, until
 from analysis.parameters import table
 from analysis.simulation.drawn_parameters import UNITS
