@@ -1,4 +1,4 @@
-"""All tables of the register: those of declared records, what arrived and is in hand, and the journal.
+"""All tables of the register: of declared records, of what arrived and is in hand, of the journal.
 
 Only `service.storage` imports this module; everything else sees frozen records. A change to a
 table needs a new step in ``migrations/versions``; a test compares the two.
@@ -272,3 +272,6 @@ OverrideRow = table_of(
 InspectionRow = table_of(
     BY_TABLE["inspections"], CheckConstraint("grade BETWEEN 0 AND 4", name="grade_0_to_4")
 )
+
+# Whoever has the tables' metadata from here has all tables in it.
+__all__ = ["Table"]
