@@ -6,7 +6,7 @@ DATA   ?= demo-data
 BIN    := $(VENV)/bin
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo test check bench pictures clean
+.PHONY: demo test check bench pictures messages clean
 
 demo: $(VENV)/.installed
 	$(BIN)/stilltaut demo --data $(DATA) $(if $(filter 0,$(SERVE)),--no-serve)
@@ -25,6 +25,11 @@ bench: $(VENV)/.installed-dev
 
 pictures: $(VENV)/.installed-dev
 	PYTHONPATH=tests $(BIN)/python -m bench.pictures
+
+# Every message of the program, for a translator; compiled catalogues go to dashboards/text/languages.
+messages: $(VENV)/.installed-dev
+	mkdir -p build
+	$(BIN)/python -m babel.messages.frontend -q extract -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot dashboards service
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)

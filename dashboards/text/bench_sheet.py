@@ -6,50 +6,72 @@ from collections.abc import Sequence
 from analysis.planning.hinges import HingePlan
 from analysis.planning.mount_sheet import ORIGIN, AdhesiveFamily, AdhesiveRecipe, MountSheet
 from dashboards.lines import SheetBlock
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.wording import number, significant, span, with_unit
 
 WIDTH = 78
 CAUTIONS = (
-    "A qualified conservator decides on the mount; this sheet only counts and measures.",
-    "Solvents and adhesives: in the studio only, with extraction, gloves and a written chemical "
-    "plan. Ethanol burns: no flame, no spark, no hot lamp near it.",
-    "Neither adhesive brings water to the print; keep wet brushes and cloths away from it.",
-    "Touch the print by its edges with clean gloves; two people turn a large sheet, on a board.",
-    "Spot-test stamps, inks and retouching before any solvent or moisture; where they run, ask a "
-    "conservator.",
-    "Glazed frames are heavy: two people or more, a trolley, a clear route, the place made ready "
-    "before lifting.",
-    "Working at height: trained staff, the right equipment, two people, the gallery closed below.",
-    "Local law, fire rules and the lender's terms come first.",
+    N_("A qualified conservator decides on the mount; this sheet only counts and measures."),
+    N_(
+        "Solvents and adhesives: in the studio only, with extraction, gloves and a written "
+        "chemical "
+        "plan. Ethanol burns: no flame, no spark, no hot lamp near it."
+    ),
+    N_("Neither adhesive brings water to the print; keep wet brushes and cloths away from it."),
+    N_(
+        "Touch the print by its edges with clean gloves; two people turn a large sheet, on a board."
+    ),
+    N_(
+        "Spot-test stamps, inks and retouching before any solvent or moisture; where they run, "
+        "ask a "
+        "conservator."
+    ),
+    N_(
+        "Glazed frames are heavy: two people or more, a trolley, a clear route, the place made "
+        "ready "
+        "before lifting."
+    ),
+    N_(
+        "Working at height: trained staff, the right equipment, two people, the gallery closed "
+        "below."
+    ),
+    N_("Local law, fire rules and the lender's terms come first."),
 )
 LAST_STEPS = (
-    "Lay the print on the panel, the same margin showing on every side; turn the hinges over.",
-    "Tape the hinges behind from the middle of each side towards the corners, one piece as wide as "
-    "the hinge on each.",
-    "Run one full strip of tape behind along each side.",
-    "Air the hinges a day or more, until no solvent can be smelt, before glazing.",
-    "Set spacers of archival board, since they touch: each rests on the print's edge and keeps it "
-    "in place; glaze and close.",
-    "It is meant to stay framed; taking hinges off is a conservator's work. Fill in the boxes, "
-    "enter them in the register.",
+    N_("Lay the print on the panel, the same margin showing on every side; turn the hinges over."),
+    N_(
+        "Tape the hinges behind from the middle of each side towards the corners, one piece as "
+        "wide as "
+        "the hinge on each."
+    ),
+    N_("Run one full strip of tape behind along each side."),
+    N_("Air the hinges a day or more, until no solvent can be smelt, before glazing."),
+    N_(
+        "Set spacers of archival board, since they touch: each rests on the print's edge and "
+        "keeps it "
+        "in place; glaze and close."
+    ),
+    N_(
+        "It is meant to stay framed; taking hinges off is a conservator's work. Fill in the boxes, "
+        "enter them in the register."
+    ),
 )
 # What to write down at the bench, so that it comes back into the register.
 BOXES = (
-    "Mounted on (day)",
-    "Mounted by",
-    "Lot of the adhesive",
-    "Humidity at mounting, measured, %RH",
-    "Temperature at mounting, °C",
-    "Lot of the tissue",
-    "Free hinge, print edge to where fixed, mm",
-    "Mounted damp? (yes or no)",
-    "Grain of the print",
-    "Closed on (day)",
-    "Closed by",
-    "Depth of the spacer, mm",
-    "Humidity at closing, measured, %RH",
-    "Temperature at closing, °C",
+    N_("Mounted on (day)"),
+    N_("Mounted by"),
+    N_("Lot of the adhesive"),
+    N_("Humidity at mounting, measured, %RH"),
+    N_("Temperature at mounting, °C"),
+    N_("Lot of the tissue"),
+    N_("Free hinge, print edge to where fixed, mm"),
+    N_("Mounted damp? (yes or no)"),
+    N_("Grain of the print"),
+    N_("Closed on (day)"),
+    N_("Closed by"),
+    N_("Depth of the spacer, mm"),
+    N_("Humidity at closing, measured, %RH"),
+    N_("Temperature at closing, °C"),
 )
 
 

@@ -3,18 +3,22 @@
 from analysis.answers.caveats import Caveat, Flagged, Origin, Remedy
 from dashboards.text import wording
 from dashboards.text.half_time_text import outside_words
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.wording import duration
 
 ORIGINS = {
-    Origin.BUILD: "Its half-time was not measured: {half} ({low} to {high}) is usual for its "
-    "build{seen}{remedy}.",
-    Origin.BOARD: "Its half-time was not measured: {half} ({low} to {high}) follows from its board "
-    "and back{seen}{remedy}.",
+    Origin.BUILD: N_(
+        "Its half-time was not measured: {half} ({low} to {high}) is usual for its "
+        "build{seen}{remedy}."
+    ),
+    Origin.BOARD: N_(
+        "Its half-time was not measured: {half} ({low} to {high}) follows from its board "
+        "and back{seen}{remedy}."
+    ),
 }
 REMEDIES = {
-    Remedy.LOGGER_INSIDE: "; the logger in it can tell",
-    Remedy.A_LOGGER: "; a logger left inside would tell",
+    Remedy.LOGGER_INSIDE: N_("; the logger in it can tell"),
+    Remedy.A_LOGGER: N_("; a logger left inside would tell"),
 }
 
 
@@ -34,16 +38,26 @@ def caveat_words(flagged: Flagged, zone: str) -> str:
 
 
 SENTENCES = {
-    Caveat.INTERVAL: "A reading every {interval_h} misses short peaks at a frame with a half-time "
-    "of {half_time_h}: they are read too low.",
-    Caveat.SLOW_BOARD: "Its board takes {uptake_h} to take up half of what it can: the frame "
-    "follows faster at first, and slower later, than one half-time says.",
-    Caveat.SHORT_RECORD: "The record of {record_h} is shorter than one half-time of its frame "
-    "({half_time_h}): where it began still counts.",
-    Caveat.LATELY_CLOSED: "Its frame was closed on {day}: its state began anew then, and what was "
-    "measured of it before no longer counts.",
-    Caveat.LATELY_MOVED: "It was hung here on {day}: a frame that was carried may follow its room "
-    "faster than before.",
+    Caveat.INTERVAL: N_(
+        "A reading every {interval_h} misses short peaks at a frame with a half-time "
+        "of {half_time_h}: they are read too low."
+    ),
+    Caveat.SLOW_BOARD: N_(
+        "Its board takes {uptake_h} to take up half of what it can: the frame "
+        "follows faster at first, and slower later, than one half-time says."
+    ),
+    Caveat.SHORT_RECORD: N_(
+        "The record of {record_h} is shorter than one half-time of its frame "
+        "({half_time_h}): where it began still counts."
+    ),
+    Caveat.LATELY_CLOSED: N_(
+        "Its frame was closed on {day}: its state began anew then, and what was "
+        "measured of it before no longer counts."
+    ),
+    Caveat.LATELY_MOVED: N_(
+        "It was hung here on {day}: a frame that was carried may follow its room "
+        "faster than before."
+    ),
 }
 
 

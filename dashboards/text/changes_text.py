@@ -2,16 +2,16 @@
 
 from analysis.results import Change, ChangeAt
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.parameters import STATED_WORDS
 
 SENTENCES = {
-    Change.ARRIVED: "It has hung in this room since {day}.",
-    Change.WALL: "It has hung on an {detail} since {day}.",
-    Change.SUN_GONE: "No sun or spotlight has reached it since {day}.",
-    Change.MOUNTED: "Mounted anew on {day}: the estimate starts again from there.",
-    Change.FRAMED: "Framed anew on {day}: the estimate of its air starts again from there.",
-    Change.MEASURED: "Measured, and so counted since {day}: {detail}.",
+    Change.ARRIVED: N_("It has hung in this room since {day}."),
+    Change.WALL: N_("It has hung on an {detail} since {day}."),
+    Change.SUN_GONE: N_("No sun or spotlight has reached it since {day}."),
+    Change.MOUNTED: N_("Mounted anew on {day}: the estimate starts again from there."),
+    Change.FRAMED: N_("Framed anew on {day}: the estimate of its air starts again from there."),
+    Change.MEASURED: N_("Measured, and so counted since {day}: {detail}."),
 }
 
 

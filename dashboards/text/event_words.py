@@ -9,40 +9,42 @@ from analysis.events.planned import planned_around
 from analysis.events.ranking import Crowd, ranked_events
 from analysis.results import Cause, Event, Planned, RoomWeek
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 
 MOST_NUMBERS = 8  # as many notes as fit under a chart
 BEYOND = {
-    "above band": "was above the band ({limit})",
-    "below band": "was below the band ({limit})",
-    "warmer than band": "was warmer than the band ({limit})",
-    "colder than band": "was colder than the band ({limit})",
-    "sustained damp": "stayed damp (above {limit})",
-    "sustained dry": "stayed dry (below {limit})",
+    "above band": N_("was above the band ({limit})"),
+    "below band": N_("was below the band ({limit})"),
+    "warmer than band": N_("was warmer than the band ({limit})"),
+    "colder than band": N_("was colder than the band ({limit})"),
+    "sustained damp": N_("stayed damp (above {limit})"),
+    "sustained dry": N_("stayed dry (below {limit})"),
 }
 
 
 CROWDS = {
-    "spike": "humidity changed suddenly and came back, at most by {largest}",
-    "step": "humidity changed suddenly and stayed, at most by {largest}",
-    "above band": "humidity was above the band, at most by {largest}",
-    "below band": "humidity was below the band, at most by {largest}",
-    "warmer than band": "it was warmer than the band, at most by {largest}",
-    "colder than band": "it was colder than the band, at most by {largest}",
-    "sustained damp": "it stayed damp, at most {largest} above the limit",
-    "sustained dry": "it stayed dry, at most {largest} below the limit",
-    "24-hour swing": "humidity ranged widely within 24 h, at most by {largest}",
-    "day–night cycling": "humidity went up and down with the day, at most by {largest}",
-    "no data": "no readings came for a while",
+    "spike": N_("humidity changed suddenly and came back, at most by {largest}"),
+    "step": N_("humidity changed suddenly and stayed, at most by {largest}"),
+    "above band": N_("humidity was above the band, at most by {largest}"),
+    "below band": N_("humidity was below the band, at most by {largest}"),
+    "warmer than band": N_("it was warmer than the band, at most by {largest}"),
+    "colder than band": N_("it was colder than the band, at most by {largest}"),
+    "sustained damp": N_("it stayed damp, at most {largest} above the limit"),
+    "sustained dry": N_("it stayed dry, at most {largest} below the limit"),
+    "24-hour swing": N_("humidity ranged widely within 24 h, at most by {largest}"),
+    "day–night cycling": N_("humidity went up and down with the day, at most by {largest}"),
+    "no data": N_("no readings came for a while"),
 }
 
 
 # What a change of moisture probably was, seen together with outdoors.
 WITH_OUTDOORS: Mapping[tuple[str, str], str] = {
-    (Cause.MOISTURE_ADDED, OUTDOORS_DRIER): "moisture from inside the building",
-    (Cause.MOISTURE_ADDED, OUTDOORS_DAMPER): "moist air from outdoors",
-    (Cause.MOISTURE_REMOVED, OUTDOORS_DRIER): "dry air from outdoors",
-    (Cause.MOISTURE_REMOVED, OUTDOORS_DAMPER): "something inside the building that dries the air",
+    (Cause.MOISTURE_ADDED, OUTDOORS_DRIER): N_("moisture from inside the building"),
+    (Cause.MOISTURE_ADDED, OUTDOORS_DAMPER): N_("moist air from outdoors"),
+    (Cause.MOISTURE_REMOVED, OUTDOORS_DRIER): N_("dry air from outdoors"),
+    (Cause.MOISTURE_REMOVED, OUTDOORS_DAMPER): N_(
+        "something inside the building that dries the air"
+    ),
 }
 
 

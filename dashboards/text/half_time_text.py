@@ -18,26 +18,31 @@ from analysis.results import Range
 from analysis.works import FRAME_WORDS, GLAZED, Override, Work
 from dashboards.lines import Table
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.wording import duration
 
-CO_LOCATION = (
+CO_LOCATION = N_(
     "An offset between the two sensors cannot be told from a colder wall: leave both loggers side "
     "by side for 24 to 48 hours first, and let the inner one record temperature too."
 )
 DOUBTS = {
-    Doubt.TOO_COARSE: "Readings every {interval} are too far apart for a half-time of {half}: at "
-    "most {most}.",
-    Doubt.GAP: "There is a gap of {gap}, taken as a straight line.",
-    Doubt.TOO_SHORT: "The record of {record} is shorter than one half-time ({half}); three would "
-    "be better.",
-    Doubt.TOO_STILL: "The frame moved by {swing} only, less than ten times the sensors' noise "
-    "({noise}).",
-    Doubt.OTHER_SHAPE: "What is left over ({rest}) is larger than noise and runs in long waves: "
-    "one half-time does not describe this frame over this record.",
+    Doubt.TOO_COARSE: N_(
+        "Readings every {interval} are too far apart for a half-time of {half}: at most {most}."
+    ),
+    Doubt.GAP: N_("There is a gap of {gap}, taken as a straight line."),
+    Doubt.TOO_SHORT: N_(
+        "The record of {record} is shorter than one half-time ({half}); three would be better."
+    ),
+    Doubt.TOO_STILL: N_(
+        "The frame moved by {swing} only, less than ten times the sensors' noise ({noise})."
+    ),
+    Doubt.OTHER_SHAPE: N_(
+        "What is left over ({rest}) is larger than noise and runs in long waves: "
+        "one half-time does not describe this frame over this record."
+    ),
 }
 HEADINGS = ("Half-time", "Low", "Typical", "High")
-BEHIND = (
+BEHIND = N_(
     "How much warmer the frame is than the room’s logger is not taken from this record: on an "
     "outside wall, or one of which nobody wrote down what it is, the cold behind is in it too."
 )

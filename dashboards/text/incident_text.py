@@ -6,10 +6,10 @@ from datetime import datetime
 from analysis.learning.grades import GRADE_WORDS
 from analysis.results import Range
 from dashboards.text import wording
-from dashboards.text.messages import _, counted
+from dashboards.text.messages import N_, _, counted
 
 CAUSES = (
-    ("unknown", "not known"),
+    ("unknown", N_("not known")),
     ("suspected", "suspected"),
     ("known", "known"),
 )

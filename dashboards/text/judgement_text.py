@@ -21,37 +21,45 @@ from analysis.results import (
 from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
 from dashboards.text import wording
 from dashboards.text.changes_text import change_sentence
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.refusal_text import refusal_sentence, refusal_words, too_damp_sentence
 from dashboards.text.spare_text import softens_first, spare_words
 
 NOT_HELD = {
-    Mount.BONDED: "It is bonded overall and not held by tension: not at risk of cockling.",
+    Mount.BONDED: N_("It is bonded overall and not held by tension: not at risk of cockling."),
     Mount.CORNER_HUNG: (
-        "It hangs by its corners or top edge and is not held by tension: it may sag or curl, which "
-        "no estimate here covers."
+        N_(
+            "It hangs by its corners or top edge and is not held by tension: it may sag or curl, "
+            "which "
+            "no estimate here covers."
+        )
     ),
     Mount.WINDOW: (
-        "It lies in a window mount and is not held by tension: it may undulate freely, which no "
-        "estimate here covers."
+        N_(
+            "It lies in a window mount and is not held by tension: it may undulate freely, which "
+            "no "
+            "estimate here covers."
+        )
     ),
 }
 CAUSES = {
-    SlackCause.TOO_DAMP: "It is too damp.",
-    SlackCause.PANEL: "The panel shrank more than the print.",
-    SlackCause.RELAXED: "Tension has relaxed.",
-    SlackCause.HINGES: "Hinges have slipped.",
-    SlackCause.MOUNTED_SLACK: "It was mounted too slack.",
+    SlackCause.TOO_DAMP: N_("It is too damp."),
+    SlackCause.PANEL: N_("The panel shrank more than the print."),
+    SlackCause.RELAXED: N_("Tension has relaxed."),
+    SlackCause.HINGES: N_("Hinges have slipped."),
+    SlackCause.MOUNTED_SLACK: N_("It was mounted too slack."),
 }
 # Where slack is less likely than not, a cause is no fact but a first guess.
 IF_SLACK = {
-    SlackCause.TOO_DAMP: "If it is slack, then most likely by damp.",
-    SlackCause.PANEL: "If it is slack, then most likely because its panel shrank more than it did.",
-    SlackCause.RELAXED: "If it is slack, then most likely because tension has relaxed.",
-    SlackCause.HINGES: "If it is slack, then most likely because hinges slipped.",
-    SlackCause.MOUNTED_SLACK: "If it is slack, then most likely because it was mounted so.",
+    SlackCause.TOO_DAMP: N_("If it is slack, then most likely by damp."),
+    SlackCause.PANEL: N_(
+        "If it is slack, then most likely because its panel shrank more than it did."
+    ),
+    SlackCause.RELAXED: N_("If it is slack, then most likely because tension has relaxed."),
+    SlackCause.HINGES: N_("If it is slack, then most likely because hinges slipped."),
+    SlackCause.MOUNTED_SLACK: N_("If it is slack, then most likely because it was mounted so."),
 }
-LEAVE_IT = "Do not press it back; leave it hanging as it is and call a conservator."
+LEAVE_IT = N_("Do not press it back; leave it hanging as it is and call a conservator.")
 # Within it a day is called by its name.
 LATELY = timedelta(days=7)
 # Ends of a chance so far apart are said.

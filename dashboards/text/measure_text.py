@@ -4,29 +4,40 @@ from collections.abc import Mapping, Sequence
 
 from analysis.answers.measuring import NextMeasurement
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 
 ACT_WORDS: Mapping[str, str] = {
-    "look": "Look at it in raking light, and write down what is seen",
-    "wall": "Write down what kind of wall it hangs on",
-    "grain": "Find out which way the grain of the paper runs",
-    "adhesive": "Find out with what its hinges are stuck",
-    "panel": "Find out what panel it is mounted on",
-    "mounting": "Find out at what humidity it was mounted",
-    "salt": "Compare the room’s logger over a calibration salt",
-    "frame_logger": "Leave a logger in its frame for two weeks, when the frame is next open anyway",
-    "hinges": "Measure the free length of its hinges, when the back is next open anyway",
-    "strip": "Measure two offcut strips of its paper over two salts",
+    "look": N_("Look at it in raking light, and write down what is seen"),
+    "wall": N_("Write down what kind of wall it hangs on"),
+    "grain": N_("Find out which way the grain of the paper runs"),
+    "adhesive": N_("Find out with what its hinges are stuck"),
+    "panel": N_("Find out what panel it is mounted on"),
+    "mounting": N_("Find out at what humidity it was mounted"),
+    "salt": N_("Compare the room’s logger over a calibration salt"),
+    "frame_logger": N_(
+        "Leave a logger in its frame for two weeks, when the frame is next open anyway"
+    ),
+    "hinges": N_("Measure the free length of its hinges, when the back is next open anyway"),
+    "strip": N_("Measure two offcut strips of its paper over two salts"),
 }
 NOTES = (
-    "Each work is asked twice: is it taut now, and would it still be if the humidity rose a little "
-    "more? An answer that might as well be tossed for is one open answer; 0.5 in the list means "
-    "that half of such an answer is expected to go.",
-    "What an act settles is worked out from the draws of the present estimate; it is an "
-    "expectation, and a surprise may settle less or open more. Minutes are assumed: days of "
-    "waiting and the opening of a frame are not counted.",
-    "Never open a frame or touch a print for a measurement: strips are of offcuts, loggers go in "
-    "when the frame is open anyway, by those who may open it. A conservator decides.",
+    N_(
+        "Each work is asked twice: is it taut now, and would it still be if the humidity rose a "
+        "little "
+        "more? An answer that might as well be tossed for is one open answer; 0.5 in the list "
+        "means "
+        "that half of such an answer is expected to go."
+    ),
+    N_(
+        "What an act settles is worked out from the draws of the present estimate; it is an "
+        "expectation, and a surprise may settle less or open more. Minutes are assumed: days of "
+        "waiting and the opening of a frame are not counted."
+    ),
+    N_(
+        "Never open a frame or touch a print for a measurement: strips are of offcuts, loggers go "
+        "in "
+        "when the frame is open anyway, by those who may open it. A conservator decides."
+    ),
 )
 
 

@@ -30,6 +30,17 @@ def _(message: str, /, **values: object) -> str:
     return catalogue(_way.get()).gettext(message).format(**values)
 
 
+def N_(message: str) -> str:
+    """Mark a message that is kept as a constant and worded where it is used, as ``_(CONSTANT)``.
+
+    Examples
+    --------
+    >>> N_("nobody has seen it yet")
+    'nobody has seen it yet'
+    """
+    return message
+
+
 def counted(one: str, more: str, many: int, /, **values: object) -> str:
     """Return the form of a message that the language has for so many; ``{many}`` is the number.
 

@@ -19,21 +19,28 @@ from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_change
 from analysis.planning.spacer import Clearance
 from analysis.works import FRAME_WORDS, NEEDS_CLOSING_RH
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.wording import day_only, number, range_words, significant, with_unit
 
 UTC = "UTC"
-OUR_MODEL = (
+OUR_MODEL = N_(
     "This is our model, not a published rule: no source was found that gives a humidity to mount "
     "at for a gallery's year."
 )
-SAME_YEAR = "The coming year is like the last one."
+SAME_YEAR = N_("The coming year is like the last one.")
 SET_POINT_CAUTIONS = (
-    "Plant and its controls are the engineer's: nothing here says what they can hold, nor what "
-    "they use.",
-    "Sudden changes are worse than slow ones: let a set point glide over weeks, and look at the "
-    "works through the first changes.",
-    "The room is taken to follow the schedule exactly; in a setback the water in the air stays.",
+    N_(
+        "Plant and its controls are the engineer's: nothing here says what they can hold, nor what "
+        "they use."
+    ),
+    N_(
+        "Sudden changes are worse than slow ones: let a set point glide over weeks, and look at "
+        "the "
+        "works through the first changes."
+    ),
+    N_(
+        "The room is taken to follow the schedule exactly; in a setback the water in the air stays."
+    ),
 )
 
 
@@ -231,20 +238,26 @@ def package_words(found: Package) -> list[str]:
 
 
 WARNINGS = {
-    SealingWarning.NO_TARGET: "The humidity of mounting is not known: nothing to compare the "
-    "package with.",
-    SealingWarning.TOO_DAMP: "Closed as damp as now, {held}, glazing only {margin} colder than the "
-    "package has air humid enough for mould at it: do not close it now.",
-    SealingWarning.COLD_WALL: "It hangs on an {wall}: in a sealed package on a cold wall the back "
-    "and the front differ in temperature, and water may move towards the cold side.",
-    SealingWarning.SUN: "Sun or a spotlight reaches it: a sealed package in the sun is not "
-    "estimated.",
+    SealingWarning.NO_TARGET: N_(
+        "The humidity of mounting is not known: nothing to compare the package with."
+    ),
+    SealingWarning.TOO_DAMP: N_(
+        "Closed as damp as now, {held}, glazing only {margin} colder than the "
+        "package has air humid enough for mould at it: do not close it now."
+    ),
+    SealingWarning.COLD_WALL: N_(
+        "It hangs on an {wall}: in a sealed package on a cold wall the back "
+        "and the front differ in temperature, and water may move towards the cold side."
+    ),
+    SealingWarning.SUN: N_(
+        "Sun or a spotlight reaches it: a sealed package in the sun is not estimated."
+    ),
 }
-ABOVE = (
+ABOVE = N_(
     "Closed now, a sealed package would keep about {locked}, {apart} above its target of {target}: "
     "let it rest in air at the target first."
 )
-BELOW = (
+BELOW = N_(
     "Closed now, a sealed package would keep about {locked}, {apart} below its target of {target}: "
     "let it rest in air at the target first."
 )

@@ -14,7 +14,7 @@ from dashboards.text import display_units, wording
 from dashboards.text.judgement_text import (
     against_mounting,
 )
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.spare_text import spare_figure, spare_reach, spare_words
 
@@ -25,13 +25,13 @@ HARDLY = 0.05  # below this a range is not called narrower
 NEARLY_ALL = 0.9  # from this on hardly any range is left
 # Rows of the account of stretch: words, name of the links, and which way they count.
 ACCOUNT = (
-    ("Stretch at mounting", "prestrain", 1.0),
-    ("The panel's movement", "panel_strain", 1.0),
-    ("The print's movement", "print_strain", -1.0),
-    ("Swings of moisture", "cycled", -1.0),
-    ("Giving hinges", "crept", -1.0),
+    (N_("Stretch at mounting"), "prestrain", 1.0),
+    (N_("The panel's movement"), "panel_strain", 1.0),
+    (N_("The print's movement"), "print_strain", -1.0),
+    (N_("Swings of moisture"), "cycled", -1.0),
+    (N_("Giving hinges"), "crept", -1.0),
     ("Relaxation", "relaxed", -1.0),
-    ("Left (below zero: slack)", "left", 1.0),
+    (N_("Left (below zero: slack)"), "left", 1.0),
 )
 IN_ACCOUNT = ("prestrain", "cycled", "crept", "relaxed", "left")
 NO_UNIT = ("1", "0 to 1", "0 or 1")

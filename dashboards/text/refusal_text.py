@@ -4,73 +4,76 @@ from collections.abc import Mapping
 
 from analysis.results import Because, Judgement
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 
 # Key of a refusal → (why no number is given, what would mend it).
 REFUSALS: Mapping[str, tuple[str, str]] = {
     "no readings": (
-        "there are no usable readings of its room",
-        "Bring in the readings of a logger that hangs in this room.",
+        N_("there are no usable readings of its room"),
+        N_("Bring in the readings of a logger that hangs in this room."),
     ),
     "record": (
-        "its record holds {held}, with which nothing can be computed",
-        "Correct or withdraw it in the work's record.",
+        N_("its record holds {held}, with which nothing can be computed"),
+        N_("Correct or withdraw it in the work's record."),
     ),
     "not hung": (
-        "it hangs in no room here, so that its air is not known",
-        "Enter where it hangs, or bring the readings of where it was.",
+        N_("it hangs in no room here, so that its air is not known"),
+        N_("Enter where it hangs, or bring the readings of where it was."),
     ),
     "not yet mounted": (
-        "it was not yet mounted at that time",
-        "Nothing: ask for a later time.",
+        N_("it was not yet mounted at that time"),
+        N_("Nothing: ask for a later time."),
     ),
     "not held": (
-        "it was not held by tension at that time",
-        "Nothing: ask for another time.",
+        N_("it was not held by tension at that time"),
+        N_("Nothing: ask for another time."),
     ),
     "sun or spot": (
-        "sun or a spotlight warms it, so its temperature is not known",
-        "Shade it, or measure the temperature at its surface and record it.",
+        N_("sun or a spotlight warms it, so its temperature is not known"),
+        N_("Shade it, or measure the temperature at its surface and record it."),
     ),
     "conditioned": (
-        "its frame holds desiccant, gel or a unit that conditions the air, of unknown strength",
-        "Leave a logger inside the frame, and read that; or record when it was taken out.",
+        N_("its frame holds desiccant, gel or a unit that conditions the air, of unknown strength"),
+        N_("Leave a logger inside the frame, and read that; or record when it was taken out."),
     ),
     "starting up": (
-        "the readings began too recently for this frame",
-        "Wait for more readings, or bring older ones.",
+        N_("the readings began too recently for this frame"),
+        N_("Wait for more readings, or bring older ones."),
     ),
     "framed anew": (
-        "its frame was closed too recently, at a humidity that is not recorded",
-        "Record the humidity at closing, or wait until the frame has forgotten it.",
+        N_("its frame was closed too recently, at a humidity that is not recorded"),
+        N_("Record the humidity at closing, or wait until the frame has forgotten it."),
     ),
     "gap": (
-        "readings are missing for too long",
-        "Bring the missing readings, or wait until the frame has forgotten the gap.",
+        N_("readings are missing for too long"),
+        N_("Bring the missing readings, or wait until the frame has forgotten the gap."),
     ),
     "above 85 %RH": (
-        "the print may be above 85 %RH, where no estimate holds",
-        "Look at the work, and look for mould and sticking; a conservator decides.",
+        N_("the print may be above 85 %RH, where no estimate holds"),
+        N_("Look at the work, and look for mould and sticking; a conservator decides."),
     ),
     "temperature": (
-        "its temperature may lie below 0 °C or above 40 °C",
-        "Check the logger and the room.",
+        N_("its temperature may lie below 0 °C or above 40 °C"),
+        N_("Check the logger and the room."),
     ),
     "condensation": (
-        "its surface may have been at or below the dew point",
-        "Look at the work and at the wall behind it; estimates start again from a wide range.",
+        N_("its surface may have been at or below the dew point"),
+        N_("Look at the work and at the wall behind it; estimates start again from a wide range."),
     ),
     "after condensation": (
-        "its surface may have been at or below the dew point a while ago, and how damp that left "
-        "it is not known",
-        "Look at the work and at the wall behind it; wait until the frame has forgotten it.",
+        N_(
+            "its surface may have been at or below the dew point a while ago, and how damp that "
+            "left "
+            "it is not known"
+        ),
+        N_("Look at the work and at the wall behind it; wait until the frame has forgotten it."),
     ),
     "interval": (
-        "the readings are more than three hours apart",
-        "Set the logger to record at least every hour.",
+        N_("the readings are more than three hours apart"),
+        N_("Set the logger to record at least every hour."),
     ),
 }
-TOO_DAMP = ("above 85 %RH", "condensation")
+TOO_DAMP = (N_("above 85 %RH"), "condensation")
 
 
 def refusal_words(key: str) -> tuple[str, str]:

@@ -20,7 +20,7 @@ from dashboards.text.event_words import (
     told_of,
 )
 from dashboards.text.event_words import event_sentence as event_sentence
-from dashboards.text.messages import _, counted
+from dashboards.text.messages import N_, _, counted
 from dashboards.text.spare_text import spare_words
 
 LISTINGS = (
@@ -31,25 +31,25 @@ LISTINGS = (
     Listing.NOT_COVERED,
 )
 LISTING_WORDS = {
-    Listing.LOOK_FIRST: "look first",
+    Listing.LOOK_FIRST: N_("look first"),
     Listing.WATCH: "watch",
-    Listing.CANNOT_TELL: "cannot tell",
-    Listing.LEAVE_BE: "can be left",
-    Listing.NOT_COVERED: "no estimate covers these",
+    Listing.CANNOT_TELL: N_("cannot tell"),
+    Listing.LEAVE_BE: N_("can be left"),
+    Listing.NOT_COVERED: N_("no estimate covers these"),
 }
 NOTICE_WORDS = {
     "humidity": "humidity",
-    "sustained damp": "damp for long",
-    "sustained dry": "dry for long",
-    "works": "a print has changed",
-    "seen on a round": "seen on a round",
-    "no data": "no readings",
-    "silent house": "no readings at all",
+    "sustained damp": N_("damp for long"),
+    "sustained dry": N_("dry for long"),
+    "works": N_("a print has changed"),
+    "seen on a round": N_("seen on a round"),
+    "no data": N_("no readings"),
+    "silent house": N_("no readings at all"),
 }
 FELT_WITHIN = timedelta(hours=24)
 FEW = 5  # so many works are named in a sentence; more are counted
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
-CAUTION = (
+CAUTION = N_(
     "These are estimates. People look; a conservator decides. "
     "No notice does not mean that all is well."
 )

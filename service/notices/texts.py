@@ -11,57 +11,61 @@ from datetime import datetime
 
 from analysis.results import Event, Judgement
 from dashboards.text import sentences, wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from service.notices.causes import AIR, SUSTAINED, Cause, Kind
 from service.notices.rules import in_order, passes_half
 
 # Customary cautions of the trade (common practice, no source).
-CHECK_FIRST = (
+CHECK_FIRST = N_(
     "Check that it is true: take a reading with a second instrument, and see that nobody has moved "
     "or wetted the logger."
 )
-DOORS_WET = (
+DOORS_WET = N_(
     "Close the doors to the lobby, the loading bay and wet coats, if your fire rules allow it. Ask "
     "first where you are not sure."
 )
-DOORS_DRY = "Close outer doors and windows, if your fire rules allow it. Do not put out water."
-WATER = (
+DOORS_DRY = N_("Close outer doors and windows, if your fire rules allow it. Do not put out water.")
+WATER = N_(
     "If you see water, keep clear of it and of anything electrical near it, and call for help at "
     "once."
 )
-ENGINEER = (
+ENGINEER = N_(
     "Tell the engineer on call what the readings show. Plant, humidifiers and their controls are "
     "for engineers."
 )
-LOOK_ONLY = (
+LOOK_ONLY = N_(
     "Look at the works in the order given, from the front and then with a cool light from the "
     "side. Do not touch, tilt, open or move any of them."
 )
-CONTACT = (
+CONTACT = N_(
     "If anything seems to touch its glazing, or to lift or stick, leave it as it is and call the "
     "conservator."
 )
-WRITE_DOWN = "Write down what you see, also that nothing has changed."
-LOCAL_RULES = (
+WRITE_DOWN = N_("Write down what you see, also that nothing has changed.")
+LOCAL_RULES = N_(
     "Your own emergency plan, fire rules and the lender's terms come before this notice. A "
     "conservator decides about works."
 )
-FIND_LOGGER = (
+FIND_LOGGER = N_(
     "Look whether the logger is in its place and running; do as its own instructions say about "
     "battery and download."
 )
-SPOT_READING = "Take a reading with a second instrument there now, and write it down with the time."
-SILENCE = "Silence is not evidence of safety: until readings come, nobody knows this air."
+SPOT_READING = N_(
+    "Take a reading with a second instrument there now, and write it down with the time."
+)
+SILENCE = N_("Silence is not evidence of safety: until readings come, nobody knows this air.")
 
-MOULD = (
+MOULD = N_(
     "At this humidity mould can begin to grow and a gelatin layer softens. Look for spots and a "
     "musty smell without touching or brushing anything; keep people who are sensitive to mould out."
 )
-CALL_CONSERVATOR = (
+CALL_CONSERVATOR = N_(
     "Call the conservator. Leave the work as it hangs; do not press, tilt, tape or open anything."
 )
-KEEP_CLEAR = "Keep visitors and cleaning away from it until somebody has looked."
-BRING_READINGS = "Bring the loggers' readings in, or see why those that send by themselves do not."
+KEEP_CLEAR = N_("Keep visitors and cleaning away from it until somebody has looked.")
+BRING_READINGS = N_(
+    "Bring the loggers' readings in, or see why those that send by themselves do not."
+)
 
 DO_NOW = {
     Kind.WORKS: (LOOK_ONLY, CONTACT, WRITE_DOWN, LOCAL_RULES),
@@ -178,18 +182,22 @@ def _air_words(cause: Cause, place: Place, since: str) -> str:
 
 # Outside an agreed band (else: damp or dry for long), above it, and still so.
 OUTSIDE = {
-    (False, True, True): "Room air has been above {limit}, up to {peak}, since {since}.",
-    (False, True, False): "Room air was above {limit}, up to {peak}, since {since}.",
-    (False, False, True): "Room air has been below {limit}, down to {peak}, since {since}.",
-    (False, False, False): "Room air was below {limit}, down to {peak}, since {since}.",
-    (True, True, True): "Room air is above the {limit} of its agreed band, up to {peak}, since "
-    "{since}.",
-    (True, True, False): "Room air was above the {limit} of its agreed band, up to {peak}, since "
-    "{since}.",
-    (True, False, True): "Room air is below the {limit} of its agreed band, down to {peak}, since "
-    "{since}.",
-    (True, False, False): "Room air was below the {limit} of its agreed band, down to {peak}, "
-    "since {since}.",
+    (False, True, True): N_("Room air has been above {limit}, up to {peak}, since {since}."),
+    (False, True, False): N_("Room air was above {limit}, up to {peak}, since {since}."),
+    (False, False, True): N_("Room air has been below {limit}, down to {peak}, since {since}."),
+    (False, False, False): N_("Room air was below {limit}, down to {peak}, since {since}."),
+    (True, True, True): N_(
+        "Room air is above the {limit} of its agreed band, up to {peak}, since {since}."
+    ),
+    (True, True, False): N_(
+        "Room air was above the {limit} of its agreed band, up to {peak}, since {since}."
+    ),
+    (True, False, True): N_(
+        "Room air is below the {limit} of its agreed band, down to {peak}, since {since}."
+    ),
+    (True, False, False): N_(
+        "Room air was below the {limit} of its agreed band, down to {peak}, since {since}."
+    ),
 }
 
 

@@ -262,8 +262,12 @@ def _person(one: Contact, museum: Museum) -> PersonTold:
         rooms=rooms or _("all rooms"),
     )
     reached = "; ".join(filter(None, (one.email, one.telephone)))
-    review = "" if one.review_on is None else _("Look again by {day}.", day=one.review_on)
-    call = f" {_('To be called.')}" if one.on_call else ""
+    review = (
+        ""
+        if one.review_on is None
+        else _("Look again by {day}.", day=wording.date_words(one.review_on))
+    )
+    call = _(" To be called.") if one.on_call else ""
     return PersonTold(one.id, one.name, words + call, reached, one.email, review)
 
 
