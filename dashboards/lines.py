@@ -298,6 +298,7 @@ class FileInHand:
     rooms: Sequence[Choice] = ()
     rhythms: Sequence[Choice] = ()
     rhythm_why: str = ""
+    rhythm_asked: bool = False
     zones: Sequence[Choice] = ()
     suggested: str = ""
     earlier: bool = False

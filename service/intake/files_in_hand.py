@@ -92,7 +92,7 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
         room = _room(register, options)
         if room:
             _placed(register, options.logger, room)
-        keep_rhythm(register, options.logger, options.rhythm)
+        keep_rhythm(museum, options.logger, options.rhythm)
         zone = options.zone or _zone_of(register, options.logger)
         arguments = {**job.arguments, "said": {**stated, "logger": options.logger, "zone": zone}}
         for name in ("new_logger", "room", "new_room", "rhythm"):

@@ -46,7 +46,12 @@ from service.intake.import_options import (
     options_of,
     places_stated,
 )
-from service.intake.proposals import asked_rhythm, proposed_logger, with_new_names
+from service.intake.proposals import (
+    asked_rhythm,
+    is_first_of_its_room,
+    proposed_logger,
+    with_new_names,
+)
 from service.intake.suspicions import doubts
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
@@ -257,7 +262,7 @@ def _with_choices(
     chosen = stated.get("logger", "")
     zone = stated.get("zone", "")
     logger_id = "" if chosen == FORECAST else options_of_or_empty(stated)
-    rhythms, why = asked_rhythm(museum, stated, logger_id, reading if logger_id else None)
+    rhythms, why = asked_rhythm(stated, None if chosen == FORECAST else reading)
     in_file = reading.understanding.time.zone if reading else None
     return replace(
         shown,
@@ -265,6 +270,7 @@ def _with_choices(
         logger_id=logger_id,
         rhythms=rhythms,
         rhythm_why=why,
+        rhythm_asked=bool(logger_id) and is_first_of_its_room(museum, stated, logger_id),
         loggers=logger_choices(museum, chosen),
         rooms=[
             Choice(room.room, room.name, room.room == stated.get("room", ""))

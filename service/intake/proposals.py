@@ -6,7 +6,7 @@ from datetime import timedelta
 from pathlib import PurePath
 
 from analysis.answers.rhythm import rhythm_of_first
-from analysis.records.room_records import RHYTHM_WORDS, Place
+from analysis.records.room_records import RHYTHM_WORDS, Place, Room
 from dashboards.lines import Choice
 from dashboards.text import wording
 from dashboards.text.messages import _
@@ -18,7 +18,6 @@ from service.intake.suspicions import alike_logger
 from service.intake.taking_in import PRESENT
 from service.storage import loggers, places
 from service.storage.records import put_record
-from service.storage.register import Register
 from service.storage.uploads import uploads
 
 DAY = timedelta(days=1)
@@ -88,15 +87,10 @@ def name_in(file_name: str) -> str:
 
 
 def asked_rhythm(
-    museum: Museum, stated: Mapping[str, str], logger: str, reading: FileReading | None
+    stated: Mapping[str, str], reading: FileReading | None
 ) -> tuple[Sequence[Choice], str]:
-    """Return how often a room may be read, at its first file, and why one is proposed.
-
-    Empty where the room is known: its record says it, or a file of it has come in before.
-    """
-    if reading is None or _is_known(museum, stated, logger):
-        return (), ""
-    times = [frame.index for frame in reading.sensors.values() if len(frame)]
+    """Return how often a room may be read, the proposed one chosen, and why it is proposed."""
+    times = [frame.index for frame in (reading.sensors if reading else {}).values() if len(frame)]
     if not times:
         return (), ""
     span = max(one.max() for one in times) - min(one.min() for one in times)
@@ -109,20 +103,24 @@ def asked_rhythm(
     return [replace(one, chosen=one.value == chosen) for one in choices], why
 
 
-def keep_rhythm(register: Register, logger: str, rhythm: str) -> None:
-    """Write down how often a logger's room is read, where its record does not say it yet."""
-    for placed in loggers.placements(register, logger) if rhythm else ():
-        room = places.room_named(register, placed.room)
-        if placed.place == Place.ROOM_AIR and rhythm_stated(room) is None:
-            put_record(register, replace(room, rhythm=rhythm), by="page")
-
-
-def _is_known(museum: Museum, stated: Mapping[str, str], logger: str) -> bool:
-    """Return whether a file's room has a rhythm, or files that show one."""
+def is_first_of_its_room(museum: Museum, stated: Mapping[str, str], logger: str) -> bool:
+    """Return whether a file's room has neither a rhythm nor a file that could show one."""
     register = museum.stores.register
     hung = [one.room for one in loggers.placements(register, logger)] if logger else []
     name = hung[-1] if hung else stated.get("room", "")
     room = next((one for one in museum.every_room() if one.room == name), None)
-    if room is None:
-        return bool(hung)
-    return rhythm_stated(room) is not None or bool(read_outs(register, room.room, museum.clock()))
+    return not hung if room is None else _is_new(museum, room)
+
+
+def keep_rhythm(museum: Museum, logger: str, rhythm: str) -> None:
+    """Write down how often a logger's room is read, where nothing has shown it yet."""
+    register = museum.stores.register
+    for placed in loggers.placements(register, logger) if rhythm else ():
+        room = places.room_named(register, placed.room)
+        if placed.place == Place.ROOM_AIR and _is_new(museum, room):
+            put_record(register, replace(room, rhythm=rhythm), by="page")
+
+
+def _is_new(museum: Museum, room: Room) -> bool:
+    brought = read_outs(museum.stores.register, room.room, museum.clock())
+    return rhythm_stated(room) is None and not brought

@@ -16,6 +16,7 @@ import pytest
 
 from service.intake.arrivals import Asked, by_logger, reading_key
 from service.settings import Settings
+from service.storage.places import room_named
 from service.storage.stores import Stores
 from service.storage.uploads import receive, uploads
 
@@ -135,6 +136,24 @@ def test_the_same_file_again_was_here_already(own: httpx.Client, own_museum: Pat
     receipt = confirmed(own, again)
     assert re.search(r"All of these came in on [^;]+; nothing new", said(receipt))
     pd.testing.assert_frame_equal(readings(own_museum, "north-1"), before)
+
+
+def test_a_file_that_only_disagrees_is_not_called_stored(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    data = rows("2026-03-23 01:00", 30)
+    confirmed(own, send(own, "a.csv", data, "north-1"), zone="Europe/Dublin")
+    before = readings(own_museum, "north-1")
+    preview = send(own, "b.csv", data.replace(",4", ",5"), "north-1")
+    receipt = confirmed(own, preview, zone="Europe/Dublin", sure="yes")
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        north = room_named(stores.register, "north")
+    assert north.rhythm is None  # its files show how often it is read: a form does not say it
+    assert "b.csv: nothing new" in said(receipt)
+    assert "b.csv: stored" not in said(receipt)
+    assert "it says something else than what is kept, and what came first was kept" in said(receipt)
+    values = ["temp_c", "rh_pct"]
+    pd.testing.assert_frame_equal(readings(own_museum, "north-1")[values], before[values])
 
 
 def test_a_file_read_wrongly_is_taken_back(own: httpx.Client, own_museum: Path) -> None:
