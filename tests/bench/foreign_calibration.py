@@ -194,12 +194,13 @@ def stated(
         probe={w.work_id: JUDGED for w in works},
         pasts=pasts_of(air),
     ).probes
-    return {key: _ranges(probes[key], draws[key], weights.get(key)) for key in draws}
+    return {key: ranges_of(probes[key], draws[key], weights.get(key)) for key in draws}
 
 
-def _ranges(
+def ranges_of(
     probes: Mapping[str, Floats], draws: Draws, weights: Floats | None
 ) -> tuple[Stated, Floats]:
+    """Return the 90 % ranges of one work in each month, and its chance of visible waves."""
     shown = {**probes, "load_n_m": np.maximum(probes["tension_md"], probes["tension_cd"])}
     spans = {
         name: np.array([[r.low, r.high] for r in (weighted_range(v, weights) for v in shown[name])])
@@ -227,15 +228,16 @@ def calibrate(count: int = 200, n: int = 200, seed: int = 5) -> Calibration:
                 effective[looks] += [one.effective for one in learned.values()]
             told[looks] |= stated(some, record, learned, n)
     return Calibration(
-        [one for looks in AFTER for one in _found(every, told[looks], looks)],
-        [one for looks in AFTER for one in _chances(every, told[looks], looks)],
+        [one for looks in AFTER for one in found_of(every, told[looks], looks)],
+        [one for looks in AFTER for one in chances_of(every, told[looks], looks)],
         effective,
     )
 
 
-def _found(
+def found_of(
     every: Sequence[Case], told: Mapping[str, tuple[Stated, Floats]], looks: int
 ) -> list[Found]:
+    """Return cover and score of every quantity after so many looks, law by law."""
     out = []
     for law in LAWS:
         some = [one for one in every if one.law == law]
@@ -253,9 +255,10 @@ def _found(
     return out
 
 
-def _chances(
+def chances_of(
     every: Sequence[Case], told: Mapping[str, tuple[Stated, Floats]], looks: int
 ) -> list[Chance]:
+    """Return stated chances of visible waves and how often they came true, law by law."""
     out = []
     for law in (*LAWS, "every law"):
         some = [one for one in every if law in (one.law, "every law")]
