@@ -15,7 +15,7 @@ from dashboards.text import wording
 from dashboards.text.display_units import scale, shown
 from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
-from dashboards.text.wording import capital, joined, listed, number, significant
+from dashboards.text.wording import capital, listed, number, significant, with_range
 
 GROUP_WORDS: Mapping[str, str] = {
     "print": "The print",
@@ -65,18 +65,13 @@ def range_text(name: str, value: float, low: float, high: float) -> str:
     Examples
     --------
     >>> range_text("beta_cd", 9e-5, 6e-5, 1.4e-4)
-    '0.09 (0.06 to 0.14) mm per m per %RH'
+    '0.09 mm per m per %RH (0.06 to 0.14)'
     >>> range_text("image_share", 0.0, 0.0, 0.0), range_text("hinge_stiffness_n_m", 1e5, 4e4, 3e5)
-    ('0 %', '100,000 (40,000–300,000) N/m')
+    ('0 %', '100,000 N/m (40,000 to 300,000)')
     """
     seen, unit = shown(name, STATED_UNITS[name], Range(low, value, high))
     unit = "" if unit == "1" else unit
-    if seen.low == seen.high:
-        return f"{rounded(seen.mid)} {unit}".strip()
-    inside = joined(rounded(seen.low), rounded(seen.high))
-    if seen.low < 0:
-        inside = f"{rounded(seen.low)} to {rounded(seen.high)}"
-    return f"{rounded(seen.mid)} ({inside}) {unit}".strip()
+    return with_range(rounded(seen.mid), rounded(seen.low), rounded(seen.high), unit)
 
 
 def table_text(name: str, row: Parameter | None) -> str:

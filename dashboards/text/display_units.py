@@ -62,17 +62,17 @@ def learned_words(value: Range, unit: str) -> str:
     Examples
     --------
     >>> learned_words(Range(0.06, 0.081, 0.11), "mm per m per %RH")
-    '0.08 (0.06 to 0.11) mm per m per %RH'
+    '0.08 mm per m per %RH (0.06 to 0.11)'
     >>> learned_words(Range(9.5, 14.2, 21.0), "h"), learned_words(Range(-1.4, -0.001, 1.4), "%RH")
-    ('14 (10 to 21) h', '0.0 (−1.4 to 1.4) %RH')
+    ('14 h (10 to 21)', '0.0 %RH (−1.4 to 1.4)')
     >>> learned_words(Range(569.3, 1604.2, 4198.0), "N/m")
-    '1600 (570 to 4200) N/m'
+    '1600 N/m (570 to 4200)'
     """
     decimals = min(_decimals(value.high - value.low), FINEST.get(unit, OTHERWISE))
     low, mid, high = (_rounded(x, decimals) for x in (value.low, value.mid, value.high))
     shown_decimals = max(0, decimals)
-    inside = wording.span(low, high, "", shown_decimals)
-    return f"{wording.number(mid, shown_decimals)} ({inside}) {unit}".strip()
+    middle, least, most = (wording.number(one, shown_decimals) for one in (mid, low, high))
+    return wording.with_range(middle, least, most, unit)
 
 
 def _rounded(value: float, decimals: int) -> float:

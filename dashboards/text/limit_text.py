@@ -13,7 +13,7 @@ from analysis.limits.published_limits import (
 from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import _, counted
 from dashboards.text.wording import number, significant, with_unit
 
 
@@ -37,9 +37,11 @@ def verdict_words(verdict: LimitVerdict) -> str:
     """Return the outcome in words; "conforms" only where that is true."""
     outcome = _(verdict.outcome.value)
     if verdict.provisional:
-        return _(
-            "provisional, {days} days: {outcome}",
-            days=number(verdict.record_days),
+        days = round(verdict.record_days)
+        return counted(
+            "provisional, {many} day: {outcome}",
+            "provisional, {many} days: {outcome}",
+            days,
             outcome=outcome,
         )
     return _("conforms") if verdict.conforms else outcome

@@ -97,9 +97,9 @@ def narrowed_words(what: str, many: int, before: str, after: str) -> str:
 
     Examples
     --------
-    >>> narrowed_words("humidity at mounting", 3, "46 (30 to 65) %RH", "48 (44 to 52) %RH")
-    'Nobody recorded the humidity at mounting; three looks narrow it to 48 (44 to 52) %RH, \
-from 46 (30 to 65) %RH.'
+    >>> narrowed_words("humidity at mounting", 3, "46 %RH (30 to 65)", "48 %RH (44 to 52)")
+    'Nobody recorded the humidity at mounting; three looks narrow it to 48 %RH (44 to 52), \
+from 46 %RH (30 to 65).'
     """
     return counted(
         "Nobody recorded the {what}; one look narrows it to {after}, from {before}.",

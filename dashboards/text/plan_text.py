@@ -19,7 +19,7 @@ from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_change
 from analysis.planning.spacer import Clearance
 from analysis.works import FRAME_WORDS, NEEDS_CLOSING_RH
 from dashboards.text import wording
-from dashboards.text.messages import N_, _
+from dashboards.text.messages import N_, _, counted
 from dashboards.text.wording import day_only, number, range_words, significant, with_unit
 
 UTC = "UTC"
@@ -311,7 +311,8 @@ def schedule_words(schedule: Schedule) -> str:
     if summer:
         parts.append(_("{change} %RH from June to August", change=wording.signed(summer)))
     if parts and schedule.glide_days:
-        parts.append(_("gliding over {days} days", days=number(schedule.glide_days)))
+        days = schedule.glide_days
+        parts.append(counted("gliding over {many} day", "gliding over {many} days", days))
     if schedule.setback_k:
         parts.append(
             _(

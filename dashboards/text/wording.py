@@ -179,9 +179,21 @@ def range_words(value: Range | None, unit: str = "", decimals: int = 0) -> str:
     """
     if value is None or math.isnan(value.mid):
         return NONE
-    inside = span(value.low, value.high, "", decimals)
-    middle = with_unit(value.mid, unit, decimals)
-    return middle if inside == number(value.mid, decimals) else f"{middle} ({inside})"
+    low, middle, high = (number(one, decimals) for one in (value.low, value.mid, value.high))
+    return with_range(middle, low, high, unit)
+
+
+def with_range(middle: str, low: str, high: str, unit: str = "") -> str:
+    """Return finished numbers as the one form that a number with its range has.
+
+    Examples
+    --------
+    >>> with_range("14", "10", "21", "h"), with_range("2", "2", "2", "mm")
+    ('14 h (10 to 21)', '2 mm')
+    """
+    inside = joined(low, high)
+    shown = f"{middle} {unit}".rstrip()
+    return shown if inside == middle else f"{shown} ({inside})"
 
 
 def significant(value: float | None, digits: int = 3) -> str:

@@ -335,11 +335,11 @@ def test_a_number_is_stated_in_the_unit_people_read_and_withdrawn(
     form = said(own.get(address))
     assert "Movement across the grain?" in form
     assert "mm per m per %RH" in form
-    assert "the tables’ is taken: 0.07 (0.04 to 0.11) mm per m per %RH" in form
+    assert "the tables’ is taken: 0.07 mm per m per %RH (0.04 to 0.11)" in form
     wrong = own.post(address, data=WHO | {"value": "0.09", "low": "0.1", "high": "0.12"})
     assert set(problems(wrong)) == {"value", "origin"}
     page = written(own, address, value="0,09", low="0.08", high="0.10", origin="strips, A. Person")
-    assert "Movement across the grain : 0.09 (0.08 to 0.1) mm per m per %RH" in said(page)
+    assert "Movement across the grain : 0.09 mm per m per %RH (0.08 to 0.1)" in said(page)
     assert overrides(folder)["beta_cd"].value == pytest.approx(9e-5)
     twice = own.post(address, data=WHO | {"value": "1", "low": "1", "high": "1", "origin": "guess"})
     assert "there already" in problems(twice)["from_utc"]
@@ -395,9 +395,9 @@ def test_offcut_strips_are_worked_out_before_anything_is_kept(
     address = f"{WORK}/measured/strip"
     page = own.post(address, data=STRIPS)
     assert page.status_code == 200
-    assert "Movement across the grain: 0.0865 (0.0822 to 0.0908) mm per m per %RH" in said(page)
+    assert "Movement across the grain: 0.0865 mm per m per %RH (0.0822 to 0.0908)" in said(page)
     assert "Each strip by itself: 0.0856 and 0.0874." in said(page)
-    assert "The table has 0.07 (0.04 to 0.11)" in said(page)
+    assert "The table has 0.07 mm per m per %RH (0.04 to 0.11)" in said(page)
     assert "beta_cd" not in overrides(folder)
     unnamed = own.post(address, data=STRIPS | {"do": "save"})
     assert set(problems(unnamed)) == {"origin", "who"}
@@ -430,7 +430,7 @@ def test_board_and_back_give_a_half_time(own: httpx.Client, folder: Path) -> Non
     address = f"{WORK}/measured/board"
     board = {"mass": "1.0", "mass_low": "0.9", "mass_high": "1.1"}
     page = own.post(address, data=board)
-    assert "Half-time of the frame: 1.75 (" in said(page)
+    assert "Half-time of the frame: 1.75 h (" in said(page)
     back = {"back": "0.04", "back_low": "0.03", "back_high": "0.06", "unit": "m of still air"}
     page = written(own, address, **(board | back | {"do": "save", "origin": "scales, data sheet"}))
     stated = overrides(folder)
