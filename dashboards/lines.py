@@ -212,7 +212,7 @@ class ConflictLine:
 
 @dataclass(frozen=True)
 class TokenLine:
-    """A token under which a gateway sends one logger's readings."""
+    """A token under which a gateway sends one logger's readings, or a named program asks."""
 
     number: int
     logger_id: str
@@ -221,6 +221,8 @@ class TokenLine:
     used_utc: datetime | None
     by: str
     revoked: bool
+    name: str = ""
+    scope: str = ""
 
 
 @dataclass(frozen=True)

@@ -325,3 +325,38 @@ def look_at_works() -> str:
 def work_like(work_id: str) -> str:
     """Return the address of the form for a new work that is like another."""
     return f"/works/new?{urlencode({'like': work_id})}"
+
+
+def sign_in(then: str = "") -> str:
+    """Return the address at which one signs in, and where one goes on to then."""
+    return f"/sign-in?{urlencode({'then': then})}" if then else "/sign-in"
+
+
+def sign_out() -> str:
+    """Return where it is sent that somebody signs out."""
+    return "/sign-out"
+
+
+def welcome(link: str) -> str:
+    """Return the address of a one-time link by which a password is chosen."""
+    return f"/welcome/{_part(link)}"
+
+
+def account(part: str = "") -> str:
+    """Return the address of one's own account, or where a part of it is sent."""
+    return f"/account/{_part(part)}" if part else "/account"
+
+
+def accounts(name: str = "", part: str = "") -> str:
+    """Return the address of all accounts, or where a change of one is sent."""
+    return f"/accounts/{_part(name)}/{_part(part)}" if name else "/accounts"
+
+
+def changes(**query: str) -> str:
+    """Return the address of who changed what; of one work or room where it is named."""
+    return f"/changes?{urlencode(query)}" if query else "/changes"
+
+
+def program_tokens() -> str:
+    """Return where a token for a program is asked for."""
+    return "/gateways/programs"

@@ -29,6 +29,8 @@ from dashboards.text import (
     spare_text,
     wording,
 )
+from dashboards.text.account_text import ROLES
+from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
     ("week", "This week", links.this_week()),
@@ -73,6 +75,7 @@ def environment() -> Environment:
         finalize=units_unbroken,
         trim_blocks=True,
         lstrip_blocks=True,
+        extensions=[FormTokens],
     )
     made.globals.update(
         link=links,
@@ -96,6 +99,8 @@ def environment() -> Environment:
         kinds_of_finding=FINDINGS,
         finding_words=dict(FINDINGS),
         caution=sentences.CAUTION,
+        visitor=visitor,
+        roles=ROLES,
     )
     return made
 

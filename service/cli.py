@@ -15,6 +15,7 @@ COMMANDS = {
     "register": "rooms, loggers, works, mounts and frames from CSV files",
     "read": "show how a logger's file is understood; stores nothing",
     "add": "take logger files in",
+    "account": "who may sign in; a link for a forgotten password, also the last administrator's",
     "token": "what a gateway shows to send one logger's readings",
     "take-back": "take the readings of an upload back; its original stays",
     "air": "derived air quantities for each reading of a file",

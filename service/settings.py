@@ -26,6 +26,12 @@ class Settings:
     port: int = setting(8000, "Port the pages are served on")
     allowed_hosts: str = setting("", "Further names by which the pages may be asked, with commas")
     base_url: str = setting("", "Address written into e-mails, for example http://host:8000")
+    access: str = setting(
+        "open", "open: nobody signs in, on this machine alone; sign-in: everybody signs in"
+    )
+    signed_in_h: int = setting(8, "Hours without a page after which somebody is signed out")
+    tls_cert: str = setting("", "File of the certificate, where the pages are served with TLS")
+    tls_key: str = setting("", "File of the certificate's key")
     smtp_host: str = setting("", "Mail server; empty: no e-mail is sent")
     smtp_port: int = setting(25, "Port of the mail server")
     smtp_user: str = setting("", "User name at the mail server, if it wants one")

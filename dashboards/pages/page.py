@@ -196,7 +196,7 @@ class BringInFiles:
 
 @dataclass(frozen=True)
 class Gateways:
-    """The tokens under which gateways send readings, and the form that makes one."""
+    """The tokens of gateways and programs, and the forms that make one."""
 
     template: ClassVar[str] = "gateways.html"
     section: ClassVar[str] = "bring in"
@@ -204,7 +204,7 @@ class Gateways:
     token: str = documented("The token just made, shown this once; or empty")
     tokens: Sequence[TokenLine] = documented("The tokens there are, newest first")
     loggers: Sequence[LoggerChoice] = documented("Loggers a token may be for")
-    may_make: bool = documented("Whether the page was asked for on the machine that serves it")
+    open: bool = documented("Whether nobody has to sign in here")
     address: str = documented("Where gateways send their batches")
 
 

@@ -28,6 +28,11 @@
     field.addEventListener("change", () => keep(key, field.value));
   }
 
+  // Whoever signs out leaves no page behind; looks that wait to be sent stay.
+  document.querySelector("form[action='/sign-out']")?.addEventListener("submit", () => {
+    window.caches?.keys().then((names) => { for (const one of names) caches.delete(one); });
+  });
+
   // The zone of this device's clock is offered where none is written down yet.
   for (const field of document.querySelectorAll("[data-own-zone]")) {
     field.value ||= Intl.DateTimeFormat().resolvedOptions().timeZone ?? "";

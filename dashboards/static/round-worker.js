@@ -17,7 +17,7 @@ self.addEventListener("fetch", (event) => {
     const cache = await caches.open(CACHE);
     try {
       const answer = await fetch(request);
-      if (answer.ok && !answer.redirected) await cache.put(request, answer.clone());
+      if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(request, answer.clone());
       return answer;
     } catch (problem) {
       const kept = await cache.match(request) ?? await cache.match(request, { ignoreSearch: true });

@@ -89,14 +89,24 @@
   };
 
   // One look: sent with the instant of the tap, which names it together with work and person.
-  const post = (address, fields) => fetch(address, {
-    method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(fields), redirect: "manual",
+  // What this browser's forms send back goes beside it: a page kept on the phone, or a look kept
+  // before somebody else signed in, may hold an older one, so it is asked for anew once.
+  let token = document.querySelector("input[name=form_token]")?.value ?? "";
+  const once = (address, fields) => fetch(address, {
+    method: "POST", headers: { Accept: "application/json", "X-Form-Token": token }, body: new URLSearchParams(fields), redirect: "manual",
   });
+  const post = async (address, fields) => {
+    const answer = await once(address, fields);
+    if (answer.status !== 403) return answer;
+    token = (await (await fetch("/form-token", { headers: { Accept: "application/json" } })).json()).token;
+    return once(address, fields);
+  };
   const answered = async (look) => {
     let answer;
     try { answer = await post(look.address, look.fields); } catch { return { kept: true }; }
     const json = (answer.headers.get("content-type") ?? "").includes("json");
-    if (answer.type === "opaqueredirect" || !json || answer.status >= 500 || [401, 403].includes(answer.status)) return { kept: true };
+    const refused = { 401: "You are signed out: sign in to send it.", 403: "Your account may not send it." }[answer.status];
+    if (answer.type === "opaqueredirect" || !json || answer.status >= 500 || refused) return { kept: true, why: refused };
     return { status: answer.status, body: await answer.json() };
   };
   const keep = (look) => write([...read().filter((one) => one.id !== look.id), look]);
@@ -109,7 +119,7 @@
     const found = await answered(look);
     const following = item && next(item);
     if (found.kept) {
-      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.${whole ? "" : " Its photograph is not: there is no room for it."}` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
+      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.${whole ? "" : " Its photograph is not: there is no room for it."}${found.why ? ` ${found.why}` : ""}` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
         ...(kept && item ? [offered(following)] : []));
       if (kept && item) put(item);
       return tell();
@@ -124,7 +134,9 @@
       say(text(`Not saved: ${problem.detail ?? problem.title ?? "it was not understood"}`));
     } else {
       const undo = button("Undo", async () => {
-        try { await post(found.body.undo, { back: location.pathname }); } catch { return say(text("There is no connection: undo it on the page of the work.")); }
+        try {
+          if (!(await post(found.body.undo, { back: location.pathname })).ok) return say(text("It was not taken back: do it on the page of the work."));
+        } catch { return say(text("There is no connection: undo it on the page of the work.")); }
         say(text(`Taken back: ${look.title}.`));
         if (item) { delete item.dataset.done; document.querySelector(`#${CSS.escape(item.dataset.home)}`)?.append(item); }
       });
@@ -153,6 +165,7 @@
     if (!item) return;
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(form, event.submitter));
+    delete fields.form_token;
     if (!fields.at) fields.at = instant();
     try { fields.photograph = await small(fields.photograph); } catch {
       return say(text("Not saved: this photograph cannot be read. Choose another, or send the look without it."));

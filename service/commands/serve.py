@@ -4,8 +4,11 @@ from pathlib import Path
 
 import click
 
+from dashboards.links import welcome
+from service.accounts.signing_in import first_link
 from service.commands.clock_option import as_if_option
 from service.settings import Settings, load_settings
+from service.storage.stores import Stores
 
 
 @click.command()
@@ -23,13 +26,26 @@ def serve(settings: Settings) -> None:
     import uvicorn
 
     from service.web.app import create_app
+    from service.web.visitors import SIGN_IN
 
-    click.echo(f"Pages at http://{settings.host}:{settings.port} (stop with Ctrl-C)")
+    app = create_app(settings)
+    scheme = "https" if settings.tls_cert else "http"
+    address = f"{scheme}://{settings.host}:{settings.port}"
+    if settings.access == SIGN_IN:
+        with Stores.open(settings) as stores:
+            if link := first_link(stores.register):
+                home = (settings.base_url or address).rstrip("/")
+                click.echo("Nobody administers this service yet. Open this address once, within")
+                click.echo(f"24 hours, and choose a password:\n{home}{welcome(link)}")
+    click.echo(f"Pages at {address} (stop with Ctrl-C)")
     uvicorn.run(
-        create_app(settings),
+        app,
         host=settings.host,
         port=settings.port,
         log_level="warning",
         proxy_headers=bool(settings.proxy),
         forwarded_allow_ips=settings.proxy or None,
+        server_header=False,
+        ssl_certfile=settings.tls_cert or None,
+        ssl_keyfile=settings.tls_key or None,
     )

@@ -31,7 +31,7 @@ JOURNAL = (
     *("uploads", "choices", "incidents", "notices", "outbox", "judged_until"),
     *("users", "settings", "audit"),
 )
-SECRET = ("password_hash",)
+SECRET = ("password_hash", "second_factor", "recovery_hashes")
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,11 @@ from service.storage.register import Register
 from service.storage.schema import Table
 from service.storage.stores import Stores
 
-# What stands in a column that an archive leaves out.
-LEFT_OUT: dict[str, dict[str, Any]] = {"users": {"password_hash": "", "active": False}}
+# What stands in a column that an archive leaves out. Without a password nobody signs in, until a
+# link lets them choose one.
+LEFT_OUT: dict[str, dict[str, Any]] = {
+    "users": {"password_hash": "", "second_factor": "", "recovery_hashes": []}
+}
 BY = "restored from an archive"
 # What is read back before the register's own files; the rest names rooms and loggers.
 FIRST = ("audit", "settings", "users")

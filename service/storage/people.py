@@ -1,7 +1,7 @@
-"""People of the register: who may sign in, and who is told of what.
+"""People of the register: who is told of what.
 
-Passwords are kept only as hashes, made elsewhere. Telephone numbers and addresses are personal:
-they are kept while they are needed, left out of an archive unless asked for, and taken out whole.
+Telephone numbers and addresses are personal: they are kept while they are needed, left out of an
+archive unless asked for, and taken out whole. Who may sign in: `service.storage.accounts`.
 """
 
 from collections.abc import Sequence
@@ -14,44 +14,7 @@ from analysis.errors import UnknownNameError
 from service.storage import audit
 from service.storage.records import find, record, values_of
 from service.storage.register import Register, now_utc
-from service.storage.schema import ContactRow, UserRow
-
-
-@dataclass(frozen=True)
-class User:
-    """A person, what they may do, and where they are written to."""
-
-    user: str
-    full_name: str = ""
-    role: str = ""
-    email: str = ""
-    password_hash: str = ""
-    active: bool = True
-
-
-def users(register: Register) -> tuple[User, ...]:
-    """Return all users, by name."""
-    with register.reading() as session:
-        return find(session, User, UserRow, order=(UserRow.user,))
-
-
-def put_user(register: Register, user: User, *, by: str) -> bool:
-    """Add or change a user; the audit trail does not hold the hash."""
-    values = values_of(user)
-    key = {"user": values.pop("user")}
-    secret = {"password_hash": values.pop("password_hash")}
-    with register.writing() as session:
-        row = session.get(UserRow, user.user)
-        if row is None:
-            session.add(UserRow(**key, **values, **secret))
-        elif {name: getattr(row, name) for name in values | secret} == values | secret:
-            return False
-        else:
-            for name, value in (values | secret).items():
-                setattr(row, name, value)
-        session.flush()
-        audit.note(session, by=by, what="users", key=key, before=None, after=values)
-        return True
+from service.storage.schema import ContactRow
 
 
 @dataclass(frozen=True)

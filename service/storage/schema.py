@@ -11,6 +11,7 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from analysis.records import BY_TABLE
+from service.storage.accounts import schema_accounts  # noqa: F401  (its tables are among these)
 from service.storage.tables import Table, reference, table_of
 
 
@@ -92,10 +93,12 @@ class JobRow(Table):
 
 
 class TokenRow(Table):
-    """What a gateway shows to send one logger's readings. Only a hash of it is kept."""
+    """What a gateway or a program shows to be let in. Only a hash of it is kept."""
 
     __tablename__ = "tokens"
     number: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    scope: Mapped[str]
     logger: Mapped[str] = mapped_column(index=True)
     token_hash: Mapped[str] = mapped_column(unique=True)
     per_hour: Mapped[int]
@@ -206,18 +209,6 @@ class JudgedUntilRow(Table):
     until_utc: Mapped[datetime]
 
 
-class UserRow(Table):
-    """A person who may sign in."""
-
-    __tablename__ = "users"
-    user: Mapped[str] = mapped_column(primary_key=True)
-    full_name: Mapped[str]
-    role: Mapped[str]
-    email: Mapped[str]
-    password_hash: Mapped[str]
-    active: Mapped[bool]
-
-
 class SettingRow(Table):
     """A limit or a delay that a site has set: dated and owned; the newest that has begun holds."""
 
@@ -240,6 +231,8 @@ class AuditRow(Table):
     by: Mapped[str]
     what: Mapped[str]
     key: Mapped[str]
+    account: Mapped[str]
+    page: Mapped[str]
     before: Mapped[dict[str, Any] | None]
     after: Mapped[dict[str, Any] | None]
 

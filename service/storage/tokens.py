@@ -1,9 +1,10 @@
-"""What gateways show to send readings: made once, shown once, kept as a hash, revoked for good."""
+"""What gateways and programs show to be let in: shown once, kept as a hash, revoked for good."""
 
 import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 from sqlalchemy import select
 
@@ -20,9 +21,20 @@ PER_HOUR = 60
 MOST_PER_HOUR = 3600
 
 
+class Scope(StrEnum):
+    """What a token lets its bearer do, and no more."""
+
+    READINGS = "readings"  # one logger's batches
+    LOOK = "look"  # the answers of the JSON interface
+    BRING_IN = "bring in"  # those, and files of any logger
+
+
 @dataclass(frozen=True)
 class Token:
-    """A token as the register knows it: for which logger, how many batches an hour, until when."""
+    """A token as the register knows it: what for, how many batches an hour, until when.
+
+    ``logger`` is empty where the token is not a gateway's; ``name`` says who has it.
+    """
 
     number: int
     logger: str
@@ -31,6 +43,8 @@ class Token:
     by: str
     revoked_utc: datetime | None = None
     used_utc: datetime | None = None
+    name: str = ""
+    scope: str = Scope.READINGS
 
 
 def make_token(
@@ -53,13 +67,49 @@ def make_token(
             expected=f"1 to {MOST_PER_HOUR}",
             action="Choose how often the gateway may send.",
         )
-    text = BEGINS + secrets.token_urlsafe(32)
-    with register.writing() as session:
+    with register.writing():
         if logger_named(register, logger_id) is None:
             known = [one.logger for one in known_loggers(register)]
             raise UnknownNameError(read="loggers", name=logger_id, known=known)
+        return _made(register, Scope.READINGS, logger=logger_id, per_hour=per_hour, by=by)
+
+
+def make_program_token(
+    register: Register, name: str, scope: Scope, *, by: str
+) -> tuple[Token, str]:
+    """Make a token for a program that asks the JSON interface; return it and its text, as above.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it has no name, or the scope is a gateway's.
+    """
+    if not name.strip() or scope is Scope.READINGS:
+        raise OutOfRangeError(
+            read="token",
+            where="name" if not name.strip() else "scope",
+            found="nothing" if not name.strip() else str(scope),
+            expected="which program will show it" if not name.strip() else "look or bring in",
+            action="Say it and ask again. No token was made.",
+        )
+    return _made(register, scope, name=name.strip(), by=by)
+
+
+def _made(
+    register: Register,
+    scope: Scope,
+    *,
+    by: str,
+    logger: str = "",
+    name: str = "",
+    per_hour: int = PER_HOUR,
+) -> tuple[Token, str]:
+    text = BEGINS + secrets.token_urlsafe(32)
+    with register.writing() as session:
         row = TokenRow(
-            logger=logger_id,
+            name=name,
+            scope=str(scope),
+            logger=logger,
             token_hash=_hash(text),
             per_hour=per_hour,
             made_utc=now_utc(),
@@ -69,7 +119,8 @@ def make_token(
         )
         session.add(row)
         session.flush()
-        key, after = {"number": row.number}, {"logger": logger_id, "per_hour": per_hour}
+        key = {"number": row.number}
+        after = {"logger": logger, "per_hour": per_hour, "name": name, "scope": str(scope)}
         audit.note(session, by=by, what="tokens", key=key, before=None, after=after)
         return record(Token, row), text
 

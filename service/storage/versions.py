@@ -20,7 +20,7 @@ HOUSE = "house"
 FOLLOWED = "followed:"
 OUTDOORS = "outdoors"
 # What these tables hold is shown as it stands; nothing kept is made from it.
-SHOWN_ONLY = ("choices", "users", "uploads", "jobs", "tokens", "readings")
+SHOWN_ONLY = ("choices", "users", "sessions", "uploads", "jobs", "tokens", "readings")
 Stamp = tuple[tuple[str, int], ...]
 
 

@@ -21,9 +21,11 @@ from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
 from service.web.problems import install_problem_pages
 from service.web.routes import (
+    accounts,
     air,
     api,
     bring_in,
+    changes,
     classes,
     gateway,
     guides,
@@ -39,10 +41,12 @@ from service.web.routes import (
     register_rooms,
     register_works,
     rooms,
+    sign_in,
     week,
     why,
     works,
 )
+from service.web.visitors import CHECKED, Visitors, require_safe_settings
 
 # The register's forms and the room's air come before the pages of a work and of a room's weeks,
 # whose addresses would take them for a work or a week.
@@ -66,6 +70,9 @@ PAGES = (
     notices,
     planning,
     guides,
+    sign_in,
+    accounts,
+    changes,
 )
 
 
@@ -74,7 +81,14 @@ WARM_UP_AFTER_S = 10.0
 
 
 def create_app(settings: Settings) -> FastAPI:
-    """Return the application for one museum's stores."""
+    """Return the application for one museum's stores.
+
+    Raises
+    ------
+    StilltautError
+        If it would be open to others, or anybody could read what is sent.
+    """
+    require_safe_settings(settings)
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -100,6 +114,7 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        dependencies=CHECKED,
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
     for pages in PAGES:
@@ -108,6 +123,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.include_router(gateway.router)
     install_problem_pages(app)
+    app.add_middleware(Visitors, settings=settings)
     app.add_middleware(RequestsInSiteLocale)
     app.add_middleware(Doors, hosts=known_hosts(settings))
     app.openapi()  # makes every route ready now, before requests and jobs run side by side

@@ -33,7 +33,8 @@ def wants_json(request: Request) -> bool:
     return request.url.path.startswith("/api/") or asked.startswith("application/json")
 
 
-def _answer(request: Request, page: ErrorPage) -> Response:
+def error_answer(request: Request, page: ErrorPage) -> Response:
+    """Return an error as a page, or as a problem document for a program."""
     if not wants_json(request):
         return HTMLResponse(page_html(page), status_code=page.status)
     parts = ("read", "where", "found", "expected", "action", "kept")
@@ -63,7 +64,7 @@ async def _stilltaut(request: Request, problem: Exception) -> Response:
         action=problem.action,
         kept=str(getattr(problem, "kept", "")),
     )
-    return _answer(request, page)
+    return error_answer(request, page)
 
 
 async def _http(request: Request, problem: Exception) -> Response:
@@ -79,7 +80,7 @@ async def _http(request: Request, problem: Exception) -> Response:
         expected="a page of this program",
         action="Go back, or start again from this week.",
     )
-    answer = _answer(request, page)
+    answer = error_answer(request, page)
     answer.headers.update(problem.headers or {})
     return answer
 
@@ -98,7 +99,7 @@ async def _form(request: Request, problem: Exception) -> Response:
         expected=_expected(first),
         action="Go back, correct it and send it again. Nothing was stored.",
     )
-    return _answer(request, page)
+    return error_answer(request, page)
 
 
 def _expected(fault: Mapping[str, Any]) -> str:
@@ -120,4 +121,4 @@ async def _unexpected(request: Request, problem: Exception) -> Response:
         action="Nothing that was received is lost. Try again; if it stays, tell whoever looks "
         "after this program the time and the address.",
     )
-    return _answer(request, page)
+    return error_answer(request, page)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import httpx
+from fixtures.accounts import PASSWORD, make_accounts
 from PIL import Image
 from playwright.sync_api import Page, expect
 
@@ -95,3 +96,30 @@ def test_the_round_opens_without_a_connection(
     page.reload()
     assert page.get_by_role("heading", name="Where do we go first?").is_visible()
     page.context.set_offline(False)
+
+
+def test_a_look_kept_by_somebody_signed_out_is_sent_when_they_are_back(
+    own_museum: Path, serve: Callable[..., httpx.Client], open_page: Callable[..., Page]
+) -> None:
+    make_accounts(own_museum)
+    page = open_page(serve(own_museum, access="sign-in"), *PHONE, expected=401)
+    sign_in(page)
+    work_id = str(page.locator("li[data-first=yes]").first.get_attribute("data-work"))
+    page.context.clear_cookies()
+    look(page, work_id, "1")
+    told = page.get_by_role("status")
+    expect(told).to_contain_text("You are signed out: sign in to send it.", timeout=60_000)
+    sign_in(page)  # what was kept is sent by itself, with what the new forms carry
+    expect(page.get_by_role("status")).to_contain_text("Saved: ", timeout=60_000)
+    page.get_by_role("status").get_by_role("button", name="Undo").click()
+    expect(page.get_by_role("status")).to_contain_text("Taken back: ", timeout=60_000)
+    page.get_by_role("button", name="Sign out").click()
+    assert page.get_by_role("heading", name="Who are you?").is_visible()
+
+
+def sign_in(page: Page) -> None:
+    page.goto("/sign-in?then=/round")
+    page.get_by_label("Name of your account").fill("care")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    assert page.get_by_role("heading", name="Where do we go first?").is_visible()

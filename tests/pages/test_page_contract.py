@@ -55,8 +55,9 @@ from dashboards.lines import (
     UploadLine,
 )
 from dashboards.look_lines import InspectionLine, LearnedLine
+from dashboards.pages import account_pages, register_pages
 from dashboards.pages import page as pages
-from dashboards.pages import register_pages
+from dashboards.pages.account_pages import ACCOUNT_PAGES
 from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
@@ -175,6 +176,9 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.Gateways(ZONE, "stt_x", [TokenLine(1, "N1", 60, START, None, "A. Person", False),
                        TokenLine(2, "N1", 60, START, END, "A. Person", True)], loggers, True,
                        "http://127.0.0.1:8000/api/readings"),
+        pages.Gateways(ZONE, "", [TokenLine(3, "", 60, START, None, "A. Person", False, "report",
+                       "look")], loggers, False, "http://127.0.0.1:8000/api/readings"),
+        *account_pages_filled(),
         pages.TakeBack(7, "north.csv", "48 readings would go.", [("N1", "48 would go")], False),
         pages.NoticesPage(ZONE, sentences.notices_answer([notice(week)]), [notice(week)],
                           [notice(week, ended_utc=END, seen_by="A. Person")]),
@@ -255,6 +259,30 @@ def measure_pages() -> list[MeasurePage]:
         MeasurePage("Look at it: Slipway.", [act], [act, act], ["Never open a frame."]),
         MeasurePage("Nothing that could be measured would settle anything.", [], [], ["None."]),
     ]
+
+
+def account_pages_filled() -> list[Any]:
+    """Return the pages of accounts."""
+    keeper = account_pages.AccountLine("a.person", "A. Person", "keep", "a@b.example", True, True,
+                                       True)  # fmt: skip
+    other = account_pages.AccountLine("b", "B.", "look", "", False, False, False)
+    change = account_pages.AuditedChange(START, "Room (room=north): name N → North.", "A. Person",
+                                         "a.person", "/rooms/north/record/room")  # fmt: skip
+    return [
+        account_pages.SignInPage("/round", "", "", "You are signed out."),
+        account_pages.SignInPage("/", "a.person", "Found nothing that belongs together.", ""),
+        account_pages.WelcomePage("x", "a.person", 12, "The two are not the same."),
+        account_pages.WelcomePage("x", "", 12, ""),
+        account_pages.AccountPage("", "", 8, False, "", "", [], 12, "", ""),
+        account_pages.AccountPage("a", "sees the pages", 8, False, "AB", "otpauth://a", [], 12,
+                                  "No.", "Done."),
+        account_pages.AccountPage("a", "sees the pages", 1, True, "", "", ["ab-cd"], 12, "", ""),
+        account_pages.AccountsPage("Two.", [keeper, other], "B.", "https://x/welcome/y", 24, "No.",
+                                   False),
+        account_pages.AccountsPage("None.", [], "", "", 24, "", True),
+        account_pages.ChangesPage(ZONE, "Who changed what?", "One.", [change], "/changes?before=1",
+                                  [("The work", "/works/1")]),
+    ]  # fmt: skip
 
 
 def why_pages(week: RoomWeek) -> list[WhyPage]:
@@ -447,7 +475,9 @@ def names_used(template: str) -> set[str]:
     return used - own - set(environment.globals) - {"section"}
 
 
-@pytest.mark.parametrize("page", [*PAGES, *REGISTER_PAGES, *APART], ids=lambda page: page.__name__)
+@pytest.mark.parametrize(
+    "page", [*PAGES, *REGISTER_PAGES, *ACCOUNT_PAGES, *APART], ids=lambda page: page.__name__
+)
 def test_a_template_uses_exactly_the_fields_of_its_page(page: Any) -> None:
     # the status is that of the answer; no reader is shown a number for it
     unseen = {"status"} if page is pages.ErrorPage else set()
@@ -469,7 +499,12 @@ def test_every_field_says_what_it_is(page: Any) -> None:
 
 
 def test_every_page_is_filled_by_these_tests(filled_pages: list[Any]) -> None:
-    assert {type(page) for page in filled_pages} == {*PAGES, *REGISTER_PAGES, *APART}
+    assert {type(page) for page in filled_pages} == {
+        *PAGES,
+        *REGISTER_PAGES,
+        *ACCOUNT_PAGES,
+        *APART,
+    }
 
 
 class Outline(HTMLParser):

@@ -63,7 +63,8 @@ with Stores.open(settings) as stores:
     except RegisterFileError as problem:
         assert "a number from 0 to 50 mm" in str(problem), problem
 assert "empty: common board is taken" in column_words("frames.csv")["backing_mm"]
-with TestClient(create_app(settings), base_url="http://localhost") as client:
+own = {"base_url": "http://localhost", "client": ("127.0.0.1", 9)}
+with TestClient(create_app(settings), **own) as client:
     form = client.get("/works/2021.04/record/framing").text
     assert 'name="backing_mm"' in form and 'name="backing_mm_high"' in form
     sent = {"who": "A. Person", "frame": "D", "closed_utc": "2025-03-01"}

@@ -22,10 +22,10 @@ from service.storage import (
     loggers,
     notices,
     outbox,
-    people,
     places,
     works,
 )
+from service.storage.accounts import users
 from service.storage.records import put_record
 from service.storage.register import Register
 
@@ -255,8 +255,8 @@ def test_choices_are_remembered(register: Register) -> None:
 
 
 def test_the_audit_trail_never_holds_a_password(register: Register) -> None:
-    assert people.put_user(register, people.User("keeper", password_hash="secret-hash"), by="x")
-    assert not people.put_user(register, people.User("keeper", password_hash="secret-hash"), by="x")
-    assert people.put_user(register, people.User("keeper", password_hash="other"), by="x")
-    assert people.users(register)[0].password_hash == "other"
+    assert users.put_user(register, users.User("keeper", password_hash="secret-hash"), by="x")
+    assert not users.put_user(register, users.User("keeper", password_hash="secret-hash"), by="x")
+    assert users.put_user(register, users.User("keeper", password_hash="other"), by="x")
+    assert users.users(register)[0].password_hash == "other"
     assert "secret-hash" not in str(audit.trail(register))

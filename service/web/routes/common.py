@@ -45,6 +45,7 @@ def _jobs(request: Request) -> Jobs:
 
 
 MB = 1024 * 1024
+FORM_TOKEN = "form_token"
 MuseumDep = Annotated[Museum, Depends(_museum)]
 JobsDep = Annotated[Jobs, Depends(_jobs)]
 
@@ -66,7 +67,8 @@ def saved_at(address: str, done: str) -> RedirectResponse:
 
 async def form_texts(request: Request) -> dict[str, str]:
     """Return the fields of a form as they were typed."""
-    return {name: str(value) for name, value in (await request.form()).items()}
+    sent = (await request.form()).items()
+    return {name: str(value) for name, value in sent if name != FORM_TOKEN}
 
 
 def part_of(slug: str, parts: Mapping[str, Part]) -> Part:
@@ -83,7 +85,8 @@ def go_to(address: str) -> RedirectResponse:
 
 def own_address(address: str, otherwise: str) -> str:
     """Return an address sent along with a form if it is one of this program's, else another."""
-    return address if address.startswith("/") and not address.startswith("//") else otherwise
+    own = address.startswith("/") and not address.startswith("//")
+    return address if own and "\\" not in address and address.isprintable() else otherwise
 
 
 def upload_bytes(museum: Museum, file: UploadFile) -> bytes:

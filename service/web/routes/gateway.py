@@ -1,7 +1,6 @@
 """Gateways: batches of readings sent under a token, and the page on which tokens are made."""
 
 from http import HTTPStatus
-from ipaddress import ip_address
 from typing import Annotated
 
 from fastapi import APIRouter, Form, HTTPException, Request
@@ -16,7 +15,9 @@ from service.intake.gateway import ENDINGS, MOST_BYTES, BusyError, Gate, answer_
 from service.intake.previews import logger_choices
 from service.storage.tokens import (
     PER_HOUR,
+    Scope,
     Token,
+    make_program_token,
     make_token,
     note_used,
     revoke_token,
@@ -25,11 +26,11 @@ from service.storage.tokens import (
 )
 from service.web.responses import BatchOut
 from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
+from service.web.visitors import caller_of, is_safe
 
 router = APIRouter()
 pages = APIRouter()
 GATE = Gate()
-FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "via")
 
 
 @router.post("/api/readings", tags=["stilltaut"], response_model=BatchOut)
@@ -74,11 +75,21 @@ def make(
     per_hour: Annotated[int, Form()] = PER_HOUR,
 ) -> HTMLResponse:
     """Make a token and show it, this once."""
-    _require_own_machine(request)
     _, text = make_token(museum.stores.register, logger, by=by.strip(), per_hour=per_hour)
-    page = _page(museum, request, text)
-    page.headers["Cache-Control"] = "no-store"
-    return page
+    return _page(museum, request, text)
+
+
+@pages.post("/gateways/programs")
+def make_for_program(
+    request: Request,
+    museum: MuseumDep,
+    name: Annotated[str, Form()],
+    scope: Annotated[Scope, Form()],
+    by: Annotated[str, Form()],
+) -> HTMLResponse:
+    """Make a token for a program that asks the JSON interface, and show it, this once."""
+    _, text = make_program_token(museum.stores.register, name, scope, by=by.strip())
+    return _page(museum, request, text)
 
 
 @pages.post("/gateways/{number}/revoke")
@@ -91,26 +102,29 @@ def revoke(
 
 
 def _page(museum: Museum, request: Request, text: str = "") -> HTMLResponse:
-    return shown(
+    answer = shown(
         Gateways(
             zone=museum.zone,
             token=text,
             tokens=[
                 TokenLine(one.number, one.logger, one.per_hour, one.made_utc, one.used_utc, one.by,
-                          one.revoked_utc is not None)
+                          one.revoked_utc is not None, one.name, one.scope)
                 for one in tokens(museum.stores.register)
             ],
             loggers=logger_choices(museum),
-            may_make=_from_own_machine(request),
+            open=caller_of(request).open,
             address=f"{str(request.base_url).rstrip('/')}/api/readings",
         )
     )  # fmt: skip
+    if text:
+        answer.headers["Cache-Control"] = "no-store"
+    return answer
 
 
 def _token(museum: Museum, header: str) -> Token:
     scheme, _, text = header.partition(" ")
     found = token_of(museum.stores.register, text.strip()) if scheme.lower() == "bearer" else None
-    if found is None:
+    if found is None or found.scope != Scope.READINGS:
         raise HTTPException(
             HTTPStatus.UNAUTHORIZED,
             "no token that counts",
@@ -145,21 +159,5 @@ def _later(busy: BusyError) -> JSONResponse:
 
 def _require_safe(request: Request) -> None:
     """Refuse a token that travels in the open: beyond this machine only TLS is let in."""
-    if request.url.scheme != "https" and not _from_own_machine(request):
+    if not is_safe(request):
         raise HTTPException(HTTPStatus.FORBIDDEN, "a token sent without encryption")
-
-
-def _require_own_machine(request: Request) -> None:
-    if not _from_own_machine(request):
-        raise HTTPException(HTTPStatus.FORBIDDEN, "a token is made on the machine that serves")
-
-
-def _from_own_machine(request: Request) -> bool:
-    """Whether a request came from this machine itself, not through a proxy on it."""
-    host = request.client.host if request.client else ""
-    if any(name in request.headers for name in FORWARDED):
-        return False
-    try:
-        return ip_address(host).is_loopback
-    except ValueError:
-        return False

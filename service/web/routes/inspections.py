@@ -28,7 +28,7 @@ from service.storage.inspections import (
     withdraw_inspection,
 )
 from service.storage.works import work_at
-from service.web.routes.common import JobsDep, MuseumDep, go_to, own_address
+from service.web.routes.common import FORM_TOKEN, JobsDep, MuseumDep, go_to, own_address
 from service.web.routes.works import inspection_id as named_look
 from service.web.routes.works import inspection_line
 
@@ -67,6 +67,7 @@ async def add(museum: MuseumDep, jobs: JobsDep, request: Request, work_id: str) 
     """
     async with request.form() as form:
         sent = {name: value for name, value in form.items() if isinstance(value, str)}
+        sent.pop(FORM_TOKEN, None)
         file = form.get("photograph")
         picture = await file.read(MOST_BYTES + 1) if isinstance(file, UploadFile) else file or ""
     wants_json = "application/json" in request.headers.get("accept", "")

@@ -1,0 +1,1 @@
+"""Who may do what: roles, passwords, second factors, and signing in."""

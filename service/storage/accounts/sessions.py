@@ -1,0 +1,119 @@
+"""Browsers in which somebody is signed in, and one-time links by which a password is chosen.
+
+What a browser or a link shows is random and long, so a plain hash of it cannot be guessed back;
+the text itself is never kept.
+"""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import delete, select
+
+from service.storage import audit
+from service.storage.accounts.schema_accounts import SessionRow, SignInLinkRow, UserRow
+from service.storage.accounts.users import User
+from service.storage.records import find, record
+from service.storage.register import Register, now_utc
+
+NOTED_EVERY = timedelta(minutes=5)  # so rarely a session's use is written down
+LONGEST = timedelta(days=7)  # signed in for so long at most, however often it is used
+LINK_LASTS = timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class SignInLink:
+    """A link that lets one person choose a password once."""
+
+    user: str
+    ends_utc: datetime
+    by: str
+
+
+def hashed(text: str) -> str:
+    """Return what is kept of a long random text."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def begin_session(register: Register, user: str) -> str:
+    """Sign a person in; return what their browser shows from now on."""
+    text, now = secrets.token_urlsafe(32), now_utc()
+    with register.writing() as session:
+        session.execute(delete(SessionRow).where(SessionRow.begun_utc < now - LONGEST))
+        session.add(SessionRow(session_hash=hashed(text), user=user, begun_utc=now, used_utc=now))
+        audit.note(session, by=user, what="sessions", key={"user": user}, before=None,
+                   after={"signed in": True})  # fmt: skip
+    return text
+
+
+def session_user(register: Register, text: str, idle: timedelta) -> User | None:
+    """Return who is signed in by what a browser shows, or None; notes that it was used."""
+    now, key = now_utc(), hashed(text)
+    with register.reading() as session:
+        row = session.get(SessionRow, key)
+        if row is None or row.used_utc < now - idle or row.begun_utc < now - LONGEST:
+            return None
+        used, person = row.used_utc, session.get(UserRow, row.user)
+        user = None if person is None or not person.active else record(User, person)
+    if user is not None and used < now - NOTED_EVERY:
+        with register.writing() as session:
+            row = session.get(SessionRow, key)
+            if row is None:
+                return None
+            row.used_utc = now
+    return user
+
+
+def end_session(register: Register, text: str) -> None:
+    """Sign one browser out."""
+    with register.writing() as session:
+        row = session.get(SessionRow, hashed(text))
+        if row is not None:
+            audit.note(session, by=row.user, what="sessions", key={"user": row.user}, before=None,
+                       after={"signed out": True})  # fmt: skip
+            session.delete(row)
+
+
+def end_sessions(register: Register, user: str, *, but: str = "") -> int:
+    """Sign a person out of every browser, or of every other one; return of how many."""
+    with register.writing() as session:
+        ended = delete(SessionRow).where(
+            SessionRow.user == user, SessionRow.session_hash != hashed(but)
+        )
+        return int(session.execute(ended).rowcount)  # type: ignore[attr-defined]
+
+
+def sessions_of(register: Register, user: str) -> int:
+    """Return in how many browsers a person is signed in, those that ran out counted too."""
+    with register.reading() as session:
+        return len(session.scalars(select(SessionRow).where(SessionRow.user == user)).all())
+
+
+def make_link(register: Register, user: str, *, by: str) -> str:
+    """Make a link for a person, in place of an earlier one; return its text, this once."""
+    text, now = secrets.token_urlsafe(32), now_utc()
+    with register.writing() as session:
+        session.execute(delete(SignInLinkRow).where(SignInLinkRow.user == user))
+        row = SignInLinkRow(
+            link_hash=hashed(text), user=user, made_utc=now, ends_utc=now + LINK_LASTS, by=by
+        )
+        session.add(row)
+        audit.note(session, by=by, what="users", key={"user": user}, before=None,
+                   after={"link made": True})  # fmt: skip
+    return text
+
+
+def link_of(register: Register, text: str) -> SignInLink | None:
+    """Return the link of that text while it holds, or None."""
+    with register.reading() as session:
+        found = find(session, SignInLink, SignInLinkRow, SignInLinkRow.link_hash == hashed(text))
+    return found[0] if found and found[0].ends_utc > now_utc() else None
+
+
+def use_up_link(register: Register, text: str) -> SignInLink | None:
+    """Take a link out and return it; None where it was used before, or holds no more."""
+    with register.writing() as session:
+        found = link_of(register, text)
+        session.execute(delete(SignInLinkRow).where(SignInLinkRow.link_hash == hashed(text)))
+        return found
