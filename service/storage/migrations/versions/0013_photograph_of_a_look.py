@@ -13,4 +13,4 @@ def upgrade() -> None:
     op.add_column(
         "inspections", sa.Column("photograph", sa.Text(), nullable=False, server_default="")
     )
-    op.add_column("inspections", sa.Column("estimate_p", sa.Float(), nullable=True))
+    op.add_column("inspections", sa.Column("estimate_p", sa.Double(), nullable=True))
