@@ -66,7 +66,8 @@ def test_a_number_that_decides_nothing_settles_nothing() -> None:
 def test_a_look_settles_much_where_draws_show_different_things_and_little_where_not() -> None:
     headroom = np.where(np.arange(200) % 2 == 0, -8.0, 12.0)
     told_apart = np.where(headroom < 0.0, 60.0, 0.0)
-    assert settled_by_look(answer(headroom, told_apart)) > 0.6
+    # a look is believed to a power below 1, so it settles less than all
+    assert 0.5 < settled_by_look(answer(headroom, told_apart)) < 1.0
     assert settled_by_look(answer(headroom, np.zeros(200))) == pytest.approx(0.0, abs=1e-9)
 
 

@@ -103,5 +103,5 @@ def test_the_guide_gives_the_numbers_of_these_fits(
 def test_the_guides_figures_are_there() -> None:
     guide = (GUIDES / "validation.md").read_text(encoding="utf-8")
     pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", guide)
-    assert len(pictures) == 4
+    assert len(pictures) == 5
     assert [name for name in pictures if not (GUIDES / name).is_file()] == []
