@@ -21,6 +21,7 @@ from dashboards.text.wording import capital, plural
 from service.errors import StoreError
 from service.records.register_saving import save_entry
 from service.register.file_text import decoded, delimiter_of
+from service.register.formulas import unmarked
 from service.storage.places import rooms
 from service.storage.records import line_at, values_of
 from service.storage.register import Register
@@ -141,7 +142,8 @@ def _text_rows(name: str, data: bytes) -> list[list[str]]:
         text = decoded(data)
     except UnicodeDecodeError:
         raise _unreadable(name, "bytes that are not UTF-8 text") from None
-    return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text)))
+    read = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text))
+    return [[unmarked(cell) for cell in cells] for cells in read]
 
 
 def _unreadable(name: str, found: str) -> StoreError:

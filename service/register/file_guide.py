@@ -12,6 +12,7 @@ from pathlib import Path
 
 from analysis.records import REGISTER, Declaration, Field, Kind
 from service.errors import StoreError
+from service.register.formulas import marked
 from service.storage.durable import make_folder, replace_file
 
 README_NAME = "README.md"
@@ -74,11 +75,11 @@ PARENTS = tuple(file for file, one in REGISTER.items() if len(one.key) == 1)
 
 
 def table_text(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table as CSV text."""
+    """Return a table as CSV text, safe to be opened as a spreadsheet."""
     out: list[str] = []
     writer = csv.writer(_Appender(out), lineterminator="\n")
     writer.writerow(columns)
-    writer.writerows(rows)
+    writer.writerows([marked(cell) for cell in row] for row in rows)
     return "".join(out)
 
 

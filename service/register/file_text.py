@@ -18,6 +18,7 @@ from analysis.errors import StilltautError
 from analysis.records import Field, Kind, faults_of
 from analysis.records.cells import CellError, value_of
 from service.register.file_guide import COLUMNS, declaration_of, fields_of, needed_in
+from service.register.formulas import unmarked
 
 DELIMITERS = (",", ";", "\t")
 UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -146,7 +147,7 @@ def _line(
     found = [
         problem
         for column, cell in zip(columns, every, strict=True)
-        if (problem := _take_cell(line, column, cell.strip(), dialect)) is not None
+        if (problem := _take_cell(line, column, unmarked(cell.strip()), dialect)) is not None
     ]
     found = found or [
         line.fault(wrong.field, wrong.found, wrong.expected)

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from service.errors import StoreError
 from service.register.archive import JOURNAL
+from service.register.formulas import unmarked
 from service.register.register_files import load_register
 from service.storage.durable import make_folder, unwritable
 from service.storage.originals import sha256_of
@@ -198,4 +199,5 @@ READ: dict[type, Callable[[str], Any]] = {
 def _lines(file: Path) -> Iterator[dict[str, str]]:
     csv.field_size_limit(2**30)
     with file.open(encoding="utf-8", newline="") as text:
-        yield from csv.DictReader(text)
+        for line in csv.DictReader(text):
+            yield {name: unmarked(cell) for name, cell in line.items()}

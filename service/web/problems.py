@@ -17,6 +17,17 @@ from service.web.responses import Problem
 # RFC 9457, "Problem Details for HTTP APIs"
 PROBLEM_JSON = "application/problem+json"
 NOT_THERE = "nothing"
+SAID_OF = {
+    401: "Nobody is signed in, and no token that counts was shown",
+    403: "The account or token may not do this, or it was sent without encryption",
+    404: "No such room, work, week or address",
+    413: "More than is taken at once; nothing was stored",
+    415: "Neither JSON nor CSV; nothing was stored",
+    422: "What was sent cannot be used; nothing was stored",
+    429: "Too many within an hour: the header Retry-After says when it may be sent again",
+    500: "Something went wrong here; nothing that was received is lost",
+    503: "Too much at once: the header Retry-After says when it may be sent again",
+}
 
 
 def install_problem_pages(app: FastAPI) -> None:
@@ -25,6 +36,15 @@ def install_problem_pages(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(RequestValidationError, _form)
     app.add_exception_handler(Exception, _unexpected)
+
+
+def problem_documents(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """Return how OpenAPI describes the problems of a route."""
+    schema = Problem.model_json_schema()
+    return {
+        status: {"description": SAID_OF[status], "content": {PROBLEM_JSON: {"schema": schema}}}
+        for status in statuses
+    }
 
 
 def wants_json(request: Request) -> bool:

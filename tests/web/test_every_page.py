@@ -79,6 +79,7 @@ PAGES = (
     "/plan/sheet?work=2018-02&pitch=25&target=48",
     "/guides",
     "/guides/air",
+    "/guides/doors",
     "/guides/notebook",
     "/guides/planning",
     "/guides/estimator",
@@ -246,6 +247,18 @@ def test_other_programs_get_the_same_answers(web: httpx.Client) -> None:
     members = {"type", "title", "status", "detail", "instance"}  # RFC 9457, section 3.1
     assert {*members, "read", "where", "found", "expected", "action"} <= set(problem.json())
     assert problem.json()["status"] == 404
+
+
+def test_what_goes_wrong_is_described_as_a_problem_document(web: httpx.Client) -> None:
+    described = web.get("/api/openapi.json").json()["paths"]
+    for path, methods in described.items():
+        for asked in methods.values():
+            wrong = {s for s in asked["responses"] if int(s) >= 400}
+            assert wrong >= {"401", "403", "422", "500"}, path
+            for status in wrong:
+                assert list(asked["responses"][status]["content"]) == ["application/problem+json"]
+    assert "404" in described["/api/works/{work_id}"]["get"]["responses"]
+    assert {"413", "415", "429", "503"} <= set(described["/api/readings"]["post"]["responses"])
 
 
 ANSWERS = (

@@ -29,12 +29,11 @@ from service.records.record_json import (
 )
 from service.storage.inspections import inspections
 from service.storage.notices import notices
-from service.web.problems import PROBLEM_JSON
+from service.web.problems import problem_documents
 from service.web.responses import (
     DaysAheadOut,
     HalfTimeOut,
     NoticeOut,
-    Problem,
     ReceiptOut,
     RoomOut,
     RoomWeekOut,
@@ -45,18 +44,9 @@ from service.web.responses import (
 from service.web.routes.common import MuseumDep, upload_bytes
 from service.web.routes.half_time import known_half_time
 
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    status: {
-        "description": words,
-        "content": {PROBLEM_JSON: {"schema": Problem.model_json_schema()}},
-    }
-    for status, words in (
-        (404, "No such room, work, week or address"),
-        (422, "What was sent cannot be used; nothing was stored"),
-        (500, "Something went wrong here; nothing that was received is lost"),
-    )
-}
-router = APIRouter(prefix="/api", tags=["stilltaut"], responses=PROBLEMS)
+router = APIRouter(
+    prefix="/api", tags=["stilltaut"], responses=problem_documents(401, 403, 404, 422, 500)
+)
 Json = dict[str, Any]
 
 

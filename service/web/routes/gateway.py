@@ -24,7 +24,8 @@ from service.storage.tokens import (
     token_of,
     tokens,
 )
-from service.web.responses import BatchOut
+from service.web.problems import problem_documents
+from service.web.responses import BatchOut, Problem
 from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
 from service.web.visitors import caller_of, is_safe
 
@@ -33,7 +34,12 @@ pages = APIRouter()
 GATE = Gate()
 
 
-@router.post("/api/readings", tags=["stilltaut"], response_model=BatchOut)
+@router.post(
+    "/api/readings",
+    tags=["stilltaut"],
+    response_model=BatchOut,
+    responses=problem_documents(401, 403, 413, 415, 422, 429, 500, 503),
+)
 async def batch(request: Request, museum: MuseumDep, jobs: JobsDep) -> JSONResponse:
     """Take a batch of readings in: JSON or CSV, for the logger of the token that is shown.
 
@@ -151,7 +157,17 @@ def _later(busy: BusyError) -> JSONResponse:
     per_hour = "within an hour" in busy.found
     status = HTTPStatus.TOO_MANY_REQUESTS if per_hour else HTTPStatus.SERVICE_UNAVAILABLE
     wait = str(max(1, round(busy.after_s)))
-    problem = {"title": "Not now.", "status": status, "detail": f"{busy.found}. {busy.action}"}
+    problem = Problem(
+        title="Not now.",
+        status=status,
+        detail=f"{busy.found}. {busy.action}",
+        instance="/api/readings",
+        read=busy.read,
+        where=busy.where,
+        found=busy.found,
+        expected=busy.expected,
+        action=busy.action,
+    ).model_dump()
     return JSONResponse(
         problem, status, headers={"Retry-After": wait}, media_type="application/problem+json"
     )
