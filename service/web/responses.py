@@ -249,6 +249,7 @@ class HalfTimeOut(Answer):
     usual_h: Hours
     fitted: FitOut | None
     record: FrameRecordOut | None
+    warmer_than_logger_k: list[float] | None
     why_not_used: list[str]
     in_use: MeasuredOut | None
 
