@@ -23,6 +23,10 @@ LOOK_EVERY_S = 2.0
 RENEW_EVERY_S = 20.0
 
 
+class OthersFirstError(Exception):
+    """A job gives way to others; it is done to its end when they have come as far."""
+
+
 @dataclass
 class Task:
     """A job in hand: its record, and how it says how far it is."""
@@ -30,9 +34,9 @@ class Task:
     register: Register
     record: JobRecord
 
-    def step(self, words: str) -> None:
-        """Write down what is being done now."""
-        renew(self.register, self.record.job_id, words)
+    def step(self, words: str, **facts: Any) -> None:
+        """Write down what is being done now, and facts for whoever goes on with it."""
+        renew(self.register, self.record.job_id, words, facts)
 
 
 Work = Callable[[Task], Mapping[str, Any]]
@@ -117,6 +121,8 @@ class Jobs:
         with _Lease(self.register, job.job_id):
             try:
                 result = self.kinds[job.kind](Task(self.register, job))
+            except OthersFirstError:
+                let_go(self.register, job.job_id)
             except StoreError as problem:
                 log.warning("job %s: %s", job.title, problem)
                 finish(self.register, job.job_id, problem=five_parts(problem))

@@ -22,11 +22,22 @@ from service.intake.import_options import ImportOptions, options_of, stored_fiel
 from service.intake.proposals import keep_rhythm
 from service.intake.receipts import Outcome, UploadReceipt
 from service.intake.taking_in import receipt_of, take_in
-from service.jobs import Task, Work
+from service.jobs import OthersFirstError, Task, Work, five_parts
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
 from service.storage import loggers, places
-from service.storage.job_records import JobRecord, JobState, change_preview, confirm_job, put_job
+from service.storage.job_records import (
+    STORED,
+    JobRecord,
+    JobState,
+    change_preview,
+    claim_job,
+    confirm_job,
+    finish,
+    let_go,
+    others_wait,
+    put_job,
+)
 from service.storage.notices import notices
 from service.storage.records import put_record
 from service.storage.register import Register
@@ -34,8 +45,8 @@ from service.storage.uploads import upload_numbered
 
 TAKE_IN = "take in"
 CONFLICTS_SHOWN = 20
-# How the step begins from which on the readings are among the others.
-STORED = "stored"
+# A file up to this size is stored while its sender waits; a larger one when its turn comes.
+AT_ONCE_BYTES = 20_000_000
 
 
 def receive(
@@ -94,14 +105,51 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
             _placed(register, options.logger, room)
         keep_rhythm(museum, options.logger, options.rhythm)
         zone = options.zone or _zone_of(register, options.logger)
-        arguments = {**job.arguments, "said": {**stated, "logger": options.logger, "zone": zone}}
+        known = {k: v for k, v in job.arguments.items() if k not in ("upload", "outcome")}
+        said = {**stated, "logger": options.logger, "zone": zone}
+        for name in ("new_logger", "room", "new_room", "rhythm"):
+            said.pop(name, None)
+        arguments: dict[str, Any] = {**known, "said": said}
+        return confirm_job(register, job.job_id, arguments)
+    with register.writing():
+        room = _room(register, options)
+        if room:
+            _placed(register, options.logger, room)
+        keep_rhythm(register, options.logger, options.rhythm)
+        zone = options.zone or _zone_of(register, options.logger)
+        known = {k: v for k, v in job.arguments.items() if k not in ("upload", "outcome")}
+        said = {**stated, "logger": options.logger, "zone": zone}
+        arguments: dict[str, Any] = {**known, "said": said}
         for name in ("new_logger", "room", "new_room", "rhythm"):
             arguments["said"].pop(name, None)
         return confirm_job(register, job.job_id, arguments)
 
 
+def store_at_once(museum: Museum, job: JobRecord) -> None:
+    """Store a confirmed file of usual size now; the works are judged when their turn comes."""
+    register, options = museum.stores.register, options_of(job.arguments["said"])
+    data = museum.stores.originals.read(job.arguments["sha256"])
+    if is_forecast(options) or len(data) > AT_ONCE_BYTES:
+        return
+    held = claim_job(register, job.job_id)
+    if held is None:
+        return
+    try:
+        _stored_now(museum, Task(register, held), options)
+    except StilltautError as problem:
+        finish(register, held.job_id, problem=five_parts(problem))
+        return
+    except BaseException:
+        let_go(register, held.job_id)
+        raise
+    let_go(register, held.job_id)
+
+
 def take_in_work(museum: Museum) -> Work:
-    """Return what is done for a file that was confirmed: taken in, works judged, receipt kept."""
+    """Return what is done for a file that was confirmed: taken in, works judged, receipt kept.
+
+    Works are judged once every file that waits is stored.
+    """
 
     def work(task: Task) -> Mapping[str, Any]:
         arguments = task.record.arguments
@@ -111,30 +159,48 @@ def take_in_work(museum: Museum) -> Work:
             name, sha256 = arguments["name"], arguments["sha256"]
             came = task.record.queued_utc
             return receipt_json(take_forecast(museum, name, sha256, options, came))
-        task.step("reading the file and storing its readings")
-        taken = take_in(
-            museum.stores,
-            museum.stores.originals.read(arguments["sha256"]),
-            name=arguments["name"],
-            logger_id=options.logger,
-            zone=options.zone or None,
-            columns=options.choice.columns or None,
-            day_first=options.choice.day_first,
-            start=options.choice.start,
-            interval_s=options.choice.interval_s,
-            sensors=options.sensors or None,
-            by=arguments.get("by", "page"),
-            keep_unread=True,
-            instead=options.instead,
-        )
-        taken = _as_first_answered(museum, task.record, taken)
-        new = wording.plural(taken.added + taken.filled, "new reading")
-        task.step(f"{STORED}: {new}. The works in the room are being judged")
+        taken = _stored_before(museum, arguments) or _stored_now(museum, task, options)
+        if others_wait(museum.stores.register, TAKE_IN):
+            raise OthersFirstError
         rooms = rooms_of(museum, [sensor.logger_id for sensor in taken.sensors])
         follow_up_all(museum, rooms)
         return receipt_json(receipt_line(museum, taken, rooms, task.record.queued_utc))
 
     return work
+
+
+def _stored_before(museum: Museum, arguments: Mapping[str, Any]) -> UploadReceipt | None:
+    """Return the receipt of a file that this job has stored, though it may be taken back by now."""
+    if "upload" not in arguments:
+        return None
+    upload = upload_numbered(museum.stores.register, arguments["upload"])
+    return receipt_of(upload, Outcome(arguments["outcome"]))
+
+
+def _stored_now(museum: Museum, task: Task, options: ImportOptions) -> UploadReceipt:
+    """Take a file in, and write down that its readings are stored."""
+    arguments = task.record.arguments
+    task.step("reading the file and storing its readings")
+    taken = take_in(
+        museum.stores,
+        museum.stores.originals.read(arguments["sha256"]),
+        name=arguments["name"],
+        logger_id=options.logger,
+        zone=options.zone or None,
+        columns=options.choice.columns or None,
+        day_first=options.choice.day_first,
+        start=options.choice.start,
+        interval_s=options.choice.interval_s,
+        sensors=options.sensors or None,
+        by=arguments.get("by", "page"),
+        keep_unread=True,
+        instead=options.instead,
+    )
+    taken = _as_first_answered(museum, task.record, taken)
+    new = wording.plural(taken.added + taken.filled, "new reading")
+    words = f"{STORED}: {new}. The works in the room are being judged"
+    task.step(words, upload=taken.upload, outcome=str(taken.outcome))
+    return taken
 
 
 def receipt_line(

@@ -36,7 +36,7 @@ from service.intake.column_choices import (
     told_apart,
     unread_columns,
 )
-from service.intake.files_in_hand import STORED, receipt_from_json
+from service.intake.files_in_hand import receipt_from_json
 from service.intake.forecast_files import FORECAST, forecast_of, is_forecast
 from service.intake.import_options import (
     NEW,
@@ -55,7 +55,7 @@ from service.intake.proposals import (
 from service.intake.suspicions import doubts
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
-from service.storage.job_records import JobRecord, JobState
+from service.storage.job_records import STORED, JobRecord, JobState
 from service.storage.uploads import uploads
 
 LETTERS = {
@@ -87,7 +87,7 @@ def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
         sha256=given["sha256"],
         state=job.state,
         step=job.step,
-        stored=job.state == JobState.RUNNING and job.step.startswith(STORED),
+        stored=job.state in (JobState.WAITING, JobState.RUNNING) and job.step.startswith(STORED),
         logger_id=options_of(given["said"]).logger,
     )
     if job.state == JobState.DONE and job.result is not None:

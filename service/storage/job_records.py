@@ -24,6 +24,8 @@ from service.storage.schema import JobRow
 
 LEASE = timedelta(seconds=60)
 MOST_TRIES = 5
+# How the step begins of a job whose readings are stored already: the others go before it.
+STORED = "stored"
 # Tells this process from an earlier one that had the same number; a forked one has its own.
 _MARKS: dict[int, str] = {}
 
@@ -150,13 +152,30 @@ def claim(register: Register, at: datetime | None = None) -> JobRecord | None:
         return record(JobRecord, row)
 
 
-def renew(register: Register, job_id: str, step: str | None = None) -> None:
-    """Hold on to a job in hand, and say how far it is."""
+def claim_job(register: Register, job_id: str) -> JobRecord | None:
+    """Take on one job that waits, or None where somebody has it in hand already."""
+    now = now_utc()
+    with register.writing() as session:
+        row = _row(session, job_id)
+        if row.state != JobState.WAITING:
+            return None
+        row.owner, row.lease_utc, row.changed_utc = this_process(), now + LEASE, now
+        row.state, row.tries = JobState.RUNNING, row.tries + 1
+        session.flush()
+        return record(JobRecord, row)
+
+
+def renew(
+    register: Register, job_id: str, step: str | None = None, facts: Mapping[str, Any] | None = None
+) -> None:
+    """Hold on to a job in hand, say how far it is, and keep facts among its arguments."""
     with register.writing() as session:
         row = _row(session, job_id)
         row.lease_utc = now_utc() + LEASE
         if step is not None:
             row.step, row.changed_utc = step, now_utc()
+        if facts:
+            row.arguments = {**row.arguments, **facts}
 
 
 def finish(
@@ -169,6 +188,12 @@ def finish(
     """Write down what came of a job."""
     state = JobState.DONE if problem is None else JobState.FAILED
     return _set(register, job_id, state=state, result=result, problem=problem)
+
+
+def others_wait(register: Register, kind: str) -> bool:
+    """Return whether jobs of a kind wait of which nothing is stored yet."""
+    waiting = jobs_of(register, states=[JobState.WAITING])
+    return any(one.kind == kind and not one.step.startswith(STORED) for one in waiting)
 
 
 def let_go(register: Register, job_id: str) -> None:
@@ -222,9 +247,10 @@ def _row(session: Session, job_id: str) -> JobRow:
 
 
 def _next(session: Session, now: datetime) -> JobRow | None:
-    """Return the oldest job that waits, or whose owner is gone."""
+    """Return the oldest job that waits, or whose owner is gone; files to store go first."""
     open_ = or_(JobRow.state == JobState.WAITING, JobRow.state == JobState.RUNNING)
-    rows = session.scalars(select(JobRow).where(open_).order_by(JobRow.queued_utc, JobRow.number))
+    found = session.scalars(select(JobRow).where(open_).order_by(JobRow.queued_utc, JobRow.number))
+    rows = sorted(found, key=lambda row: row.step.startswith(STORED))
     return next((row for row in rows if row.state == JobState.WAITING or _left(row, now)), None)
 
 

@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 
 from service.errors import StoreError
-from service.jobs import Jobs, Task
+from service.jobs import Jobs, OthersFirstError, Task
 from service.storage import job_records
 from service.storage.job_records import (
     MOST_TRIES,
+    STORED,
     JobState,
     change_preview,
     claim,
@@ -22,6 +23,7 @@ from service.storage.job_records import (
     drop_job,
     job_named,
     jobs_of,
+    others_wait,
     put_job,
 )
 from service.storage.register import now_utc
@@ -161,3 +163,23 @@ def test_a_forked_process_has_a_name_of_its_own(stores: Stores) -> None:
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.strip() == "True"
     assert job_records.this_process() == mine
+
+
+def test_every_file_is_stored_before_the_works_are_judged(stores: Stores) -> None:
+    done: list[str] = []
+
+    def stored_then_judged(task: Task) -> Mapping[str, Any]:
+        if not task.record.step.startswith(STORED):
+            done.append(f"{task.record.title} stored")
+            task.step(f"{STORED}: one")
+        if others_wait(stores.register, "file"):
+            raise OthersFirstError
+        done.append(f"{task.record.title} judged")
+        return {}
+
+    for name in ("a", "b", "c"):
+        put_job(stores.register, "file", name, {})
+    Jobs(stores.register, {"file": stored_then_judged}).do_waiting()
+    assert done[:3] == ["a stored", "b stored", "c stored"]
+    assert sorted(done[3:]) == ["a judged", "b judged", "c judged"]
+    assert {job.state for job in jobs_of(stores.register)} == {JobState.DONE}

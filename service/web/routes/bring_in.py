@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from analysis.errors import UnknownNameError
@@ -13,7 +14,7 @@ from dashboards.pages.page import BringIn, BringInFiles, TakeBack
 from dashboards.text import wording
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
-from service.intake.files_in_hand import confirm, receive, restated
+from service.intake.files_in_hand import confirm, receive, restated, store_at_once
 from service.intake.previews import file_in_hand, logger_choices, open_points
 from service.intake.taking_back import take_back, what_changes
 from service.storage.job_records import JobRecord, JobState, drop_job, job_named, jobs_of
@@ -95,7 +96,7 @@ async def store(
     job = restated(museum, job, sent)
     if open_points(museum, job) and sent.get("sure") != "yes":
         return go_to(links.files_in_hand(batch, job_id))
-    confirm(museum, job, sent)
+    await run_in_threadpool(store_at_once, museum, confirm(museum, job, sent))
     jobs.wake()
     return go_to(links.files_in_hand(batch, job_id))
 
@@ -160,15 +161,16 @@ def _heading(files: Sequence[FileInHand], open_files: Sequence[FileInHand], busy
 
 def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> str:
     counts = {
-        "stored": sum(one.receipt is not None for one in files),
-        "stored, the works in its room being judged": sum(one.stored for one in files),
+        "stored": sum(one.receipt is not None or one.stored for one in files),
         "being taken in": sum(one.state in BUSY and not one.stored for one in files),
         "understood, to be confirmed": sum(one.preview is not None for one in open_files),
         "to be answered or corrected": sum(one.preview is None for one in open_files),
         "left aside": sum(one.state == JobState.DROPPED for one in files),
     }
     parts = [f"{wording.count(many)} {words}" for words, many in counts.items() if many]
-    return wording.capital(f"{wording.plural(len(files), 'file')}: {wording.listed(parts)}.")
+    judging = " The works in the rooms are being judged." if any(f.stored for f in files) else ""
+    told = f"{wording.plural(len(files), 'file')}: {wording.listed(parts)}."
+    return wording.capital(told) + judging
 
 
 def _batch(museum: Museum, batch: str) -> tuple[JobRecord, ...]:
