@@ -105,24 +105,11 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
             _placed(register, options.logger, room)
         keep_rhythm(museum, options.logger, options.rhythm)
         zone = options.zone or _zone_of(register, options.logger)
-        known = {k: v for k, v in job.arguments.items() if k not in ("upload", "outcome")}
-        said = {**stated, "logger": options.logger, "zone": zone}
+        in_hand = {k: v for k, v in job.arguments.items() if k not in ("upload", "outcome")}
+        told = {**stated, "logger": options.logger, "zone": zone}
         for name in ("new_logger", "room", "new_room", "rhythm"):
-            said.pop(name, None)
-        arguments: dict[str, Any] = {**known, "said": said}
-        return confirm_job(register, job.job_id, arguments)
-    with register.writing():
-        room = _room(register, options)
-        if room:
-            _placed(register, options.logger, room)
-        keep_rhythm(register, options.logger, options.rhythm)
-        zone = options.zone or _zone_of(register, options.logger)
-        known = {k: v for k, v in job.arguments.items() if k not in ("upload", "outcome")}
-        said = {**stated, "logger": options.logger, "zone": zone}
-        arguments: dict[str, Any] = {**known, "said": said}
-        for name in ("new_logger", "room", "new_room", "rhythm"):
-            arguments["said"].pop(name, None)
-        return confirm_job(register, job.job_id, arguments)
+            told.pop(name, None)
+        return confirm_job(register, job.job_id, {**in_hand, "said": told})
 
 
 def store_at_once(museum: Museum, job: JobRecord) -> None:
