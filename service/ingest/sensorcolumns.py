@@ -234,9 +234,14 @@ class _Clock:
         return ""
 
     def _counts_up(self, codes: Codes) -> bool:
-        """Return whether each value stands in one stretch of rows."""
-        changes = np.count_nonzero(np.diff(codes[self.all]))
-        return bool(changes < len(np.unique(codes[self.all])))
+        """Return whether each value stands in one stretch of rows while the times go on."""
+        some, steps = codes[self.all], np.diff(self.every_us)
+        changes = np.flatnonzero(np.diff(some))
+        if not 0 < len(changes) < len(np.unique(some)):
+            return False
+        forward = np.count_nonzero(steps > 0) >= np.count_nonzero(steps < 0)
+        turns = steps[changes] < 0 if forward else steps[changes] > 0
+        return bool(np.mean(turns) < 0.5)
 
     def _turns_where_it_changes(self, codes: Codes) -> bool:
         steps = np.diff(self.every_us)

@@ -107,3 +107,12 @@ def test_two_sensors_that_nothing_tells_apart_are_asked_about() -> None:
     question = asked(table("time,temp,rh", rows))
     assert "another value for a time already read" in question.found
     assert "--column sensor=" in question.action
+
+
+def test_sensors_below_one_another_newest_first_with_rows_again_are_told_apart() -> None:
+    rows: list[str] = []
+    for name, of in (("Attic", ATTIC), ("Store", STORE), ("Court", ROOM)):
+        lines = of.lines(lambda a, t, rh: f"{stamp(a)};NAME;{t};{rh}")
+        rows += [line.replace("NAME", name) for line in lines[::-1]]
+    found = read(table("time;Zaal;Temp;RH", [*rows[:46], *rows[40:]]))
+    require_same(found, {"Attic": ATTIC, "Store": STORE, "Court": ROOM})
