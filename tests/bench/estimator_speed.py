@@ -107,7 +107,7 @@ def compile_seconds() -> float:
     """Return the seconds a fresh machine needs to compile the loop, in a process of its own."""
     code = (
         "import time; from bench.estimator_speed import many, room;"
-        "from analysis import estimator; works, draws = many(1); air = room(2);"
+        "from analysis.simulation import estimator; works, draws = many(1); air = room(2);"
         "began = time.perf_counter(); estimator.run(works, draws, air);"
         "print(time.perf_counter() - began)"
     )
