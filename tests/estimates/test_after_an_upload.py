@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from dashboards.text.judgement_text import reason
+from dashboards.text.wording import scarce_words
 from service.answers.museum import Museum
 from service.errors import QuestionError
 from service.notices.after_arrival import after_arrival, rooms_of
@@ -68,7 +69,7 @@ def test_a_room_that_fell_silent_is_not_told_from_old_numbers(small: Any) -> Non
     assert judgement.known_until_utc == small.day(28) - timedelta(hours=1)
     assert "From readings to 1 February 2026" in reason(judgement, "UTC")
     week = small.museum.room_week("north", small.museum.this_week())
-    assert week.coverage.words.startswith("cannot tell: 0 %")
+    assert scarce_words(week.coverage).startswith("cannot tell: 0 %")
     (silence,) = week.events
     assert (silence.kind, silence.over) == ("no data", False)
     assert silence.start_utc < small.day(28)
