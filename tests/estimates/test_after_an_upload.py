@@ -69,7 +69,7 @@ def test_a_room_that_fell_silent_is_not_told_from_old_numbers(small: Any) -> Non
     assert judgement.known_until_utc == small.day(28) - timedelta(hours=1)
     assert "From readings to 1 February 2026" in reason(judgement, "UTC")
     week = small.museum.room_week("north", small.museum.this_week())
-    assert scarce_words(week.coverage).startswith("cannot tell: 0 %")
+    assert scarce_words(week.coverage).startswith("Cannot tell: 0 %")
     (silence,) = week.events
     assert (silence.kind, silence.over) == ("no data", False)
     assert silence.start_utc < small.day(28)

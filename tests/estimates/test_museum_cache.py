@@ -146,7 +146,7 @@ def test_every_week_of_a_record_has_its_page_and_the_others_are_told(small: Any)
     for week in weeks:
         assert museum.room_week("north", week).iso_week == week
         south = museum.room_week("south", week)
-        assert scarce_words(south.coverage).startswith("cannot tell: 0 %")
+        assert scarce_words(south.coverage).startswith("Cannot tell: 0 %")
     for outside in (shifted(first, -1), shifted(museum.this_week(), 1)):
         with pytest.raises(NotEnoughError, match=f"a record from {first}"):
             museum.room_week("north", outside)
