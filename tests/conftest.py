@@ -23,23 +23,7 @@ pytest_plugins = ["fixtures.known_works", "fixtures.registers", "fixtures.scenar
 # A slow machine is no fault of the program: no example has a time limit.
 settings.register_profile("stilltaut", deadline=None)
 settings.load_profile("stilltaut")
-# Tests whose mending is open: a line each, node id, tab, reason. They are expected to fail.
-KNOWN_OPEN = Path(__file__).with_name("known_open.txt")
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the tests whose mending is open."""
-    lines = KNOWN_OPEN.read_text(encoding="utf-8").splitlines() if KNOWN_OPEN.is_file() else []
-    reasons = dict(line.split("\t", 1) for line in lines if "\t" in line)
-    for item in items:
-        name = item.nodeid.split("[")[0]
-        file = item.nodeid.split("::")[0]
-        if (reason := reasons.get(item.nodeid, reasons.get(name, reasons.get(file)))) is not None:
-            if "tests/browser/" in item.nodeid:  # a failure there may end the worker
-                item.add_marker(pytest.mark.skip(reason=reason))
-            else:
-                item.add_marker(pytest.mark.xfail(reason=reason, strict=False))
 
 
 @pytest.fixture(scope="session")
