@@ -52,7 +52,7 @@ def assessed(small: Any, day: float | None = None) -> tuple[Assessed, ...]:
 
 
 @pytest.fixture
-def posterior_of(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+def works_learned(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """Return the works of each learning, as they come. The learning is real."""
     seen: list[list[str]] = []
 
@@ -178,13 +178,13 @@ def test_a_new_phase_leaves_the_weeks_before_it_as_they_were_kept(
 
 
 def test_learned_works_go_on_from_their_weeks_too(
-    hung: Any, begun: list[datetime | None], taught: list[list[str]]
+    hung: Any, begun: list[datetime | None], works_learned: list[list[str]]
 ) -> None:
     put_inspection(hung.stores.register, Inspection("W-1", hung.day(30), 1, by="R. Keeper"))
     assessed(hung)
     frame(hung, 48, "D", closing_rh_pct=44.0)
     found = assessed(hung)
-    assert taught == [["W-1"]]
+    assert works_learned == [["W-1"]]
     assert begun[1] is not None
     assert [one.work.work_id for one in found if one.learned is not None] == ["W-1"]
     assert hung.same_to_the_bit(found, hung.from_the_start())
