@@ -15,10 +15,12 @@ from service.register.archive import write_archive
 from service.register.restore import restore_archive
 from service.settings import Settings
 from service.storage import uploads
+from service.storage.accounts.users import User, put_user, users
 from service.storage.audit import trail
 from service.storage.notices import mark_seen, notices
 from service.storage.stores import Stores
 
+KEEPER = User("keeper", "A. Keeper", "keep", "keeper@house.invalid", "a hash of a password")
 EXPORT = b"Time,Temp (C),RH (%)\n2025-10-31 23:00,20.5,50\n2025-11-01 00:00,20.6,51\n"
 
 
@@ -39,6 +41,7 @@ def museum(small_museum: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
         first = notices(stores.register)[0]
         assert first.id is not None
         mark_seen(stores.register, first.id, by="A. Person", reason="went to look")
+        put_user(stores.register, KEEPER, by="A. Person")
     return folder
 
 
@@ -66,6 +69,9 @@ def test_the_same_answers_and_notices_come_back(
         Stores.open(Settings(data_dir=back)) as then,
     ):
         assert verify(then) == []
+        assert users(then.register) == (replace(KEEPER, password_hash="", recovery_hashes=[]),), (
+            "till a new link"
+        )
         assert notices(then.register) == notices(first.register)
         assert uploads.uploads(then.register) == uploads.uploads(first.register)
         after = trail(then.register, limit=10_000)
