@@ -1,5 +1,6 @@
 """The words of accounts: roles, and what was changed by whom."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
@@ -32,7 +33,7 @@ def accounts_sentence(roles: Sequence[str]) -> str:
     Examples
     --------
     >>> accounts_sentence(["administer", "care", "care"])
-    'Three accounts are let in: two may care, and one may administer.'
+    'Three accounts are let in: two may care and one may administer.'
     >>> accounts_sentence([])
     'Nobody has an account yet.'
     """
@@ -78,6 +79,8 @@ def changes_answer(lines: Sequence[Changed], more: bool) -> str:
     return _("Changes: {many}. The last one was made by {by}.", many=many, by=by)
 
 
+HASH, SHOWN = re.compile(r"\b[0-9a-f]{64}\b"), 8
+LONGEST = 200  # letters of one value
 TABLES = {
     "sites": "The house",
     "rooms": "Room",
@@ -119,6 +122,8 @@ def changed_words(
     'Room (room=north): name N → North.'
     >>> changed_words("tokens", "number=1", None, {"revoked": True})
     'Token (number=1): revoked yes.'
+    >>> changed_words("uploads", "sha256=" + "a1" * 32, None, {"choice": {"zone": "UTC", "x": {}}})
+    'Upload (sha256=a1a1a1a1…): choice zone UTC.'
     """
     old, new = before or {}, after or {}
     told = [
@@ -129,10 +134,22 @@ def changed_words(
         if (name not in old and value not in ("", None)) or (name in old and old[name] != value)
     ]
     words = "; ".join(told) or _("taken out" if after is None else "written again")
-    return f"{_(TABLES.get(what, what))} ({key}): {words}."
+    return f"{_(TABLES.get(what, what))} ({_short(key)}): {words}."
 
 
 def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
-    return _("nothing") if value in (None, "") else str(value)[:200]
+    if value in (None, "", [], {}):
+        return _("nothing")
+    if isinstance(value, Mapping):
+        known = ((name, one) for name, one in value.items() if one not in (None, "", [], {}))
+        value = ", ".join(f"{name.replace('_', ' ')} {_cell(one)}" for name, one in known)
+    elif isinstance(value, list):
+        value = ", ".join(_cell(one) for one in value)
+    return _short(str(value))[:LONGEST]
+
+
+def _short(text: str) -> str:
+    """Return a text with its long hashes cut short."""
+    return HASH.sub(lambda found: f"{found[0][:SHOWN]}…", text)

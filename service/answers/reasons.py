@@ -145,6 +145,7 @@ def local_text(at_utc: datetime, zone: str) -> str:
 
     Examples
     --------
+    >>> from datetime import UTC
     >>> local_text(datetime(2026, 7, 1, 13, tzinfo=UTC), "Europe/Dublin")
     '2026-07-01T14:00'
     >>> local_text(datetime(2025, 10, 26, 1, tzinfo=UTC), "Europe/Dublin")
