@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 from analysis.answers.explain import Chain, Link
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
+from dashboards.text.messages import _
 from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.reasons import value_words, way_words
 from dashboards.text.wording import number
@@ -107,8 +108,9 @@ def _most(link: Link) -> Sequence[str]:
     if link.ends is None:
         return ["no single thing decides it" if link.influences else "all draws agree"]
     first = link.influences[0]
-    name = PARAMETER_WORDS[first.name]
-    return [f"mostly {name}; {way_words(first)}", f"mostly {name}"]
+    name = _(PARAMETER_WORDS[first.name])
+    certain = _("least certain: {name}", name=name)
+    return [f"{certain}; {way_words(first)}", certain]
 
 
 def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:

@@ -173,7 +173,7 @@ def basis_words(verdict: LimitVerdict) -> str:
         "the time inside is asked for.",
         title=limit_title(verdict.limit),
         rules=rules,
-        days=number(verdict.record_days, 1),
+        days=number(verdict.record_days),
         measured=with_unit(verdict.coverage_pct, "%"),
         least=significant(verdict.limit.minimum_record_days),
         origin=verdict.limit.record_origin,

@@ -49,7 +49,7 @@ PARAMETER_WORDS: Mapping[str, str] = {
     "shift_per_k": N_("humidity change with temperature in the frame"),
     "closing_rh_pct": N_("humidity at closing"),
     "gap_fill": N_("course of the room through a gap of the readings"),
-    "sensor_offset_pct": N_("offset of the room's sensor"),
+    "sensor_offset_pct": N_("how far the room's logger reads off"),
     "frame_minus_logger_k": N_("warmth of the frame against the room's logger"),
     "logger_drift_pct_a": N_("drift of the room's logger"),
     "season_cos_pct": N_("what no reckoning of the seasons shows, winter against summer"),
