@@ -1,6 +1,7 @@
 """Limits and verdicts in words: by which rules a record was judged, and how it stands."""
 
 from dataclasses import replace
+from datetime import date
 
 from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.limit_rules import RuleBasis, RuleName
@@ -13,8 +14,16 @@ from analysis.limits.published_limits import (
 from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
 from dashboards.text import wording
+from dashboards.text.dates import date_words
 from dashboards.text.messages import _, counted
 from dashboards.text.wording import number, significant, with_unit
+
+
+def edition_words(limit: Limit) -> str:
+    """Return a text's edition, or since when a band has been agreed."""
+    if not limit.since:
+        return limit.edition
+    return _("since {day}", day=date_words(date.fromisoformat(limit.since[:10])))
 
 
 def limit_title(limit: Limit) -> str:
@@ -29,7 +38,7 @@ def limit_title(limit: Limit) -> str:
     'International green protocol for loans (2023)'
     """
     doubt = "" if limit.verified else _("not checked against the published text")
-    inside = "; ".join(part for part in (limit.edition, doubt) if part)
+    inside = "; ".join(part for part in (edition_words(limit), doubt) if part)
     return f"{limit.name} ({inside})" if inside else limit.name
 
 

@@ -16,7 +16,7 @@ from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import outside_words, verdict_lines
-from dashboards.text.limit_text import basis_words, verdict_words
+from dashboards.text.limit_text import basis_words, edition_words, verdict_words
 from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
@@ -143,7 +143,7 @@ def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
         room_id=air.room.room,
         room_name=air.room.name,
         limit=limit.name,
-        edition=limit.edition,
+        edition=edition_words(limit),
         verdict=verdict_words(verdict),
         sentence=" ".join(said),
         basis=basis + air.words,
@@ -159,7 +159,7 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
         room_id=room.room,
         room_name=room.name,
         limit=limit.name,
-        edition=limit.edition,
+        edition=edition_words(limit),
         verdict=Outcome.CANNOT_TELL.value,
         sentence=_(
             "Found {found}, needed {expected}. {action}",

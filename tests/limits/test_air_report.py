@@ -68,7 +68,7 @@ def test_a_verdict_names_definition_uncertainty_and_record() -> None:
     lines = say.verdict_lines(judge(published_limit("green_protocol_2023"), AIR, ZONE), ZONE)
     basis = lines[-2]
     assert lines[-1].startswith("24 hours read in the cautious way")
-    for words in ("range24", "40 to 60 %RH, ends included", "±3 %RH", "400.0 days", "assumed"):
+    for words in ("range24", "40 to 60 %RH, ends included", "±3 %RH", "400 days", "assumed"):
         assert words in basis
 
 
