@@ -53,7 +53,7 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
     StoreError
         If the folder is there already and not empty, or the disk refuses.
     """
-    _require_empty(folder)
+    require_empty(folder)
     part = folder.absolute().with_name(folder.name + ".part")
     try:
         shutil.rmtree(part, ignore_errors=True)
@@ -80,14 +80,15 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
     return summary
 
 
-def _require_empty(folder: Path) -> None:
+def require_empty(folder: Path) -> None:
+    """Raise `StoreError` where a folder is there already and holds anything."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise StoreError(
             read=str(folder),
             where="",
             found="something there already",
             expected="a new or empty folder",
-            action="Name another folder, so that no earlier archive is written over.",
+            action="Name another folder, so that nothing is written over.",
         )
 
 

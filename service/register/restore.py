@@ -6,6 +6,7 @@ people who could sign in return switched off.
 
 import csv
 import json
+import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -17,10 +18,11 @@ from sqlalchemy import Column, func, insert, select
 from sqlalchemy.orm import Session
 
 from service.errors import StoreError
-from service.register.archive import JOURNAL
+from service.register.archive import JOURNAL, require_empty
 from service.register.formulas import unmarked
 from service.register.register_files import load_register
-from service.storage.durable import make_folder, unwritable
+from service.settings import Settings
+from service.storage.durable import make_folder, sync_folder, unwritable
 from service.storage.originals import sha256_of
 from service.storage.register import Register
 from service.storage.schema import Table
@@ -45,6 +47,31 @@ class Restored:
     register_rows: int
     journal_rows: int
     photographs: int
+
+
+def restore_into(settings: Settings, archive: Path) -> Restored:
+    """Read an archive into a new data folder; it appears whole or not at all.
+
+    Raises
+    ------
+    StoreError, RegisterFileError
+        As `restore_archive`, or if the folder is there already and not empty. A register on a
+        database server must then be emptied before it is tried again.
+    """
+    folder = settings.data_dir
+    require_empty(folder)
+    part = folder.absolute().with_name(folder.name + ".part")
+    try:
+        shutil.rmtree(part, ignore_errors=True)
+        with Stores.open(settings.with_changes(data_dir=part)) as stores:
+            found = restore_archive(stores, archive)
+        if folder.exists():
+            folder.rmdir()
+        os.replace(part, folder)
+        sync_folder(folder.absolute().parent)
+    except OSError as problem:
+        raise unwritable(folder, problem) from problem
+    return found
 
 
 def restore_archive(stores: Stores, archive: Path) -> Restored:
@@ -157,9 +184,9 @@ def _fill(session: Session, name: str, folder: Path) -> int:
     file = folder / f"{name}.csv"
     lines = list(_lines(file)) if file.is_file() else []
     rows = [
-        {key: _value(columns[key], cell) for key, cell in line.items() if key in columns}
+        {key: _read(columns[key], cell, file, at) for key, cell in line.items() if key in columns}
         | LEFT_OUT.get(name, {})
-        for line in lines
+        for at, line in enumerate(lines, start=1)
     ]
     if rows:
         session.execute(insert(table), rows)
@@ -172,6 +199,19 @@ def _count_on(session: Session, name: str, columns: dict[str, Column[Any]]) -> N
     if "id" in columns and session.get_bind().dialect.name == "postgresql":
         last = session.execute(select(func.max(columns["id"]))).scalar_one()
         session.execute(select(func.setval(func.pg_get_serial_sequence(name, "id"), last)))
+
+
+def _read(column: Column[Any], cell: str, file: Path, row: int) -> Any:
+    try:
+        return _value(column, cell)
+    except ValueError as problem:
+        raise StoreError(
+            read=str(file),
+            where=f"row {row}, column {column.name}",
+            found=repr(cell[:60]),
+            expected="what stilltaut archive wrote there",
+            action="Take another copy of the archive.",
+        ) from problem
 
 
 def _value(column: Column[Any], cell: str) -> Any:

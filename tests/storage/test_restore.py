@@ -12,7 +12,7 @@ from service.errors import StoreError
 from service.intake.taking_in import take_in
 from service.intake.verification import verify
 from service.register.archive import write_archive
-from service.register.restore import restore_archive
+from service.register.restore import restore_archive, restore_into
 from service.settings import Settings
 from service.storage import uploads
 from service.storage.accounts.users import User, put_user, users
@@ -124,3 +124,31 @@ def test_it_comes_back_on_a_database_server(
         restore_archive(stores, archive)
         assert take_in(stores, EXPORT, name="a.csv", logger_id="new-1", zone="UTC").added == 2
         assert verify(stores) == []
+
+
+def test_a_cell_that_was_changed_is_named_and_no_folder_appears(
+    archive: Path, tmp_path: Path
+) -> None:
+    copy, back = tmp_path / "archive", tmp_path / "back"
+    shutil.copytree(archive, copy)
+    journal = copy / "journal" / "uploads.csv"
+    journal.write_text(journal.read_text().replace("\n1,", "\nfirst,", 1))
+    with pytest.raises(StoreError, match=r"uploads\.csv, row 1, column id: found 'first'"):
+        restore_into(Settings(data_dir=back), copy)
+    assert not back.exists()
+    restore_into(Settings(data_dir=back), archive)
+    assert not back.with_name("back.part").exists()
+
+
+def test_a_damaged_month_is_told_by_the_command(archive: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "archive"
+    shutil.copytree(archive, copy)
+    month = next((copy / "readings").glob("*/*.parquet"))
+    month.write_bytes(month.read_bytes()[:200])
+    told = CliRunner().invoke(
+        stilltaut,
+        ["restore", str(copy), "--data", str(tmp_path / "back")],
+        standalone_mode=False,
+    )
+    assert told.return_value == 1
+    assert f"{month.name}: found" in told.stdout
