@@ -47,9 +47,9 @@ def left_until(
     dict of str to datetime
         Works that stay within the limits for all that time are left out.
     """
-    if not works:
-        return {}
     ahead = carried_on(air, last.time_utc + timedelta(days=limits.latest_days))
+    if not works or len(ahead.time_utc) == 1:  # nothing to look at after the record
+        return {}
     end = instant(ahead.time_utc[-1])
     found = run(
         works,

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+import pytest
 
 from analysis.air.ahead import carried_on
 from analysis.air.room_air import RoomAir
@@ -72,3 +73,13 @@ def test_the_record_and_not_the_day_asked_decides(knowing: Knowing) -> None:
     first = left_until([work], draws, last, air, JudgementLimits())
     assert first
     assert left_until([work], draws, on, air, JudgementLimits()) == first
+
+
+@pytest.mark.parametrize("latest_days", [0.0, 0.02])
+def test_a_limit_that_looks_no_further_finds_nothing(knowing: Knowing, latest_days: float) -> None:
+    """A site may set the limit so; the round goes on answering."""
+    air = year_of_air(40.0, 56.0, 20)
+    work, one = knowing(half_time_h=1.0)
+    last = run([work], {"W1": one}, air, keep_weeks=0).last
+    limits = JudgementLimits(latest_days=latest_days)
+    assert left_until([work], {"W1": one}, last, air, limits) == {}
