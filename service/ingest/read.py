@@ -15,6 +15,7 @@ from service.ingest.clock import Clock, clock_of, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import (
     READINGS,
+    Column,
     columns_stated,
     sensors_of,
 )
@@ -246,6 +247,8 @@ def _judged(
     beside = None
     for column in sorted(plan.columns, key=lambda c: c.quantity != "temp_c"):
         written = table.numbers[column.index]
+        if column.stated:
+            _require_numbers(name, column, table)
         settled = judged(name, column, written, beside)
         if settled is None:
             notes.append(refused(column, written))
@@ -258,6 +261,23 @@ def _judged(
         raise no_reading(name, plan.layout, plan.headings, notes)
     _require_quantities(name, plan, kept, notes)
     return dict(sorted(kept.items(), key=lambda item: (item[1].column.rank, item[0]))), notes
+
+
+def _require_numbers(name: str, column: Column, table: Table) -> None:
+    """Raise if the column that a person named holds words and not one number."""
+    if np.isfinite(table.numbers[column.index]).any():
+        return
+    words = next(((row, text) for row, index, text in table.unread if index == column.index), None)
+    if words is None:
+        return  # nothing stands in it: a logger may keep an empty column
+    raise QuestionError(
+        read=name,
+        where=f"line {table.line(words[0])}, column {column.heading!r}",
+        found=f"{words[1]!r}, and no number in the whole column",
+        expected=f"the numbers of a {WORDS[column.quantity]}",
+        action=f"Name the right column: --column {column.quantity}='HEADING [UNIT]'. In a file "
+        "without headings columns are counted as they were cut, which the preview shows.",
+    )
 
 
 def _require_quantities(

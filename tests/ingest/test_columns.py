@@ -199,3 +199,21 @@ def test_readings_have_the_one_shape() -> None:
     assert list(frame.columns) == ["temp_c", "rh_pct", "flags"]
     assert frame["flags"].dtype == np.int32
     assert str(frame.index.dtype) == "datetime64[us, UTC]"
+
+
+def test_a_column_of_words_is_no_temperature_whoever_says_so() -> None:
+    """Once, it was read as a temperature that is always missing, and stored."""
+    rows = "".join(f"2021-06-12 22:{m:02d},UTC,21.5,48.{m}\n" for m in range(0, 60, 5))
+    data = ("Time,A,B,C\n" + rows).encode()
+    stated = {"temp_c": "A", "rh_pct": "C"}
+    with pytest.raises(QuestionError, match=r"line 2, column 'A': found 'UTC', and no number"):
+        read_bytes("a.csv", data, zone="UTC", columns=stated)
+    found = read_bytes("a.csv", data, zone="UTC", columns={"temp_c": "B", "rh_pct": "C"})
+    assert found.understanding.rows.readings == 12
+
+
+def test_an_empty_column_may_be_named() -> None:
+    rows = "".join(f"2021-06-12 22:{m:02d},,48.{m}\n" for m in range(0, 60, 5))
+    stated = {"temp_c": "T", "rh_pct": "RH"}
+    found = read_bytes("a.csv", ("Time,T,RH\n" + rows).encode(), zone="UTC", columns=stated)
+    assert found.understanding.rows.readings == 12
