@@ -19,9 +19,6 @@ from analysis.results import Floats
 from analysis.simulation.priors import Draws
 from analysis.works import GLAZED, Grain, Work
 
-# An answer is about small rises: a reserve far beyond them is as good as any other.
-FAR_PCT = 15.0
-
 
 @dataclass(frozen=True)
 class OpenAnswer:
@@ -46,12 +43,12 @@ class OpenAnswer:
     def evenly(self) -> "OpenAnswer":
         """Return the same with draws of equal weight."""
         at = resampled(self.weights, 0.5)
-        n = len(at)
+        n, far = len(at), parameter("measuring", "question", "far_pct").value
         return OpenAnswer(
             self.work,
             self.room_id,
             self.draws.take(at),
-            np.clip(self.headroom_pct[at], -FAR_PCT, FAR_PCT),
+            np.clip(self.headroom_pct[at], -far, far),
             self.slope_mrad[at],
             np.full(n, 1.0 / n),
         )

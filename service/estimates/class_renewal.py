@@ -10,6 +10,7 @@ from pathlib import Path
 from analysis.errors import OutOfRangeError
 from analysis.learning.class_knowledge import CLASS_FACTS, ClassSummary, elsewhere, pooled
 from analysis.learning.stated_values import table_row
+from analysis.parameters import parameter
 from analysis.results import Range
 from analysis.works import Override, Work
 from service.storage import class_knowledge
@@ -18,7 +19,6 @@ from service.storage.stores import Stores
 from service.storage.works import as_work, work_records
 
 NIGHTLY = timedelta(hours=24)
-NEAR = 1.05  # a number stated without a range is taken to be known so well
 Key = tuple[str, tuple[tuple[str, str], ...]]
 
 
@@ -96,7 +96,8 @@ def _stated(work: Work, name: str) -> Override | None:
     """Return what was measured of a work; a mount record's number counts as measured."""
     known = getattr(work, name, None)
     if isinstance(known, float):
-        return Override(known, known / NEAR, known * NEAR, "the mount record")
+        near = parameter("measuring", "pooling", "stated_factor").value
+        return Override(known, known / near, known * near, "the mount record")
     stated = work.overrides.get(name)
     return stated if stated is not None and stated.low > 0.0 else None
 
