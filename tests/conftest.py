@@ -16,7 +16,7 @@ from service.intake.taking_in import take_in
 from service.notices.follow_up import follow_up_all
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.declared_clock import declare
+from service.storage.site_clock import declare
 from service.storage.stores import Stores
 
 pytest_plugins = ["fixtures.known_works", "fixtures.registers", "fixtures.scenario_quarter"]

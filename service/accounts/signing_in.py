@@ -7,8 +7,15 @@ from analysis.errors import StilltautError
 from service.accounts.passwords import is_outdated, is_password, password_hash
 from service.accounts.roles import Role, role_named
 from service.accounts.second_factor import is_second_factor
-from service.storage.accounts.attempts import attempts_since, forget_attempts, note_attempt
-from service.storage.accounts.sessions import begin_session, end_sessions, make_link, use_up_link
+from service.storage.accounts.sessions import (
+    attempts_since,
+    begin_session,
+    end_sessions,
+    forget_attempts,
+    make_link,
+    note_attempt,
+    use_up_link,
+)
 from service.storage.accounts.users import User, known_user, put_user, user_named, users
 from service.storage.register import Register, now_utc
 

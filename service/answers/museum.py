@@ -49,9 +49,9 @@ from service.estimates.record_problems import RecordProblem, phases_or_problem, 
 from service.settings import Settings
 from service.storage import places
 from service.storage import works as work_store
-from service.storage.declared_clock import clock_of
 from service.storage.inspections import inspections
 from service.storage.loggers import placements
+from service.storage.site_clock import clock_of
 from service.storage.stores import Stores
 from service.storage.versions import Versions, versions
 from service.storage.works import WorkRecord

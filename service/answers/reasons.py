@@ -22,8 +22,8 @@ from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
 from service.estimates.assessments import Assessed, latest_inspection
 from service.estimates.checkpoints import stored_week
-from service.site_clock import time_written
 from service.storage.inspections import inspections
+from service.storage.site_clock import time_written
 
 WEEKS = 5  # of history that a work's page shows; one estimate serves it and this
 HOUR = timedelta(hours=1)

@@ -5,8 +5,7 @@ from pathlib import Path
 import click
 
 from service.answers.museum import Museum
-from service.answers.round_text import round_text
-from service.answers.rounds import museum_round
+from service.answers.rounds import museum_round, round_text
 from service.answers.week_files import write_week
 from service.commands.clock_option import as_if_option
 from service.commands.serve import serve

@@ -8,8 +8,7 @@ import click
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.commands.due import do_and_say
-from service.notices.lines import as_json, room_names
-from service.notices.listing import notices_text
+from service.notices.lines import as_json, notices_text, room_names
 from service.settings import load_settings
 from service.site_locale import opened_stores
 from service.storage.notices import open_notices

@@ -7,8 +7,7 @@ import click
 
 from analysis.results import Judgement, Listing
 from service.answers.museum import Museum
-from service.answers.round_text import round_text
-from service.answers.rounds import museum_round, round_json
+from service.answers.rounds import museum_round, round_json, round_text
 from service.commands.clock_option import as_if_option
 from service.settings import load_settings
 from service.site_locale import opened_stores

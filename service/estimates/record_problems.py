@@ -12,7 +12,7 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.phases import Phase, require_phases
 from analysis.simulation.refusals import require_possible
 from analysis.works import Finish, Paper, Work
-from service.estimates.work_phases import life_until
+from service.estimates.hanging_history import life_until
 from service.storage.inspections import inspections
 from service.storage.stores import Stores
 from service.storage.works import WorkRecord, prints, work_record

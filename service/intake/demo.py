@@ -10,7 +10,7 @@ from pathlib import Path
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import take_in
 from service.register.register_files import load_register
-from service.storage.declared_clock import declare
+from service.storage.site_clock import declare
 from service.storage.stores import Stores
 
 

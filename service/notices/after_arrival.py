@@ -12,9 +12,8 @@ from service.climate.room_events import agreed
 from service.climate.room_readings import full_hour
 from service.notices.air_back import RoomRecord, outside_agreement
 from service.notices.arrangements import Arrangement, arrangement
-from service.notices.causes import Cause
+from service.notices.causes import Cause, calls, seen_causes
 from service.notices.rules import Air
-from service.notices.seen import calls, seen_causes
 from service.notices.state import Facts, NoticeChanges, settle_rooms
 from service.storage import places
 from service.storage import works as work_store

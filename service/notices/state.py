@@ -10,7 +10,7 @@ from analysis.events.planned import PLANNED_AFTER, PLANNED_BEFORE, planned_aroun
 from analysis.records.house_records import CalendarEvent
 from analysis.records.room_records import Room
 from analysis.results import Event, Judgement
-from service.answers.judgement_json import as_plain
+from service.answers.as_json import as_plain
 from service.climate.presence import rhythm_of
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement

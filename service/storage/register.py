@@ -37,7 +37,7 @@ class Register:
         Made by `open_register`.
 
     ``refuses_to_write`` holds why nothing may be written and what to do, or None: see
-    `service.storage.declared_clock`.
+    `service.storage.site_clock`.
     """
 
     def __init__(self, engine: Engine) -> None:

@@ -7,11 +7,10 @@ table needs a new step in ``migrations/versions``; a test compares the two.
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from analysis.records import BY_TABLE
-from service.storage.accounts import schema_accounts  # noqa: F401  (its tables are among these)
 from service.storage.tables import Table, reference, table_of
 
 
@@ -242,29 +241,104 @@ def _ends_after_it_begins() -> CheckConstraint:
 
 
 SiteRow = table_of(BY_TABLE["sites"])
+
+
 RoomRow = table_of(BY_TABLE["rooms"])
+
+
 BandRow = table_of(BY_TABLE["bands"])
+
+
 LoggerRow = table_of(BY_TABLE["loggers"])
+
+
 WorkRow = table_of(
     BY_TABLE["works"], CheckConstraint("width_mm > 0 AND height_mm > 0", name="has_a_size")
 )
+
+
 PlacementRow = table_of(BY_TABLE["placements"], _ends_after_it_begins())
+
+
 CalibrationRow = table_of(
     BY_TABLE["calibrations"],
     CheckConstraint("channel IN ('temp_c', 'rh_pct')", name="channel_known"),
 )
+
+
 SideBySideRow = table_of(BY_TABLE["side_by_side"], _ends_after_it_begins())
+
+
 EventRow = table_of(BY_TABLE["events"])
+
+
 MountRow = table_of(BY_TABLE["mounts"])
+
+
 FrameRow = table_of(BY_TABLE["frames"])
+
+
 HangingRow = table_of(BY_TABLE["hangings"], _ends_after_it_begins())
+
+
 OverrideRow = table_of(
     BY_TABLE["overrides"],
     CheckConstraint("low <= value AND value <= high", name="value_in_its_range"),
 )
+
+
 InspectionRow = table_of(
     BY_TABLE["inspections"], CheckConstraint("grade BETWEEN 0 AND 4", name="grade_0_to_4")
 )
 
+
 # Whoever has the tables' metadata from here has all tables in it.
 __all__ = ["Table"]
+
+
+# Tables of the register: who may sign in, and who is signed in. Secrets stand there as hashes.
+
+
+class UserRow(Table):
+    """A person who may sign in."""
+
+    __tablename__ = "users"
+    user: Mapped[str] = mapped_column(primary_key=True)
+    full_name: Mapped[str]
+    role: Mapped[str]
+    email: Mapped[str]
+    password_hash: Mapped[str]
+    active: Mapped[bool]
+    second_factor: Mapped[str]
+    recovery_hashes: Mapped[list[str]] = mapped_column(JSON)
+
+
+class SessionRow(Table):
+    """A browser in which somebody is signed in. Only a hash of what it shows is kept."""
+
+    __tablename__ = "sessions"
+    session_hash: Mapped[str] = mapped_column(primary_key=True)
+    user: Mapped[str] = mapped_column(reference("users.user"), index=True)
+    begun_utc: Mapped[datetime]
+    used_utc: Mapped[datetime]
+
+
+class SignInLinkRow(Table):
+    """A link by which a person chooses a password, once. Only a hash of it is kept."""
+
+    __tablename__ = "sign_in_links"
+    link_hash: Mapped[str] = mapped_column(primary_key=True)
+    user: Mapped[str]
+    made_utc: Mapped[datetime]
+    ends_utc: Mapped[datetime]
+    by: Mapped[str]
+
+
+class AttemptRow(Table):
+    """A sign-in that failed, so that guessing becomes slow. Taken out after a day."""
+
+    __tablename__ = "attempts"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    user: Mapped[str] = mapped_column(index=True)
+    address: Mapped[str] = mapped_column(index=True)
+    at_utc: Mapped[datetime]

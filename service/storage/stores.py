@@ -6,7 +6,7 @@ from types import TracebackType
 
 from service.errors import StoreError
 from service.settings import Settings
-from service.storage import declared_clock
+from service.storage import site_clock
 from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
 from service.storage.register import Register, open_register
@@ -65,7 +65,7 @@ class Stores:
         register = open_register(settings.database_url, create=create)
         readings = ReadingsStore(folder / "readings", register)
         readings.note_all()
-        declared_clock.open_on(register, settings.as_if)
+        site_clock.open_on(register, settings.as_if)
         originals, results = Originals(folder / "originals"), Results(folder / "results")
         return cls(folder, originals, readings, register, results)
 

@@ -1,14 +1,14 @@
 """The web application: `create_app(settings)`; importing this reads nothing and opens nothing."""
 
 import contextlib
-from collections.abc import AsyncIterator, Iterator
+import time
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from service.answers.museum import Museum
-from service.answers.warming import WarmingUp
 from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import finish_received
 from service.intake.watched_folder import WatchedFolder
@@ -37,10 +37,8 @@ from service.web.routes import (
     planning,
     recipients,
     register_house,
-    register_measured,
     register_rooms,
     register_works,
-    rooms,
     sign_in,
     week,
     why,
@@ -53,11 +51,9 @@ from service.web.visitors import CHECKED, Visitors, require_safe_settings
 PAGES = (
     register_works,
     register_house,
-    register_measured,
     register_rooms,
-    week,
     air,
-    rooms,
+    week,
     works,
     why,
     half_time,
@@ -145,3 +141,35 @@ def _watch(museum: Museum) -> Iterator[None]:
         yield
     finally:
         watch.stop()
+
+
+# The latest week worked out before anybody asks for it, so that the first page comes at once.
+
+
+class WarmingUp:
+    """Works out the latest week of every room, again whenever something has changed.
+
+    Parameters
+    ----------
+    museum : Museum
+        What to warm up.
+    after_s : float
+        How long after the start to begin: those who ask at once do not share the processor with it.
+    """
+
+    def __init__(self, museum: Museum, after_s: float = 0.0) -> None:
+        self._museum = museum
+        self._warm_at = -1
+        self._begins = time.monotonic() + after_s
+
+    def __call__(self, interrupted: Callable[[], bool]) -> None:
+        """Work out what the first page shows, and break off between two rooms when asked to."""
+        newest = self._museum.versions().newest
+        if newest == self._warm_at or time.monotonic() < self._begins:
+            return
+        for room in self._museum.rooms():
+            if interrupted():
+                return
+            if week := self._museum.week_of_room(room.room):
+                self._museum.room_week(room.room, week)
+        self._warm_at = newest

@@ -22,9 +22,9 @@ from service.estimates.assessments import Assessed
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import take_in
 from service.settings import Settings
-from service.site_clock import Clock
 from service.storage import loggers
 from service.storage.records import put_record
+from service.storage.site_clock import Clock
 from service.storage.stores import Stores
 
 ZONE = "Europe/Vienna"

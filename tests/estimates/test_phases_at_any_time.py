@@ -10,7 +10,7 @@ from analysis.records.inspection_records import Measured
 from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.simulation.phases import framed_anew, mounted_anew, phases_at, require_phases
 from analysis.works import FrameBuild, Wall
-from service.estimates.work_phases import life_until
+from service.estimates.hanging_history import life_until
 from service.storage.works import WorkRecord, as_work, since
 
 START = datetime(2026, 1, 1, tzinfo=UTC)

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from service.answers.round_text import WIDTH, round_text
-from service.answers.rounds import museum_round
+from service.answers.rounds import WIDTH, museum_round, round_text
 from service.intake.demo import Delivery, build, deliveries, sample_folder
 from service.intake.receipts import Outcome
 from service.storage import audit

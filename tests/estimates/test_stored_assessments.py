@@ -18,8 +18,8 @@ from service.intake.demo import sample_folder
 from service.notices.after_arrival import after_arrival
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.site_clock import Clock
 from service.storage.inspections import put_inspection, withdraw_inspection
+from service.storage.site_clock import Clock
 from service.storage.stores import Stores
 
 ROOM, LOGGER, DRAWS = "north", "north-1", 40

@@ -16,7 +16,7 @@ from analysis.works import FrameBuild, Mount, Wall
 from dashboards.text.judgement_text import chain_sentences
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
-from service.estimates.work_phases import life_until
+from service.estimates.hanging_history import life_until
 from service.storage import works
 from service.storage.inspections import put_inspection
 from service.storage.records import put_record

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.records.works_list import (
+from service.records.record_pages import (
     NO_READINGS,
     NOWHERE,
     WAITING,

@@ -17,14 +17,14 @@ from analysis.records.room_records import Logger, Place, Placement, Room, Site
 from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from analysis.works import FrameBuild
-from service.estimates.frame_records import FrameRecord, frame_records
+from service.estimates.half_times import FrameRecord, frame_records
 from service.intake.demo import delivered_last_utc, deliveries, sample_folder
 from service.intake.taking_in import take_in
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.declared_clock import declare
 from service.storage.loggers import placements
 from service.storage.records import put_record
+from service.storage.site_clock import declare
 from service.storage.stores import Stores
 from service.storage.works import work_record
 

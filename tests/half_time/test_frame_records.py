@@ -6,7 +6,7 @@ import pytest
 
 from analysis.records.room_records import Place
 from analysis.records.work_records import Hanging, Print
-from service.estimates.frame_records import best_record, side_by_side
+from service.estimates.half_times import best_record, side_by_side
 from service.storage.loggers import placements
 from service.storage.records import put_record
 from service.storage.works import work_record

@@ -26,7 +26,7 @@ from analysis.results import (
 )
 from analysis.series import readings_frame
 from analysis.works import Finish, Paper, Work
-from service.answers.judgement_json import as_plain, noticed
+from service.answers.as_json import as_plain, noticed
 from service.notices.lines import notice_line
 from service.notices.state import raise_notices
 from service.settings import Settings

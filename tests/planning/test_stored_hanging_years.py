@@ -13,7 +13,7 @@ from analysis.air.room_air import RoomAir
 from analysis.learning.posterior import Inspection, learn
 from analysis.planning.hanging import look_first_at
 from analysis.works import Mount, Wall, Work
-from service.answers.hanging_years import Candidate, RoomYear, hanging_years, result_name
+from service.answers.planning import Candidate, RoomYear, hanging_years, result_name
 from service.settings import Settings
 from service.storage.results import Result
 from service.storage.stores import Stores

@@ -25,9 +25,9 @@ from dashboards.text import wording
 from dashboards.text.messages import in_the_way_of
 from service.cli import stilltaut
 from service.settings import Settings
-from service.storage.declared_clock import declare
 from service.storage.outbox import letters
 from service.storage.records import put_record
+from service.storage.site_clock import declare
 from service.storage.stores import Stores
 
 START = datetime(2026, 6, 18, tzinfo=UTC)

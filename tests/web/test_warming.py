@@ -6,9 +6,9 @@ import pytest
 
 from analysis.results import RoomWeek
 from service.answers.museum import Museum
-from service.answers.warming import WarmingUp
 from service.settings import Settings
 from service.storage.stores import Stores
+from service.web.app import WarmingUp
 
 
 def never() -> RoomWeek:

@@ -12,13 +12,17 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, select
 
 from service.storage import audit
-from service.storage.accounts.schema_accounts import SessionRow, SignInLinkRow, UserRow
 from service.storage.accounts.users import User
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
+from service.storage.schema import AttemptRow, SessionRow, SignInLinkRow, UserRow
 
 NOTED_EVERY = timedelta(minutes=5)  # so rarely a session's use is written down
+
+
 LONGEST = timedelta(days=7)  # signed in for so long at most, however often it is used
+
+
 LINK_LASTS = timedelta(hours=24)
 
 
@@ -117,3 +121,37 @@ def use_up_link(register: Register, text: str) -> SignInLink | None:
         found = link_of(register, text)
         session.execute(delete(SignInLinkRow).where(SignInLinkRow.link_hash == hashed(text)))
         return found
+
+
+# Sign-ins that failed, so that guessing becomes slow.
+
+KEPT = timedelta(days=1)
+
+
+def note_attempt(register: Register, user: str, address: str) -> None:
+    """Note a sign-in that failed; those of yesterday are forgotten."""
+    now = now_utc()
+    with register.writing() as session:
+        session.execute(delete(AttemptRow).where(AttemptRow.at_utc < now - KEPT))
+        session.add(AttemptRow(user=user, address=address, at_utc=now))
+
+
+def attempts_since(
+    register: Register, since_utc: datetime, *, user: str = "", address: str = ""
+) -> list[datetime]:
+    """Return when sign-ins failed for a name, from an address, or both; the oldest first."""
+    wanted = select(AttemptRow.at_utc).where(AttemptRow.at_utc >= since_utc)
+    if user:
+        wanted = wanted.where(AttemptRow.user == user)
+    if address:
+        wanted = wanted.where(AttemptRow.address == address)
+    with register.reading() as session:
+        return list(session.scalars(wanted.order_by(AttemptRow.at_utc)))
+
+
+def forget_attempts(register: Register, user: str, address: str) -> None:
+    """Forget what failed for a name from an address, since it succeeded there."""
+    with register.writing() as session:
+        session.execute(
+            delete(AttemptRow).where(AttemptRow.user == user, AttemptRow.address == address)
+        )

@@ -7,9 +7,9 @@ from sqlalchemy import select
 
 from analysis.errors import UnknownNameError
 from service.storage import audit
-from service.storage.accounts.schema_accounts import UserRow
 from service.storage.records import find, record, values_of
 from service.storage.register import Register
+from service.storage.schema import UserRow
 
 SECRETS = ("password_hash", "second_factor", "recovery_hashes")
 

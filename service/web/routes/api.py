@@ -9,14 +9,13 @@ from fastapi.responses import JSONResponse
 from analysis.records.inspection_records import Inspection
 from dashboards.text.caveats_text import caveat_words
 from dashboards.text.sentences import week_sentence
+from service.answers.as_json import as_plain, half_time_json
 from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.days_ahead import days_ahead, days_json
-from service.answers.half_time_json import half_time_json
-from service.answers.judgement_json import as_plain
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
 from service.answers.rounds import museum_round, round_json
-from service.intake.archive_uploads import take_in_all
+from service.intake.gateway import take_in_all
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
 from service.notices.lines import as_json as notice_json
