@@ -55,7 +55,7 @@ FIRST = {
 
 @dataclass(frozen=True)
 class JudgementLimits:
-    """The limits of the four lists: a setting with a name, an owner and a date.
+    """The limits of the four lists; the same for every house and every surface.
 
     Parameters
     ----------
@@ -72,9 +72,6 @@ class JudgementLimits:
         Bounds of the day by which to look again.
     """
 
-    name: str = "as delivered"
-    owner: str = ""
-    since: str = ""
     first_visible: float = 0.5
     first_clearance: float = 0.1
     first_hinges: float = 0.2

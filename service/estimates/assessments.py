@@ -91,7 +91,6 @@ def assess(
     at_utc: datetime,
     *,
     outdoor: pd.DataFrame | None = None,
-    limits: JudgementLimits | None = None,
     draws: int = 200,
     detail: timedelta = DETAIL,
     seen_until: datetime | None = None,
@@ -119,22 +118,21 @@ def assess(
     seen = {work.work_id: _counted(stores, work, until) for work in group.works}
     air = air_of_works(group, readings, at_utc, outdoor)
     if air is None:
-        return [_without_air(work, group, at_utc, limits, seen) for work in group.works]
+        return [_without_air(work, group, at_utc, seen) for work in group.works]
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     known = _known(stores, held, seen, air, draws, group)
-    asked = _Asked(group, at_utc, limits, seen, read_out_utc)
+    asked = _Asked(group, at_utc, seen, read_out_utc)
     carried = _carried(stores, held, known, air, asked, detail)
     found = [_assessed(work, asked, known, carried) for work in group.works]
-    return _left_no_longer_than_the_band(found, known, air, carried[1], limits)
+    return _left_no_longer_than_the_band(found, known, air, carried[1])
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """What is asked: of which works, at which hour, by which limits, after which looks."""
+    """What is asked: of which works, at which hour, after which looks."""
 
     group: Companions
     at_utc: datetime
-    limits: JudgementLimits | None
     seen: Mapping[str, Sequence[Inspection]]
     read_out_utc: datetime | None
 
@@ -240,7 +238,6 @@ def _left_no_longer_than_the_band(
     known: "_Known",
     air: RoomAir,
     then: _Stretch,
-    limits: JudgementLimits | None,
 ) -> list[Assessed]:
     """Return the same, works left no longer than what their room may do till then allows."""
     left = [one.work for one in found if one.judgement.look_again_utc is not None]
@@ -249,7 +246,7 @@ def _left_no_longer_than_the_band(
         known.draws,
         then.run.last,
         air,
-        limits or JudgementLimits(),
+        JudgementLimits(),
         weights=known.weights,
         earlier=known.earlier,
     )
@@ -373,7 +370,6 @@ def _judged(work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _St
         then.air,
         at_utc=then.at_utc,
         lead_time=then.leads.get(key),
-        limits=asked.limits,
         last_inspection=latest_inspection(asked.seen[key], mounted),
         since=_since(work, asked, known, first, then),
     )
@@ -463,12 +459,11 @@ def _without_air(
     work: Work,
     group: Companions,
     at_utc: datetime,
-    limits: JudgementLimits | None,
     seen: Mapping[str, Sequence[Inspection]],
 ) -> Assessed:
     mounted = mounted_since(work, group.earlier.get(work.work_id, ()))
     last = latest_inspection(seen[work.work_id], mounted)
-    judged = judge(work, None, None, at_utc=at_utc, limits=limits, last_inspection=last)
+    judged = judge(work, None, None, at_utc=at_utc, last_inspection=last)
     return Assessed(work, group.room, judged, last=judged)
 
 
