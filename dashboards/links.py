@@ -29,8 +29,13 @@ def room(room_id: str, iso_week: str | None = None) -> str:
 
 
 def room_chart(room_id: str, iso_week: str, ending: str) -> str:
-    """Return the address of the week chart as a file: ``svg``, ``png`` or ``pdf``."""
+    """Return the address of the week chart as a picture, ``svg`` or ``png``."""
     return f"/rooms/{_part(room_id)}/{_part(iso_week)}.{ending}"
+
+
+def week_sheet(room_id: str, iso_week: str, paper: str) -> str:
+    """Return the address of the week's sheet for the wall, on ``a4`` or ``a3``."""
+    return f"/rooms/{_part(room_id)}/{_part(iso_week)}/{paper}.pdf"
 
 
 def air(room_id: str) -> str:

@@ -63,12 +63,12 @@ def draw_humidity(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping[s
     axes.set_yticks(ticks, _tick_words(ticks, "%", layout), size=layout.small)
     breaks = gaps(week.readings, days)
     hatch_gaps(axes, breaks)
-    draw_band(axes, week.band, layout, (places, values))
+    named = draw_band(axes, week.band, layout, (places, values))
     draw_felt(axes, felt)
     draw_week_before(axes, week)
     axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.2, zorder=4)
     _hollow(axes, week, places, (low, high))
-    _name_lines(axes, layout, days, (places, values), felt)
+    _name_lines(axes, layout, days, (places, values), felt, named)
     _mounting_ticks(axes, week, layout, letters)
 
 
@@ -117,22 +117,28 @@ def humidity_limits(
     return max(0.0, middle - half), min(104.0, middle + half)
 
 
-def draw_band(axes: Axes, band: Band | None, layout: Layout | None, room: Curve) -> None:
+def draw_band(axes: Axes, band: Band | None, layout: Layout | None, room: Curve) -> Curve:
     """Draw the agreed band as a pale wash, its name in it where the room's line keeps away.
 
-    Without a layout there is no room for the name: the scale tells the band's ends.
+    Without a layout there is no room for the name: the scale tells the band's ends. Returns where
+    the name lies, for labels that keep clear of it.
     """
+    nothing = np.array([])
     if band is None:
-        return
+        return nothing, nothing
     axes.axhspan(band.low_rh_pct, band.high_rh_pct, color=WASH, linewidth=0.0, zorder=0)
     if layout is None:
-        return
+        return nothing, nothing
     words = f"{band.name}, {wording.span(band.low_rh_pct, band.high_rh_pct, '%RH')}"
     if band.since and not layout.narrow:
         words += _(", since {day}", day=wording.written_day(band.since))
     spot = _band_spot(axes, band, layout, room, words)
     axes.text(*spot, words, va="center", size=layout.small, color=SOFT, style="italic",
               family=SERIF, zorder=3)  # fmt: skip
+    left, right = axes.get_xlim()
+    width = text_width_mm(words, layout.small, SERIF) * (right - left) / layout.plot
+    along = np.linspace(spot[0], spot[0] + width, 50)
+    return along, np.full(along.size, spot[1])
 
 
 def _band_spot(
@@ -190,6 +196,7 @@ def _name_lines(
     days: Days,
     room: tuple[Floats, Floats],
     felt: tuple[Floats, Floats, Floats] | None,
+    named: Curve,
 ) -> None:
     """Write "room air" beside its highest point and "felt in the frames" along the ribbon."""
     places, values = room
@@ -205,7 +212,7 @@ def _name_lines(
     low, high = axes.get_ylim()
     spot = place_along(
         (felt[0], felt[2]),
-        room,
+        (np.append(room[0], named[0]), np.append(room[1], named[1])),
         width=text_width_mm(words, layout.small) * days.length_h / layout.plot,
         above=layout.small * MM_PER_POINT * 0.75 * (high - low) / layout.air,
         limits=(0.0, days.length_h),

@@ -173,13 +173,13 @@ def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) 
     said = " · ".join(filter(None, beside))
     if layout.narrow:
         above = bottom + layout.strip + 2.6
-        title = _fitted(judged.title, 47.0, layout.text)
+        title = fitted(judged.title, 47.0, layout.text)
         axes.text(layout.left - 6.0, above, row.letter, size=layout.small, color=SOFT, va="center")
         axes.text(layout.left, above, title, size=layout.text, va="center", url=address)
         draw_mark(axes, judged.state, layout.left + 49.0, above - 1.4, height_mm=2.8,
                   fontsize=layout.small)  # fmt: skip
         return
-    title = _fitted(judged.title, layout.left - layout.edge - 7.0, layout.text)
+    title = fitted(judged.title, layout.left - layout.edge - 7.0, layout.text)
     middle = bottom + layout.strip / 2
     axes.text(layout.edge, middle, row.letter, size=layout.small, color=SOFT, va="center")
     axes.text(layout.left - 2.5, middle, title, size=layout.text, va="center",
@@ -190,7 +190,8 @@ def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) 
               ha="right")  # fmt: skip
 
 
-def _fitted(title: str, width_mm: float, size: float) -> str:
+def fitted(title: str, width_mm: float, size: float) -> str:
+    """Return a title cut to a width [mm]."""
     shown = title
     while len(shown) > 2 and text_width_mm(shown, size) > width_mm:
         shown = shown[:-2].rstrip(" ,.…") + "…"

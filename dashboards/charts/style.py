@@ -195,6 +195,12 @@ def pdf(figure: Figure) -> bytes:
     return _saved(figure, "pdf", metadata={"CreationDate": None, "Creator": None, "Producer": None})
 
 
+def sheet_svg(figure: Figure) -> bytes:
+    """Return a figure as SVG for a sheet of paper: its letters stay letters, its ground is bare."""
+    options: dict[str, Any] = {"metadata": {"Date": None, "Creator": None}, "fonttype": "none"}
+    return _saved(figure, "svg", transparent=True, **options)
+
+
 def inline_svg(figure: Figure, words: str = "") -> Markup:
     """Return a figure as an SVG element for a page.
 
@@ -205,8 +211,7 @@ def inline_svg(figure: Figure, words: str = "") -> Markup:
     words : str
         What the picture says, for people who do not see it.
     """
-    options: dict[str, Any] = {"metadata": {"Date": None, "Creator": None}, "fonttype": "none"}
-    text = _saved(figure, "svg", transparent=True, **options).decode()
+    text = sheet_svg(figure).decode()
     text = text[text.index("<svg") :]
     for clutter in (r"<metadata>.*?</metadata>\s*", r"<style.*?</style>\s*"):
         text = re.sub(clutter, "", text, flags=re.DOTALL)

@@ -70,6 +70,17 @@ def _locale(way: str) -> Locale:
     return Locale.parse(way)
 
 
+def language() -> str:
+    """Return the language in force by its two letters.
+
+    Examples
+    --------
+    >>> language()
+    'en'
+    """
+    return str(locale().language)
+
+
 @contextmanager
 def in_the_way_of(way: str) -> Iterator[None]:
     """Word everything within as one language and country do: ``en_GB``, ``en_US``, ``en_NL``.

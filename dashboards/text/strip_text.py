@@ -29,6 +29,12 @@ def peak_words(judgement: Judgement, zone: str) -> str:
     return f"{chance} {wording.short_time(at, zone)}"
 
 
+def mounted_figure(work: Work) -> str:
+    """Return the RH at mounting alone, as it stands in a column."""
+    known = work.mounted_rh_pct
+    return _("not known") if known is None else wording.rh(known)
+
+
 def mounted_short(work: Work) -> str:
     """Return the RH at mounting, short; what is not known is said."""
     if work.mounted_rh_pct is None:

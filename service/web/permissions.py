@@ -93,7 +93,7 @@ LOOK_BY_NAME = (
     "GET /works/{work_id:name}/record", "GET /works/{work_id:name}/measured",
     "GET /rooms/{room_id:name}", "GET /rooms/{room_id:name}/air",
     "GET /rooms/{room_id:name}/record", "GET /rooms/{room_id:name}/{iso_week}.{ending}",
-    "GET /rooms/{room_id:name}/{iso_week}",
+    "GET /rooms/{room_id:name}/{iso_week}", "GET /rooms/{room_id:name}/{iso_week}/{paper}.pdf",
 )  # fmt: skip
 
 

@@ -75,6 +75,7 @@ ROUTES = (
     ("GET", "/rooms/north", "look"),
     ("GET", "/rooms/north/2026-W12.svg", "look"),
     ("GET", "/rooms/north/2026-W12", "look"),
+    ("GET", "/rooms/north/2026-W12/a3.pdf", "look"),
     ("GET", "/round", "look"),
     ("GET", "/round-worker.js", "anybody"),
     ("GET", "/works/2018-02", "look"),

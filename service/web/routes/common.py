@@ -1,12 +1,13 @@
 """What every route needs: the museum, the jobs, a page as a response."""
 
+import re
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Annotated
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request, UploadFile
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.convertors import Convertor, register_url_convertor
 
 from analysis.errors import OutOfRangeError, UnknownNameError
@@ -53,6 +54,27 @@ JobsDep = Annotated[Jobs, Depends(_jobs)]
 def shown(page: Page) -> HTMLResponse:
     """Return a page as a response."""
     return HTMLResponse(page_html(page))
+
+
+MEDIA = {
+    "svg": "image/svg+xml",
+    "png": "image/png",
+    "pdf": "application/pdf",
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def sent_file(data: bytes, name: str) -> Response:
+    """Send a file to look at or to keep; its ending says its kind.
+
+    A name with letters that a header cannot carry is sent as RFC 6266 has it.
+    """
+    ending = name.rpartition(".")[2]
+    plain = re.sub(r"[^A-Za-z0-9._-]", "_", name)
+    way = "inline" if ending in ("svg", "png", "pdf") else "attachment"
+    said = f"{way}; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
+    return Response(data, media_type=MEDIA[ending], headers={"Content-Disposition": said})
 
 
 def sent_back(page: Page) -> HTMLResponse:

@@ -29,7 +29,7 @@ from service.answers.week_files import week_bytes
 from service.climate.room_readings import full_hour
 from service.climate.weeks import shifted, week_span
 from service.notices.lines import open_lines
-from service.web.routes.common import MuseumDep, shown
+from service.web.routes.common import MuseumDep, sent_file, shown
 from service.web.routes.register_rooms import house_form
 
 router = APIRouter()
@@ -151,8 +151,6 @@ def after(museum: Museum, iso_week: str) -> str | None:
 
 # A room's week, as a page and as a file to pin on a wall.
 
-MEDIA = {"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
-
 
 @router.get("/rooms/{room_id:name}")
 def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
@@ -162,10 +160,16 @@ def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
 
 @router.get("/rooms/{room_id:name}/{iso_week}.{ending}")
 def week_file(museum: MuseumDep, room_id: str, iso_week: str, ending: str) -> Response:
-    """Send a room's week chart as SVG, PNG or PDF."""
+    """Send a room's week chart as SVG or PNG, or the A4 sheet for its wall as PDF."""
     data = week_bytes(museum, room_id, iso_week, ending)
-    name = f'inline; filename="{room_id}-{iso_week}.{ending}"'
-    return Response(data, media_type=MEDIA[ending], headers={"Content-Disposition": name})
+    return sent_file(data, f"{room_id}-{iso_week}.{ending}")
+
+
+@router.get("/rooms/{room_id:name}/{iso_week}/{paper}.pdf")
+def week_on_paper(museum: MuseumDep, room_id: str, iso_week: str, paper: str) -> Response:
+    """Send the sheet of a room's week for its wall, on ``a4`` or ``a3``."""
+    data = week_bytes(museum, room_id, iso_week, "pdf", paper)
+    return sent_file(data, f"{room_id}-{iso_week}-{paper}.pdf")
 
 
 @router.get("/rooms/{room_id:name}/{iso_week}")
