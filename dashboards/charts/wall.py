@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from analysis.results import RoomWeek, State
+from analysis.results import Listing, RoomWeek, State
 from dashboards.charts import event_track, planned_track, room_air, strips
 from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.layout import WIDE, Layout
@@ -243,8 +243,13 @@ def _draw_key(sheet: Sheet, layout: Layout, top: float) -> None:
 
 
 def words_of_others(rows: Sequence[Row]) -> str:
-    """Return which works have no room on the sheet, by list, or nothing."""
+    """Return which works have no room on the sheet, those to look at first apart, or nothing."""
     if not rows:
         return ""
-    titles = wording.listed([row.judgement.title for row in rows])
-    return _("Also in this room, on the smaller sheet and the page: {titles}.", titles=titles)
+    first = [row.judgement.title for row in rows if row.judgement.listing is Listing.LOOK_FIRST]
+    rest = [row.judgement.title for row in rows if row.judgement.listing is not Listing.LOOK_FIRST]
+    parts = [
+        _("Also to look at first: {titles}.", titles=wording.listed(first)) if first else "",
+        _("Also in this room, on its page: {titles}.", titles=wording.listed(rest)) if rest else "",
+    ]
+    return " ".join(filter(None, parts))

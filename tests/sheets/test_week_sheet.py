@@ -59,8 +59,10 @@ def test_an_event_is_told_once(busy: RoomWeek) -> None:
 def test_sixty_works_still_make_one_page_that_names_them_all() -> None:
     week = room_week([n % 11 for n in range(11)])
     crowd = room_week(judgements=[j for _ in range(5) for j in week.judgements])
-    assert "Also in this room" in said(crowd, "a3")
-    assert "Also in this room" in said(crowd, "a4")
+    for paper in PAPERS:
+        text = said(crowd, paper)
+        assert "Also to look at first" in text
+        assert "Also in this room" in text
 
 
 def test_a_room_without_works_has_a_sheet() -> None:
