@@ -8,7 +8,7 @@ under the SIL Open Font License), and a letter that they lack is taken from the 
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, is_dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import as_file, files
@@ -67,7 +67,7 @@ def _pages(sheet: Sheet, kind: Any, **options: Any) -> list[bytes]:
 
 
 def _inputs(sheet: Sheet) -> dict[str, str]:
-    facts = asdict(sheet.facts) if is_dataclass(sheet.facts) else dict(sheet.facts)
+    facts = sheet.facts if isinstance(sheet.facts, Mapping) else asdict(sheet.facts)
     pictures = {name: _svg(picture) for name, picture in sheet.pictures.items()}
     return {
         "facts": json.dumps(facts, allow_nan=False),

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from dashboards.sheets.typesetting import Sheet, sheet_pdf, sheet_png
 
-FACTS = {
+FACTS: dict[str, Any] = {
     "title": "Official figures: the first waffle floated off a cliff",
     "when": "North Gallery · week 12",
     "paper": "a4",
