@@ -399,7 +399,7 @@ class LimitField:
 class LimitLine:
     """One room against one published or agreed limit.
 
-    ``verdict`` is a word of `analysis.limits.bands` ("inside", "outside", "within uncertainty",
+    ``verdict`` is a word of `analysis.limits.verdict` ("inside", "outside", "within uncertainty",
     "cannot tell", "provisional, n days"); ``verified`` says whether the text was read in the
     source itself.
     """

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from functools import cache
 from itertools import pairwise
 from typing import Any, ClassVar, Protocol
@@ -18,17 +18,11 @@ from analysis.references import status_words
 from dashboards import links
 from dashboards.forms import form as forms
 from dashboards.forms import stated_words
-from dashboards.letters import Letter
+from dashboards.lines import NoticeLine
 from dashboards.marks import mark_and_word, mark_svg
-from dashboards.pages import mount_record, round_walk
-from dashboards.text import (
-    display_units,
-    event_words,
-    judgement_text,
-    sentences,
-    spare_text,
-    wording,
-)
+from dashboards.pages import record_facts, round_walk
+from dashboards.pages.page import documented
+from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
 from dashboards.visitor import FormTokens, visitor
 
@@ -42,6 +36,8 @@ NAVIGATION = (
     ("plan", "Plan", links.plan()),
     ("guides", "Guides", links.guides()),
 )
+
+
 _unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
 
 
@@ -80,7 +76,7 @@ def environment() -> Environment:
     made.globals.update(
         link=links,
         say=wording,
-        units=display_units,
+        units=parameters,
         sentences=sentences,
         judged=judgement_text,
         spare=spare_text,
@@ -88,7 +84,7 @@ def environment() -> Environment:
         leave_it=judgement_text.LEAVE_IT,
         event_words=event_words,
         status_words=status_words,
-        record=mount_record,
+        record=record_facts,
         forms=forms,
         stated_words=stated_words,
         mark=mark_and_word,
@@ -128,6 +124,21 @@ def page_html(page: Page) -> str:
     """
     template = environment().get_template(page.template)
     return template.render(section=page.section, **received(page))
+
+
+# What a letter by e-mail receives, documented like a page.
+
+# ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A letter about one notice: one screen of a phone, safe for a person who is no specialist."""
+
+    template: ClassVar[str] = "mail/notice"
+    zone: str = documented("IANA zone of the site")
+    notice: NoticeLine = documented("The notice")
+    address: str = documented("Full address of the notice's page, or empty where none is known")
 
 
 def letter_text(letter: Letter) -> str:
@@ -175,3 +186,12 @@ def _label_cells(tokens: Sequence[Token]) -> None:
         elif token.type == "td_open":
             token.attrSet("data-label", headings[column])
             column += 1
+
+
+def letter_subject(letter: Letter) -> str:
+    """Return the subject of a letter: the room and what it is about, in few words."""
+    notice = letter.notice
+    since = wording.day_time(notice.since_utc, letter.zone)
+    if notice.ended_utc is not None:
+        return f"{notice.room_name}: over, since {since}"
+    return f"{notice.room_name}: {notice.kind}, since {since}"

@@ -227,7 +227,7 @@ def quantities_of(
     air : RoomAir
         Up to the hour.
     probes : mapping of str to ndarray, shape (n,)
-        At that hour, as `analysis.simulation.probes.probe_state`.
+        At that hour, as `analysis.simulation.chain_state.probe_state`.
     """
     low, high = air.rh_low_pct[-1], air.rh_high_pct[-1]
     capacity = draws["hinge_capacity_n_m"] * draws["hinge_coverage"]
@@ -351,7 +351,7 @@ def free_movements(work: Work, draws: Draws, probes: Mapping[str, Floats]) -> di
     draws : Draws
         Those the probes were run with.
     probes : mapping of str to ndarray, shape (n,)
-        At one hour, as `analysis.simulation.probes.probe_state`.
+        At one hour, as `analysis.simulation.chain_state.probe_state`.
 
     Returns
     -------

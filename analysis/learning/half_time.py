@@ -5,6 +5,8 @@ start are those under which it comes nearest to what the inner logger showed.
 """
 
 from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +16,6 @@ from numba import njit
 from analysis.chain.compiled import ALLOWED
 from analysis.chain.enclosure import pressure_ratio, saturation_pressure_pa, slope_at_half
 from analysis.chain.isotherm import gab_of, psi_of, shift_factor, shift_per_k, slope_ratio
-from analysis.learning.half_time_doubts import Doubt, KnownOffset, doubts, known_offset
 from analysis.learning.output_error import (
     STARTS_H,
     Bound,
@@ -22,18 +23,58 @@ from analysis.learning.output_error import (
     Simulate,
     output_error_fit,
 )
-from analysis.learning.paired_loggers import Pair, paired, without_wakes
+from analysis.learning.paired_loggers import (
+    SAMPLES_A_HALF_TIME,
+    Pair,
+    gap_that_counts_h,
+    paired,
+    without_wakes,
+)
 from analysis.parameters import parameter
-from analysis.results import Floats
-from analysis.simulation import room_to_print
+from analysis.results import Floats, Range
+from analysis.simulation import step
 from analysis.simulation.layout import BLOCK, Row, Shared
 from analysis.simulation.packing import constants
-from analysis.works import Override
+from analysis.works import Override, Wall, Work
 
 START_REACH_PCT = (2.0, 97.0)
+
+
 NOISE_PCT = 0.3  # of a usual sensor; see `swing`
+
+
 TEMP_REACH_K, RH_REACH_PCT = 5.0, 15.0
+
+
 Span = tuple[float, float]
+
+
+class Doubt(StrEnum):
+    """A demand on the record that is not met."""
+
+    TOO_COARSE = "readings too far apart"
+    GAP = "a gap taken as a straight line"
+    TOO_SHORT = "shorter than one half-time"
+    TOO_STILL = "the frame hardly moved"
+    OTHER_SHAPE = "one half-time does not describe it"
+
+
+@dataclass(frozen=True)
+class KnownOffset:
+    """How much more the inner logger reads than the room's: fitted freely, and side by side [%RH].
+
+    ``warmer_k`` is how much warmer the print would have to be than the logger in the frame for the
+    two to agree [K].
+    """
+
+    free_pct: float
+    known_pct: float
+    warmer_k: float
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the offset fitted freely is the one known from days side by side."""
+        return abs(self.free_pct - self.known_pct) < WORTH_SAYING_PCT
 
 
 @dataclass(frozen=True)
@@ -171,7 +212,7 @@ def _frame_through(b: Floats, k: Floats, inputs: Floats, rates: Floats, out: Flo
             b[Row.RATIO_MIDDLE + j] = pressure_ratio(middle, magnus_a, magnus_b)
             b[Row.RATIO + j] = pressure_ratio(temp, magnus_a, magnus_b)
             b[Row.TEMP_C + j] = temp
-        room_to_print.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1], 0.0)
+        step.frame_link(b, n, k, inputs[h, 2], inputs[h, 2], inputs[h, 1], 0.0)
         for j in range(n):
             out[h, j] = 100.0 * b[Row.PSI_FRAME + j] * b[Row.SHIFT + j]
 
@@ -279,3 +320,96 @@ def outside_conditions(
         )
         if here[0] < there[0] - reach or here[1] > there[1] + reach
     )
+
+
+# Which demands on a record a fit of a half-time does not meet, and what a known offset says.
+
+SWING_OVER_NOISE = 10.0
+
+
+FOLLOWING = 0.9
+
+
+WORTH_SAYING_PCT = 1.0
+
+
+def known_offset(free_pct: float, known_pct: float, temp_c: float, rh_pct: float) -> KnownOffset:
+    """Return what the offset of days side by side says beside the one fitted freely.
+
+    Parameters
+    ----------
+    temp_c, rh_pct : float
+        Middle of the record in the frame.
+    """
+    colder = saturation_pressure_pa(temp_c - 1.0) / saturation_pressure_pa(temp_c)
+    per_k = rh_pct * (1.0 - float(colder))
+    return KnownOffset(free_pct, known_pct, (known_pct - free_pct) / per_k)
+
+
+def doubts(whole: Pair, used: Pair, fit: OutputErrorFit, noise_pct: float) -> tuple[Doubt, ...]:
+    """Return which demands on the record are not met."""
+    half = fit.half_time_h
+    hole = used is whole and longest_gap_h(whole) > gap_that_counts_h(half, whole.interval_h)
+    unmet = {
+        Doubt.TOO_COARSE: used.interval_h > longest_interval_h(half),
+        Doubt.GAP: hole and used.interval_h <= longest_interval_h(half),
+        Doubt.TOO_SHORT: used.record_h < half,
+        Doubt.TOO_STILL: fit.swing < SWING_OVER_NOISE * noise_pct,
+        Doubt.OTHER_SHAPE: fit.lag_one > FOLLOWING and fit.residual_rms > 2.0 * noise_pct,
+    }
+    return tuple(one for one, is_so in unmet.items() if is_so)
+
+
+def longest_interval_h(half_time_h: float) -> float:
+    """Return how far apart readings may lie for a half-time [h]."""
+    return half_time_h / SAMPLES_A_HALF_TIME
+
+
+def longest_gap_h(whole: Pair) -> float:
+    """Return the longest time between two readings [h]."""
+    return float(np.diff(whole.hours).max())
+
+
+def left_out(whole: Pair, used: Pair) -> float:
+    """Return the share of the readings that was left out after gaps."""
+    before, after = (int(np.isfinite(pair.inside_pct).sum()) for pair in (whole, used))
+    return (before - after) / before
+
+
+# How much warmer a frame is than its room's logger, from a logger left in it.
+
+LEAST = timedelta(days=3)
+
+
+def frame_warmth(pair: Pair, beside_k: float | None) -> Range | None:
+    """Return how much warmer a frame was than its room's logger, as ``frame_minus_logger_k`` [K].
+
+    Parameters
+    ----------
+    pair : Pair
+        The room and the logger in the frame at the same times.
+    beside_k : float, optional
+        How much more the inner logger showed than the room's in the same air, from days side by
+        side [K]; None where they never hung so: then the two sensors' own doubt stays.
+
+    Returns
+    -------
+    Range or None
+        The mean difference; its range holds the doubt between the sensors and two deviations of
+        the days' means, since lamps are not lit alike on all of them. None for less than three
+        days: the lag of the frame behind the room is still in the mean of one.
+    """
+    if timedelta(hours=pair.record_h) < LEAST:
+        return None
+    known = "temp_apart_k" if beside_k is None else "temp_beside_k"
+    sensors = parameter("instruments", "pair", known).value
+    warmer = pd.Series(pair.temp_c - pair.room_c, pair.time_utc) - (beside_k or 0.0)
+    days = warmer.resample("D").mean().dropna()
+    reach = float(np.hypot(sensors, 2.0 * days.std(ddof=1)))
+    mean = float(days.mean())
+    return Range(mean - reach, mean, mean + reach)
+
+
+def warmth_is_of_the_frame(work: Work) -> bool:
+    """Whether the difference is the frame's own: an outside wall's cold would be in it too."""
+    return work.wall is Wall.INSIDE and "wall" not in work.unknown

@@ -14,7 +14,7 @@ from analysis.simulation.drawer import log_moments
 from analysis.works import Finish
 
 # What has to be known of each draw at the hour of a look, by the names of
-# `analysis.simulation.probes`.
+# `analysis.simulation.chain_state`.
 LOOKED_AT = (
     "slope_mrad",
     "wave_mm",

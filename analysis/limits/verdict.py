@@ -204,7 +204,7 @@ def judge(
     Parameters
     ----------
     limit : Limit
-        From `analysis.limits.published_limits` or `analysis.limits.bands`.
+        From `analysis.limits.published_limits` or `analysis.limits.published_limits`.
     readings : pandas.DataFrame
         Readings as in `analysis.series`; flagged ones are left out.
     zone : str

@@ -6,7 +6,7 @@ from matplotlib.figure import Figure
 
 from analysis.forecast.room_ahead import RoomAhead
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
-from dashboards.charts.year_axis import humidity_ticks
+from dashboards.charts.time_axis import humidity_ticks
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT
 from dashboards.text.wording import weekday_short
 

@@ -7,17 +7,10 @@ import numpy.typing as npt
 from matplotlib.axes import Axes
 
 from analysis.results import Band, RoomWeek
-from dashboards.charts.days import (
-    Days,
-    broken_line,
-    fit_values,
-    gaps,
-    hatch_gaps,
-    rule_days,
-)
 from dashboards.charts.layout import Layout
 from dashboards.charts.places import distance_along, place_along, spread
 from dashboards.charts.style import SERIF, text_width_mm
+from dashboards.charts.time_axis import Days, broken_line, fit_values, gaps, hatch_gaps, rule_days
 from dashboards.inks import FELT, GREY, INK, PAPER, SEA, SOFT, WASH
 from dashboards.text import wording
 from dashboards.text.messages import _

@@ -6,7 +6,7 @@ from matplotlib.figure import Figure
 
 from analysis.planning.sealing import BuildYear, SealingComparison
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
-from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
+from dashboards.charts.time_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
 from dashboards.text import wording
 from dashboards.text.messages import _

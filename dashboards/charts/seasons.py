@@ -5,7 +5,7 @@ from matplotlib.figure import Figure
 
 from analysis.planning.seasonal import ScheduleYear
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
-from dashboards.charts.year_axis import DailyHumidity, daily, humidity_ticks, name_months
+from dashboards.charts.time_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
 from dashboards.text.messages import _
 from dashboards.text.plan_text import schedule_words

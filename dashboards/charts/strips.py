@@ -16,9 +16,9 @@ from matplotlib.patches import Rectangle
 
 from analysis.results import History, Judgement, Listing, RoomWeek, State
 from dashboards import links
-from dashboards.charts.days import Days
 from dashboards.charts.layout import Layout
 from dashboards.charts.style import text_width_mm
+from dashboards.charts.time_axis import Days
 from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.lines import StripLine
 from dashboards.marks import draw_mark

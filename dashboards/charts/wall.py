@@ -12,11 +12,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.results import Listing, RoomWeek, State
-from dashboards.charts import event_track, planned_track, room_air, strips
-from dashboards.charts.days import Days, name_days, rule_days
+from dashboards.charts import room_air, strips, tracks
 from dashboards.charts.layout import WIDE, Layout
 from dashboards.charts.strips import Row
 from dashboards.charts.style import WIDE_A4_MM, Sheet, drawn, text_width_mm
+from dashboards.charts.time_axis import Days, name_days, rule_days
 from dashboards.inks import INK, SOFT
 from dashboards.marks import draw_mark
 from dashboards.text import event_words, wording
@@ -83,8 +83,8 @@ def height_mm(week: RoomWeek, wall: Wall, works: int) -> float:
     below = layout.temperature + APART_MM if wall.temperature else 0.0
     return (
         _days_mm(layout)
-        + event_track.track_mm(bars)
-        + planned_track.planned_mm(planned)
+        + tracks.track_mm(bars)
+        + tracks.planned_mm(planned)
         + layout.air
         + below
         + APART_MM
@@ -137,13 +137,11 @@ def _days_mm(layout: Layout) -> float:
     return 1.25 * layout.line
 
 
-def _above(
-    week: RoomWeek, layout: Layout
-) -> tuple[Sequence[event_track.Bar], Sequence[planned_track.Bracket]]:
+def _above(week: RoomWeek, layout: Layout) -> tuple[Sequence[tracks.Bar], Sequence[tracks.Bracket]]:
     events, days = event_words.worth_a_number(week.events), Days.of(week)
     return (
-        event_track.lanes(events, days, layout),
-        planned_track.brackets(week.planned, days, layout),
+        tracks.lanes(events, days, layout),
+        tracks.brackets(week.planned, days, layout),
     )
 
 
@@ -152,14 +150,14 @@ def _draw_above(sheet: Sheet, week: RoomWeek, layout: Layout, top: float) -> flo
     days = Days.of(week)
     bars, planned = _above(week, layout)
     if planned:
-        height = planned_track.planned_mm(planned)
+        height = tracks.planned_mm(planned)
         axes = sheet.axes(layout.left, top, layout.plot, height)
-        planned_track.draw_planned(axes, planned, days, layout)
+        tracks.draw_planned(axes, planned, days, layout)
         top += height
     if bars:
-        height = event_track.track_mm(bars)
+        height = tracks.track_mm(bars)
         axes = sheet.axes(layout.left, top, layout.plot, height)
-        event_track.draw_track(axes, bars, days, layout)
+        tracks.draw_track(axes, bars, days, layout)
         top += height
     return top
 

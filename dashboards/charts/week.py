@@ -4,22 +4,47 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.results import RoomWeek
-from dashboards.charts import event_track, planned_track, room_air, strips
-from dashboards.charts.days import Days, name_days, rule_days
+from dashboards.charts import room_air, strips, tracks
 from dashboards.charts.layout import PHONE, WIDE, Layout
+from dashboards.charts.room_air import (
+    draw_band,
+    draw_felt,
+    draw_week_before,
+    felt_range,
+    humidity_limits,
+)
 from dashboards.charts.strips import Row
 from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, wrapped
-from dashboards.inks import HAIR, SOFT
+from dashboards.charts.time_axis import (
+    Days,
+    broken_line,
+    fit_values,
+    gaps,
+    hatch_gaps,
+    name_days,
+    rule_days,
+)
+from dashboards.charts.tracks import brackets, draw_planned, planned_mm
+from dashboards.inks import HAIR, INK, SOFT
 from dashboards.text import event_words, sentences, wording
 from dashboards.text.messages import _
 
 BETWEEN_MM = 15.0  # days' names, and paper between the three pictures
+
+
 GAPS_MM = 11.0  # paper between the words beneath
+
+
 DAYS_MM = 5.0
+
+
 FINDING_SIZE = {False: 15.0, True: 12.5}  # points, wide and narrow
+
+
 HANGING_MM = 5.0
 
 
@@ -30,8 +55,8 @@ class Parts:
     layout: Layout
     words: bool
     rows: Sequence[Row]
-    bars: Sequence[event_track.Bar]
-    planned: Sequence[planned_track.Bracket]
+    bars: Sequence[tracks.Bar]
+    planned: Sequence[tracks.Bracket]
     notes: Sequence[Sequence[str]]
     sentence: Sequence[str]
     quality: Sequence[str]
@@ -70,8 +95,8 @@ class Parts:
         layout = self.layout
         fixed = (
             self.heading_mm
-            + event_track.track_mm(self.bars)
-            + planned_track.planned_mm(self.planned)
+            + tracks.track_mm(self.bars)
+            + tracks.planned_mm(self.planned)
             + layout.air
             + layout.temperature
             + BETWEEN_MM
@@ -126,8 +151,8 @@ def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
         layout=layout,
         words=words,
         rows=strips.rows(week),
-        bars=event_track.lanes(events, Days.of(week), layout),
-        planned=planned_track.brackets(week.planned, Days.of(week), layout),
+        bars=tracks.lanes(events, Days.of(week), layout),
+        planned=tracks.brackets(week.planned, Days.of(week), layout),
         notes=[wrapped(note, width - HANGING_MM, small) for note in notes],
         sentence=wrapped(sentences.week_sentence(week), width, layout.text + 1.5, SERIF),
         quality=wrapped(quality_line(week), width, small),
@@ -183,14 +208,14 @@ def _above_the_air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> fl
     """Draw what was planned and what happened; return where the air begins."""
     layout, days = parts.layout, Days.of(week)
     if parts.planned:
-        height = planned_track.planned_mm(parts.planned)
+        height = tracks.planned_mm(parts.planned)
         axes = sheet.axes(layout.left, top, layout.plot, height)
-        planned_track.draw_planned(axes, parts.planned, days, layout)
+        tracks.draw_planned(axes, parts.planned, days, layout)
         top += height
     if not parts.bars:
         return top
-    height = event_track.track_mm(parts.bars)
-    event_track.draw_track(sheet.axes(layout.left, top, layout.plot, height), parts.bars, days,
+    height = tracks.track_mm(parts.bars)
+    tracks.draw_track(sheet.axes(layout.left, top, layout.plot, height), parts.bars, days,
                            layout)  # fmt: skip
     return top + height
 
@@ -250,3 +275,62 @@ def _lines(
         sheet.write(left, top, words, **text)
         top += step
     return top
+
+
+# A room's week in the height of a few lines, for the page of all rooms.
+
+WIDTH_MM, LEFT_MM, RIGHT_MM = 110.0, 9.5, 2.0
+
+
+AIR_MM = 24.0
+
+
+GLANCE = Layout(
+    width=WIDTH_MM,
+    left=LEFT_MM,
+    right=RIGHT_MM,
+    edge=0.0,
+    air=AIR_MM,
+    temperature=0.0,
+    strip=0.0,
+    strip_pitch=0.0,
+    heading=0.0,
+    text=PHONE.text,
+    small=PHONE.small,
+    line=PHONE.line,
+    narrow=True,
+)
+
+
+@drawn
+def room_glance(week: RoomWeek) -> Figure:
+    """Return the room's humidity; the strips of its works stand beneath it on the page."""
+    days = Days.of(week)
+    planned = brackets(week.planned, days, GLANCE)
+    above = planned_mm(planned) if planned else 0.0
+    sheet = Sheet.new(WIDTH_MM, AIR_MM + 6.5 + above)
+    names = sheet.axes(LEFT_MM, 5.0, GLANCE.plot, 0.01)
+    names.set_axis_off()
+    names.set_xlim(0.0, days.length_h)
+    name_days(names, days, short=True, size=GLANCE.small)
+    if planned:
+        draw_planned(sheet.axes(LEFT_MM, 5.0, GLANCE.plot, above), planned, days, GLANCE)
+    _humidity(sheet.axes(LEFT_MM, 5.0 + above, GLANCE.plot, AIR_MM), week)
+    return sheet.figure
+
+
+def _humidity(axes: Axes, week: RoomWeek) -> None:
+    days = Days.of(week)
+    values, felt = fit_values(week.readings, "rh_pct"), felt_range(week)
+    low, high = humidity_limits(week, values, felt)
+    axes.set_ylim(low, high)
+    rule_days(axes, days)
+    places = days.along(week.readings.index)
+    breaks = gaps(week.readings, days)
+    hatch_gaps(axes, breaks)
+    draw_band(axes, week.band, None, (places, values))
+    draw_felt(axes, felt)
+    draw_week_before(axes, week)
+    axes.plot(*broken_line(places, values, breaks), color=INK, linewidth=1.1, zorder=4)
+    edges = [week.band.low_rh_pct, week.band.high_rh_pct] if week.band else [low, high]
+    axes.set_yticks(edges, [wording.number(edge) for edge in edges], size=GLANCE.small)

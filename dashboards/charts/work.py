@@ -13,10 +13,10 @@ from matplotlib.figure import Figure
 from analysis.results import History
 from analysis.simulation.phases import DrawnPhase, Phase, framed_anew, mounted_anew, mountings
 from analysis.works import Work
-from dashboards.charts.days import Days, name_days, rule_days
 from dashboards.charts.places import distance_along, place_along
 from dashboards.charts.strips import draw_history
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
+from dashboards.charts.time_axis import Days, name_days, rule_days
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
 from dashboards.look_lines import InspectionLine
 from dashboards.text import wording

@@ -12,9 +12,9 @@ from analysis.references import status_words
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.text import wording
-from dashboards.text.display_units import scale, shown
 from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
+from dashboards.text.parameters import scale, shown
 from dashboards.text.wording import capital, listed, number, significant, with_range
 
 GROUP_WORDS: Mapping[str, str] = {

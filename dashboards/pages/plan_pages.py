@@ -8,6 +8,7 @@ from analysis.planning.mounting import MountingCurve
 from analysis.planning.sealing import SealingComparison
 from analysis.planning.seasonal import ScheduleYear
 from analysis.planning.spacer import Clearance
+from analysis.results import Range
 from dashboards.charts.hanging import hanging_figure, hanging_narrow
 from dashboards.charts.mount_sheet import panel_drawing
 from dashboards.charts.mounting import mounting_figure
@@ -15,34 +16,33 @@ from dashboards.charts.sealing import sealing_figure
 from dashboards.charts.seasons import seasons_figure
 from dashboards.charts.spacer import section_figure
 from dashboards.charts.style import inline_svg
-from dashboards.lines import FormField
+from dashboards.lines import FormField, Table
 from dashboards.pages.page import MountSheetPage, PlanPage
-from dashboards.pages.plan_tables import (
-    clearance_table,
-    mounting_table,
-    schedule_table,
-    sealing_table,
-)
 from dashboards.text import hanging_text
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
 from dashboards.text.messages import _
 from dashboards.text.plan_text import (
     SET_POINT_CAUTIONS,
+    build_words,
     clearance_answer,
     mounting_answer,
     mounting_assumed,
     mounting_reasons,
     schedule_answer,
+    schedule_words,
     sealing_answer,
     sealing_assumed,
     sealing_reasons,
     sealing_warnings,
 )
+from dashboards.text.wording import duration, percent, range_words, with_unit
 
 BOW = (
     "Bow of glazing and panel: no published figures were found; see the sources.",
     "The range of the sum takes every term at its worst, or best, at once.",
 )
+
+
 PLANNED = (
     "The coming year is like the last one.",
     "What inspections taught of the work is used; the frame and the mount are as they are now.",
@@ -159,3 +159,101 @@ def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -
         boxes=BOXES,
         paper=paper,
     )
+
+
+# The figures of a plan as tables, for the pages and, line by line, for the command.
+
+
+def mounting_table(curve: MountingCurve) -> Table:
+    """Return months slack, months overtight and load, mounted as usual and mounted damp."""
+    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "Of capacity",
+                "Damp: slack", "Damp: overtight", "Damp: of capacity",
+                "Chance of best")  # fmt: skip
+    rows = [
+        (
+            with_unit(point.rh_pct, "%RH", 1),
+            range_words(point.year.months_slack, "", 1),
+            range_words(point.year.months_overtight, "", 1),
+            range_words(point.year.peak_load_n_m, "N/m"),
+            range_words(point.year.peak_load_pct, "%"),
+            range_words(point.damp.months_slack, "", 1),
+            range_words(point.damp.months_overtight, "", 1),
+            range_words(point.damp.peak_load_pct, "%"),
+            percent(point.p_best),
+        )
+        for point in curve.points
+    ]
+    return Table(
+        headings, rows, "The year, by humidity at mounting; ranges 5–95 %", tuple(range(1, 9))
+    )
+
+
+def sealing_table(found: SealingComparison) -> Table:
+    """Return the builds compared."""
+    headings = ("Frame", "Half-time", "RH in the frame", "Months slack", "Overtight", "Look first")
+    rows = [
+        (
+            build_words(build),
+            _duration(build.half_time_h),
+            range_words(build.frame_rh_pct, "%RH"),
+            range_words(build.year.months_slack, "", 1),
+            range_words(build.year.months_overtight, "", 1),
+            with_unit(100.0 * build.year.look_first.share, "%"),
+        )
+        for build in found.builds
+    ]
+    return Table(headings, rows, "The last year, in each build", (1, 2, 3, 4, 5))
+
+
+def _duration(hours: Range) -> str:
+    ends = f"{duration(hours.low)} to {duration(hours.high)}"
+    return f"{duration(hours.mid)} ({ends})"
+
+
+def clearance_table(found: Clearance) -> Table:
+    """Return the clearance sum, term by term."""
+    terms = (
+        ("Spacer", found.spacer_mm),
+        ("less waves, at the worst hour of the year", found.wave_mm),
+        ("less bow of the glazing", found.glazing_bow_mm),
+        ("less bow of the panel", found.panel_bow_mm),
+        ("Clearance", found.clearance_mm),
+        ("Depth needed for the clearance agreed", found.needed_mm),
+    )
+    rows = [
+        (name, "not known" if value is None else range_words(value, "mm", 1))
+        for name, value in terms
+    ]
+    agreed = with_unit(found.agreed_minimum_mm, "mm", 1)
+    return Table(("Term", "5–95 %"), [*rows, ("Agreed least clearance", agreed)],
+                 "The clearance sum", (1,))  # fmt: skip
+
+
+def schedule_table(years: Sequence[ScheduleYear]) -> Table:
+    """Return a year as it was and under each schedule."""
+    headings = ("Set points", "A day in the room", "A day in the frame", "Months slack",
+                "Overtight", "Look first")  # fmt: skip
+    rows = [
+        (
+            schedule_words(year.schedule),
+            with_unit(year.room_swing_pct, "%RH", 1),
+            with_unit(year.frame_swing_pct, "%RH", 1),
+            range_words(year.year.months_slack, "", 1),
+            range_words(year.year.months_overtight, "", 1),
+            with_unit(100.0 * year.year.look_first.share, "%"),
+        )
+        for year in years
+    ]
+    return Table(headings, rows, "The last year, as it was and under the schedule",
+                 (1, 2, 3, 4, 5))  # fmt: skip
+
+
+def table_lines(table: Table) -> list[str]:
+    """Return a table as lines of text: the first cell, then each figure with its heading."""
+    return [
+        f"{row[0]}: " + ", ".join(
+            cell if len(row) == 2 else f"{heading.lower()} {cell}"
+            for heading, cell in zip(table.headings[1:], row[1:], strict=True)
+        )
+        for row in table.rows
+    ]  # fmt: skip

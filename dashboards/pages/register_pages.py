@@ -1,23 +1,39 @@
 """The pages of the register: what each template receives (see `dashboards.pages.page`)."""
 
 # ruff: noqa: RUF009  (each field calls `documented`, which makes a new field every time)
-
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar
 
+from analysis.results import Judgement
 from dashboards.forms.form import RecordForm
-from dashboards.pages.mount_record import Fact
 from dashboards.pages.page import documented
-from dashboards.pages.register_lines import (
-    ChangeLine,
-    ParameterGroup,
-    RecordPart,
-    RoomLine,
-    SheetRow,
-    StatedLine,
-    WorkLine,
-)
+from dashboards.pages.record_facts import Fact
+
+# The rows that the pages of the register are made of.
+
+
+@dataclass(frozen=True)
+class WorkLine:
+    """One work in the list of all; ``words`` say why there is no judgement, where there is none."""
+
+    work_id: str
+    title: str
+    room_id: str = ""
+    room_name: str = ""
+    judgement: Judgement | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class RoomLine:
+    """One room in the list of all; ``words`` say how it is measured."""
+
+    room_id: str
+    room_name: str
+    words: str
+    measured: bool = True
 
 
 @dataclass(frozen=True)
@@ -49,6 +65,50 @@ class FormPage:
 
 
 @dataclass(frozen=True)
+class Entry:
+    """One dated entry of a record, with where it is corrected or taken out."""
+
+    heading: str
+    facts: Sequence[Fact]
+    correct: str
+    take_out: str = ""
+
+
+@dataclass(frozen=True)
+class RecordPart:
+    """One part of a record, newest entry first, and where another is added."""
+
+    heading: str
+    entries: Sequence[Entry]
+    none: str = ""
+    add: str = ""
+    add_words: str = ""
+
+
+@dataclass(frozen=True)
+class ChangeLine:
+    """One change to a record: when, by whom, what."""
+
+    at_utc: datetime
+    by: str
+    words: str
+
+
+@dataclass(frozen=True)
+class StatedLine:
+    """A number somebody stated: what, by whom measured, whether it still counts."""
+
+    words: str
+    value: str
+    origin: str
+    since_utc: datetime | None
+    withdrawn: str = ""
+    withdrawn_utc: datetime | None = None
+    correct: str = ""
+    withdraw: str = ""
+
+
+@dataclass(frozen=True)
 class WorkRecordPage:
     """Everything the register knows of one work, newest first."""
 
@@ -65,6 +125,26 @@ class WorkRecordPage:
     )
     changes: Sequence[ChangeLine] = documented("The last changes, newest first")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
+class ParameterLine:
+    """One number that may be stated: its words, the tables' range, its source, what is stated."""
+
+    name: str
+    words: str
+    table: str
+    source: str
+    origin: str
+    stated: str = ""
+
+
+@dataclass(frozen=True)
+class ParameterGroup:
+    """Numbers of one part of the work."""
+
+    heading: str
+    lines: Sequence[ParameterLine]
 
 
 @dataclass(frozen=True)
@@ -110,6 +190,17 @@ class HousePage:
     answer: str = documented("The answer in one or two sentences")
     parts: Sequence[RecordPart] = documented("What is written down, newest first")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One row of a spreadsheet of works: which work, what becomes of it, what is wrong with it."""
+
+    number: int
+    work_id: str
+    title: str
+    outcome: str
+    problem: str = ""
 
 
 @dataclass(frozen=True)

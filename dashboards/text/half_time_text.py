@@ -3,13 +3,15 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from analysis.learning.half_time import HalfTimeFit, OutsideTheFit, middle_of
-from analysis.learning.half_time_doubts import (
+from analysis.learning.half_time import (
     Doubt,
+    HalfTimeFit,
     KnownOffset,
+    OutsideTheFit,
     left_out,
     longest_gap_h,
     longest_interval_h,
+    middle_of,
 )
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import SAMPLES_A_HALF_TIME

@@ -10,6 +10,8 @@ from analysis.chain.headroom import MOST_PCT
 from analysis.results import (
     AirNow,
     Because,
+    Change,
+    ChangeAt,
     Judgement,
     LastLook,
     Listing,
@@ -20,8 +22,8 @@ from analysis.results import (
 )
 from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
 from dashboards.text import wording
-from dashboards.text.changes_text import change_sentence
 from dashboards.text.messages import N_, _
+from dashboards.text.parameters import STATED_WORDS
 from dashboards.text.refusal_text import refusal_sentence, refusal_words, too_damp_sentence
 from dashboards.text.spare_text import softens_first, spare_words
 
@@ -42,6 +44,8 @@ NOT_HELD = {
         )
     ),
 }
+
+
 CAUSES = {
     SlackCause.TOO_DAMP: N_("It is too damp."),
     SlackCause.PANEL: N_("The panel shrank more than the print."),
@@ -49,6 +53,8 @@ CAUSES = {
     SlackCause.HINGES: N_("Hinges have slipped."),
     SlackCause.MOUNTED_SLACK: N_("It was mounted too slack."),
 }
+
+
 # Where slack is less likely than not, a cause is no fact but a first guess.
 IF_SLACK = {
     SlackCause.TOO_DAMP: N_("If it is slack, then most likely by damp."),
@@ -59,11 +65,19 @@ IF_SLACK = {
     SlackCause.HINGES: N_("If it is slack, then most likely because hinges slipped."),
     SlackCause.MOUNTED_SLACK: N_("If it is slack, then most likely because it was mounted so."),
 }
+
+
 LEAVE_IT = N_("Do not press it back; leave it hanging as it is and call a conservator.")
+
+
 # Within it a day is called by its name.
 LATELY = timedelta(days=7)
+
+
 # Ends of a chance so far apart are said.
 WIDE = 0.3
+
+
 # Humidity from which mould is looked for, whatever the mount (table of trade levels, 75 %RH).
 MOULD_PCT = 75.0
 
@@ -436,3 +450,30 @@ def clearance_words(work: Work, p_clearance: float) -> str:
     if math.isnan(p_clearance):
         return _("; the clearance cannot be told, the spacer's depth is not recorded")
     return _("; touching the glazing: {chance}", chance=wording.percent(p_clearance))
+
+
+# What changed of a work, in sentences.
+
+SENTENCES = {
+    Change.ARRIVED: N_("It has hung in this room since {day}."),
+    Change.WALL: N_("It has hung on an {detail} since {day}."),
+    Change.SUN_GONE: N_("No sun or spotlight has reached it since {day}."),
+    Change.MOUNTED: N_("Mounted anew on {day}: the estimate starts again from there."),
+    Change.FRAMED: N_("Framed anew on {day}: the estimate of its air starts again from there."),
+    Change.MEASURED: N_("Measured, and so counted since {day}: {detail}."),
+}
+
+
+def change_sentence(one: ChangeAt, zone: str) -> str:
+    """Return what changed, and when.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> at = datetime(2026, 3, 12, tzinfo=UTC)
+    >>> change_sentence(ChangeAt(Change.WALL, "room", at, "inside wall"), "UTC")
+    'It has hung on an inside wall since 12 March 2026.'
+    """
+    detail = STATED_WORDS.get(one.detail, one.detail)
+    day = wording.day_only(one.at_utc, zone)
+    return _(SENTENCES[one.change], day=day, detail=_(detail) if detail else "")

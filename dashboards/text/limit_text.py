@@ -5,12 +5,7 @@ from datetime import date
 
 from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.limit_rules import RuleBasis, RuleName
-from analysis.limits.published_limits import (
-    DEFINITION_WORDS,
-    VARIABLE_WORDS,
-    Limit,
-    VariableLimit,
-)
+from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Limit, VariableLimit
 from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
 from dashboards.text import wording

@@ -10,10 +10,8 @@ from analysis.results import AirNow, Range
 from analysis.simulation.drawn_parameters import UNITS
 from analysis.works import FRAME_WORDS, Work
 from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
-from dashboards.text import display_units, wording
-from dashboards.text.judgement_text import (
-    against_mounting,
-)
+from dashboards.text import parameters, wording
+from dashboards.text.judgement_text import against_mounting
 from dashboards.text.messages import N_, _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.spare_text import spare_figure, spare_reach, spare_words
@@ -288,7 +286,7 @@ def _where(name: str, ends: Ends) -> tuple[str, str]:
     """Return "the load … at 129 N/m or more" and "at 52 N/m or less", in units people read."""
     if name == "grain_vertical":
         return "the grain upright", "level"
-    shown, unit = display_units.shown(name, UNITS[name], Range(ends.below, ends.below, ends.above))
+    shown, unit = parameters.shown(name, UNITS[name], Range(ends.below, ends.below, ends.above))
     unit = "" if unit in NO_UNIT else f" {unit}"
     digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3
     high, low = (wording.significant(x, digits) + unit for x in (shown.high, shown.low))

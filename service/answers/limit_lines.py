@@ -7,10 +7,9 @@ from datetime import datetime, timedelta
 import pandas as pd
 
 from analysis.errors import StilltautError
-from analysis.limits.bands import band_limit
 from analysis.limits.comparison import room_and_spread
 from analysis.limits.limit_rules import Judging
-from analysis.limits.published_limits import Limit, published_limits
+from analysis.limits.published_limits import Limit, band_limit, published_limits
 from analysis.limits.verdict import Outcome, judge
 from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine

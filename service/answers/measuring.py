@@ -2,9 +2,9 @@
 
 from analysis.answers.measuring import NextMeasurement, OpenAnswer, next_measurements
 from analysis.results import Floats
+from analysis.simulation.chain_state import probe_state
 from analysis.simulation.discrepancy import angle_at
 from analysis.simulation.packing import fixed_rows, stack
-from analysis.simulation.probes import probe_state
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
 

@@ -21,8 +21,8 @@ from dashboards.charts.seasons import seasons_figure
 from dashboards.charts.spacer import section_figure
 from dashboards.charts.style import pdf, png, svg
 from dashboards.pages.days_page import days_table
-from dashboards.pages.plan_pages import BOW
-from dashboards.pages.plan_tables import (
+from dashboards.pages.plan_pages import (
+    BOW,
     clearance_table,
     mounting_table,
     schedule_table,

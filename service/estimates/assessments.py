@@ -26,9 +26,9 @@ from analysis.records.inspection_records import TIGHT, Inspection
 from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
 from analysis.simulation.checkpoints import Checkpoint, instant
 from analysis.simulation.estimator import Run, run
+from analysis.simulation.histories import joined_histories, since_mounting
 from analysis.simulation.lead_time import lead_time
 from analysis.simulation.pasts import pasts_of
-from analysis.simulation.phase_histories import joined_histories, since_mounting
 from analysis.simulation.phases import (
     DrawnPhase,
     Phase,

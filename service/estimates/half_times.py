@@ -9,8 +9,15 @@ from itertools import pairwise, product
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.instruments.side_by_side import Agreement, agreement
 from analysis.learning.board_back import half_time_range_h
-from analysis.learning.frame_warmth import frame_warmth, warmth_is_of_the_frame
-from analysis.learning.half_time import HalfTimeFit, Span, fit_half_time, override_of, reach_of
+from analysis.learning.half_time import (
+    HalfTimeFit,
+    Span,
+    fit_half_time,
+    frame_warmth,
+    override_of,
+    reach_of,
+    warmth_is_of_the_frame,
+)
 from analysis.parameters import parameter
 from analysis.records.inspection_records import Measured
 from analysis.records.room_records import Place, Placement

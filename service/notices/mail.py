@@ -7,8 +7,8 @@ from email.utils import format_datetime, make_msgid
 from enum import StrEnum
 
 from dashboards import links, render
-from dashboards.letters import Letter
 from dashboards.lines import NoticeLine
+from dashboards.render import Letter
 from service.settings import Settings
 
 

@@ -11,10 +11,8 @@ from analysis.records.house_records import CalendarEvent
 from analysis.records.room_records import SideBySide
 from dashboards import links
 from dashboards.forms.form import YOUR_NAME
-from dashboards.pages.mount_record import Fact
-from dashboards.pages.record_facts import facts
-from dashboards.pages.register_lines import Entry, RecordPart
-from dashboards.pages.register_pages import FormPage, HousePage
+from dashboards.pages.record_facts import Fact, facts
+from dashboards.pages.register_pages import Entry, FormPage, HousePage, RecordPart
 from dashboards.text import wording
 from dashboards.text.messages import _
 from service.answers.museum import Museum

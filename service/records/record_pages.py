@@ -11,17 +11,18 @@ from analysis.records.work_records import Hanging, Print
 from analysis.results import Judgement
 from dashboards import links
 from dashboards.forms.stated_words import range_text
-from dashboards.pages.mount_record import Fact, unknown_facts
-from dashboards.pages.record_facts import change_words, facts, value_words
-from dashboards.pages.register_lines import (
+from dashboards.pages.record_facts import Fact, change_words, facts, unknown_facts, value_words
+from dashboards.pages.register_pages import (
     ChangeLine,
     Entry,
     RecordPart,
     RoomLine,
+    RoomRecordPage,
     StatedLine,
     WorkLine,
+    WorkRecordPage,
+    WorksPage,
 )
-from dashboards.pages.register_pages import RoomRecordPage, WorkRecordPage, WorksPage
 from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital, plural

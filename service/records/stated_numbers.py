@@ -19,11 +19,10 @@ from dashboards.forms.stated_words import (
     range_text,
     table_text,
 )
-from dashboards.pages.register_lines import ParameterGroup, ParameterLine
-from dashboards.pages.register_pages import FormPage, MeasuredPage
-from dashboards.text.display_units import scale
+from dashboards.pages.register_pages import FormPage, MeasuredPage, ParameterGroup, ParameterLine
 from dashboards.text.messages import _
 from dashboards.text.parameters import STATED_WORDS as WORDS
+from dashboards.text.parameters import scale
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
 from service.records.entry_forms import WHY, form_of

@@ -14,8 +14,7 @@ from python_calamine import CalamineError, CalamineWorkbook
 from analysis.errors import StilltautError
 from analysis.records import REGISTER, Field, Kind
 from analysis.records.cells import CellError, value_of
-from dashboards.pages.register_lines import SheetRow
-from dashboards.pages.register_pages import WorksImportPage
+from dashboards.pages.register_pages import SheetRow, WorksImportPage
 from dashboards.text.messages import _
 from dashboards.text.wording import capital, plural
 from service.errors import StoreError

@@ -7,7 +7,7 @@ from typing import Any
 from analysis.records.work_records import Framing
 from analysis.results import Listing
 from analysis.works import FrameBuild
-from dashboards.pages.mount_record import mount_record
+from dashboards.pages.record_facts import mount_record
 from dashboards.text.judgement_text import mend, reason
 from dashboards.text.refusal_text import refusal_words
 from service.answers.museum import Museum

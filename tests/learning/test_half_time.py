@@ -12,6 +12,7 @@ from scipy.signal import lfilter
 from analysis.chain.isotherm import psi_of
 from analysis.errors import NotEnoughError
 from analysis.learning.half_time import (
+    Doubt,
     HalfTimeFit,
     fit_half_time,
     half_time_at,
@@ -19,7 +20,6 @@ from analysis.learning.half_time import (
     override_of,
     simulator,
 )
-from analysis.learning.half_time_doubts import Doubt
 from analysis.learning.output_error import Bound
 from analysis.learning.paired_loggers import paired
 from analysis.series import Flag, readings_frame

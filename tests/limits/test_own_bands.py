@@ -5,8 +5,7 @@ from datetime import date
 import pytest
 
 from analysis.errors import OutOfRangeError
-from analysis.limits.bands import band_in_force, band_limit
-from analysis.limits.published_limits import Definition
+from analysis.limits.published_limits import Definition, band_in_force, band_limit
 from analysis.results import Band
 from dashboards.text.limit_text import range_limit_words
 

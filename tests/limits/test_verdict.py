@@ -7,10 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.errors import UnknownNameError
-from analysis.limits.bands import band_limit
 from analysis.limits.historic_climate import historic_climate
 from analysis.limits.limit_rules import Judging, outer_excess, short_term_excess
-from analysis.limits.published_limits import Definition, published_limit, published_limits
+from analysis.limits.published_limits import (
+    Definition,
+    band_limit,
+    published_limit,
+    published_limits,
+)
 from analysis.limits.verdict import LimitVerdict, Outcome, judge
 from analysis.results import Band
 from analysis.series import Flag, readings_frame

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analysis.results import Range
-from dashboards.text.display_units import FINEST, learned_words
+from dashboards.text.parameters import FINEST, learned_words
 from dashboards.text.reasons import _share as share_words
 
 

@@ -16,10 +16,8 @@ from analysis.records import Field, Kind
 from analysis.results import Listing, Range, RoomWeek
 from dashboards import render
 from dashboards.charts import strips, style
-from dashboards.charts.glance import room_glance
-from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
 from dashboards.forms import form as forms
-from dashboards.letters import Letter, letter_subject
 from dashboards.lines import (
     Choice,
     ColumnLine,
@@ -61,9 +59,10 @@ from dashboards.pages.account_pages import ACCOUNT_PAGES
 from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
-from dashboards.pages.mount_record import Fact
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
-from dashboards.pages.register_lines import (
+from dashboards.pages.record_facts import Fact
+from dashboards.pages.register_pages import (
+    REGISTER_PAGES,
     ChangeLine,
     Entry,
     ParameterGroup,
@@ -74,10 +73,9 @@ from dashboards.pages.register_lines import (
     StatedLine,
     WorkLine,
 )
-from dashboards.pages.register_pages import REGISTER_PAGES
 from dashboards.pages.round_walk import SavedLook
-from dashboards.pages.why_page import WhyPage
-from dashboards.pages.work_page import WorkPage
+from dashboards.pages.work_pages import WhyPage, WorkPage
+from dashboards.render import Letter, letter_subject
 from dashboards.text import sentences
 from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason

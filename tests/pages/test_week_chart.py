@@ -17,12 +17,11 @@ from matplotlib.figure import Figure
 from analysis.air.psychrometric_picture import carpet, psychrometric_picture
 from analysis.results import Band, Event, Planned, RoomWeek
 from analysis.series import readings_frame
-from dashboards.charts import days, event_track, planned_track, room_air, strips, style
+from dashboards.charts import room_air, strips, style, time_axis, tracks
 from dashboards.charts.carpet import INKS, carpet_chart, carpet_words
-from dashboards.charts.glance import room_glance
 from dashboards.charts.layout import WIDE
 from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
-from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
 from dashboards.charts.work import work_chart, work_words
 from dashboards.look_lines import InspectionLine
 from dashboards.text import sentences
@@ -96,12 +95,14 @@ def test_an_inline_picture_carries_no_style_for_the_whole_page(week: RoomWeek) -
 
 
 def test_gaps_are_left_and_hatched(week: RoomWeek) -> None:
-    scale = days.Days.of(week)
-    found = days.gaps(week.readings, scale)
+    scale = time_axis.Days.of(week)
+    found = time_axis.gaps(week.readings, scale)
     assert [(round(a, 1), round(b, 1)) for a, b in found] == [(73.8, 81.0)]
     places = scale.along(week.readings.index)
-    _, values = days.broken_line(places, days.fit_values(week.readings, "rh_pct"), found)
-    assert np.isnan(values).sum() == np.isnan(days.fit_values(week.readings, "rh_pct")).sum() + 1
+    _, values = time_axis.broken_line(places, time_axis.fit_values(week.readings, "rh_pct"), found)
+    assert (
+        np.isnan(values).sum() == np.isnan(time_axis.fit_values(week.readings, "rh_pct")).sum() + 1
+    )
 
 
 def test_readings_in_doubt_are_hollow_and_not_on_the_line(week: RoomWeek) -> None:
@@ -116,7 +117,7 @@ def test_readings_in_doubt_are_hollow_and_not_on_the_line(week: RoomWeek) -> Non
 
 def test_a_week_with_a_change_of_clocks_has_a_day_of_23_hours(week: RoomWeek) -> None:
     start = datetime(2026, 3, 22, 23, tzinfo=UTC)
-    scale = days.Days(start, start + timedelta(hours=167), "Europe/Amsterdam")
+    scale = time_axis.Days(start, start + timedelta(hours=167), "Europe/Amsterdam")
     lengths = [last - first for _, first, last in scale.midnights()]
     assert lengths == [24.0] * 6 + [23.0]
 
@@ -144,7 +145,7 @@ def event_at(hour: float, length: float, week: RoomWeek) -> Event:
 
 def test_numbers_of_events_at_one_time_do_not_cover_each_other(week: RoomWeek) -> None:
     events = [event_at(40, 30, week), event_at(40, 2, week), event_at(41, 5, week)]
-    bars = event_track.lanes(events, days.Days.of(week), WIDE)
+    bars = tracks.lanes(events, time_axis.Days.of(week), WIDE)
     assert [bar.lane for bar in bars] == [0, 1, 2]
 
 
@@ -218,9 +219,9 @@ def test_time_to_come_is_no_gap(week: RoomWeek) -> None:
     so_far = week.readings[week.readings.index < noon]
     judged = [replace(j, at_utc=noon) for j in week.judgements]
     running = replace(week, readings=so_far, judgements=judged)
-    assert days.gaps(so_far, days.Days.of(running)) == []
+    assert time_axis.gaps(so_far, time_axis.Days.of(running)) == []
     silent = replace(running, readings=so_far[so_far.index < noon - timedelta(hours=9)])
-    assert days.gaps(silent.readings, days.Days.of(silent)) == [(50.75, 60.0)]
+    assert time_axis.gaps(silent.readings, time_axis.Days.of(silent)) == [(50.75, 60.0)]
 
 
 def test_one_work_is_drawn_against_its_mounting_with_what_people_saw(week: RoomWeek) -> None:
@@ -261,22 +262,22 @@ def test_a_planned_event_is_a_bracket_with_its_name(
     planned = replace(week, planned=[opening(week)])
     assert "Opening of the show" not in texts(chart(week))
     assert "Opening of the show" in texts(chart(planned)).splitlines()
-    found = planned_track.brackets(planned.planned, days.Days.of(week), WIDE)
+    found = tracks.brackets(planned.planned, time_axis.Days.of(week), WIDE)
     assert (found[0].first, found[0].last) == (39.5, 42.5)
 
 
 def test_brackets_never_cover_a_name(week: RoomWeek) -> None:
     late = replace(opening(week), from_utc=week.end_utc - timedelta(hours=2), to_utc=week.end_utc)
     long = replace(opening(week), from_utc=week.start_utc, to_utc=week.end_utc)
-    found = planned_track.brackets(
-        [opening(week), late, long, opening(week)], days.Days.of(week), WIDE
+    found = tracks.brackets(
+        [opening(week), late, long, opening(week)], time_axis.Days.of(week), WIDE
     )
     assert max(one.lane for one in found) >= 2
     ends = dict.fromkeys(range(len(found)), -1.0)
     for one in found:
         assert min(one.first, one.named_at) >= ends[one.lane]
         ends[one.lane] = max(one.last, one.named_at)
-    assert all(0.0 <= one.named_at <= days.Days.of(week).length_h for one in found)
+    assert all(0.0 <= one.named_at <= time_axis.Days.of(week).length_h for one in found)
 
 
 def test_a_planned_event_is_named_in_sentences(week: RoomWeek) -> None:

@@ -10,7 +10,7 @@ import pytest
 from analysis.results import Event, Judgement, Listing, RoomWeek, State
 from dashboards import render
 from dashboards.charts import places, strips
-from dashboards.pages import mount_record
+from dashboards.pages import record_facts
 from dashboards.text import event_words, sentences, wording
 from dashboards.text.judgement_text import condition, reason
 
@@ -126,16 +126,16 @@ def test_a_doubtful_slack_is_said_with_may(week: RoomWeek) -> None:
 
 def test_the_record_names_what_nobody_wrote_down(week: RoomWeek) -> None:
     sealed = week.works["W10"]
-    unknown = {fact.label for fact in mount_record.unknown_facts(sealed, ZONE)}
+    unknown = {fact.label for fact in record_facts.unknown_facts(sealed, ZONE)}
     assert {"RH at closing", "Spacer"} <= unknown
     known = {
-        fact.label for fact in mount_record.mount_record(week.works["W02"], ZONE) if fact.known
+        fact.label for fact in record_facts.mount_record(week.works["W02"], ZONE) if fact.known
     }
     assert {"RH at mounting", "Frame", "Grain", "Wall"} <= known
 
 
 def test_a_bonded_print_has_no_hinges_in_its_record(week: RoomWeek) -> None:
-    labels = {fact.label for fact in mount_record.mount_record(week.works["W11"], ZONE)}
+    labels = {fact.label for fact in record_facts.mount_record(week.works["W11"], ZONE)}
     assert "Hinges" not in labels
 
 

@@ -23,7 +23,7 @@ from analysis.planning.year import years_of
 from analysis.works import FrameBuild, Mount, Override, Work
 from dashboards.charts import style
 from dashboards.charts.mounting import mounting_figure
-from dashboards.pages.plan_tables import mounting_table, table_lines
+from dashboards.pages.plan_pages import mounting_table, table_lines
 from dashboards.text.plan_text import (
     OUR_MODEL,
     mounting_answer,

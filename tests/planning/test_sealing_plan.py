@@ -24,7 +24,7 @@ from analysis.simulation.checkpoints import instant
 from analysis.works import FrameBuild, Wall, Work
 from dashboards.charts import style
 from dashboards.charts.sealing import sealing_figure
-from dashboards.pages.plan_tables import sealing_table
+from dashboards.pages.plan_pages import sealing_table
 from dashboards.text.plan_text import (
     package_words,
     sealing_answer,

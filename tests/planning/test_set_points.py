@@ -16,7 +16,7 @@ from analysis.planning.seasonal import (
 )
 from analysis.works import FrameBuild, Work
 from dashboards.charts.seasons import seasons_figure
-from dashboards.pages.plan_tables import schedule_table
+from dashboards.pages.plan_pages import schedule_table
 from dashboards.text.plan_text import SET_POINT_CAUTIONS, schedule_answer, schedule_words
 
 N = 40

@@ -14,7 +14,7 @@ from analysis.results import Range
 from analysis.simulation.priors import draw
 from analysis.works import Finish, Glazing, Panel, Paper, Work
 from dashboards.charts.spacer import section_figure
-from dashboards.pages.plan_tables import clearance_table
+from dashboards.pages.plan_pages import clearance_table
 from dashboards.text.plan_text import clearance_answer
 
 WORK = Work(

@@ -8,10 +8,9 @@ import pytest
 
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats
-from analysis.simulation import before_record, layout
-from analysis.simulation.before_record import simulated_before_record
+from analysis.simulation import estimator, layout
 from analysis.simulation.checkpoints import Checkpoint
-from analysis.simulation.estimator import run
+from analysis.simulation.estimator import run, simulated_before_record
 from analysis.simulation.pasts import COUNT, STEPS, pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import draw
@@ -137,7 +136,7 @@ def test_coarse_steps_end_where_hourly_ones_do(
     pasts, draws = pasts_of(room(366)), {w.work_id: draw(w, 60) for w in works}
     coarse = simulated_before_record(works, draws, pasts)
     assert [step for _, step in STEPS] == [1, 3, 6]
-    monkeypatch.setattr(before_record, "STEPS", ((10**9, 1),))
+    monkeypatch.setattr(estimator, "STEPS", ((10**9, 1),))
     hourly = simulated_before_record(works, draws, pasts)
 
     def off(name: str) -> Floats:

@@ -9,10 +9,9 @@ from fastapi.responses import HTMLResponse, Response
 
 from analysis.records.room_records import Rhythm, Room
 from analysis.results import Listing
-from dashboards.charts.glance import room_glance
 from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
-from dashboards.charts.week import week_chart, week_chart_narrow
+from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
 from dashboards.lines import RoomSummary
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import RoomWeekPage, ThisWeek

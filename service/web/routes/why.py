@@ -11,7 +11,7 @@ from dashboards import links
 from dashboards.charts.chain import chain_figure, chain_words
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
-from dashboards.pages.why_page import WhyPage
+from dashboards.pages.work_pages import WhyPage
 from dashboards.text.reasons import account, account_words, few_draws_words, reason_steps
 from service.answers.reasons import Reasons, hour_asked, local_text, reasons
 from service.web.routes.common import MuseumDep, shown

@@ -22,14 +22,12 @@ from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.classes_page import borrowed_words
 from dashboards.pages.page import RoundPage
 from dashboards.pages.round_walk import SavedLook, next_to_walk
-from dashboards.pages.work_page import WorkPage
+from dashboards.pages.work_pages import WorkPage
 from dashboards.text.caveats_text import caveat_words
-from dashboards.text.changes_text import change_sentence
-from dashboards.text.display_units import learned_words
-from dashboards.text.display_units import shown as as_read
-from dashboards.text.judgement_text import LEAVE_IT
+from dashboards.text.judgement_text import LEAVE_IT, change_sentence
 from dashboards.text.look_text import narrowed_words, saved_words
-from dashboards.text.parameters import PARAMETER_WORDS
+from dashboards.text.parameters import PARAMETER_WORDS, learned_words
+from dashboards.text.parameters import shown as as_read
 from dashboards.text.reasons import account_words
 from dashboards.text.sentences import round_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
