@@ -137,5 +137,5 @@ def sample_interval_s(index: pd.DatetimeIndex) -> float:
     """Return the median step between samples, or NaN for fewer than two [s]."""
     if len(index) < 2:
         return float("nan")
-    steps = np.diff(index.as_unit("ms").asi8) / 1000.0
-    return float(np.median(steps))
+    steps_ms = np.diff(index.as_unit("ms").asi8)
+    return float(np.median(steps_ms)) / 1000.0

@@ -223,7 +223,8 @@ class Assembly:
         last = max((index[-1] for index in indices), default=None)
         steps = [sample_interval_s(pd.DatetimeIndex(index)) for index in indices]
         steps = [step for step in steps if np.isfinite(step)]
-        written = clock.times.clock_us[clock.times.read]
+        read = clock.times.read
+        written = clock.times.clock_us if read.all() else clock.times.clock_us[read]
         return TimeUnderstanding(
             columns=columns,
             format=clock.times.format,

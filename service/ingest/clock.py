@@ -145,7 +145,8 @@ def clock_of(
         times = _counted(name, columns, table, asked)
     else:
         times = _times(name, columns, table, asked, remembered)
-    times.read &= (times.clock_us >= _EARLIEST_US) & (times.clock_us < _LATEST_US)
+    if times.clock_us.min(initial=0) < _EARLIEST_US or times.clock_us.max(initial=0) >= _LATEST_US:
+        times.read &= (times.clock_us >= _EARLIEST_US) & (times.clock_us < _LATEST_US)
     times.read[_strays(times)] = False
     if not times.read.any():
         raise _no_time(name, columns)
@@ -181,14 +182,14 @@ def _strays(times: Times) -> Rows:
 
     So much is a damaged digit; a clock that lost its date gives more than one such time.
     """
-    rows = np.flatnonzero(times.read)
-    if len(rows) < limit("accept", "steps"):
-        return rows[:0]
-    steps = np.abs(np.diff(times.clock_us[rows]))
-    far = steps > limit("clock", "reset_days") * DAY_US
-    if not far.any():
-        return rows[:0]
-    around = np.abs(times.clock_us[rows][2:] - times.clock_us[rows][:-2])
+    read_us = times.clock_us if times.read.all() else times.clock_us[times.read]
+    steps = read_us[1:] - read_us[:-1]
+    longest = limit("clock", "reset_days") * DAY_US
+    if len(read_us) < limit("accept", "steps") or max(steps.max(), -steps.min()) <= longest:
+        return np.zeros(0, np.intp)
+    rows, steps = np.flatnonzero(times.read), np.abs(steps)
+    far = steps > longest
+    around = np.abs(read_us[2:] - read_us[:-2])
     alone = far[:-1] & far[1:] & (around <= 4 * np.median(steps))
     ends = [far[0] and not far[1], far[-1] and not far[-2]]
     stray = np.concatenate([ends[:1], alone, ends[1:]])

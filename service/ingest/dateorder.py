@@ -89,7 +89,8 @@ def _dates(values: Any, most: int = 0) -> Dates:
     ``most`` takes no more than so many rows, from the whole length.
     """
     step = max(1, len(values) // most) if most else 1
-    some = values.take(pa.array(range(0, len(values), step))) if step > 1 else values
+    rows = range(0, len(values), step)
+    some = pa.array([values[row].as_py() for row in rows]) if step > 1 else values
     dates: Dates = Counter()
     for entry in pc.value_counts(pc.utf8_slice_codeunits(some, 0, 22)).to_pylist():
         match = _PARTS.match(entry["values"] or "")

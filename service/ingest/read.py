@@ -1,6 +1,7 @@
 """Reading a logger's file: the bytes, the layout, the columns, the time base, in that order."""
 
-from collections.abc import Mapping, Sequence
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -34,6 +35,8 @@ from service.ingest.sensors import Rows
 from service.ingest.table import Table
 from service.ingest.timestamps import Bools
 from service.ingest.understanding import Understanding
+
+Hashed = Callable[[], str]
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,7 @@ def read_bytes(
     start: str | None = None,
     interval_s: float | None = None,
     day_first: bool | None = None,
+    hashed: Hashed | None = None,
 ) -> FileReading:
     r"""Return what a logger's file holds, given as bytes.
 
@@ -126,6 +130,8 @@ def read_bytes(
         Time between readings, for a file without times [s].
     day_first : bool, optional
         Whether the day stands before the month, where the file does not tell.
+    hashed : callable, optional
+        Gives the SHA-256 of ``data`` where somebody works it out meanwhile.
 
     Returns
     -------
@@ -149,14 +155,20 @@ def read_bytes(
     [21.5, 21.4]
     """
     asked = Choice(zone, dict(columns or {}), day_first, start, interval_s)
-    return read_as(name, data, asked, choice)
+    return read_as(name, data, asked, choice, hashed)
 
 
 # What is said of one file and not remembered for the next.
 ONCE = ("clock", "sure")
 
 
-def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = None) -> FileReading:
+def read_as(
+    name: str,
+    data: bytes,
+    asked: Choice,
+    remembered: Choice | None = None,
+    hashed: Hashed | None = None,
+) -> FileReading:
     """Return what a file holds, all that is said of it in one: see `read_bytes`."""
     remembered = remembered or Choice()
     stated = asked.columns
@@ -166,10 +178,11 @@ def read_as(name: str, data: bytes, asked: Choice, remembered: Choice | None = N
     text, reading = the_one(texts, lambda text: _text_reading(name, text, plain, remembered))
     places = {place: stated[place] for place in PLACES if place in stated}
     places |= {PART: text.part} if text.part else {}
-    seen = reading.understanding
+    notes = (*others_noted(texts, text), *text.notes, *reading.understanding.notes)
+    sha256 = hashed() if hashed else hashlib.sha256(data).hexdigest()
     return replace(
         reading,
-        understanding=replace(seen, notes=(*others_noted(texts, text), *text.notes, *seen.notes)),
+        understanding=replace(reading.understanding, sha256=sha256, notes=notes),
         choice=replace(reading.choice, columns={**places, **reading.choice.columns}),
     )
 
@@ -321,7 +334,6 @@ def _understanding(
     used |= {h.shown for h in (*plan.tall.names, plan.tall.value)} if plan.tall else set()
     return Understanding(
         file=plan.text.name,
-        sha256=plan.text.sha256,
         encoding=plan.text.encoding + (f", {plan.text.part}" if plan.text.part else ""),
         delimiter=DELIMITERS[plan.layout.delimiter] or plan.layout.delimiter,
         decimal=plan.layout.decimal,

@@ -75,7 +75,9 @@ def sensor_of(
     filled = np.zeros(len(utc_us), np.bool_)
     for column in values.values():
         filled |= np.isfinite(column)
-    if not filled.all():
+        if filled.all():
+            break
+    else:
         utc_us, flags, rows = utc_us[filled], flags[filled], rows[filled]
         values = {name: column[filled] for name, column in values.items()}
     if np.any(utc_us[1:] <= utc_us[:-1]):
@@ -123,7 +125,8 @@ def _framed(
         if name in values:
             low, high = POSSIBLE[name]
             outside = (values[name] < low) | (values[name] > high)
-            flags[outside] |= int(Flag.OUT_OF_RANGE)
+            if outside.any():
+                flags[outside] |= int(Flag.OUT_OF_RANGE)
     index = pd.DatetimeIndex(utc_us, dtype="datetime64[us, UTC]", name="time_utc")
     columns: dict[str, Any] = {
         name: values[name] if name in values else np.full(len(index), np.nan) for name in READINGS

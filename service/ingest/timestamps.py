@@ -239,8 +239,8 @@ def _fill(times: Times, left: npt.NDArray[np.intp], values: Any, shape: Shape, o
 def _some(values: Any) -> list[str]:
     """Return some of the texts, from the whole length."""
     step = max(1, len(values) // SOME)
-    picked = values.take(pa.array(range(0, len(values), step)))
-    return [text for text in picked.to_pylist() if text is not None]
+    picked = (values[row].as_py() for row in range(0, len(values), step))
+    return [text for text in picked if text is not None]
 
 
 def _commonest(texts: Sequence[str]) -> Shape | None:
@@ -327,10 +327,11 @@ def _without_fraction(texts: Any) -> tuple[Any, Micros]:
 
 def _refuse_overflown_days(clock_us: Micros, read: Bools, texts: Any, form: str) -> None:
     """Unread what strptime carried over, such as 31 February taken for 2 or 3 March."""
-    suspects = np.flatnonzero(read & _may_be_carried(clock_us // DAY_US))
-    if not len(suspects):
+    suspected = read & _may_be_carried(clock_us // DAY_US)
+    if not suspected.any():
         return
-    picked = texts.take(pa.array(suspects))
+    suspects = np.flatnonzero(suspected)
+    picked = texts.filter(pa.array(suspected))
     if form.startswith("%d"):
         late = pc.is_in(pc.utf8_slice_codeunits(picked, 0, 2), pa.array(["29", "30", "31"]))
     else:
@@ -349,7 +350,7 @@ def _late_day(form: str) -> str:
 
 def _may_be_carried(days: Micros) -> Bools:
     """Return which days a date that does not exist would be carried to, such as 1 March."""
-    starts = np.flatnonzero(np.diff(days, prepend=days[:1] - 1))
+    starts = np.concatenate([[0], 1 + np.flatnonzero(days[1:] != days[:-1])])
     dates = days[starts].astype("datetime64[D]")
     months = dates.astype("datetime64[M]")
     day = (dates - months.astype("datetime64[D]")).astype(np.int64)

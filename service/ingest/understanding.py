@@ -133,7 +133,6 @@ class Understanding:
     """
 
     file: str
-    sha256: str
     encoding: str
     delimiter: str
     decimal: str
@@ -145,6 +144,7 @@ class Understanding:
     notes: tuple[str, ...] = ()
     left_aside: tuple[str, ...] = field(default=())
     told_apart: tuple[str, ...] = field(default=())
+    sha256: str = ""
 
     @property
     def needs_person(self) -> bool:

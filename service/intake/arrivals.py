@@ -14,7 +14,7 @@ import pandas as pd
 from analysis.errors import UnknownNameError
 from service.errors import NotUnderstoodError
 from service.ingest.choice import Choice, options_merged
-from service.ingest.read import FileReading, read_bytes
+from service.ingest.read import FileReading, Hashed, read_bytes
 from service.storage.readings import folder_name, rows_of
 
 
@@ -30,8 +30,8 @@ class Asked:
     choice: Choice | None = None
     sensors: Mapping[str, str] = field(default_factory=dict)
 
-    def read(self, name: str, data: bytes) -> FileReading:
-        """Read a file, its time base known.
+    def read(self, name: str, data: bytes, hashed: Hashed | None = None) -> FileReading:
+        """Read a file, its time base known; ``hashed`` as `read_bytes` takes it.
 
         Raises
         ------
@@ -47,6 +47,7 @@ class Asked:
             start=self.start,
             interval_s=self.interval_s,
             day_first=self.day_first,
+            hashed=hashed,
         )
         reading.require_zone()
         return reading

@@ -23,7 +23,6 @@ from service.ingest.read import FileReading
 from service.intake.arrivals import Asked, by_logger, bytes_of, printable, reading_key
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
-from service.storage.originals import sha256_of
 from service.storage.readings import merged_frames
 from service.storage.records import put_record
 from service.storage.stores import Stores
@@ -98,15 +97,15 @@ def take_in(
     choice = choice or remembered_choice(stores, logger_id)
     sensors = remembered_sensors(stores, logger_id) if sensors is None else sensors
     asked = Asked(zone, columns, day_first, start, interval_s, choice, sensors)
-    with stores.originals.arriving(data) as keep:
-        reading = _read(asked, name, data, kept=keep_unread)
+    with stores.originals.arriving(data) as arriving:
+        reading = _read(asked, name, data, arriving.sha256, kept=keep_unread)
         on_read(reading)
         frames = by_logger(reading, logger_id, asked.sensors)
         key = reading_key(frames)
         wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
         if wrong and not instead:
             raise _read_differently(wrong[0], reading)
-        sha256 = keep()
+        sha256 = arriving.keep()
     upload = uploads.receive(
         stores.register,
         sha256=sha256,
@@ -218,12 +217,14 @@ def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:
     )
 
 
-def _read(asked: Asked, name: str, data: bytes, *, kept: bool) -> FileReading:
+def _read(
+    asked: Asked, name: str, data: bytes, hashed: Callable[[], str], *, kept: bool
+) -> FileReading:
     try:
-        return asked.read(name, data)
+        return asked.read(name, data, hashed)
     except StilltautError as problem:
         if kept:
-            vars(problem)["kept"] = f"The file is kept as received (SHA-256 {sha256_of(data)})."
+            vars(problem)["kept"] = f"The file is kept as received (SHA-256 {hashed()})."
         raise
 
 

@@ -154,7 +154,7 @@ def _month(path: Path, span: Span) -> StilltautError | None:
         for month in np.unique(rows.time_ms.astype("M8[ms]").astype("M8[M]"))
     ):
         found = "readings of another month"
-    elif noted != months.digest_of(rows):
+    elif noted != rows.digest:
         found = "other readings than were written"
     elif noted != span.digest:
         found = "other readings than the register has noted"

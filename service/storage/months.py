@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -49,6 +50,14 @@ class Rows:
     def sorted_and_unique(self) -> bool:
         """Return whether every time is later than the one before."""
         return bool((self.time_ms[1:] > self.time_ms[:-1]).all())
+
+    @cached_property
+    def digest(self) -> str:
+        """A hash of the readings themselves, whatever file they lie in; worked out once."""
+        content = hashlib.sha256()
+        for column in (self.time_ms, self.temp_c, self.rh_pct, self.flags):
+            content.update(np.ascontiguousarray(column).data)
+        return content.hexdigest()
 
 
 @dataclass(frozen=True)
@@ -209,14 +218,6 @@ SCHEMA = pa.schema(
 DIGEST = b"stilltaut_digest"
 
 
-def digest_of(rows: Rows) -> str:
-    """Return a hash of the readings themselves, whatever file they lie in."""
-    content = hashlib.sha256()
-    for column in (rows.time_ms, rows.temp_c, rows.rh_pct, rows.flags):
-        content.update(np.ascontiguousarray(column).data)
-    return content.hexdigest()
-
-
 def encode_month(rows: Rows) -> pa.Buffer:
     """Return the bytes of a month's file. A missing value is null there and NaN here."""
     table = pa.Table.from_arrays(
@@ -226,7 +227,7 @@ def encode_month(rows: Rows) -> pa.Buffer:
             pa.array(rows.rh_pct, from_pandas=True),
             pa.array(rows.flags),
         ],
-        schema=SCHEMA.with_metadata({DIGEST: digest_of(rows)}),
+        schema=SCHEMA.with_metadata({DIGEST: rows.digest}),
     )
     out = pa.BufferOutputStream()
     pq.write_table(
@@ -279,7 +280,7 @@ def noted_digest(path: Path) -> str:
             noted = (file.schema_arrow.metadata or {}).get(DIGEST)
     except (OSError, pa.ArrowException) as problem:
         raise _damaged(path, str(problem).splitlines()[0]) from problem
-    return noted.decode() if noted else digest_of(read_month(path))
+    return noted.decode() if noted else read_month(path).digest
 
 
 def _damaged(path: Path, found: str) -> StoreError:

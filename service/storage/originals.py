@@ -9,6 +9,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import StoreError
@@ -37,6 +38,14 @@ def sha256_of(source: Path | bytes) -> str:
         return hashlib.sha256(source).hexdigest()
     with source.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+@dataclass(frozen=True)
+class Arriving:
+    """A file that is being written: its SHA-256 once known, and how it is kept for good."""
+
+    sha256: Callable[[], str]
+    keep: Callable[[], str]
 
 
 class Originals:
@@ -74,28 +83,31 @@ class Originals:
         """
         with self._write_errors_reported(), locked(self.folder / ".lock"):
             remove_parts(self.folder)
-            return self._place(self._written(source))
+            data = source if isinstance(source, bytes) else source.read_bytes()
+            return self._place(self._written(data, sha256_of(data)))
 
     @contextlib.contextmanager
-    def arriving(self, data: bytes) -> Iterator[Callable[[], str]]:
+    def arriving(self, data: bytes) -> Iterator["Arriving"]:
         """Write a file in a thread of its own while it is still being read.
 
         Yields
         ------
-        callable
-            Keeps the file and returns its SHA-256, as `keep` does. Not called: nothing stays.
+        Arriving
+            Unless it is kept, nothing stays.
         """
         with locked(self.folder / ".lock"), ThreadPoolExecutor(1) as writer:
             with self._write_errors_reported():
                 remove_parts(self.folder)
-            written = writer.submit(self._written, data)
+            hashed = writer.submit(sha256_of, data)
+            # The one thread does one after the other.
+            written = writer.submit(lambda: self._written(data, hashed.result()))
 
             def keep() -> str:
                 with self._write_errors_reported():
                     return self._place(written.result())
 
             try:
-                yield keep
+                yield Arriving(hashed.result, keep)
             finally:
                 wait([written])
                 self._part.unlink(missing_ok=True)
@@ -112,10 +124,8 @@ class Originals:
         except OSError as problem:
             raise unwritable(self.folder, problem) from problem
 
-    def _written(self, source: Path | bytes) -> str:
+    def _written(self, data: bytes, sha256: str) -> str:
         """Write a file beside its place, synced, unless it is kept already; return its hash."""
-        data = source if isinstance(source, bytes) else source.read_bytes()
-        sha256 = sha256_of(data)
         if not self.has(sha256):
             write_synced(self._part, data)
         return sha256

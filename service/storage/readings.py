@@ -17,7 +17,6 @@ from service.storage.durable import locked, remove_parts, replace_files, sync_fo
 from service.storage.months import (
     MergeReport,
     Rows,
-    digest_of,
     encode_month,
     merge_rows,
     read_month,
@@ -281,7 +280,7 @@ def _span(folder: Path, logger_id: str, month: str, rows: Rows | None) -> Span:
         begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
         return Span(logger_id, month, begin, begin, 0, "", size)
     first, last = _instant(rows.time_ms[0]), _instant(rows.time_ms[-1])
-    return Span(logger_id, month, first, last, len(rows), digest_of(rows), size)
+    return Span(logger_id, month, first, last, len(rows), rows.digest, size)
 
 
 def _encoder(rows: Rows) -> Callable[[], memoryview]:

@@ -8,13 +8,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, insert, select
 from sqlalchemy.orm import Session
 
 from service.storage import versions
 from service.storage.records import find, values_of
 from service.storage.register import Register
 from service.storage.schema import SpanRow
+
+
+# No object of a row is held in a session here.
+_WITHOUT_OBJECTS = {"synchronize_session": False}
 
 
 @dataclass(frozen=True)
@@ -66,8 +70,7 @@ def note_months(
     if not differs:
         return False
     with register.writing() as session:
-        for month, span in differs.items():
-            _put(session, logger_id, month, span)
+        _put(session, logger_id, differs)
         digests = {month: _digest(known.get(month)) for month in differs}
         read_anew = any(_digest(span) != digests[month] for month, span in differs.items())
         if read_anew:
@@ -82,10 +85,13 @@ def _first_of(found: Iterable[Span | None], known: Mapping[str, Span]) -> dateti
     return min((span.first_utc for span in (months or known.values())), default=None)
 
 
-def _put(session: Session, logger_id: str, month: str, span: Span | None) -> None:
-    session.execute(delete(SpanRow).where(SpanRow.logger == logger_id, SpanRow.month == month))
-    if span is not None:
-        session.add(SpanRow(**values_of(span)))
+def _put(session: Session, logger_id: str, found: Mapping[str, Span | None]) -> None:
+    """Put the rows of months in place of what stood there, all of them in two statements."""
+    there = (SpanRow.logger == logger_id, SpanRow.month.in_(list(found)))
+    session.execute(delete(SpanRow).where(*there), execution_options=_WITHOUT_OBJECTS)
+    present = [values_of(span) for span in found.values() if span is not None]
+    if present:
+        session.execute(insert(SpanRow), present)
 
 
 def _digest(span: Span | None) -> str:

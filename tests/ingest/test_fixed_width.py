@@ -79,3 +79,24 @@ def test_names_of_several_words_stand_over_their_columns() -> None:
     assert str(frame.index[-1]) == "2024-01-13 23:30:00+00:00"
     assert frame.iloc[1, :2].tolist() == [23.0, 45.0]
     assert not found.understanding.problems
+
+
+OVER_PAIRS = {
+    "to the right of the first": f"{'':16}{'Attic':>8}{'':10}{'Long Room':>8}\n",
+    "in the middle": f"{'':16}{'Attic':^18}{'Long Room':^18}\n",
+    "to the left": f"{'':20}{'Attic':<18}{'Long Room':<18}\n",
+}
+
+
+@pytest.mark.parametrize("place", OVER_PAIRS)
+@pytest.mark.parametrize("row", ["{}  {:>6}{:>10}{:>8}{:>10}\n", "{}{:>8}{:>10}{:>8}{:>10}\n"])
+def test_rooms_named_over_pairs_of_columns_are_told_apart(place: str, row: str) -> None:
+    heads = row.format("date        time", "temp", "humidity", "temp", "humidity")
+    rows = "".join(
+        row.format(time, 20 + i / 10, 50 - i / 10, 18 + i / 10, 60 - i / 10)
+        for i, time in enumerate(TIMES)
+    )
+    found = read_bytes("fixed.txt", (OVER_PAIRS[place] + heads + rows).encode(), zone="UTC")
+    assert list(found.sensors) == ["Attic", "Long Room"]
+    assert found.sensors["Attic"].iloc[1, :2].tolist() == [20.1, 49.9]
+    assert found.sensors["Long Room"].iloc[1, :2].tolist() == [18.1, 59.9]

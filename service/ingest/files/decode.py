@@ -1,7 +1,6 @@
 """Which bytes: encoding, line ends, and what is no text at all."""
 
 import codecs
-import hashlib
 import re
 from dataclasses import dataclass
 
@@ -46,7 +45,6 @@ class Decoded:
     """
 
     name: str
-    sha256: str
     encoding: str
     text: bytes
     part: str = ""
@@ -96,7 +94,7 @@ def decode(name: str, data: bytes) -> Decoded:
     if _returns_alone(text[:65536]):
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     _require_lines(name, text)
-    return Decoded(name, hashlib.sha256(data).hexdigest(), encoding, text, notes=notes)
+    return Decoded(name, encoding, text, notes=notes)
 
 
 # A hard blank between thousands: "1 013".

@@ -46,6 +46,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
     spans = _spans_declared(text.name, widths) if widths else _spans_seen(text)
     if not spans:
         return text
+    values = _values(text, spans)
     lines = text.text.decode("utf-8", errors="replace").replace("\r\n", "\n").split("\n")
     table = io.StringIO()
     writer = csv.writer(table, delimiter="\t", lineterminator="\n")
@@ -55,7 +56,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
         if not line.strip():
             table.write("\n")
         else:
-            writer.writerow(_named(line, spans) if above and not widths else _cut(line, spans))
+            writer.writerow(_named(line, spans, values) if above and not widths else _cut(line, spans))
     places = ", ".join(f"{start + 1} to {end}" for start, end in spans)
     note = f"The columns are cut at fixed characters: {places}."
     return replace(text, text=table.getvalue().encode(), delimiter="tab", notes=(*text.notes, note))
@@ -86,8 +87,9 @@ def _spans_seen(text: Decoded) -> list[Span]:
     if sum(bool(_OTHER_DELIMITER.search(line)) for line in lines) > 0.1 * len(lines):
         return []
     counts = Counter(len(line.split()) for line in lines)
-    heading = _heading(text)
-    if len(counts) == 1 and _fits(heading, next(iter(counts))):
+    above = _above(text)
+    heading = above[-1] if above else ""
+    if len(counts) == 1 and _fits(heading, len(lines[0].split())) and not _grouped(above, lines):
         return []
     spans = _runs(lines)
     if len(spans) < 3 or not all(_lined_up(lines, span) for span in spans):
@@ -95,14 +97,30 @@ def _spans_seen(text: Decoded) -> list[Span]:
     return _joined(spans, heading, lines)
 
 
-def _heading(text: Decoded) -> str:
-    """Return the last filled line above the rows, among the first lines."""
-    above = ""
+def _above(text: Decoded) -> list[str]:
+    """Return the filled lines above the rows, among the first lines; nothing without rows."""
+    above: list[str] = []
     for line in text.lines(0, SAMPLE_BYTES):
         if _is_row(line):
             return above
-        above = line.rstrip() if line.strip(" -=_") else above
-    return ""
+        if line.strip(" -=_"):
+            above.append(line.rstrip())
+    return []
+
+
+def _grouped(above: Sequence[str], lines: Sequence[str]) -> bool:
+    """Return whether a line over the headings names sensors, each over columns of its own.
+
+    Blanks cut the rows alone as well then, but not that line.
+    """
+    if len(above) < 2:
+        return False
+    names = list(_PHRASE.finditer(above[-2]))
+    return (
+        2 <= len(names) < len(lines[0].split())
+        and names[0].start() >= _runs(lines)[0][1]
+        and all(kind(name.group()) == "text" for name in names)
+    )
 
 
 def _fits(heading: str, count: int) -> bool:
@@ -209,15 +227,29 @@ def _cut(line: str, spans: Sequence[Span]) -> Iterator[str]:
     yield from (part.strip() for part in beyond if part.strip())
 
 
-def _named(line: str, spans: Sequence[Span]) -> list[str]:
+def _values(text: Decoded, spans: Sequence[Span]) -> list[int]:
+    """Return which columns hold no times."""
+    lines = [line for line in _sample(text) if _is_row(line)]
+    cells = [[kind(line[slice(*span)].strip()) for line in lines] for span in spans]
+    return [n for n, kinds in enumerate(cells) if kinds.count("time") <= 0.5 * len(lines)]
+
+
+def _named(line: str, spans: Sequence[Span], values: Sequence[int]) -> list[str]:
     """Return what stands in a line above the table, each piece over the nearest column.
 
-    Pieces are parted by two blanks or more, or where none are, by one.
+    Pieces are parted by two blanks or more, or where none are, by one. Names that share the
+    columns of ``values`` evenly stand over the first of their share.
     """
     pieces = list(_PHRASE.finditer(line))
     if len(pieces) < 2:
         pieces = list(_TOKEN.finditer(line))
     names: list[list[str]] = [[] for _ in spans]
-    for piece in pieces:
-        names[_nearest(piece.span(), spans)].append(piece.group())
+    places = [_nearest(piece.span(), spans) for piece in pieces]
+    share, rest = divmod(len(values), max(1, len(pieces)))
+    if share > 1 and not rest:
+        shares = [values[n : n + share] for n in range(0, len(values), share)]
+        if all(place in part for place, part in zip(places, shares, strict=True)):
+            places = [part[0] for part in shares]
+    for piece, place in zip(pieces, places, strict=True):
+        names[place].append(piece.group())
     return [" ".join(words) for words in names]

@@ -79,7 +79,7 @@ def json_table(text: Decoded) -> Decoded:
     notes = [f"Lines are counted with {names} above the first record.", *others]
     body = table.getvalue().encode("utf-8", errors="replace")
     kind = "JSON lines" if in_lines else "JSON"
-    return Decoded(text.name, text.sha256, kind, body, text.part, "tab", (*text.notes, *notes))
+    return Decoded(text.name, kind, body, text.part, "tab", (*text.notes, *notes))
 
 
 def _is_lines(text: bytes) -> bool:

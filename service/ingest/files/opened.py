@@ -1,6 +1,5 @@
 """A file as it came, opened: the tables of text it may be read from."""
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -110,13 +109,12 @@ def _table(text: Decoded, widths: str) -> Decoded:
 
 
 def _in_archive(name: str, data: bytes, stated: Mapping[str, str]) -> list[Decoded]:
-    """Return the tables of the files of an archive, under the hash of the archive."""
+    """Return the tables of the files of an archive."""
     files = list(members(name, data))
     part = stated.get(PART, "")
     wanted = [one for one in files if part.casefold().startswith(one.name.casefold())] or files
     if len(wanted) > LOOKED_AT:
         raise _many(name, wanted)
-    sha256 = hashlib.sha256(data).hexdigest()
     found: list[Decoded] = []
     problems: list[NotUnderstoodError] = []
     for one in wanted:
@@ -127,7 +125,7 @@ def _in_archive(name: str, data: bytes, stated: Mapping[str, str]) -> list[Decod
             continue
         for text in texts:
             place = f"{one.name}/{text.part}" if text.part else one.name
-            found.append(replace(text, name=name, sha256=sha256, part=place))
+            found.append(replace(text, name=name, part=place))
     if not found:
         raise problems[0]
     return found

@@ -1,6 +1,5 @@
 """Workbooks (XLSX, XLS, ODS): each sheet as a table of text, opened in a process of its own."""
 
-import hashlib
 import io
 import json
 import lzma
@@ -80,11 +79,10 @@ def sheets_of(name: str, data: bytes) -> tuple[Decoded, ...]:
     """
     unpacked = _require_whole(name, data)
     written = _cells(name, data, unpacked)
-    sha256 = hashlib.sha256(data).hexdigest()
     found = list(_parsed(written))
     stated = _rows_declared(data, len(found))
     sheets = [
-        Decoded(name, sha256, _kind(data), table, head["name"], "tab", _notes(head, rows))
+        Decoded(name, _kind(data), table, head["name"], "tab", _notes(head, rows))
         for (head, table), rows in zip(found, stated, strict=True)
         if table.strip()
     ]
