@@ -13,6 +13,7 @@ from analysis.errors import StilltautError
 from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.clockcells import forms_of
 from service.ingest.columntimes import times_of
+from service.ingest.dateorder import ORDERS
 from service.ingest.evidence import limit, score
 from service.ingest.fields import split
 from service.ingest.files.decode import Decoded
@@ -90,7 +91,7 @@ def _head_end(text: Decoded, layout: Layout) -> int:
 
 def time_columns(
     text: Decoded, layout: Layout, headings: Sequence[Heading], stated: Mapping[str, str],
-    day_first: bool | None, apart: Sequence[Heading] = (),
+    order: str | None, apart: Sequence[Heading] = (),
 ) -> tuple[TimeColumns, str]:  # fmt: skip
     """Return the columns that hold the time, and the evidence for them in one line.
 
@@ -101,8 +102,8 @@ def time_columns(
     stated : mapping of str to str
         What a person said of ``time`` and ``date``; judged by the same measures. ``rows`` may
         say that those of each date stand evenly over its day.
-    day_first : bool or None
-        What a person said of day and month.
+    order : str or None
+        What a person said of the order of day, month and year.
     apart : sequence of Heading
         Columns that are known to tell the rows of one time apart.
 
@@ -126,7 +127,7 @@ def time_columns(
         # Whether such times run as they must is judged over the whole file.
         return only, ""
     sample = sample_of(text, layout)
-    scored = _scored(text.name, layout, headings, sample, proposed, day_first, apart)
+    scored = _scored(text.name, layout, headings, sample, proposed, order, apart)
     return _best(text.name, layout, headings, scored, stated)
 
 
@@ -146,12 +147,12 @@ def _only_dates(name: str, layout: Layout, proposed: Sequence[TimeColumns]) -> T
 
 def _scored(
     name: str, layout: Layout, headings: Sequence[Heading], sample: Sample,
-    proposed: Sequence[TimeColumns], day_first: bool | None, apart: Sequence[Heading],
+    proposed: Sequence[TimeColumns], order: str | None, apart: Sequence[Heading],
 ) -> list[Proposal]:  # fmt: skip
     found = []
     for columns in proposed:
         taken = {h.index for h in columns.headings}
-        times = _times(name, columns, sample.table, day_first)
+        times = _times(name, columns, sample.table, order)
         free = [h for h in headings if h.index not in taken and can_tell_apart(layout, h)]
         if _date_alone(columns, layout):
             free = [h for h in free if not forms_of(layout.column(h.index))]
@@ -165,8 +166,8 @@ def _scored(
     return sorted(found, key=lambda p: -p.score)
 
 
-def _times(name: str, columns: TimeColumns, table: Table, day_first: bool | None) -> Times | None:
-    for order in (day_first, True, False):
+def _times(name: str, columns: TimeColumns, table: Table, said: str | None) -> Times | None:
+    for order in (said, *ORDERS):
         try:
             return times_of(name, columns, table, order)
         except StilltautError:

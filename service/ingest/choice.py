@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from analysis.errors import StilltautError
+from analysis.errors import StilltautError, UnknownNameError
+from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, ORDER, ORDERS
 
 # What may be said of several columns, with a plus sign between.
 SEVERAL = ("aside", "sure", "unit")
@@ -40,6 +41,22 @@ class Choice:
     start: str | None = None
     interval_s: float | None = None
     headings: tuple[str, ...] = ()
+
+    @property
+    def order(self) -> str | None:
+        """The order of day, month and year as it was said, one of `dateorder.ORDERS`, or None.
+
+        Raises
+        ------
+        UnknownNameError
+            If another text was said for it.
+        """
+        if self.day_first is not None:
+            return DAY_FIRST if self.day_first else MONTH_FIRST
+        said = self.columns.get(ORDER, "").strip().casefold()
+        if said and said not in ORDERS:
+            raise UnknownNameError(read="order of day, month and year", name=said, known=ORDERS)
+        return said or None
 
     def as_json(self) -> dict[str, Any]:
         """Return the choice as plain values."""

@@ -12,7 +12,7 @@ import pyarrow as pa
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.choice import Choice
 from service.ingest.columntimes import times_of
-from service.ingest.dateorder import DAY_FIRST
+from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST
 from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.sensors import Rows
@@ -168,10 +168,10 @@ def _times(
 ) -> Times:
     """Return the times, asking only what neither the heading nor an earlier answer says."""
     try:
-        return times_of(name, columns, table, asked.day_first)
+        return times_of(name, columns, table, asked.order)
     except QuestionError:
         known = order_in_heading(columns)
-        known = remembered.day_first if known is None else known
+        known = known or remembered.order
         if known is None:
             raise
         return times_of(name, columns, table, known)
@@ -199,7 +199,7 @@ def _strays(times: Times) -> Rows:
 def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Times:
     start_us = None
     if asked.start:
-        start = parsed(name, "--start", pa.array([asked.start]), asked.day_first)
+        start = parsed(name, "--start", pa.array([asked.start]), asked.order)
         if not start.read[0]:
             raise NotUnderstoodError(
                 read=name,
@@ -248,5 +248,5 @@ def _no_time(name: str, columns: TimeColumns) -> NotUnderstoodError:
 
 
 def confirmed_order(times: Times) -> bool | None:
-    """Return whether days come first where the order had to be found out, else None."""
-    return times.order == DAY_FIRST if times.order and not times.format.startswith("%Y") else None
+    """Return whether days come before months where that had to be found out, else None."""
+    return times.order == DAY_FIRST if times.order in (DAY_FIRST, MONTH_FIRST) else None

@@ -15,7 +15,7 @@ from service.ingest.timestamps import Bools, Times, parsed
 _DAY_ZERO_US = -25_569 * DAY_US
 
 
-def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | None) -> Times:
+def times_of(name: str, columns: TimeColumns, table: Table, order: str | None = None) -> Times:
     """Return the times of a table's rows.
 
     Raises
@@ -25,28 +25,28 @@ def times_of(name: str, columns: TimeColumns, table: Table, day_first: bool | No
     """
     where = "column " + ", ".join(map(repr, columns.names))
     if columns.kind == "stamp":
-        return parsed(name, where, table.texts[columns.headings[0].index], day_first)
+        return parsed(name, where, table.texts[columns.headings[0].index], order)
     if columns.kind == "date and clock":
         date, clock = (table.texts[heading.index] for heading in columns.headings)
-        return with_clock(_dates(name, where, date, day_first), clocks_of(clock, columns.form))
+        return with_clock(_dates(name, where, date, order), clocks_of(clock, columns.form))
     if columns.kind == "days and clock":
         clock = table.texts[columns.headings[1].index]
         return with_clock(_from_days(columns, table), clocks_of(clock, columns.form))
     if columns.kind in ("parts", "year and day"):
         return _from_parts(columns, table)
     if columns.kind == "evenly":
-        dates = _dates(name, where, table.texts[columns.headings[0].index], day_first)
+        dates = _dates(name, where, table.texts[columns.headings[0].index], order)
         return spread_over_days(name, dates)
     return _from_days(columns, table) if columns.kind == "days" else _from_epoch(columns, table)
 
 
-def _dates(name: str, where: str, written: pa.ChunkedArray, day_first: bool | None) -> Times:
+def _dates(name: str, where: str, written: pa.ChunkedArray, order: str | None) -> Times:
     """Return the days of a column of dates, each different one being read once."""
     column = written.combine_chunks() if isinstance(written, pa.ChunkedArray) else written
     coded = pc.utf8_trim_whitespace(column).dictionary_encode()
     coded = coded.combine_chunks() if isinstance(coded, pa.ChunkedArray) else coded
     # The order of day and month is told by the dates in the order in which they stand.
-    days = parsed(name, where, coded.dictionary, day_first)
+    days = parsed(name, where, coded.dictionary, order)
     rows = coded.indices.fill_null(len(coded.dictionary)).to_numpy(zero_copy_only=False)
     days.clock_us = np.append(days.clock_us, 0)[rows]
     days.read = np.append(days.read, False)[rows]

@@ -14,10 +14,17 @@ from service.ingest.timebase import DAY_US, Micros
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
 ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}
+# The name under which a person says the order, where it is not only day or month first.
+ORDER = "order"
 # Dates are counted in so many rows first, and in all where these leave a doubt.
 SOME = 200
 # So many rows of that many or more may be damaged without a say in the order of day and month.
 MOST_DAMAGED, MANY_ROWS = 2, 20
+ANSWERS = {
+    DAY_FIRST: Answer("the day comes first", day_first=True),
+    MONTH_FIRST: Answer("the month comes first", day_first=False),
+    YEAR_FIRST: Answer("the year comes first", {ORDER: YEAR_FIRST}),
+}
 _PARTS = re.compile(r"\D*(?:(\d\d)(\d\d)(\d\d)(?!\d)|(\d{1,2})\D+(\d{1,2})\D+(\d{2,4}))")
 
 Dates = Counter[tuple[int, int, int]]
@@ -52,10 +59,9 @@ def order_of(
         If several orders fit, or none does.
     """
     orders = [DAY_FIRST, MONTH_FIRST, *([YEAR_FIRST] if short_year else [])]
-    plain = not set("./") & set(date)
-    against = _against(_dates(values, SOME), orders, plain)
+    against = _against(_dates(values, SOME), orders)
     if len(against) != 1 or any(against.values()):
-        against = _against(_dates(values), orders, plain)
+        against = _against(_dates(values), orders)
     fitting = list(against)
     if len(fitting) == 1:
         return fitting[0], ()
@@ -106,11 +112,11 @@ def _exists(order: str, date: tuple[int, int, int]) -> bool:
     return 1 <= place["d"] <= 31 and 1 <= place["m"] <= 12
 
 
-def _against(dates: Dates, orders: Sequence[str], plain: bool) -> dict[str, int]:
+def _against(dates: Dates, orders: Sequence[str]) -> dict[str, int]:
     """Return the orders that the dates fit, each with the number of rows that speak against it.
 
-    A damaged row or two of many decide nothing. Days run faster than years; a short year stands
-    first only in ``plain`` dates, without points and strokes, unless the days show it.
+    A damaged row or two of many decide nothing. Days run faster than years: where one end of the
+    dates changes more often than the other, it is the day.
     """
     told = Counter({d: n for d, n in dates.items() if any(_exists(o, d) for o in orders)})
     spare = MOST_DAMAGED if sum(told.values()) >= MANY_ROWS else 0
@@ -120,7 +126,7 @@ def _against(dates: Dates, orders: Sequence[str], plain: bool) -> dict[str, int]
         firsts, lasts = (_different(told, place, spare) for place in (0, 2))
         if lasts > firsts:
             return {YEAR_FIRST: fitting[YEAR_FIRST]}
-        if lasts < firsts or not plain:
+        if lasts < firsts:
             fitting.pop(YEAR_FIRST)
     return fitting
 
@@ -144,17 +150,15 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
             expected="one order of day and month throughout",
             action="Say which is right with --day-first or --month-first; lines that do not fit "
             "are then kept apart.",
-            answers=[Answer(DAY_FIRST, day_first=True), Answer(MONTH_FIRST, day_first=False)],
+            answers=[ANSWERS[DAY_FIRST], ANSWERS[MONTH_FIRST]],
         )
+    answers = [ANSWERS[order] for order in fitting]
     return QuestionError(
         read=name,
         where=where,
         found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
         expected="dates that fit one order only, or to be told",
-        action="Add --day-first or --month-first, or export years with four digits.",
-        answers=[
-            Answer(order, day_first=order == DAY_FIRST)
-            for order in fitting
-            if order in (DAY_FIRST, MONTH_FIRST)
-        ],
+        action="Add " + " or ".join(answer.options() for answer in answers) + ", or export years "
+        "with four digits.",
+        answers=answers,
     )

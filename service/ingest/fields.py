@@ -27,7 +27,10 @@ BLANKS = "blanks"
 # In the order of preference where two fit equally well.
 DELIMITERS = {"semicolon": ";", "tab": "\t", "bar": "|", "comma": ",", BLANKS: ""}
 
-_BLANK_RUN = re.compile(r'"[^"]*"|\S+')
+# A clock and its half of the day are one field.
+_BLANK_RUN = re.compile(
+    rf'"[^"]*"|\d{{1,2}}(?:[:.]\d{{2}}){{1,2}} {HALF}(?=\s|$)|\S+', re.IGNORECASE
+)
 
 UNIT_AFTER = (
     r"\s*(?:[°º˚]\s*[CFcf]|[CF]|K|%(?:\s*r\.?\s?[hHfF]\.?)?|hPa|mbar|kPa"
@@ -81,6 +84,8 @@ def split(line: str, delimiter: str) -> list[str]:
     ['a;b', '1,5']
     >>> split("  2024-01-01   00:00  21.5", "blanks")
     ['2024-01-01', '00:00', '21.5']
+    >>> split("7/5/2019   6:00 PM  21.5", "blanks")
+    ['7/5/2019', '6:00 PM', '21.5']
     """
     if delimiter == BLANKS:
         return [field.strip('"') for field in _BLANK_RUN.findall(line)]

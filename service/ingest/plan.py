@@ -69,13 +69,13 @@ def plan_of(
     NotUnderstoodError, QuestionError
         If no column is a reading, or a person must say which.
     """
-    day_first = remembered.day_first if asked.day_first is None else asked.day_first
+    order = asked.order or remembered.order
     name, stated = text.name, asked.columns
     tall = None if set(stated) & set(READINGS) else tall_of(layout, headings)
     apart = tall.names if tall else ()
     aside = columns_stated(headings, stated, "aside")
     likely = [heading for heading in headings if heading.index not in aside]
-    time, evidence = time_columns(text, layout, likely, stated, day_first, apart)
+    time, evidence = time_columns(text, layout, likely, stated, order, apart)
     taken = {heading.index for heading in time.headings}
     if tall and taken & {tall.value.index, *(h.index for h in tall.names)}:
         tall = None

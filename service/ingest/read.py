@@ -20,6 +20,7 @@ from service.ingest.columns import (
     columns_stated,
     sensors_of,
 )
+from service.ingest.dateorder import ORDER
 from service.ingest.doubts import require_not_exchanged, require_what_they_say
 from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
@@ -201,7 +202,7 @@ def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) ->
         raise not_as_many(name, layout, misfit(layout))
     shown = tuple(heading.shown for heading in headings)
     if remembered.headings == shown:
-        known = {q: c for q, c in remembered.columns.items() if q not in PLACES}
+        known = {q: c for q, c in remembered.columns.items() if q not in (*PLACES, ORDER)}
         asked = replace(asked, columns={**known, **asked.columns})
     plan = plan_of(text, layout, headings, asked, remembered)
     table = plan.table()

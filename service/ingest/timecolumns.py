@@ -12,6 +12,7 @@ from functools import partial
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.clockcells import forms_of
 from service.ingest.columns import find_heading, stated_heading
+from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, YEAR_FIRST
 from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -390,17 +391,20 @@ def _is_epoch(cell: str, factor: int) -> bool:
     return low < number_of(cell) / factor < high
 
 
-def order_in_heading(columns: TimeColumns) -> bool | None:
-    """Return whether a heading such as "Date (DD/MM/YYYY)" puts days first, None if it is silent.
+def order_in_heading(columns: TimeColumns) -> str | None:
+    """Return the order that a heading such as "Date (DD/MM/YYYY)" states, None if it is silent.
 
     Examples
     --------
     >>> order_in_heading(TimeColumns("stamp", (Heading(0, "", ("Datum (TT.MM.JJJJ)",)),)))
-    True
+    'day first'
     """
     for text in (text.upper() for heading in columns.headings for text in heading.texts):
+        # J stands for the day in French and for the year in German and Dutch.
+        if re.search(r"\b(?:YY|JJ|AA|VV|ÅÅ)[-/. ]?(?:MM|KK)[-/. ]?(?:DD|TT|JJ|PP|GG)\b", text):
+            return YEAR_FIRST
         if re.search(r"\b(?:DD?|TT?|JJ?|PP?|GG?)[-/. ]?(?:MM?|KK?)[-/. ]", text):
-            return True
+            return DAY_FIRST
         if re.search(r"\bMM?[-/. ]?DD?[-/. ]", text):
-            return False
+            return MONTH_FIRST
     return None

@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 
 from service.errors import NotUnderstoodError
 from service.ingest.clockcells import zone_s
-from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, ORDERS, SOME, YEAR_FIRST, order_of
+from service.ingest.dateorder import ORDERS, SOME, YEAR_FIRST, order_of
 from service.ingest.fields import AM, HALF, PM, ZONE
 from service.ingest.timebase import DAY_US, SECOND_US, Micros
 
@@ -164,7 +164,7 @@ class Times:
     notes: tuple[str, ...] = ()
 
 
-def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times:
+def parsed(name: str, where: str, written: Any, said: str | None = None) -> Times:
     """Return the times of a column of texts.
 
     Parameters
@@ -173,23 +173,24 @@ def parsed(name: str, where: str, written: Any, day_first: bool | None) -> Times
         File and column, for messages.
     written : pyarrow.ChunkedArray or Array of string, shape (n,)
         Times as written; null where blank.
-    day_first : bool or None
-        What a person said of day and month; None lets the whole column decide.
+    said : str, optional
+        The order of day, month and year as a person said it, one of `dateorder.ORDERS`; None
+        lets the whole column decide.
 
     Raises
     ------
     NotUnderstoodError
         If nothing in the column is a time.
     QuestionError
-        If both day first and month first fit every row.
+        If several orders fit every row.
     """
     values = written if isinstance(written, pa.ChunkedArray) else pa.chunked_array([written])
     shape = _commonest(_some(values))
     if shape is None:
         raise _no_times(name, where, _some(values))
     order, notes = YEAR_FIRST, _NO_NOTES
-    if shape.open and day_first is not None:
-        order = DAY_FIRST if day_first else MONTH_FIRST
+    if shape.open and said and (said != YEAR_FIRST or shape.short_year):
+        order = said
     elif shape.open:
         read = partial(_read_in, values, shape)
         order, notes = order_of(name, where, values, shape.date, shape.short_year, read)

@@ -13,6 +13,7 @@ from typing import Any
 from analysis.errors import StilltautError
 from analysis.records.room_records import RHYTHM_WORDS
 from service.ingest.choice import Choice
+from service.ingest.dateorder import ORDER, YEAR_FIRST
 from service.ingest.files.opened import WIDTHS
 
 YES_NO = {"yes": True, "no": False}
@@ -87,6 +88,7 @@ def options_of(sent: Mapping[str, str]) -> ImportOptions:
     """
     answered, day_first = _answer(sent.get("answer", ""))
     stated = YES_NO.get(sent.get("day_first", ""))
+    answered |= {ORDER: YEAR_FIRST} if sent.get("day_first") == "year" else {}
     return ImportOptions(
         choice=Choice(
             columns=answered | changed_columns(sent) | _named_outright(sent),

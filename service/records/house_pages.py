@@ -16,6 +16,7 @@ from dashboards.pages.register_pages import Entry, FormPage, HousePage, RecordPa
 from dashboards.text import wording
 from dashboards.text.messages import _
 from service.answers.museum import Museum
+from service.ingest.dateorder import ORDER, YEAR_FIRST
 from service.records.entry_forms import BACK, WHY, form_of
 from service.records.record_pages import LOGGER, SAVED, part_lines
 from service.records.record_parts import CALIBRATION, EVENT, SIDE_BY_SIDE
@@ -152,14 +153,21 @@ DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}
 
 def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
     """Return what was confirmed of a logger's files, in words."""
-    columns = [f"{WORDS.get(name, name)}: {column}" for name, column in choice["columns"].items()]
+    said = dict(choice["columns"])
+    year_first = said.pop(ORDER, "") == YEAR_FIRST
+    columns = [f"{WORDS.get(name, name)}: {column}" for name, column in said.items()]
     sensors = [
         _("{one} goes to {logger}", one=one, logger=logger)
         for one, logger in choice.get("sensors", {}).items()
     ]
     told = [
         ("Columns", wording.listed(columns)),
-        ("In dates such as 03/04", DAY_FIRST.get(str(choice.get("day_first")), "")),
+        (
+            "In dates such as 03/04",
+            "the year comes first"
+            if year_first
+            else DAY_FIRST.get(str(choice.get("day_first")), ""),
+        ),
         ("Clock", choice.get("zone") or ""),
         ("Sensors", wording.listed(sensors)),
     ]

@@ -16,7 +16,6 @@ from service.storage.records import find, values_of
 from service.storage.register import Register
 from service.storage.schema import SpanRow
 
-
 # No object of a row is held in a session here.
 _WITHOUT_OBJECTS = {"synchronize_session": False}
 

@@ -2,9 +2,11 @@
 
 import pandas as pd
 import pytest
-from fixtures.air_series import ROOM, Series, asked, read, require_same, table
+from fixtures.air_series import ROOM, Series, answered, asked, read, require_same, table
 
+from analysis.errors import UnknownNameError
 from service.errors import QuestionError
+from service.ingest.read import read_bytes
 
 
 def rows_of(form: str, series: Series = ROOM) -> list[str]:
@@ -54,3 +56,51 @@ def test_more_dates_of_another_order_than_damage_explains_are_asked_about() -> N
     mixed = rows_of("%d/%m/%Y %H:%M", series)[:200] + rows_of("%m/%d/%Y %H:%M", series)[200:]
     with pytest.raises(QuestionError, match="only day first and some only month first"):
         read(table("time;Temp;RH", mixed))
+
+
+# One day alone: nothing tells which end of the date is the year.
+ONE_DAY = {"%d-%m-%y %H:%M": 1, "%d/%m/%y %H:%M": 1, "%d.%m.%y %H:%M:%S": 1, "%y/%m/%d %H:%M": 0}
+
+
+@pytest.mark.parametrize("form", ONE_DAY)
+@pytest.mark.parametrize("day", ["2024-01-13", "2013-11-24", "2022-05-22"])
+def test_one_day_with_a_short_year_at_either_end_is_asked_about(form: str, day: str) -> None:
+    series = of(day, 24)
+    data = table("time;Temp;RH", rows_of(form, series))
+    answers = {answer.words: answer for answer in asked(data).answers}
+    assert list(answers)[-1] == "the year comes first"
+    right = answers["the day comes first" if ONE_DAY[form] else "the year comes first"]
+    require_same(answered(data, right), {"": series})
+
+
+@pytest.mark.parametrize("heading", ["Date (YY/MM/DD)", "Datum JJ-MM-TT", "Horodatage (AA-MM-JJ)"])
+def test_a_heading_that_puts_the_year_first_is_believed(heading: str) -> None:
+    series = of("2024-01-13", 24)
+    require_same(read(table(f"{heading};Temp;RH", rows_of("%y/%m/%d %H:%M", series))), {"": series})
+
+
+def test_a_year_said_to_come_first_is_remembered_and_yields_to_what_a_file_tells() -> None:
+    data = table("time;Temp;RH", rows_of("%y-%m-%d %H:%M", of("2024-01-13", 24)))
+    first = answered(data, asked(data).answers[-1])
+    another = of("2024-02-14", 24)
+    again = table("time;Temp;RH", rows_of("%y-%m-%d %H:%M", another))
+    found = read_bytes("next.csv", again, zone="UTC", choice=first.choice)
+    require_same(found, {"": another})
+    longer = of("2024-02-14", 120)
+    other_way = table("time;Temp;RH", rows_of("%d-%m-%y %H:%M", longer))
+    found = read_bytes("next.csv", other_way, zone="UTC", choice=first.choice)
+    require_same(found, {"": longer})
+
+
+def test_an_order_that_does_not_exist_is_refused() -> None:
+    data = table("time;Temp;RH", rows_of("%y-%m-%d %H:%M", of("2024-01-13", 24)))
+    with pytest.raises(UnknownNameError, match="day first, month first, year first"):
+        read(data, {"order": "hour first"})
+
+
+def test_half_of_the_day_belongs_to_its_clock_where_blanks_part_the_columns() -> None:
+    lines = rows_of("%d/%m/%Y %I:%M %p")
+    found = read(
+        table("", [line.replace(";", "  ") for line in lines]), {"temp_c": "3", "rh_pct": "4"}
+    )
+    require_same(found, {"": ROOM})

@@ -56,7 +56,9 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
         if not line.strip():
             table.write("\n")
         else:
-            writer.writerow(_named(line, spans, values) if above and not widths else _cut(line, spans))
+            writer.writerow(
+                _named(line, spans, values) if above and not widths else _cut(line, spans)
+            )
     places = ", ".join(f"{start + 1} to {end}" for start, end in spans)
     note = f"The columns are cut at fixed characters: {places}."
     return replace(text, text=table.getvalue().encode(), delimiter="tab", notes=(*text.notes, note))
