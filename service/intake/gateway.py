@@ -1,10 +1,10 @@
 """Readings that gateways send by themselves, batch by batch, through the same reading and store."""
 
+import contextlib
 import threading
-import time
-from collections import defaultdict, deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import partial
 from typing import Any
 
@@ -24,26 +24,25 @@ from service.intake.suspicions import doubts
 from service.intake.taking_in import remembered_choice, remembered_sensors, take_in
 from service.storage.loggers import logger_named
 from service.storage.originals import sha256_of
+from service.storage.register import Register
 from service.storage.stores import Stores
-from service.storage.tokens import Token
+from service.storage.tokens import Token, let_in
 
 MOST_BYTES = 4 * 1024 * 1024
 
 
 AT_ONCE = 4
-
-
-HOUR_S = 3600.0
-
-
 ENDINGS = {"application/json": "json", "application/x-ndjson": "json", "text/csv": "csv"}
 
 
 class BusyError(StilltautError):
-    """More comes in than can be taken; the sender is to wait and send the same again."""
+    """More comes in than can be taken; the sender is to wait and send the same again.
 
-    def __init__(self, *, found: str, after_s: float) -> None:
-        self.after_s = after_s
+    ``too_many`` tells that it is the sender who sends too often.
+    """
+
+    def __init__(self, *, found: str, after_s: float, too_many: bool = False) -> None:
+        self.after_s, self.too_many = after_s, too_many
         super().__init__(
             read="batch",
             where="",
@@ -55,32 +54,36 @@ class BusyError(StilltautError):
 
 @dataclass
 class Gate:
-    """Lets in so many batches at once, and so many an hour for each token."""
+    """Lets in so many batches at once to one process, and so many an hour under each token."""
 
     at_once: int = AT_ONCE
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _inside: int = 0
-    _sent: dict[int, deque[float]] = field(default_factory=lambda: defaultdict(deque))
 
-    def enter(self, token: Token, now_s: float | None = None) -> None:
-        """Let a batch in, or raise `BusyError` with the time to wait."""
-        now = time.monotonic() if now_s is None else now_s
+    @contextlib.contextmanager
+    def entered(
+        self, register: Register, token: Token, now: datetime | None = None
+    ) -> Iterator[None]:
+        """Let a batch in while the block runs.
+
+        Raises
+        ------
+        BusyError
+            With the time to wait: too many at once, or under the token within an hour.
+        """
         with self._lock:
-            sent = self._sent[token.number]
-            while sent and sent[0] <= now - HOUR_S:
-                sent.popleft()
-            if len(sent) >= token.per_hour:
-                words = f"more than {token.per_hour} batches within an hour"
-                raise BusyError(found=words, after_s=sent[0] + HOUR_S - now)
             if self._inside >= self.at_once:
                 raise BusyError(found=f"{self._inside} batches in hand already", after_s=2.0)
-            sent.append(now)
             self._inside += 1
-
-    def leave(self) -> None:
-        """Let the next one in."""
-        with self._lock:
-            self._inside -= 1
+        try:
+            wait_s = let_in(register, token.number, now)
+            if wait_s:
+                words = f"more than {token.per_hour} batches within an hour"
+                raise BusyError(found=words, after_s=wait_s, too_many=True)
+            yield
+        finally:
+            with self._lock:
+                self._inside -= 1
 
 
 def take_batch(museum: Museum, token: Token, data: bytes, kind: str) -> UploadReceipt:

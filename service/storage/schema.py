@@ -7,7 +7,7 @@ table needs a new step in ``migrations/versions``; a test compares the two.
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, Index, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from analysis.records import BY_TABLE
@@ -105,6 +105,15 @@ class TokenRow(Table):
     by: Mapped[str]
     revoked_utc: Mapped[datetime | None]
     used_utc: Mapped[datetime | None]
+
+
+class BatchRow(Table):
+    """A batch that was let in under a token within the last hour."""
+
+    __tablename__ = "batches"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    token: Mapped[int] = mapped_column(ForeignKey("tokens.number"), index=True)
+    at_utc: Mapped[datetime]
 
 
 class ReleaseRow(Table):

@@ -3,10 +3,10 @@
 import hashlib
 import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
-from sqlalchemy import select
+from sqlalchemy import delete, select
 
 from analysis.errors import OutOfRangeError, UnknownNameError
 from service.storage import audit
@@ -14,11 +14,12 @@ from service.storage.loggers import logger_named
 from service.storage.loggers import loggers as known_loggers
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
-from service.storage.schema import TokenRow
+from service.storage.schema import BatchRow, TokenRow
 
 BEGINS = "stt_"
 PER_HOUR = 60
 MOST_PER_HOUR = 3600
+HOUR = timedelta(hours=1)
 
 
 class Scope(StrEnum):
@@ -163,6 +164,24 @@ def note_used(register: Register, number: int) -> None:
     """Note that a token was shown just now."""
     with register.writing() as session:
         session.get_one(TokenRow, number).used_utc = now_utc()
+
+
+def let_in(register: Register, number: int, now: datetime | None = None) -> float:
+    """Note a batch under a token, unless an hour has had as many as it may; return the wait [s].
+
+    0 lets it in. The register keeps count, so that the rate holds over all that serve the pages.
+    """
+    now = now or now_utc()
+    with register.writing() as session:
+        token = session.get_one(TokenRow, number)
+        session.execute(delete(BatchRow).where(BatchRow.at_utc <= now - HOUR))
+        wanted = select(BatchRow.at_utc).where(BatchRow.token == number)
+        sent = session.scalars(wanted.order_by(BatchRow.at_utc)).all()
+        if len(sent) >= token.per_hour:
+            return max(1.0, (sent[-token.per_hour] + HOUR - now).total_seconds())
+        session.add(BatchRow(token=number, at_utc=now))
+        token.used_utc = now
+    return 0.0
 
 
 def _hash(text: str) -> str:

@@ -44,16 +44,16 @@ def test_what_a_crash_left_is_swept_away_and_never_listed(originals: Originals) 
 
 
 def test_what_arrives_stays_only_when_it_is_kept(originals: Originals) -> None:
-    with originals.arriving(b"abc") as keep:
-        sha256 = keep()
+    with originals.arriving(b"abc") as arriving:
+        sha256 = arriving.keep()
     assert originals.read(sha256) == b"abc"
     assert originals.path(sha256).stat().st_mode & 0o777 == 0o444
     with originals.arriving(b"not understood"):
         pass
     with pytest.raises(ZeroDivisionError), originals.arriving(b"wrong"):
         _ = 1 / 0
-    with originals.arriving(b"abc") as keep:
-        assert keep() == sha256
+    with originals.arriving(b"abc") as arriving:
+        assert arriving.sha256() == arriving.keep() == sha256
     assert list(originals.all()) == [sha256]
     assert not list(originals.folder.glob("*.part"))
 
@@ -65,8 +65,8 @@ def test_what_arrives_on_a_disk_that_refuses_is_told_when_it_is_to_be_kept(
     originals.path(sha256_of(b"def")).parent.write_text("a file where a folder should be")
     with originals.arriving(b"def"):
         pass
-    with pytest.raises(StoreError, match="Make room"), originals.arriving(b"def") as keep:
-        keep()
+    with pytest.raises(StoreError, match="Make room"), originals.arriving(b"def") as arriving:
+        arriving.keep()
     assert not list(originals.folder.glob("*.part"))
 
 

@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import httpx
@@ -141,19 +142,36 @@ def test_a_token_is_shown_once_and_kept_as_a_hash(own: Client, own_museum: Path)
     assert "revoked" in own.get("/gateways").text
 
 
-def test_a_gate_lets_in_so_many_an_hour_and_so_many_at_once() -> None:
-    token = Token(1, "n1", 2, now_utc(), "x")
-    gate = Gate(at_once=1)
-    gate.enter(token, 0.0)
-    with pytest.raises(BusyError, match="in hand"):
-        gate.enter(token, 1.0)
-    gate.leave()
-    gate.enter(token, 1800.0)
-    gate.leave()
-    with pytest.raises(BusyError, match="within an hour") as busy:
-        gate.enter(token, 3000.0)
-    assert busy.value.after_s == pytest.approx(600.0)
-    gate.enter(token, 3600.5)
+def test_one_gate_lets_in_so_many_at_once(own_museum: Path) -> None:
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        token, _ = make_token(stores.register, "spare-1", by="x", per_hour=5)
+        gate = Gate(at_once=1)
+        with gate.entered(stores.register, token):
+            with pytest.raises(BusyError, match="in hand") as busy:
+                enter(gate, stores, token)
+            assert not busy.value.too_many
+        enter(gate, stores, token)
+
+
+def test_all_gates_together_let_in_so_many_an_hour(own_museum: Path) -> None:
+    start = now_utc()
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        token, _ = make_token(stores.register, "spare-1", by="x", per_hour=2)
+        other, _ = make_token(stores.register, "spare-1", by="x", per_hour=2)
+        enter(Gate(), stores, token, start)
+        enter(Gate(), stores, token, start + timedelta(seconds=1800))
+    with Stores.open(Settings(data_dir=own_museum)) as stores:  # as after a start anew
+        with pytest.raises(BusyError, match="within an hour") as busy:
+            enter(Gate(), stores, token, start + timedelta(seconds=3000))
+        assert busy.value.after_s == pytest.approx(600.0)
+        enter(Gate(), stores, other, start + timedelta(seconds=3000))
+        enter(Gate(), stores, token, start + timedelta(seconds=3600.5))
+        assert tokens(stores.register)[1].used_utc == start + timedelta(seconds=3600.5)
+
+
+def enter(gate: Gate, stores: Stores, token: Token, now: datetime | None = None) -> None:
+    with gate.entered(stores.register, token, now):
+        pass
 
 
 def test_too_many_batches_are_asked_to_wait(own: Client, own_museum: Path) -> None:

@@ -13,13 +13,13 @@ from dashboards.pages.page import Gateways
 from service.answers.museum import Museum
 from service.intake.gateway import ENDINGS, MOST_BYTES, BusyError, Gate, answer_json, take_batch
 from service.intake.previews import logger_choices
+from service.intake.receipts import UploadReceipt
 from service.storage.tokens import (
     PER_HOUR,
     Scope,
     Token,
     make_program_token,
     make_token,
-    note_used,
     revoke_token,
     token_of,
     tokens,
@@ -54,14 +54,9 @@ async def batch(request: Request, museum: MuseumDep, jobs: JobsDep) -> JSONRespo
         raise HTTPException(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, f"a batch of {kind or 'no'} type")
     data = await _body(request)
     try:
-        GATE.enter(token)
+        taken = await run_in_threadpool(_taken, museum, token, data, kind)
     except BusyError as busy:
         return _later(busy)
-    try:
-        taken = await run_in_threadpool(take_batch, museum, token, data, kind)
-        await run_in_threadpool(note_used, museum.stores.register, token.number)
-    finally:
-        GATE.leave()
     jobs.wake()
     return JSONResponse(answer_json(taken))
 
@@ -139,6 +134,11 @@ def _token(museum: Museum, header: str) -> Token:
     return found
 
 
+def _taken(museum: Museum, token: Token, data: bytes, kind: str) -> UploadReceipt:
+    with GATE.entered(museum.stores.register, token):
+        return take_batch(museum, token, data, kind)
+
+
 async def _body(request: Request) -> bytes:
     """Return the bytes of a batch; one too large is refused before it is read to its end."""
     parts: list[bytes] = []
@@ -154,8 +154,7 @@ async def _body(request: Request) -> bytes:
 
 
 def _later(busy: BusyError) -> JSONResponse:
-    per_hour = "within an hour" in busy.found
-    status = HTTPStatus.TOO_MANY_REQUESTS if per_hour else HTTPStatus.SERVICE_UNAVAILABLE
+    status = HTTPStatus.TOO_MANY_REQUESTS if busy.too_many else HTTPStatus.SERVICE_UNAVAILABLE
     wait = str(max(1, round(busy.after_s)))
     problem = Problem(
         title="Not now.",
