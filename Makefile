@@ -12,7 +12,7 @@ demo: $(VENV)/.installed
 	$(BIN)/stilltaut demo --data $(DATA) $(if $(filter 0,$(SERVE)),--no-serve)
 
 test: check
-	$(BIN)/pytest -n 2 --dist worksteal -q --durations=20
+	$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder -q --durations=20
 
 check: $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .

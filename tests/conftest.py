@@ -7,9 +7,11 @@ from pathlib import Path
 
 import httpx
 import pytest
+from argon2 import PasswordHasher
 from fixtures.serving import DRAWS, served
 from hypothesis import settings
 
+from service.accounts import passwords
 from service.answers.museum import Museum
 from service.intake.demo import delivered_last_utc, deliveries, sample_folder
 from service.intake.taking_in import take_in
@@ -26,12 +28,27 @@ settings.load_profile("stilltaut")
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let files with a slow test come first, so that none is left to one process at the end."""
+    slow = {one.path for one in items if one.get_closest_marker("slow")}
+    items.sort(key=lambda one: one.path not in slow)
+
+
 @pytest.fixture(scope="session")
 def shared_data() -> Path:
     """Folder with third parties' measurements; the test is skipped where it is absent."""
     if not SHARED_DATA.is_dir():
         pytest.skip("the folder shared/data with third parties' measurements is not present")
     return SHARED_DATA
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_hasher() -> Iterator[PasswordHasher]:
+    """The program's own hasher of passwords; meanwhile a quick one of the same kind stands in."""
+    own = passwords._HASHER
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_HASHER", PasswordHasher(time_cost=1, memory_cost=64))
+        yield own
 
 
 # Enough of the invented museum for every page: three rooms' latest weeks, few draws.

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from fixtures.registers import STEP_BY_STEP
 from sqlalchemy import Engine, insert, select, text
 
 from analysis.records.inspection_records import Inspection
@@ -58,6 +59,12 @@ def steps_with(folder: Path, step: str | None = None, *, only: int | None = None
         last = migrate.steps(target)[-1]
         (target / "versions" / "9001_more.py").write_text(step.format(last=last))
     return target
+
+
+@pytest.fixture(autouse=True)
+def step_by_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every register of these tests is made by the steps, none is a copy."""
+    monkeypatch.setattr(migrate, "upgrade", STEP_BY_STEP)
 
 
 @pytest.fixture

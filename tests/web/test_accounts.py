@@ -10,6 +10,7 @@ from pathlib import Path
 import httpx
 import pyotp
 import pytest
+from argon2 import PasswordHasher
 from fixtures.accounts import PASSWORD, browser, make_accounts, token_on
 
 from analysis.errors import OutOfRangeError, StilltautError
@@ -90,6 +91,18 @@ def test_neither_password_nor_session_nor_link_stands_in_the_register(
         held = "\n".join(register.iterdump())
     assert "$argon2id$" in held
     assert not [text for text in (PASSWORD, link, session) if text in held]
+
+
+def test_a_hash_is_as_dear_as_the_standard_says(
+    own_hasher: PasswordHasher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    quick = passwords.password_hash(PASSWORD, "")
+    monkeypatch.setattr(passwords, "_HASHER", own_hasher)
+    hashed = passwords.password_hash(PASSWORD, "")
+    # RFC 9106, section 4, the second recommended option: 64 MiB, three passes, four lanes.
+    assert hashed.startswith("$argon2id$v=19$m=65536,t=3,p=4$")
+    assert passwords.is_password(PASSWORD, hashed) and not passwords.is_password(NEW, hashed)
+    assert passwords.is_outdated(quick) and not passwords.is_outdated(hashed)
 
 
 def test_signed_out_is_signed_out_everywhere_it_says(
