@@ -16,6 +16,7 @@ from analysis.learning.grades import GRADE_WORDS
 from analysis.records.inspection_records import FINDINGS
 from analysis.references import status_words
 from dashboards import links
+from dashboards.charts.hinge import MEANING, free_length_svg
 from dashboards.forms import form as forms
 from dashboards.forms import stated_words
 from dashboards.lines import NoticeLine
@@ -89,6 +90,8 @@ def environment() -> Environment:
         stated_words=stated_words,
         mark=mark_and_word,
         bare_mark=mark_svg,
+        drawn_beside={"hinge_free_length_mm": free_length_svg},
+        drawn_meaning=MEANING,
         navigation=NAVIGATION,
         listings=sentences.LISTINGS,
         grades=GRADE_WORDS,

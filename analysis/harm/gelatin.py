@@ -1,6 +1,6 @@
 """Hours in which gelatin softens, and in which it might stick to glazing that it touches.
 
-The humidities are thresholds from table ``gelatin.toml``; all but one are assumed, and the hours
+The humidities are thresholds from table ``gelatin.toml``; all are assumed, and the hours
 say nothing of contact, which nobody can read from air.
 """
 
@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.air.time_weights import HOUR_S, cells, longest_run_h
-from analysis.parameters import Parameter, Status, table
+from analysis.parameters import Parameter, table
 from analysis.results import Range
 from analysis.series import require_readings, usable
 
@@ -24,8 +24,7 @@ CONTACT_CAUTION = (
 class HoursAbove:
     """Hours above one humidity, with those for both ends of its range.
 
-    ``hours.low`` goes with the high end of the threshold. ``assumed`` is true where the threshold
-    is not published.
+    ``hours.low`` goes with the high end of the threshold.
     """
 
     name: str
@@ -33,7 +32,6 @@ class HoursAbove:
     hours: Range
     longest_run_h: float
     measured_h: float
-    assumed: bool
 
 
 @dataclass(frozen=True)
@@ -106,8 +104,8 @@ def glazing_contact_hours(readings: pd.DataFrame) -> list[HoursAbove]:
     >>> from analysis.series import readings_frame
     >>> hours = pd.date_range("2030-01-01", periods=4, freq="h", tz="UTC")
     >>> found = glazing_contact_hours(readings_frame(hours, rh_pct=[50.0, 68.0, 80.0, 90.0]))
-    >>> [(row.name, row.hours.mid, row.assumed) for row in found]
-    [('possible', 3.0, True), ('likely', 2.0, True)]
+    >>> [(row.name, row.hours.mid) for row in found]
+    [('possible', 3.0), ('likely', 2.0)]
     """
     return _hours(readings, "contact")
 
@@ -128,7 +126,6 @@ def _hours(readings: pd.DataFrame, group: str) -> list[HoursAbove]:
             hours=Range(above_h(row.high), above_h(row.value), above_h(row.low)),
             longest_run_h=longest_run_h(np.asarray(values >= row.value), grid),
             measured_h=float(grid.width_s.sum()) / HOUR_S,
-            assumed=row.status is Status.ASSUMED,
         )
         for name, row in table("gelatin")[group].items()
     ]

@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from analysis.planning.mount_sheet import MountSheet
+from dashboards.charts.hinge import INSIDE_MM, hinge_run
 from dashboards.charts.style import SERIF, Sheet, drawn, wrapped
 from dashboards.inks import FELT, GREY, HAIR, INK, MADDER, SOFT, WASH
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
@@ -92,21 +93,18 @@ def hinges_behind(sheet: MountSheet) -> list[tuple[float, float, float, float]]:
 def _edge(axes: Axes, sheet: MountSheet) -> None:
     """Draw the panel's edge cut through, twice life size or so: how one hinge runs."""
     thick, glue, shows = sheet.panel_thickness_mm, sheet.glue_line_mm, sheet.panel_shows_mm
-    behind, inside = sheet.hinge_behind_mm, 48.0
+    behind, inside = sheet.hinge_behind_mm, INSIDE_MM
+    run = hinge_run(thick, shows, glue, behind)
     axes.set_axis_off()
     axes.set_aspect("equal")
     axes.set_xlim(-58.0, inside + 1.0)
     axes.set_ylim(-thick - 9.0, 12.0)
     axes.add_patch(Rectangle((0, -thick), inside, thick, facecolor=WASH, edgecolor=INK, lw=0.7))
-    axes.plot([shows, inside], [1.4, 1.4], color=INK, lw=1.8)
-    run_x = [shows + glue, shows, -1.0, -1.0, behind, behind]
-    run_y = [0.7, 0.7, 0.7, -thick - 0.9, -thick - 0.9, -thick - 0.9]
-    axes.plot(run_x, run_y, color=MADDER, lw=1.2)
+    axes.plot(*zip(*run.printed, strict=True), color=INK, lw=1.8)
+    axes.plot(*zip(*run.glued, *run.free, *run.fixed, strict=True), color=MADDER, lw=1.2)
     axes.plot([shows, shows + glue], [0.9, 0.9], color=MADDER, lw=2.6)
-    axes.plot([behind - 9.0, behind + 6.0], [-thick - 2.2, -thick - 2.2], color=GREY, lw=1.6)
-    # the free length: from the print's edge round the panel to where the strip is fixed
-    free_x, free_y = [*run_x[1:5], behind - 9.0], [*run_y[1:5], -thick - 0.9]
-    axes.plot(free_x, free_y, color=MADDER, lw=5.0, alpha=0.25, zorder=0.5)
+    axes.plot(*zip(*run.tape, strict=True), color=GREY, lw=1.6)
+    axes.plot(*zip(*run.free, strict=True), color=MADDER, lw=5.0, alpha=0.25, zorder=0.5)
     axes.add_patch(Rectangle((shows - 7.0, 1.3), 7.0, 9.5, facecolor=FELT, edgecolor=GREY, lw=0.5))
     notes = (
         (8.0, "spacer, touches the print's edge"),

@@ -25,6 +25,7 @@ from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Definition
 from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
+from analysis.references import status_words
 from analysis.series import usable
 from dashboards.lines import LimitLine
 from dashboards.text.limit_text import (
@@ -297,7 +298,6 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
     }
     lines = []
     for row in [*softening, *contact]:
-        origin = "assumed" if row.assumed else "published"
         lines.append(
             _(
                 "{time} {words}: at {rh} %RH or more ({origin}; {least} at {highest_rh}, {most} at "
@@ -305,7 +305,7 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
                 time=duration(row.hours.mid),
                 words=_(words[row.name]),
                 rh=significant(row.threshold.value),
-                origin=_(origin),
+                origin=status_words(row.threshold),
                 least=duration(row.hours.low),
                 highest_rh=significant(row.threshold.high),
                 most=duration(row.hours.high),

@@ -1,20 +1,21 @@
 """Do the ranges hold truths that are not the program's own? Works of ten laws, lived from mounting.
 
-    python -m bench.foreign_calibration [WORKS] [DRAWS] [FOLDER] [SEED]
+    python -m bench.foreign_calibration [WORKS] [DRAWS] [SEED] [FOLDER]
 
-Each invented work is lived from its mounting, years before the record begins, once by each law of
-`bench.foreign_truths`. The program is given what a museum has: the record of a year, and what an
-observer wrote down once a month. Its 90 % ranges in the middle of each month are held against the
-truth, before any look and after 3, 6 and 12.
+Each invented work is lived from its mounting, years before the record begins, by one of the laws of
+`bench.foreign_truths`, the laws in turn. The program is given what a museum has: the record of a
+year, and what an observer wrote down once a month. Its 90 % ranges in the middle of each month are
+held against the truth, before any look and after 3, 6 and 12.
 """
 
 import json
 import sys
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 
@@ -32,7 +33,7 @@ from bench.calibration import invented_works, measured_heights, noticed, truths
 from bench.foreign_truths import LAWS, YEAR_H, LoggedAir, Member, lived, rooms_through_years
 
 START = datetime(2025, 1, 1, tzinfo=UTC)
-PAST_YEARS, ROOMS = 3.0, 8
+PAST_YEARS, ROOMS = 3.0, 16
 LOOKED = tuple(START + timedelta(days=30 * i, hours=10) for i in range(1, 13))
 JUDGED = tuple(START + timedelta(days=30 * i - 15, hours=10) for i in range(1, 13))
 AFTER = (0, 3, 6, 12)
@@ -92,8 +93,28 @@ class Calibration:
 
 def works_of_all_laws(count: int) -> list[tuple[str, Work]]:
     """Return works, each once for every law under a name of its own."""
+    return [(law, _named(k, work)) for k, law in enumerate(LAWS) for work in _mounted(count)]
+
+
+def works_of_one_law(count: int) -> list[tuple[str, Work]]:
+    """Return works that obey one law each, the laws in turn."""
+    names, turn = list(LAWS), len(LAWS)
+    which = [(7 * i + i // turn) % turn for i in range(count)]
+    return [(names[k], _named(k, work)) for k, work in zip(which, _mounted(count), strict=True)]
+
+
+def _named(law: int, work: Work) -> Work:
+    return replace(work, work_id=f"{law}-{work.work_id}")
+
+
+def plain_name(work: Work) -> str:
+    """Return a work's name without its law's number."""
+    return work.work_id.split("-", 1)[1]
+
+
+def _mounted(count: int) -> list[Work]:
     mounted = START - timedelta(hours=PAST_YEARS * YEAR_H)
-    plain = [
+    return [
         replace(
             work,
             adhesive=list(Adhesive)[i % 2],
@@ -101,11 +122,6 @@ def works_of_all_laws(count: int) -> list[tuple[str, Work]]:
             mounted_utc=mounted,
         )
         for i, work in enumerate(invented_works(count))
-    ]
-    return [
-        (law, replace(work, work_id=f"{k}-{work.work_id}"))
-        for k, law in enumerate(LAWS)
-        for work in plain
     ]
 
 
@@ -138,14 +154,17 @@ class Case:
     looks: Sequence[Inspection]
 
 
-def cases(count: int, air: LoggedAir, seed: int = 5) -> list[Case]:
-    """Return all works with their truths in the middle of each month, and what was seen of them."""
-    named = works_of_all_laws(count)
-    parameters = truths([work for _, work in named[:count]], seed=seed + 6)
-    by_name = [parameters[named[i % count][1].work_id] for i in range(len(named))]
+def cases(named: Sequence[tuple[str, Work]], air: LoggedAir, seed: int) -> list[Case]:
+    """Return works with their truths in the middle of each month, and what was seen of them.
+
+    Works of one plain name hang in one room and share what is true of them, but for their law.
+    """
+    plain = list(dict.fromkeys(plain_name(work) for _, work in named))
+    first = {plain_name(work): work for _, work in reversed(named)}
+    parameters = truths([replace(first[name], work_id=name) for name in plain], seed=seed + 6)
     members = [
-        Member(work, by_name[i], i % count % ROOMS, LAWS[law])
-        for i, (law, work) in enumerate(named)
+        Member(work, parameters[name := plain_name(work)], plain.index(name) % ROOMS, LAWS[law])
+        for law, work in named
     ]
     hours = [air.record + round((at - START) / timedelta(hours=1)) for at in (*JUDGED, *LOOKED)]
     order = np.argsort(hours)
@@ -173,6 +192,7 @@ def _case(
 
 
 Stated = Mapping[str, Floats]
+Told = dict[int, dict[str, tuple[Stated, Floats]]]
 
 
 def stated(
@@ -210,23 +230,70 @@ def ranges_of(
     return spans, np.average(visible, axis=1, weights=weights)
 
 
-def calibrate(count: int = 200, n: int = 200, seed: int = 5) -> Calibration:
-    """Return how the ranges fare under every law, before and after looks."""
+@dataclass(frozen=True)
+class RoomTold:
+    """What the program says of one room's works, by looks, and how many draws of each count."""
+
+    told: Told
+    effective: dict[int, list[float]]
+
+
+def room_told(some: Sequence[Case], record: RoomAir, n: int) -> RoomTold:
+    """Return what the program says of one room's works before and after looks."""
+    told: Told = {}
+    effective: dict[int, list[float]] = {}
+    learned: dict[str, Learned] = {}
+    for looks in AFTER:
+        if looks:
+            seen = {one.work.work_id: one.looks[:looks] for one in some}
+            learned = learn([one.work for one in some], seen, record, n, resume=learned)
+            effective[looks] = [one.effective for one in learned.values()]
+        told[looks] = stated(some, record, learned, n)
+    return RoomTold(told, effective)
+
+
+def kept(place: Path, some: Sequence[Case], record: RoomAir, n: int) -> RoomTold:
+    """Return `room_told`, read from a file where it was worked out before."""
+    if not place.exists():
+        found = room_told(some, record, n)
+        told = {
+            looks: {
+                key: [{name: span.tolist() for name, span in ranges.items()}, p.tolist()]
+                for key, (ranges, p) in by_work.items()
+            }
+            for looks, by_work in found.told.items()
+        }
+        place.write_text(json.dumps({"told": told, "effective": found.effective}))
+    read = json.loads(place.read_text())
+    return RoomTold(
+        {
+            int(looks): {
+                key: ({k: np.array(span) for k, span in ranges.items()}, np.array(p))
+                for key, (ranges, p) in by_work.items()
+            }
+            for looks, by_work in read["told"].items()
+        },
+        {int(looks): counts for looks, counts in read["effective"].items()},
+    )
+
+
+def calibrate(count: int, n: int, folder: Path, seed: int) -> Calibration:
+    """Return how the ranges fare under every law, before and after looks.
+
+    What was worked out of a room is kept in ``folder``: a run that was broken off goes on.
+    """
     air = rooms_through_years(ROOMS, PAST_YEARS, seed=seed)
-    every = cases(count, air, seed)
-    told: dict[int, dict[str, tuple[Stated, Floats]]] = {looks: {} for looks in AFTER}
+    every = cases(works_of_one_law(count), air, seed)
+    told: Told = {looks: {} for looks in AFTER}
     effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
-    for room in range(ROOMS):
-        some, record = [one for one in every if one.room == room], record_of(air, room)
-        if not some:
-            continue
-        learned: dict[str, Learned] = {}
+    for room in range(min(ROOMS, count)):
+        some = [one for one in every if one.room == room]
+        place = folder / f"foreign-{count}-{n}-{seed}-room-{room}.json"
+        found = kept(place, some, record_of(air, room), n)
         for looks in AFTER:
+            told[looks] |= found.told[looks]
             if looks:
-                seen = {one.work.work_id: one.looks[:looks] for one in some}
-                learned = learn([one.work for one in some], seen, record, n, resume=learned)
-                effective[looks] += [one.effective for one in learned.values()]
-            told[looks] |= stated(some, record, learned, n)
+                effective[looks] += found.effective[looks]
     return Calibration(
         [one for looks in AFTER for one in found_of(every, told[looks], looks)],
         [one for looks in AFTER for one in chances_of(every, told[looks], looks)],
@@ -302,20 +369,21 @@ def lines(calibration: Calibration) -> list[str]:
     return out
 
 
-def main(count: int, n: int, folder: Path | None = None, seed: int = 5) -> Calibration:
-    """Print the calibration and return it; into a folder, what the guide's figure is drawn from."""
+def main(count: int, n: int, seed: int, folder: Path) -> Calibration:
+    """Print the calibration and return it."""
     began = time.perf_counter()
-    found = calibrate(count, n, seed)
+    found = calibrate(count, n, folder, seed)
     print(f"{count} works, {len(LAWS)} laws, {n} draws, {PAST_YEARS:g} years before the record")
     print("\n".join(lines(found)))
     print(f"{time.perf_counter() - began:.0f} s")
-    if folder is not None:
-        (folder / "foreign-calibration.json").write_text(json.dumps(asdict(found)))
     return found
 
 
 if __name__ == "__main__":
-    given = [int(word) for word in sys.argv[1:3]]
-    place = Path(sys.argv[3]) if len(sys.argv) > 3 else None
-    works, draws = given if len(given) == 2 else (200, 200)
-    main(works, draws, place, int(sys.argv[4]) if len(sys.argv) > 4 else 5)
+    given = [int(word) for word in sys.argv[1:4]]
+    works, draws, chosen = given if len(given) == 3 else (200, 200, 6)
+    if len(sys.argv) > 4:
+        main(works, draws, chosen, Path(sys.argv[4]))
+    else:
+        with TemporaryDirectory() as temporary:
+            main(works, draws, chosen, Path(temporary))

@@ -5,7 +5,7 @@ each by laws that may differ from the estimator's (`Law`). It shares the publish
 drawn parameters with the program, and no step of its loop.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -317,14 +317,36 @@ class Truth:
         Found by halving, through the law's own expansion, path and coupling; what relaxes, creeps
         or slips meanwhile is left out, as it is in what the program says.
         """
-        low = np.full(len(self.members), -MOST_PCT)
-        high = -low
+        return self._halved(-MOST_PCT, lambda rise: self._after(axis, rise) > 0.0)
+
+    def _fall_to_sustained(self, axis: str) -> Floats:
+        """Return how far humidity may fall until hinges bear what they sustain, 0 or more [%RH].
+
+        Found as the rise to slack is; what dries is stiffer, too.
+        """
+        stiffer = 100.0 * self.p["softening_per_pct"] * self.p["moisture_slope"]
+
+        def held(fall: Floats) -> np.typing.NDArray[np.bool_]:
+            soft = self.soft * np.exp(stiffer * fall)
+            load = self.gain[axis] * np.maximum(self._after(axis, -fall), 0.0) * soft
+            return np.asarray(load < self.sustain[axis])
+
+        return self._halved(0.0, held)
+
+    def _after(self, axis: str, rise: Floats) -> Floats:
+        """Return the strain above that of zero tension after a slow rise of humidity [psi]."""
+        return self._coupled({a: self._imposed(a, rise) - self.zero[a] for a in self.axes})[axis]
+
+    def _halved(
+        self, least_pct: float, still: Callable[[Floats], np.typing.NDArray[np.bool_]]
+    ) -> Floats:
+        """Return up to which change of humidity something still holds, by halving [%RH]."""
+        low = np.full(len(self.members), least_pct)
+        high = np.full(len(self.members), MOST_PCT)
         for _ in range(20):
             middle = 0.5 * (low + high)
-            rise = middle / 100.0
-            after = self._coupled({a: self._imposed(a, rise) - self.zero[a] for a in self.axes})
-            taut = after[axis] > 0.0
-            low, high = np.where(taut, middle, low), np.where(taut, high, middle)
+            holds = still(middle / 100.0)
+            low, high = np.where(holds, middle, low), np.where(holds, high, middle)
         return np.asarray(0.5 * (low + high))
 
     def loads(self) -> dict[str, Floats]:
@@ -357,10 +379,9 @@ class Truth:
         for axis in self.axes:
             apart = p[f"beta_{axis}"] - p[f"panel_beta_along_{axis}"]
             steep = apart > 1e-6
-            left = self.sustain[axis] / (self.gain[axis] * self.soft) - above[axis]
             free = np.where(above[axis] < 0.0, 0.0, MOST_PCT)
             up = np.minimum(up, np.where(steep, self._rise_to_slack(axis), free))
-            down = np.where(steep, np.minimum(down, left / np.maximum(apart, 1e-6)), down)
+            down = np.where(steep, np.minimum(down, self._fall_to_sustained(axis)), down)
         return {
             "headroom_up_pct": np.clip(up, -MOST_PCT, MOST_PCT),
             "headroom_down_pct": np.clip(down, 0.0, MOST_PCT),

@@ -30,19 +30,20 @@ from bench.foreign_calibration import (
     ROOMS,
     Calibration,
     Case,
-    Stated,
+    Told,
     cases,
     chances_of,
     found_of,
     lines,
+    plain_name,
     ranges_of,
     record_of,
+    works_of_all_laws,
 )
 from bench.foreign_truths import LAWS, rooms_through_years
 from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, svg
 from dashboards.inks import GREY, INK, WASH
 
-Told = dict[int, dict[str, tuple[Stated, Floats]]]
 PANELS = (
     ("headroom_up_pct", "headroom up"),
     ("headroom_down_pct", "headroom down"),
@@ -55,22 +56,18 @@ PANELS = (
 def calibrate(count: int, n: int, seed: int) -> Calibration:
     """Return how the ranges fare under every law, by weights over ``n`` draws of each work."""
     air = rooms_through_years(ROOMS, PAST_YEARS, seed=seed)
-    every = cases(count, air, seed)
+    every = cases(works_of_all_laws(count), air, seed)
     told: Told = {looks: {} for looks in AFTER}
     effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
     for one in every[:count]:  # each work under the first law; the others share its draws
         draws, probes = _carried(one, draw(one.work, n), record_of(air, one.room))
-        alike = [case for case in every if _name(case) == _name(one)]
+        alike = [case for case in every if plain_name(case.work) == plain_name(one.work)]
         weigh(alike, draws, probes, told, effective)
     return Calibration(
         [found for looks in AFTER for found in found_of(every, told[looks], looks)],
         [chance for looks in AFTER for chance in chances_of(every, told[looks], looks)],
         effective,
     )
-
-
-def _name(case: Case) -> str:
-    return case.work.work_id.split("-", 1)[1]
 
 
 def _carried(one: Case, draws: Draws, record):  # type: ignore[no-untyped-def]

@@ -47,6 +47,22 @@ def growth_mm_per_m(axis: str, from_rh: float, to_rh: float, n: int = 400) -> Fl
     return np.asarray(growth[0])
 
 
+def test_laboratory_papers_lie_within_what_is_drawn() -> None:
+    # T9, T10, T12: FIBNET2021, growth between 33 and 66 %RH of a dense oriented sheet, across and
+    # along, and of an isotropic one, which lies between what is drawn along and across
+    (low_cd, mid_cd, high_cd), (low_md, mid_md, high_md) = (
+        np.quantile(growth_mm_per_m(axis, 33.0, 66.0), [0.05, 0.5, 0.95]) / 10.0
+        for axis in ("cd", "md")
+    )
+    assert low_cd < 0.253 < high_cd
+    assert low_md < 0.154 < high_md
+    assert mid_md < 0.204 < mid_cd
+    # T11: stiffness times expansion is the same along both axes, 208 and 206 kPa per %RH
+    draws = draw(FIBRE, 400)
+    along, across = (draws[f"beta_{a}"] * draws[f"modulus_{a}_gpa"] for a in ("md", "cd"))
+    assert np.median(along / across) == pytest.approx(1.0, abs=0.15)
+
+
 def test_polyester_through_five_per_cent_either_way() -> None:
     # T6: GRAPHICFILM and TI2375, 500 mm of processed film: 40 µm for 5 %RH, ±10 %. The range that
     # is drawn for a display print on polyester, gelatin on both sides, reaches down to the film

@@ -1,5 +1,7 @@
 """Hours above the humidities at which gelatin softens or sticks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,7 +13,10 @@ from analysis.harm.gelatin import (
     image_layer_bounds,
     softening_hours,
 )
+from analysis.parameters import Status
+from analysis.references import status_words
 from analysis.series import readings_frame
+from dashboards.text.air_report import gelatin_lines
 
 
 def room(rh_pct: list[float]) -> pd.DataFrame:
@@ -26,7 +31,16 @@ def test_sticky_from_60_percent_is_said_in_passing_and_every_threshold_is_assume
         for row in [*softening_hours(room([50.0])), *glazing_contact_hours(room([50.0]))]
     }
     assert rows["sticky"].threshold.value == 60.0
-    assert {name for name, row in rows.items() if row.assumed} == set(rows)
+    assert {row.threshold.status for row in rows.values()} == {Status.ASSUMED}
+
+
+def test_a_threshold_says_how_far_its_source_was_seen() -> None:
+    soft, contact = softening_hours(room([65.0])), glazing_contact_hours(room([65.0]))
+    assert all("(assumed;" in line for line in gelatin_lines(soft, contact)[:-1])
+    read = replace(soft[0].threshold, status=Status.PUBLISHED, source="GUPTA2003")
+    (line, _) = gelatin_lines([replace(soft[0], threshold=read)], [])
+    assert f"({status_words(read)};" in line
+    assert "(published, " in line
 
 
 def test_hours_with_their_range() -> None:

@@ -53,7 +53,7 @@ def one_step_regression(room: Floats, inside: Floats) -> float:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_a_day_long_half_time_from_thirty_days(seed: int) -> None:
-    # Enclosure notes, test value 44: 24 h within 10 %, offset 1.5 within 0.2
+    # E 44: 24 h within 10 %, offset 1.5 within 0.2
     room, inside = pair(24.0, 720, seed)
     fit = output_error_fit(simulator(room), inside)
     assert fit.half_time_h == pytest.approx(24.0, rel=0.10)
@@ -65,7 +65,7 @@ def test_a_day_long_half_time_from_thirty_days(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_one_step_regression_is_biased_low_where_output_error_is_not(seed: int) -> None:
-    # Enclosure notes, test value 45 and table of section 9: 7 d frame, 30 d hourly, ARX < 0.3 x
+    # E 45 and table of section 9: 7 d frame, 30 d hourly, ARX < 0.3 x
     room, inside = pair(168.0, 720, seed)
     assert one_step_regression(room, inside) < 0.3 * 168.0
     fit = output_error_fit(simulator(room), inside)

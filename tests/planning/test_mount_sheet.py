@@ -1,7 +1,11 @@
 """The mount sheet carries every fact that practice gives, and marks it as practice."""
 
 import dataclasses
+from importlib.resources import files
+from itertools import pairwise
+from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -13,11 +17,15 @@ from analysis.parameters import table
 from analysis.planning.mount_sheet import adhesive_for, mount_sheet, panel_thickness_mm
 from analysis.works import Finish, Mount, Paper, Work
 from dashboards.charts import style
+from dashboards.charts.hinge import MEANING, hinge_run
 from dashboards.charts.mount_sheet import (
     hinges_behind,
     mount_sheet_figure,
     panel_drawing,
 )
+from dashboards.forms.form import FilledField
+from dashboards.pages.mount_record import FIELDS
+from dashboards.render import environment
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, adhesive_words, steps, text
 
 WORK = Work("w1", "Harbour, winter", 1500.0, 1000.0, Paper.FIBRE_BASE, Finish.GLOSSY)
@@ -109,6 +117,38 @@ def test_a_hinge_turned_over_reaches_behind_what_glue_and_panel_leave_of_it() ->
     # 50 mm less 10 mm glued, 1 mm of panel showing and 8 mm of panel; 13 mm for a large one
     assert mount_sheet(WORK).hinge_behind_mm == 31.0
     assert mount_sheet(dataclasses.replace(WORK, width_mm=2400.0)).hinge_behind_mm == 26.0
+
+
+def test_the_free_length_has_one_definition_on_form_guide_and_sheet() -> None:
+    # from the edge of the print to where the strip is fixed: the field's words, the guide's, and
+    # what is drawn pale
+    words = FIELDS["hinge_free_length_mm"].label
+    assert "from the edge of the print to where they are fixed" in words
+    assert "from the edge of the print to where the strip is fixed" in MEANING
+    guide = files("dashboards").joinpath("guides/planning.md").read_text(encoding="utf-8")
+    assert "the length from the edge of the print to where the strip is fixed" in guide
+    run = hinge_run(panel_mm=8.0, shows_mm=1.0, glue_mm=15.0, behind_mm=26.0)
+    assert run.free[0] == run.glued[-1]
+    assert run.free[0][0] == run.printed[0][0] == 1.0
+    assert run.free[-1] == run.fixed[0]
+    assert run.free[-1][0] == run.tape[0][0]
+    along = sum(np.hypot(x - u, y - v) for (x, y), (u, v) in pairwise(run.free))
+    assert along == pytest.approx(2.0 + 9.6 + 18.0)
+
+
+def test_the_form_draws_the_free_length_beside_its_field() -> None:
+    one = FIELDS["hinge_free_length_mm"]
+    macros = environment().get_template("_forms.html").module
+    shown = str(macros.field(FilledField(one)))  # type: ignore[attr-defined]
+    assert MEANING in shown
+    drawing = ElementTree.fromstring(shown[shown.index("<svg") : shown.index("</svg>") + 6])
+    pale = [line for line in drawing.iter("polyline") if line.get("stroke-opacity") == "0.3"]
+    start, *_, end = pale[0].get("points", "").split()
+    lines = [line.get("points", "").split() for line in drawing.iter("polyline")]
+    assert sum(points[-1] == start for points in lines) == 1, "where the glue ends"
+    assert sum(points[0] == end for points in lines) == 1, "where the strip is fixed"
+    other = FIELDS["hinge_coverage"]
+    assert "<svg" not in str(macros.field(FilledField(other)))  # type: ignore[attr-defined]
 
 
 def test_every_step_of_practice_stands_on_the_sheet() -> None:
