@@ -25,6 +25,7 @@ from dashboards.pages import record_facts, round_walk
 from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
+from dashboards.text.days_text import forecast_kept
 from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
@@ -84,6 +85,7 @@ def environment() -> Environment:
         walk=round_walk.by_room,
         leave_it=judgement_text.LEAVE_IT,
         event_words=event_words,
+        forecast_kept=forecast_kept,
         status_words=status_words,
         record=record_facts,
         forms=forms,

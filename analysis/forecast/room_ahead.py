@@ -79,7 +79,7 @@ def room_ahead(
     joined = pd.concat([outside, ahead])
     columns = features(joined, transfer.zone, with_season=transfer.with_season)
     predicted = _predicted(transfer, columns, inside, ahead, now)
-    spread = _spread_of_forecast(transfer, forecast, outside, ahead, predicted, inside, now)
+    spread = _spread_of_forecast(transfer, forecast, outdoor, ahead, predicted, inside, now)
     return _banded(transfer, columns, ahead, predicted, spread, issued_utc, now)
 
 
@@ -128,29 +128,37 @@ def _predicted(
 def _spread_of_forecast(
     transfer: Transfer,
     forecast: pd.DataFrame,
-    outside: pd.DataFrame,
+    outdoor: pd.DataFrame,
     ahead: pd.DataFrame,
     predicted: Floats,
     inside: pd.DataFrame,
     now: pd.Timestamp,
 ) -> Floats:
-    """Return half the width that the forecast's own range adds, [%RH] and [K], shape (2, h)."""
-    if "rh_low_pct" not in forecast and "temp_low_c" not in forecast:
+    """Return half the width that the forecast's own range adds, [%RH] and [K], shape (2, h).
+
+    So does that of outdoor air which was not measured, see `outdoor_gap`.
+    """
+    if not any("rh_low_pct" in one or "temp_low_c" in one for one in (forecast, outdoor)):
         return np.zeros_like(predicted)
     middle, widest = _air(predicted), np.zeros_like(predicted)
     for end in ("low", "high"):
-        other = forecast.copy()
-        for name, stem in (("rh_pct", "rh"), ("temp_c", "temp")):
-            column = f"{stem}_{end}_{name.split('_')[1]}"
-            if column in forecast:
-                other[name] = forecast[column]
-        there = hourly(other).reindex(ahead.index)
+        there = hourly(_at_end(forecast, end)).reindex(ahead.index)
+        outside = hourly(_at_end(outdoor, end)).loc[:now]
         columns = features(
             pd.concat([outside, there]), transfer.zone, with_season=transfer.with_season
         )
         moved = _air(_predicted(transfer, columns, inside, there, now))
         widest = np.maximum(widest, np.abs(moved - middle))
     return np.nan_to_num(widest)
+
+
+def _at_end(frame: pd.DataFrame, end: str) -> pd.DataFrame:
+    """Return air with the values of one end of its range, where it has one."""
+    other = frame.copy()
+    for name, column in (("rh_pct", f"rh_{end}_pct"), ("temp_c", f"temp_{end}_c")):
+        if column in frame:
+            other[name] = frame[column].fillna(frame[name])
+    return other
 
 
 def _air(predicted: Floats) -> Floats:
@@ -196,13 +204,18 @@ def _banded(
 
 
 def ordinary_week(
-    transfer: Transfer, room: pd.DataFrame, outdoor: pd.DataFrame, issued_utc: datetime
+    transfer: Transfer,
+    room: pd.DataFrame,
+    outdoor: pd.DataFrame,
+    issued_utc: datetime,
+    measured_until: datetime | None = None,
 ) -> RoomAhead:
     """Return what an ordinary week of this season would do, where there is no forecast.
 
     The weeks that outdoors had within three weeks of this day of the year, in any year of the
-    record, each stand in for the forecast in turn, continued from the outdoor air of now; the band
-    holds what 5 to 95 % of them do, and the error of the transfer besides.
+    record (within six, where those are fewer than three), each stand in for the forecast in turn,
+    continued from the outdoor air of now; the band holds what 5 to 95 % of them do, and the error
+    of the transfer besides. What outdoors has after ``measured_until`` is no week that was.
 
     Raises
     ------
@@ -211,7 +224,10 @@ def ordinary_week(
     """
     now = pd.Timestamp(issued_utc).floor("h")
     outside = hourly(outdoor[outdoor.index <= now + pd.Timedelta("59min")]).loc[:now]
-    weeks = _weeks_of_the_season(outside, now)
+    until = now if measured_until is None else pd.Timestamp(measured_until).floor("h")
+    weeks = _weeks_of_the_season(outside.loc[:until], now, SEASON_DAYS)
+    if len(weeks) < LEAST_WEEKS:
+        weeks = _weeks_of_the_season(outside.loc[:until], now, 2 * SEASON_DAYS)
     if len(weeks) < LEAST_WEEKS:
         raise NotEnoughError(
             read="an ordinary week",
@@ -224,13 +240,16 @@ def ordinary_week(
     return _together(each)
 
 
-def _weeks_of_the_season(outside: pd.DataFrame, now: pd.Timestamp) -> list[pd.DataFrame]:
-    starts = pd.date_range(outside.index[0], now - pd.Timedelta(hours=WEEK_H), freq="72h")
+def _weeks_of_the_season(
+    outside: pd.DataFrame, now: pd.Timestamp, within_days: int
+) -> list[pd.DataFrame]:
+    last = outside.index[-1] - pd.Timedelta(hours=WEEK_H)
+    starts = pd.date_range(outside.index[0], last, freq="72h")
     found = []
     for start in starts:
         apart = abs((start.day_of_year - now.day_of_year + 182) % 365 - 182)
         week = outside.loc[start : start + pd.Timedelta(hours=WEEK_H - 1)]
-        if apart <= SEASON_DAYS and len(week) == WEEK_H and week["e_pa"].notna().all():
+        if apart <= within_days and len(week) == WEEK_H and week["e_pa"].notna().all():
             index = now + pd.to_timedelta(np.arange(1, WEEK_H + 1), unit="h")
             moved = week[["temp_c", "rh_pct"]].set_axis(pd.DatetimeIndex(index))
             found.append(moved.assign(flags=np.int32(0)))

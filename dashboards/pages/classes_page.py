@@ -5,10 +5,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from analysis.learning.class_knowledge import ClassSummary
 from analysis.results import Range
+from analysis.simulation.drawn_parameters import UNITS
 from analysis.works import FRAME_WORDS, Borrowed, FrameBuild, Work
 from dashboards.forms.stated_words import label, range_text
 from dashboards.lines import Table
@@ -79,8 +80,30 @@ def kind_words(kind: Sequence[tuple[str, str]]) -> str:
 
 def borrowed_words(work: Work) -> list[str]:
     """Return what a work borrows from others of its kind, a sentence for each number."""
+    return [_borrowed(name, one) for name, one in _lent(work)]
+
+
+def borrowed_values(work: Work) -> list[dict[str, Any]]:
+    """Return what a work borrows as plain values, each with its sentence."""
+    return [
+        {
+            "name": name,
+            "unit": UNITS[name],
+            "low": one.low,
+            "value": one.value,
+            "high": one.high,
+            "kind": dict(one.kind),
+            "works": list(one.works),
+            "origin": one.origin,
+            "sentence": _borrowed(name, one),
+        }
+        for name, one in _lent(work)
+    ]
+
+
+def _lent(work: Work) -> list[tuple[str, Borrowed]]:
     lent = [(name, work.lent(name)) for name in work.borrowed]
-    return [_borrowed(name, one) for name, one in lent if one is not None]
+    return [(name, one) for name, one in lent if one is not None]
 
 
 def _borrowed(name: str, one: Borrowed) -> str:

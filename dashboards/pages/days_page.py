@@ -31,6 +31,7 @@ def days_page(
     issued: datetime | None,
     forecast: str = "",
     what_if: str = "",
+    outdoors_until: datetime | None = None,
 ) -> PlanPage:
     """Return the page of a room's next days; ``what_if`` says what is changed, or is empty.
 
@@ -45,7 +46,7 @@ def days_page(
         picture=inline_svg(picture, answer),
         picture_narrow=inline_svg(narrow, answer),
         picture_words=_("Ribbon: what is expected to hold the air in nine cases of ten."),
-        reasons=[*basis(issued, from_utc, now_utc, zone), *each_work(works, zone)],
+        reasons=[*basis(issued, from_utc, now_utc, zone, outdoors_until), *each_work(works, zone)],
         table=days_table(ahead, zone),
         assumed=assumed(record_days, ahead is usual),
         forecast_wanted=True,

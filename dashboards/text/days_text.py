@@ -8,6 +8,7 @@ import pandas as pd
 
 from analysis.forecast.room_ahead import RoomAhead
 from analysis.forecast.work_ahead import WorkAhead
+from dashboards.lines import Receipt
 from dashboards.text import wording
 from dashboards.text.messages import _
 
@@ -39,21 +40,62 @@ def days_answer(
     )
 
 
-def basis(issued: datetime | None, from_utc: datetime, now_utc: datetime, zone: str) -> list[str]:
-    """Return what the days rest on, and where they begin if that is not the present."""
+def basis(
+    issued: datetime | None,
+    from_utc: datetime,
+    now_utc: datetime,
+    zone: str,
+    outdoors_until: datetime | None = None,
+) -> list[str]:
+    """Return what the days rest on, and where they begin if that is not the present.
+
+    ``outdoors_until`` is when outdoors was last read, where something else stands in since then.
+    """
     said = (
         _("There is no forecast: this is what an ordinary week of this season would do.")
         if issued is None
         else _("By the forecast of outdoor air made {time}.", time=wording.date_time(issued, zone))
     )
+    known = [said]
+    if outdoors_until is not None:
+        known.append(
+            _(
+                "The air outdoors was last read {time}. Since then what it usually does at this "
+                "time of the year stands in, and the band is wider for it.",
+                time=wording.date_time(outdoors_until, zone),
+            )
+        )
     if now_utc - from_utc <= NOT_OF_NOW:
-        return [said]
+        return known
+    if outdoors_until is not None:
+        begin = _(
+            "The days begin with the room’s last reading, {time}.",
+            time=wording.date_time(from_utc, zone),
+        )
+        return [*known, begin]
     begin = _(
         "The days begin with the last hour at which both the room and the air outdoors were "
         "measured, {time}.",
         time=wording.date_time(from_utc, zone),
     )
-    return [said, begin]
+    return [*known, begin]
+
+
+def forecast_kept(receipt: Receipt, zone: str) -> str:
+    """Return what became of a file that was brought in as a forecast."""
+    return _(
+        "{times} of outdoor air to come, from {first} to {last}; made {made}. It is kept apart; "
+        "none of it became a reading.",
+        times=wording.capital(wording.plural(receipt.new, "time")),
+        **{
+            name: "" if time is None else wording.date_time(time, zone)
+            for name, time in (
+                ("first", receipt.first_utc),
+                ("last", receipt.last_utc),
+                ("made", receipt.forecast_utc),
+            )
+        },
+    )
 
 
 def foretold_sentence(

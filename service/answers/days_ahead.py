@@ -9,6 +9,7 @@ import pandas as pd
 
 from analysis.air.moist_air import vapour_pressure_pa
 from analysis.errors import NotEnoughError, UnknownNameError
+from analysis.forecast.outdoor_gap import bridged_outdoors
 from analysis.forecast.room_ahead import RoomAhead, ordinary_week, room_ahead
 from analysis.forecast.transfer import Transfer, hourly, learn_transfer
 from analysis.forecast.what_if import door_open, plant_off, set_point
@@ -38,7 +39,9 @@ class DaysAhead:
 
     ``usual`` is the room with plant as it is run now, beside which a what-if is shown; ``issued``
     is when the forecast was made, None where the weeks of the season stand in. ``from_utc`` is the
-    last hour at which both room and outdoors were read: the days begin there.
+    last hour at which both room and outdoors were read: the days begin there. Where outdoors is
+    read seldom the days begin with the room's last hour, and ``outdoors_until`` is when outdoors
+    was last read: since then what the season usually does stands in.
     """
 
     room_id: str
@@ -51,6 +54,7 @@ class DaysAhead:
     from_utc: datetime
     issued: datetime | None
     forecast: str = ""
+    outdoors_until: datetime | None = None
 
 
 def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
@@ -75,17 +79,30 @@ def days_ahead(museum: Museum, room_id: str, what_if: str = "") -> DaysAhead:
             action="Bring in outdoor air as a logger placed outdoors.",
         )
     frame = museum.readings(room_id).frame
-    now = _last_measured(frame, outdoor, museum.now())
+    now, outdoors_until = _last_measured(frame, outdoor, museum.now())
     transfer = museum.cached(
         ("transfer", room_id), lambda: learn_transfer(frame, outdoor, museum.zone), rooms=[room_id]
     )
+    known = outdoor
+    if outdoors_until is not None:
+        known = bridged_outdoors(outdoor.loc[: pd.Timestamp(now)], pd.Timestamp(now))
     forecast = _in_use(museum, now)
-    usual = _usual(transfer, frame, outdoor, forecast, now)
-    ahead = _changed(museum, usual, outdoor, forecast, what_if, now)
+    usual = _usual(transfer, frame, known, forecast, now, outdoors_until)
+    ahead = _changed(museum, usual, known, forecast, what_if, now)
     works = _works(museum.assessed(room_id, now), ahead)
     issued, name = (None, "") if forecast is None else (forecast.issued_utc, forecast.name)
     return DaysAhead(
-        room_id, room.name, what_if, ahead, usual, works, transfer.days, now, issued, name
+        room_id,
+        room.name,
+        what_if,
+        ahead,
+        usual,
+        works,
+        transfer.days,
+        now,
+        issued,
+        name,
+        outdoors_until,
     )
 
 
@@ -114,8 +131,14 @@ def _bridged(frame: pd.DataFrame, outdoor: pd.DataFrame | None, now: datetime) -
     return ahead[ahead.index > pd.Timestamp(now)].assign(flags=np.int32(0))
 
 
-def _last_measured(frame: pd.DataFrame, outdoor: pd.DataFrame, now: datetime) -> datetime:
-    """Return the last hour for which both room and outdoors were read: the days begin there."""
+def _last_measured(
+    frame: pd.DataFrame, outdoor: pd.DataFrame, now: datetime
+) -> tuple[datetime, datetime | None]:
+    """Return the hour at which the days begin, and outdoors' last one where that lies far before.
+
+    The days begin with the last hour for which both were read; with the room's last one where
+    outdoors ends more than a day before it.
+    """
     ends = [one.index[one.index <= pd.Timestamp(now)] for one in (frame, outdoor)]
     if any(end.empty for end in ends):
         raise NotEnoughError(
@@ -125,8 +148,10 @@ def _last_measured(frame: pd.DataFrame, outdoor: pd.DataFrame, now: datetime) ->
             expected="readings of both",
             action="Bring in the readings of the room and of outdoor air.",
         )
-    last: datetime = min(end[-1] for end in ends).floor("h").to_pydatetime()
-    return last
+    room, outdoors = (end[-1].floor("h").to_pydatetime() for end in ends)
+    if room - outdoors > BRIDGED:
+        return room, outdoors
+    return min(room, outdoors), None
 
 
 def _usual(
@@ -135,11 +160,12 @@ def _usual(
     outdoor: pd.DataFrame,
     forecast: Forecast | None,
     now: datetime,
+    outdoors_until: datetime | None,
 ) -> RoomAhead:
     """Return the days by a forecast, else by the season."""
     lately = pd.Timestamp(now - LATELY)
     if forecast is None:
-        return ordinary_week(transfer, frame.loc[lately:], outdoor, now)
+        return ordinary_week(transfer, frame.loc[lately:], outdoor, now, outdoors_until)
     return room_ahead(transfer, frame.loc[lately:], outdoor.loc[lately:], forecast.frame, now)
 
 
@@ -205,6 +231,7 @@ def days_json(found: DaysAhead) -> dict[str, Any]:
         "what_if": found.what_if,
         "from_utc": _utc(found.from_utc),
         "forecast_made_utc": None if found.issued is None else _utc(found.issued),
+        "outdoors_until_utc": None if found.outdoors_until is None else _utc(found.outdoors_until),
         "record_days": found.record_days,
         "air": {
             "time_utc": hours,

@@ -8,11 +8,14 @@ import click
 
 from analysis.errors import StilltautError
 from dashboards.text import wording
+from dashboards.text.days_text import forecast_kept
 from service.commands.clock_option import as_if_option
+from service.ingest.choice import Choice
 from service.ingest.files.opened import PART, files_in
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.read import FileReading
 from service.intake.arrivals import bytes_of, pairs
+from service.intake.import_options import ImportOptions
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import finish_received, take_in
 from service.settings import Settings, load_settings
@@ -22,7 +25,9 @@ from service.storage.stores import Stores
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE…")
-@click.option("--logger", "logger_id", required=True, help="Logger the readings belong to.")
+@click.option("--logger", "logger_id", help="Logger the readings belong to.")
+@click.option("--forecast", is_flag=True, help="No logger: a forecast of outdoor air, no reading.")
+@click.option("--issued", help="When the forecast was made: 2026-03-22T06:00, by the site's clock.")
 @click.option("--zone", help="Clock of the logger: Europe/Oslo, UTC+1, 'Europe/Oslo no-dst'.")
 @click.option("--column", "columns", multiple=True, help='As rh_pct="heading"; may be repeated.')
 @click.option("--sensor", "sensors", multiple=True, help="As NAME=LOGGER; may be repeated.")
@@ -41,14 +46,25 @@ def command(
     sensors: Sequence[str],
     as_json: bool,
     as_if: str | None,
+    forecast: bool,
+    issued: str | None,
     **asked: str | float | bool | None,
 ) -> int:
-    """Take FILES in for a logger.
+    """Take FILES in for a logger, or keep them as a forecast of outdoor air.
 
     What is understood of each is shown first. The same file a second time changes nothing. Where
-    two files give different values for one instant, the first is kept, and the conflict shown.
+    two files give different values for one instant, the first is kept, and the conflict shown. A
+    forecast is kept apart from all readings.
     """
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
+    _require_one_kind(forecast, issued, asked)
+    if forecast:
+        choice = Choice(
+            columns=pairs(columns, "--column"),
+            **{name: asked[name] for name in ("day_first", "start", "interval_s")},  # type: ignore[arg-type]
+        )
+        options = ImportOptions(choice, str(asked["zone"] or ""), issued=issued or "")
+        return _keep_forecasts(settings, files, options, as_json=as_json)
     stated = {
         **asked,
         "columns": pairs(columns, "--column") or None,
@@ -68,6 +84,40 @@ def command(
     if len(receipts) < len(outcomes):
         return 2
     return int(told or any(receipt.needs_person for receipt in receipts))
+
+
+def _require_one_kind(forecast: bool, issued: str | None, asked: Mapping[str, object]) -> None:
+    """Raise unless the files are either a logger's or a forecast."""
+    if forecast == bool(asked["logger_id"]):
+        raise click.UsageError("Name the logger with --logger, or say --forecast: one of the two.")
+    if issued and not forecast:
+        raise click.UsageError("--issued says when a forecast was made: it needs --forecast.")
+
+
+def _keep_forecasts(
+    settings: Settings, files: Sequence[Path], options: ImportOptions, *, as_json: bool
+) -> int:
+    """Keep each file as a forecast; say what is wrong with one and go on with the next."""
+    from service.answers.museum import Museum
+    from service.intake.files_in_hand import receipt_json
+    from service.intake.forecast_files import take_forecast
+
+    refused = 0
+    with opened_stores(settings) as stores:
+        museum = Museum(stores, settings)
+        for file in files:
+            try:
+                stores.register.require_writable()
+                kept = stores.originals.keep(bytes_of(file))
+                receipt = take_forecast(museum, file.name, kept, options, museum.clock())
+            except StilltautError as problem:
+                click.echo(f"stilltaut: {problem}", err=True)
+                refused += 1
+                continue
+            told = json.dumps(receipt_json(receipt), ensure_ascii=False)
+            click.echo(told if as_json else f"{file.name}: {forecast_kept(receipt, museum.zone)}")
+        opened = _tell(stores, settings)
+    return 2 if refused else int(opened)
 
 
 def _files(

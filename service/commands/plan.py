@@ -258,7 +258,8 @@ def days(
         else:
             change = WHAT_IF[what_if] if what_if else ""
             answer = days_answer(found.room_name, found.ahead, found.works, change)
-            said = [*basis(found.issued, found.from_utc, now, zone), *each_work(found.works, zone)]
+            rests_on = basis(found.issued, found.from_utc, now, zone, found.outdoors_until)
+            said = [*rests_on, *each_work(found.works, zone)]
             rows = table_lines(days_table(found.ahead, zone))
             _say(answer, [*said, *rows], assumed(found.record_days, found.ahead is found.usual))
         if out:

@@ -144,6 +144,9 @@ class DaysAheadOut(Answer):
     what_if: str = Field(description="Empty, off, door or 45")
     from_utc: datetime = Field(description="Last hour at which room and outdoors were measured")
     forecast_made_utc: datetime | None = Field(description="null: the weeks of the season stand in")
+    outdoors_until_utc: datetime | None = Field(
+        description="last reading outdoors, where the season's usual air stands in since then"
+    )
     record_days: float
     air: AirAheadOut
     works: list[WorkAheadOut]
@@ -196,12 +199,27 @@ class BorneInMind(Answer):
     sentence: str
 
 
+class BorrowedOut(Answer):
+    """A range that other works of its kind lend: it takes the place of the tables'."""
+
+    name: str
+    unit: str
+    low: float = Field(description="Two deviations of the logarithm below the middle")
+    value: float
+    high: float
+    kind: dict[str, str] = Field(description="The facts that make the kind")
+    works: list[str] = Field(description="Works it was measured on; empty: of another museum")
+    origin: str
+    sentence: str
+
+
 class WorkOut(JudgementOut):
     """What can be said of one work now, what to bear in mind, and what people saw."""
 
     room: str | None
     inspections: list[InspectionOut]
     bear_in_mind: list[BorneInMind]
+    borrowed: list[BorrowedOut]
 
 
 Hours = Annotated[

@@ -15,6 +15,7 @@ from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
 from analysis.air.quality import flag_readings
 from analysis.air.room_air import hourly_air
 from analysis.errors import NotEnoughError, OutOfRangeError
+from analysis.forecast.outdoor_gap import bridged_outdoors
 from analysis.forecast.room_ahead import RoomAhead, air_ahead, ordinary_week, room_ahead
 from analysis.forecast.transfer import Transfer, hourly, learn_transfer
 from analysis.forecast.what_if import door_open, plant_off, set_point
@@ -281,3 +282,43 @@ def test_a_month_held_out_of_a_measured_room(shared_data: Path, name: str, month
     assert error < 0.7 * persistence
     assert error < 0.95 * mean
     assert 0.85 <= np.concatenate(held).mean() <= 0.99
+
+
+def test_outdoor_air_read_a_month_ago_is_bridged_by_the_season_and_the_band_is_wider(
+    invented: tuple[pd.DataFrame, pd.DataFrame, Transfer],
+) -> None:
+    room, outdoor, transfer = invented
+    now = START + pd.Timedelta(days=460)
+    read = until(outdoor, now - pd.Timedelta(days=30))
+    bridged = bridged_outdoors(read, now)
+    assert bridged.index[-1] == now
+    assert bridged.loc[: read.index[-1], "rh_pct"].equals(read["rh_pct"])
+    since = bridged.loc[read.index[-1] + HOUR :]
+    assert len(since) == 30 * 24
+    for name in ("temp", "rh"):
+        unit = {"temp": "c", "rh": "pct"}[name]
+        low, high = since[f"{name}_low_{unit}"], since[f"{name}_high_{unit}"]
+        assert (low <= since[f"{name}_{unit}"]).all()
+        assert (since[f"{name}_{unit}"] <= high).all()
+    issued, forecast = now.to_pydatetime(), after(outdoor, now)
+    known = room_ahead(transfer, until(room, now), until(outdoor, now), forecast, issued)
+    found = room_ahead(transfer, until(room, now), bridged, forecast, issued)
+    assert found.time_utc[0] == known.time_utc[0]
+    width = [float((one.rh_high_pct - one.rh_low_pct).mean()) for one in (known, found)]
+    assert width[0] < width[1] < 40.0
+    true = after(room, now)["rh_pct"].to_numpy()[: found.hours]
+    assert np.mean((found.rh_low_pct <= true) & (true <= found.rh_high_pct)) > 0.85
+    # without a forecast: weeks that were measured, never the bridged ones
+    by_season = ordinary_week(transfer, until(room, now), bridged, issued, read.index[-1])
+    assert not by_season.from_forecast
+    assert np.mean((by_season.rh_low_pct <= true) & (true <= by_season.rh_high_pct)) > 0.85
+    assert bridged_outdoors(read, read.index[-1]).equals(read)
+
+
+def test_outdoors_without_that_season_is_bridged_by_its_last_fortnight() -> None:
+    read = weather(40)
+    now = START + pd.Timedelta(days=130)
+    since = bridged_outdoors(read, now).loc[read.index[-1] + HOUR :]
+    lately = read[read.index > read.index[-1] - pd.Timedelta(days=14)]
+    assert since["rh_pct"].between(lately["rh_pct"].min(), lately["rh_pct"].max()).all()
+    assert np.isfinite(since["temp_low_c"]).all()

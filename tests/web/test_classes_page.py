@@ -10,6 +10,7 @@ import httpx
 from click.testing import CliRunner
 
 from analysis.records.inspection_records import Measured
+from analysis.simulation.drawn_parameters import UNITS
 from service.commands.classes import command
 from service.settings import Settings
 from service.storage.records import put_record
@@ -52,9 +53,14 @@ def test_renewed_it_stands_on_the_page_of_a_work_that_borrows(
     assert "Renewed from what is measured now." in text
     assert "version 1" in text
     assert "borrowed from" in said(house.get(f"/works/{work_id}"))
+    (lent, *_) = house.get(f"/api/works/{work_id}").json()["borrowed"]
+    assert lent["low"] < lent["value"] < lent["high"]
+    assert (lent["unit"], work_id in lent["works"]) == (UNITS[lent["name"]], False)
+    assert unescape(lent["sentence"]) in said(house.get(f"/works/{work_id}"))
     house.post("/classes", data={"by": "A. Person", "what": "off"})
     assert "it is switched off" in said(house.get("/classes"))
     assert "borrowed from" not in said(house.get(f"/works/{work_id}"))
+    assert house.get(f"/api/works/{work_id}").json()["borrowed"] == []
 
 
 def test_the_command_renews_and_writes_a_file(own_museum: Path, tmp_path: Path) -> None:

@@ -212,3 +212,54 @@ def test_when_a_forecast_was_made_is_said_or_taken_from_its_first_time(
         else:
             told = forecast_of(museum, reading, issued).issued_utc
             assert told == pd.Timestamp(issued, tz=museum.zone)
+
+
+def test_a_forecast_is_kept_by_the_command_too(
+    small_museum: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = Path(shutil.copytree(small_museum, tmp_path / "museum"))
+    weather = tmp_path / "weather.csv"
+    weather.write_bytes(forecast_file(NOW + pd.Timedelta("1h")))
+    where = ("--data", str(folder), "--as-if", "2026-03-22T21:30Z")
+    made = ("--issued", "2026-03-22T20:00")
+    assert run("add", str(weather), "--forecast", *made, "--json", *where) in (0, 1)
+    told = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert (told["new"], told["logger_id"]) == (120, "")
+    (path,) = forecast_paths(folder / "forecasts")
+    kept = newest_forecast(folder / "forecasts", (NOW + pd.Timedelta("9D")).to_pydatetime())
+    assert kept is not None
+    assert len(kept.frame) == 120
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        assert stores.originals.read(told["sha256"]) == weather.read_bytes()
+    # the same file again is kept once; in words, with what it is; one that is none is refused
+    assert run("add", str(weather), "--forecast", *made, *where) in (0, 1)
+    assert "none of it became a reading" in capsys.readouterr().out
+    assert forecast_paths(folder / "forecasts") == [path]
+    (tmp_path / "warmth.csv").write_text("time UTC,temperature °C\n2026-03-23T00:00:00Z,8.0\n")
+    assert run("add", str(tmp_path / "warmth.csv"), "--forecast", *where) == 2
+    assert "no column of temperature or none of humidity" in capsys.readouterr().err
+    for wrong in (("--forecast", "--logger", "north-1"), (), ("--logger", "x", *made)):
+        assert run("add", str(weather), *wrong, *where) == 2
+    assert forecast_paths(folder / "forecasts") == [path]
+
+
+def test_outdoors_read_a_month_ago_does_not_keep_the_days_waiting(
+    outdoors: Path, serve: Callable[..., httpx.Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = Museum.outdoor
+    read = NOW - pd.Timedelta("30D")
+
+    def a_month_ago(self: Museum) -> pd.DataFrame | None:
+        frame = whole(self)
+        return None if frame is None else frame.loc[:read]
+
+    monkeypatch.setattr(Museum, "outdoor", a_month_ago)
+    web = serve(outdoors, draws=20)
+    page = web.get("/plan/days", params={"room": "north"})
+    assert page.status_code == 200, page.text
+    assert "The air outdoors was last read" in page.text
+    assert "what it usually does at this time of the year stands in" in page.text
+    told = web.get("/api/rooms/north/days").json()
+    assert pd.Timestamp(told["outdoors_until_utc"]) <= read
+    assert pd.Timestamp(told["from_utc"]) > NOW - pd.Timedelta("2D")
+    assert pd.Timestamp(told["air"]["time_utc"][0]) > pd.Timestamp(told["from_utc"])

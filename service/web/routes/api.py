@@ -7,6 +7,7 @@ from fastapi import APIRouter, File, Form, UploadFile
 from fastapi.responses import JSONResponse
 
 from analysis.records.inspection_records import Inspection
+from dashboards.pages.classes_page import borrowed_values
 from dashboards.text.caveats_text import caveat_words
 from dashboards.text.sentences import week_sentence
 from service.answers.as_json import as_plain, half_time_json
@@ -96,6 +97,7 @@ def work(museum: MuseumDep, work_id: str) -> Json:
         "bear_in_mind": [
             {"key": one.caveat, "sentence": caveat_words(one, museum.zone)} for one in borne
         ],
+        "borrowed": borrowed_values(found.work),
     }
 
 

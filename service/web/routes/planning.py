@@ -115,6 +115,7 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
             form,
             zone=museum.zone,
             record_days=found.record_days,
+            outdoors_until=found.outdoors_until,
             from_utc=found.from_utc,
             now_utc=museum.clock(),
             issued=found.issued,
