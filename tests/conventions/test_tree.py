@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from bench.mutations import MUTATIONS, Mutation, mutated
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGES = ("analysis", "dashboards", "service")
@@ -66,3 +67,9 @@ def test_no_name_stands_twice_in_a_package(package: str) -> None:
         if path.stem != "__init__" and not mirrors & set(path.parts)
     ]
     assert sorted(name for name in set(names) if names.count(name) > 1) == []
+
+
+@pytest.mark.parametrize("change", MUTATIONS, ids=lambda change: change.what)
+def test_what_the_bench_of_changes_alters_stands_once(change: Mutation) -> None:
+    text = (ROOT / change.file).read_text(encoding="utf-8")
+    assert mutated(text, change) != text

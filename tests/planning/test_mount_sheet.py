@@ -24,7 +24,7 @@ from dashboards.charts.mount_sheet import (
     panel_drawing,
 )
 from dashboards.forms.form import FilledField
-from dashboards.pages.mount_record import FIELDS
+from dashboards.pages.record_facts import FIELDS
 from dashboards.render import environment
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, adhesive_words, steps, text
 
