@@ -365,3 +365,25 @@ def changes(**query: str) -> str:
 def program_tokens() -> str:
     """Return where a token for a program is asked for."""
     return "/gateways/programs"
+
+
+def statements() -> str:
+    """Return the address of the climate statements that were issued, and where one is issued."""
+    return "/statements"
+
+
+def new_statement(room_id: str = "", corrects: int | None = None) -> str:
+    """Return the form of a climate statement: of a room, or in place of an earlier one."""
+    query = {"room": room_id, "corrects": corrects}
+    chosen = urlencode({name: value for name, value in query.items() if value})
+    return "/statements/new" + (f"?{chosen}" if chosen else "")
+
+
+def statement(number: int) -> str:
+    """Return the address of one climate statement."""
+    return f"/statements/{number}"
+
+
+def statement_sheet(number: int) -> str:
+    """Return the address of a climate statement as it was issued, as PDF."""
+    return f"/statements/{number}.pdf"

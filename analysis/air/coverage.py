@@ -1,6 +1,7 @@
 """How much of a period was really measured, by time."""
 
 from datetime import datetime
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -111,3 +112,43 @@ def _longest_gap_h(at_s: Floats, period_s: float, interval_s: float) -> float:
 def _seconds_since(index: pd.DatetimeIndex, start_utc: datetime) -> Floats:
     start = pd.Timestamp(start_utc).as_unit("ns").value
     return np.asarray((index.as_unit("ns").asi8 - start) / 1e9, dtype=np.float64)
+
+
+def silences(
+    frame: pd.DataFrame,
+    start_utc: datetime,
+    end_utc: datetime,
+    *,
+    least_h: float,
+    column: str = "rh_pct",
+) -> list[tuple[datetime, datetime]]:
+    """Return the stretches of a period without a fit reading that last longer than ``least_h``.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Readings as in `analysis.series`; may reach beyond the period.
+    start_utc, end_utc : datetime
+        The period, in UTC.
+    least_h : float
+        An ordinary step between readings, and what is not worth a line, is shorter. [h]
+    column : str
+        The quantity that must be there.
+
+    Examples
+    --------
+    >>> from analysis.series import readings_frame
+    >>> hours = pd.date_range("2030-01-01", periods=10, freq="h", tz="UTC")
+    >>> air = readings_frame(hours.delete([3, 4, 5]), rh_pct=50.0)
+    >>> ends = silences(air, hours[0], hours[9], least_h=2.0)
+    >>> [(first.hour, last.hour) for first, last in ends]
+    [(2, 6)]
+    """
+    valid = pd.DatetimeIndex(usable(frame, column).dropna().index)
+    inside = valid[(valid >= pd.Timestamp(start_utc)) & (valid < pd.Timestamp(end_utc))]
+    edges = [pd.Timestamp(start_utc), *inside, pd.Timestamp(end_utc)]
+    return [
+        (first.to_pydatetime(), last.to_pydatetime())
+        for first, last in pairwise(edges)
+        if (last - first).total_seconds() > 3600.0 * least_h
+    ]

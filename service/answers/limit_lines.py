@@ -62,6 +62,7 @@ class JudgedAir:
     words: str
     uncertainty_rh_pct: float | None
     uncertainty_temp_c: float | None
+    loggers: Sequence[str] = ()
 
 
 def limit_lines(museum: Museum) -> list[LimitLine]:
@@ -109,22 +110,32 @@ def _line_or_why(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
 
 
 def _judged_air(museum: Museum, room_id: str) -> JudgedAir:
-    """Return a room's last fourteen months; of several loggers their mean, with their spread."""
-    readings = museum.readings(room_id)
+    """Return a room's last fourteen months."""
     now = museum.now()
-    since = pd.Timestamp(first_judged(museum) or now)
-    loggers = {n: f.loc[since:] for n, f in readings.by_logger.items() if len(f.loc[since:])}
-    frame, how, words = readings.frame.loc[since:], Judging(), ""
+    return judged_air(museum, room_id, first_judged(museum) or now, museum.clock())
+
+
+def judged_air(museum: Museum, room_id: str, start_utc: datetime, end_utc: datetime) -> JudgedAir:
+    """Return a room's air over a period; of several loggers their mean, with their spread."""
+    readings = museum.readings(room_id)
+    every = {n: _within(f, start_utc, end_utc) for n, f in readings.by_logger.items()}
+    loggers = {n: f for n, f in every.items() if len(f)}
+    frame, how, words = _within(readings.frame, start_utc, end_utc), Judging(), ""
     if len(loggers) > 1:
         frame, how = room_and_spread(loggers)
         words = _(
             " Hourly means of {loggers}; their spread counts.",
             loggers=wording.listed(list(loggers)),
         )
+    last = min(end_utc, museum.now())
     rh, temp = (
-        uncertainty(museum.stores, loggers, channel, now) for channel in ("rh_pct", "temp_c")
+        uncertainty(museum.stores, loggers, channel, last) for channel in ("rh_pct", "temp_c")
     )
-    return JudgedAir(museum.room(room_id), frame, how, words, rh, temp)
+    return JudgedAir(museum.room(room_id), frame, how, words, rh, temp, tuple(loggers))
+
+
+def _within(frame: pd.DataFrame, start_utc: datetime, end_utc: datetime) -> pd.DataFrame:
+    return frame[(frame.index >= start_utc) & (frame.index < end_utc)]
 
 
 def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:

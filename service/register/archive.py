@@ -25,10 +25,11 @@ from service.storage.durable import make_folder, sync_folder, unwritable
 from service.storage.inspections import photographs_named
 from service.storage.months import Rows
 from service.storage.schema import Table
+from service.storage.statements import write_statements
 from service.storage.stores import Stores
 
 JOURNAL = (
-    *("uploads", "choices", "incidents", "notices", "outbox", "judged_until"),
+    *("uploads", "choices", "incidents", "statements", "notices", "outbox", "judged_until"),
     *("users", "settings", "audit"),
 )
 SECRET = ("password_hash", "second_factor", "recovery_hashes")
@@ -68,6 +69,7 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
             ),
         )
         _journal(stores, part / "journal")
+        write_statements(stores.register, part / "statements")
         if stores.forecasts.is_dir():
             shutil.copytree(stores.forecasts, part / "forecasts")
         (part / "README.txt").write_text(_readme(), encoding="utf-8")
@@ -193,9 +195,12 @@ register         rooms, loggers and where they hung, calibrations, works and how
                  named by the SHA-256 of its bytes, as inspections.csv names it
 forecasts        forecasts of outdoor air (if there are any), one file each, named by when it was
                  made: UTC; taken-back: those no longer used. None is a reading
+statements       climate statements as they were issued, one PDF each, named by its number; the
+                 journal holds the same bytes (Base64), and what was asked and said
 journal          what the program noted: uploads (how each file was read, and what it gave),
-                 confirmed choices, incidents, notices, up to when each room was judged, letters,
-                 users, settings, and the audit trail: who changed what, when, from what to what.
+                 confirmed choices, incidents, statements, notices, up to when each room was
+                 judged, letters, users, settings, and the audit trail: who changed what, when,
+                 from what to what.
                  Cells in curly or square brackets are JSON
 
 stilltaut restore reads an archive back into an empty folder. Passwords, sessions and tokens are in

@@ -144,6 +144,21 @@ class IncidentRow(Table):
     lesson: Mapped[str]
 
 
+class StatementRow(Table):
+    """A climate statement as it was issued. Rows are only ever added: a correction is a new one."""
+
+    __tablename__ = "statements"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    room: Mapped[str] = mapped_column(reference("rooms.room"), index=True)
+    issued_utc: Mapped[datetime]
+    by: Mapped[str]
+    asked: Mapped[dict[str, Any]]
+    facts: Mapped[dict[str, Any]]
+    pdf: Mapped[str]
+    corrects: Mapped[int | None] = mapped_column(reference("statements.id"), unique=True)
+    why: Mapped[str]
+
+
 class NoticeRow(Table):
     """One notice per cause: ``cause_key`` is unique, so that raising it twice changes nothing."""
 

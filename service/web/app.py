@@ -40,6 +40,7 @@ from service.web.routes import (
     register_rooms,
     register_works,
     sign_in,
+    statements,
     week,
     why,
     works,
@@ -69,6 +70,7 @@ PAGES = (
     sign_in,
     accounts,
     changes,
+    statements,
 )
 
 

@@ -29,6 +29,7 @@ LOOK = (
     "GET /notices", "GET /incidents", "GET /incidents/{number}",
     "GET /plan", "GET /plan/mount", "GET /plan/hang", "GET /plan/seal", "GET /plan/spacer",
     "GET /plan/days", "GET /plan/seasons", "GET /plan/sheet", "GET /plan/sheet.pdf",
+    "GET /statements",
     "GET /account", "POST /account/password", "POST /account/factor", "POST /account/factor/end",
     "POST /sign-out",
     "GET /api/openapi.json", "GET /api/rooms", "GET /api/rooms/{room_id:name}/weeks/{iso_week}",
@@ -54,6 +55,7 @@ CARE = (
     "POST /house/event/take-out",
 )  # fmt: skip
 KEEP = (
+    "GET /statements/new", "POST /statements",
     "GET /changes",
     "POST /notices/people/people", "POST /notices/people/limits",
     "POST /notices/people/{number}/remove", "POST /notices/people/{number}/test",
@@ -88,6 +90,7 @@ ADMINISTER = (
 )  # fmt: skip
 # Pages of one work, room or notice, whose addresses would take the ones above for a name.
 LOOK_BY_NAME = (
+    "GET /statements/{number}.pdf", "GET /statements/{number}",
     "GET /notices/{notice_id}", "GET /works", "GET /works/{work_id:name}",
     "GET /works/{work_id:name}/why", "GET /works/{work_id:name}/half-time",
     "GET /works/{work_id:name}/record", "GET /works/{work_id:name}/measured",

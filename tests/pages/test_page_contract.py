@@ -74,13 +74,21 @@ from dashboards.pages.register_pages import (
     WorkLine,
 )
 from dashboards.pages.round_walk import SavedLook
+from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
 from dashboards.pages.work_pages import WhyPage, WorkPage
 from dashboards.render import Letter, letter_subject
 from dashboards.text import sentences
 from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason
 
-APART = (WhyPage, MeasurePage, ClassesPage, WorkPage)  # pages with a module of their own
+APART = (
+    WhyPage,
+    MeasurePage,
+    ClassesPage,
+    WorkPage,
+    StatementsPage,
+    StatementPage,
+)  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
 ZONE = "Europe/Amsterdam"
@@ -207,6 +215,10 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.NoticePage(ZONE, notice(week)),
         pages.NoticePage(ZONE, notice(week, ended_utc=END, works=[], seen_by="A.", seen_utc=END)),
         *air_pages(rooms),
+        StatementsPage("One statement issued.", [StatementLine(1, "North kept", "Statement 1.")]),
+        StatementPage(1, "Climate statement 1", "North kept to the terms", "Met.", [("Room", "N")],
+                      Table(["Rule"], [["Humidity"]]), ["3 May"], ["Was “a”, is “b”."], 2,
+                      "issued 3 May"),
         pages.SourcesPage({"materials": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
                           "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
                           [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),
