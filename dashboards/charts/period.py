@@ -53,7 +53,7 @@ def period_chart(
     sheet.write(0.0, TOP_MM + RH_MM + 5.0, _("Temperature,\n°C"), size=8, color=SOFT,
                 linespacing=1.3)  # fmt: skip
     for axes in (upper, lower):
-        axes.set_xlim(start_utc, end_utc)
+        axes.set_xlim(start_utc.timestamp() / DAY_S, end_utc.timestamp() / DAY_S)
         _name_days(axes, zone, (end_utc - start_utc).days > MONTHS_APART_DAYS)
     upper.set_xticklabels([])
     return sheet.figure
@@ -67,11 +67,12 @@ def _draw(axes: Axes, values: pd.Series, ends: tuple[float | None, float | None]
     known = values.dropna()
     if len(known) < 2:
         return
-    waits = np.diff(known.index.as_unit("ns").asi8) / 3.6e12
-    step = float(np.median(waits))
-    broken = known.index[:-1][waits > max(2.5 * step, 1.0)] + pd.Timedelta(milliseconds=1)
-    line = pd.concat([known, pd.Series(np.nan, index=broken)]).sort_index()
-    axes.plot(line.index.to_pydatetime(), line.to_numpy(), color=ink, linewidth=0.8)
+    days = pd.DatetimeIndex(known.index).as_unit("ns").asi8 / (DAY_S * 1e9)
+    values_known = known.to_numpy(float)
+    waits = np.diff(days)
+    breaks = np.flatnonzero(waits > max(2.5 * float(np.median(waits)), 1.0 / 24.0)) + 1
+    axes.plot(np.insert(days, breaks, days[breaks - 1]), np.insert(values_known, breaks, np.nan),
+              color=ink, linewidth=0.8)  # fmt: skip
     seen = [float(known.min()), float(known.max()), *(end for end in ends if end is not None)]
     margin = max(1.0, 0.06 * (max(seen) - min(seen)))
     axes.set_ylim(min(seen) - margin, max(seen) + margin)
@@ -84,6 +85,7 @@ def _name_days(axes: Axes, zone: str, months: bool) -> None:
         return dates.month_year(here) if months else dates.month_day_short(here)
 
     locator: Any = AutoDateLocator  # untyped
+    axes.xaxis_date(zone)
     axes.xaxis.set_major_locator(locator(minticks=3, maxticks=8, tz=zone))
     axes.xaxis.set_major_formatter(FuncFormatter(words))
     axes.tick_params(axis="x", labelsize=8)
