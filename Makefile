@@ -29,7 +29,7 @@ pictures: $(VENV)/.installed-dev
 # Every message of the program, for a translator; compiled catalogues go to dashboards/text/languages.
 messages: $(VENV)/.installed-dev
 	mkdir -p build
-	$(BIN)/python -m babel.messages.frontend -q extract -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot dashboards service
+	$(BIN)/python -m babel.messages.frontend -q extract -F pyproject.toml -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot dashboards service
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)

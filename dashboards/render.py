@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Protocol
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from analysis.learning.grades import GRADE_WORDS
 from analysis.records.inspection_records import FINDINGS
@@ -26,17 +26,18 @@ from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
 from dashboards.text.days_text import forecast_kept
+from dashboards.text.messages import N_, _, counted, locale, translated
 from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
-    ("week", "This week", links.this_week()),
-    ("round", "Round", links.round_()),
-    ("notices", "Notices", links.notices()),
-    ("bring in", "Bring in", links.bring_in()),
-    ("works", "Works", links.works()),
-    ("air", "Limits", links.limits()),
-    ("plan", "Plan", links.plan()),
-    ("guides", "Guides", links.guides()),
+    ("week", N_("This week"), links.this_week()),
+    ("round", N_("Round"), links.round_()),
+    ("notices", N_("Notices"), links.notices()),
+    ("bring in", N_("Bring in"), links.bring_in()),
+    ("works", N_("Works"), links.works()),
+    ("air", N_("Limits"), links.limits()),
+    ("plan", N_("Plan"), links.plan()),
+    ("guides", N_("Guides"), links.guides()),
 )
 
 
@@ -63,6 +64,33 @@ def units_unbroken(value: Any) -> Any:
     return value
 
 
+def page_message(message: str, /, **values: object) -> Markup:
+    """Return a message for a page, escaped; what is markup already stays so, as a link within it.
+
+    Examples
+    --------
+    >>> print(page_message("Is {work} still taut?", work=inline("i", "Boats & nets")))
+    Is <i>Boats &amp; nets</i> still taut?
+    """
+    whole = escape(units_unbroken(translated(message)))
+    return whole.format(**{name: units_unbroken(value) for name, value in values.items()})
+
+
+def page_counted(one: str, more: str, many: int, /, **values: object) -> Markup:
+    """Return the form of a message that the language has for so many, for a page."""
+    return escape(units_unbroken(counted(one, more, many, **values)))
+
+
+def inline(name: str, words: str) -> Markup:
+    """Return words within an element of a sentence: ``i`` for a title, ``b``, ``code``."""
+    return Markup(f"<{name}>{escape(words)}</{name}>")
+
+
+def linked(address: str, words: str) -> Markup:
+    """Return words that lead to an address, for a place within a sentence."""
+    return Markup(f'<a href="{escape(address)}">{escape(words)}</a>')
+
+
 @cache
 def environment() -> Environment:
     """Return the environment of all templates: strict about names, escaping everything."""
@@ -76,6 +104,11 @@ def environment() -> Environment:
         extensions=[FormTokens],
     )
     made.globals.update(
+        _=page_message,
+        inline=inline,
+        linked=linked,
+        counted=page_counted,
+        language=lambda: locale().language,
         link=links,
         say=wording,
         units=parameters,
@@ -110,7 +143,7 @@ def environment() -> Environment:
 def plain_environment() -> Environment:
     """Return the environment of plain-text letters, which escapes nothing."""
     made = environment().overlay(autoescape=False, finalize=None)
-    made.globals = environment().globals
+    made.globals = {**environment().globals, "_": _}
     return made
 
 

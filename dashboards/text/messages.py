@@ -27,7 +27,12 @@ def _(message: str, /, **values: object) -> str:
     >>> _("Look again by {day}.", day="Friday")
     'Look again by Friday.'
     """
-    return catalogue(_way.get()).gettext(message).format(**values)
+    return translated(message).format(**values)
+
+
+def translated(message: str) -> str:
+    """Return a message in the site's language, its placeholders still to be filled."""
+    return catalogue(_way.get()).gettext(message)
 
 
 def N_(message: str) -> str:

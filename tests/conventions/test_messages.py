@@ -2,6 +2,7 @@
 
 import ast
 import gettext
+import re
 import string
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,9 @@ import pytest
 from babel.messages import Catalog
 from babel.messages.extract import extract_from_file
 from babel.messages.mofile import write_mo
+from jinja2 import nodes
 
+from dashboards.render import environment
 from dashboards.text import messages, wording
 from dashboards.text.messages import in_the_way_of
 
@@ -22,6 +25,10 @@ FILES = [
     for path in sorted((ROOT / package).rglob("*.py"))
     if "migrations" not in path.parts and path.name != "messages.py"
 ]
+# Attributes that are shown or read out, and what is no word of a language: a name, a unit, a hash.
+SPOKEN = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
+OF_EVERY_LANGUAGE = {"stilltaut", "SVG", "PNG", "PDF", "SHA", "mm", "aria", "invalid", "true"}
+TEMPLATES = sorted((ROOT / "dashboards" / "templates").rglob("*.*"))
 
 
 def calls(path: Path) -> Iterator[tuple[ast.Call, list[str]]]:
@@ -43,11 +50,12 @@ def named(form: str) -> set[str]:
 def extracted() -> Catalog:
     """Return the catalogue as `make messages` writes it."""
     catalog = Catalog()
-    for path in FILES:
-        for line, message, _comments, context in extract_from_file(
-            "python", str(path), keywords=KEYWORDS
-        ):
-            catalog.add(message, None, [(str(path), line)], context=context)
+    for method, paths in (("python", FILES), ("jinja2", TEMPLATES)):
+        for path in paths:
+            for line, message, _comments, context in extract_from_file(
+                method, str(path), keywords=KEYWORDS, options={"silent": "false"}
+            ):
+                catalog.add(message, None, [(str(path), line)], context=context)
     return catalog
 
 
@@ -70,6 +78,36 @@ def test_every_placeholder_is_named_and_given(path: Path) -> None:
             assert "" not in named(form), f"{path}:{node.lineno}: {form}"
             if all(word.arg for word in node.keywords):
                 assert named(form) <= given, f"{path}:{node.lineno}: {form}"
+
+
+def of_template(path: Path) -> Iterator[nodes.Call]:
+    """Yield the messages of a template."""
+    tree = environment().parse(path.read_text(), name=path.name)
+    for call in tree.find_all(nodes.Call):
+        if isinstance(call.node, nodes.Name) and call.node.name == "_":
+            yield call
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)
+def test_every_placeholder_of_a_template_is_named_and_given(path: Path) -> None:
+    for call in of_template(path):
+        if isinstance(call.args[0], nodes.Const):
+            assert named(call.args[0].value) == {one.key for one in call.kwargs}, call.args[0].value
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)
+def test_a_template_holds_no_words_that_are_no_message(path: Path) -> None:
+    def lines_of(found: re.Match[str]) -> str:
+        return "\n" * found[0].count("\n")
+
+    def read_aloud(found: re.Match[str]) -> str:
+        return f" {' '.join(SPOKEN.findall(found[0]))} {lines_of(found)}"
+
+    text = re.sub(r"\{#.*?#\}|\{\{.*?\}\}|\{%.*?%\}", lines_of, path.read_text(), flags=re.DOTALL)
+    text = re.sub(r"<(script|style|svg)\b.*?</\1>", lines_of, text, flags=re.DOTALL)
+    text = re.sub(r"<[^<>]*>", read_aloud, text, flags=re.DOTALL)
+    words = re.findall(r"[A-Za-z]{2,}", re.sub(r"&\w+;", "", text))
+    assert [word for word in words if word not in OF_EVERY_LANGUAGE] == []
 
 
 def test_a_catalogue_of_another_language_is_used(

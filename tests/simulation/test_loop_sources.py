@@ -18,13 +18,10 @@ def test_all_that_is_compiled_into_the_loop_is_in_its_key(name: str) -> None:
     assert {function.__module__ for function in compiled} <= {f"analysis.{n}" for n in SOURCES}
 
 
-def test_the_links_are_found_there() -> None:
-    links = {f"simulation.{name}" for name in ("ranges", "weeks")}
-    assert links <= set(SOURCES)
+def test_every_function_of_the_loop_is_found_there() -> None:
     step = vars(import_module("analysis.simulation.step"))
-    assert {value.py_func.__module__ for value in step.values() if hasattr(value, "py_func")} == {
-        f"analysis.{name}" for name in (*links, "simulation.step")
-    }
+    found = {value.py_func.__module__ for value in step.values() if hasattr(value, "py_func")}
+    assert {*found, "analysis.chain.compiled"} == {f"analysis.{name}" for name in SOURCES}
 
 
 def test_rows_follow_one_another_block_by_block() -> None:
