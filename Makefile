@@ -19,6 +19,7 @@ check: $(VENV)/.installed-dev
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	PYTHONPATH=tests $(BIN)/python -m bench.audit constraints.txt
 
 bench: $(VENV)/.installed-dev
 	PYTHONPATH=tests $(BIN)/python -m bench

@@ -342,6 +342,11 @@ def sign_out() -> str:
     return "/sign-out"
 
 
+def sign_in_by_house(then: str = "") -> str:
+    """Return where one signs in through the house's own provider, and where one goes on to."""
+    return f"/sign-in/house?{urlencode({'then': then})}" if then else "/sign-in/house"
+
+
 def welcome(link: str) -> str:
     """Return the address of a one-time link by which a password is chosen."""
     return f"/welcome/{_part(link)}"

@@ -21,6 +21,7 @@ from dashboards.forms import form as forms
 from dashboards.forms import stated_words
 from dashboards.lines import NoticeLine
 from dashboards.marks import mark_and_word, mark_svg
+from dashboards.offered import what_is_offered
 from dashboards.pages import record_facts, round_walk
 from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
@@ -158,10 +159,11 @@ def page_html(page: Page) -> str:
     Parameters
     ----------
     page : one of `dashboards.pages.page`
-        Every field must be filled; the template sees these names and no others.
+        Every field must be filled; the template sees these names and no others. What its reader
+        may not use is left out.
     """
     template = environment().get_template(page.template)
-    return template.render(section=page.section, **received(page))
+    return what_is_offered(template.render(section=page.section, **received(page)), visitor())
 
 
 # What a letter by e-mail receives, documented like a page.

@@ -5,12 +5,17 @@ site's way of numbers does, and is entered the same way.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 
 from jinja2.ext import Extension
+
+
+def needs_nothing(method: str, address: str) -> str:
+    """Return that a request lacks no role, as where the pages are open."""
+    return ""
 
 
 @dataclass(frozen=True)
@@ -25,6 +30,9 @@ class Visitor:
         Whether nobody has to sign in here.
     form_token : str
         What every form sends back, so that no page elsewhere can make one.
+    needs : callable
+        Of a method and an address: the least role that may ask for it, if this visitor may not;
+        otherwise empty.
     """
 
     account: str = ""
@@ -32,6 +40,7 @@ class Visitor:
     role: str = ""
     open: bool = True
     form_token: str = ""
+    needs: Callable[[str, str], str] = needs_nothing
 
 
 NOBODY = Visitor()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import click
 
 from analysis.errors import StilltautError
+from service import compiled_cache
 
 # One command a file: name -> (module in service.commands, one line of help).
 COMMANDS = {
@@ -65,6 +66,7 @@ def stilltaut() -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line. Exit codes: 0 done, 1 needs a person, 2 could not be done."""
     try:
+        compiled_cache.settle()
         code = stilltaut.main(args=arguments, prog_name="stilltaut", standalone_mode=False)
     except click.ClickException as problem:
         problem.show()

@@ -70,6 +70,11 @@ class Jobs:
         self._thread = threading.Thread(target=self._run, name="jobs", daemon=True)
         self._thread.start()
 
+    @property
+    def alive(self) -> bool:
+        """Whether what is written down is being done."""
+        return self._thread is not None and self._thread.is_alive()
+
     def wake(self) -> None:
         """Look now: something was written down."""
         self._wake.set()

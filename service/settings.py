@@ -24,12 +24,18 @@ class Settings:
     register_url: str = setting("", "Database of the register; empty: SQLite in the data folder")
     host: str = setting("127.0.0.1", "Address the pages are served on")
     port: int = setting(8000, "Port the pages are served on")
+    workers: int = setting(1, "Processes that serve the pages of one house")
+    log: str = setting("text", "text: warnings for people; json: every request too, for machines")
     allowed_hosts: str = setting("", "Further names by which the pages may be asked, with commas")
     base_url: str = setting("", "Address written into e-mails, for example http://host:8000")
     access: str = setting(
         "open", "open: nobody signs in, on this machine alone; sign-in: everybody signs in"
     )
     signed_in_h: int = setting(8, "Hours without a page after which somebody is signed out")
+    oidc_issuer: str = setting("", "The house's OpenID Connect provider; empty: none")
+    oidc_client_id: str = setting("", "Under which name the provider knows this service")
+    oidc_client_secret: str = setting("", "The secret that goes with it")
+    oidc_name: str = setting("the house's own account", "What people call it")
     tls_cert: str = setting("", "File of the certificate, where the pages are served with TLS")
     tls_key: str = setting("", "File of the certificate's key")
     smtp_host: str = setting("", "Mail server; empty: no e-mail is sent")
@@ -45,12 +51,17 @@ class Settings:
     as_if: str = setting(
         "", "Declared time for which answers are given (ISO; the site's zone without an offset)"
     )
+    cache_dir: str = setting("", "Folder for compiled code; empty: beside the program")
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":
         """Return a copy with some settings changed; None leaves one as it is."""
         values = {f.name: getattr(self, f.name) for f in fields(self)}
         return Settings(**(values | {k: v for k, v in changes.items() if v is not None}))
+
+    def as_environment(self) -> dict[str, str]:
+        """Return the variables from which another process reads the same settings."""
+        return {PREFIX + f.name.upper(): str(getattr(self, f.name)) for f in fields(self)}
 
     @property
     def database_url(self) -> str:

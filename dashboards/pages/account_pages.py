@@ -42,6 +42,7 @@ class SignInPage:
     name: str = documented("The name that was typed, or empty")
     problem: str = documented("Why it was refused, or empty")
     said: str = documented("What has just been done, or empty")
+    by_house: str = documented("What the house's own sign-in is called, or empty", default="")
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,22 @@ def accounts_sentence(roles: Sequence[str]) -> str:
     )
 
 
+def offered_to_others(roles: Sequence[str]) -> str:
+    """Return who may do what a page does not offer to its reader; empty where it offers all.
+
+    Examples
+    --------
+    >>> offered_to_others(["keep", "care"])
+    'More can be done here by an account that may care or keep.'
+    >>> offered_to_others([])
+    ''
+    """
+    words = [_(word) for value, word, _words in ROLES if value in roles]
+    if not words:
+        return ""
+    return _("More can be done here by an account that may {what}.", what=listed(words, "or"))
+
+
 class Changed(Protocol):
     """What the words need of a line of the audit trail."""
 
@@ -133,7 +149,7 @@ def changed_words(
         for name, value in new.items()
         if (name not in old and value not in ("", None)) or (name in old and old[name] != value)
     ]
-    words = "; ".join(told) or _("taken out" if after is None else "written again")
+    words = "; ".join(told) or (_("taken out") if after is None else _("written again"))
     return f"{_(TABLES.get(what, what))} ({_short(key)}): {words}."
 
 

@@ -7,6 +7,7 @@ estimated, how sure.
 import math
 from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import Literal
 
 from babel.lists import format_list
 from babel.numbers import format_decimal, get_decimal_symbol
@@ -335,15 +336,17 @@ def plural(many: int, one: str, more: str = "") -> str:
     return _("{count} {noun}", count=count(many), noun=noun)
 
 
-def listed(names: Sequence[str]) -> str:
-    """Return names as a sentence lists them.
+def listed(names: Sequence[str], way: Literal["standard", "or"] = "standard") -> str:
+    """Return names as a sentence lists them, joined by "and" or by "or".
 
     Examples
     --------
     >>> listed(["a"]), listed(["a", "b"]), listed(["a", "b", "c"])
     ('a', 'a and b', 'a, b and c')
+    >>> listed(["a", "b"], "or")
+    'a or b'
     """
-    return format_list(list(names), locale=locale()) if names else ""
+    return format_list(list(names), way, locale=locale()) if names else ""
 
 
 def capital(text: str) -> str:

@@ -11,6 +11,7 @@ from service.storage.accounts.sessions import (
     attempts_since,
     begin_session,
     end_sessions,
+    erase_user,
     forget_attempts,
     make_link,
     note_attempt,
@@ -212,6 +213,19 @@ def change_user(register: Register, name: str, *, role: str, active: bool, by: s
             raise _wrong("role", "the only administrator", "another one before this is changed")
         if put_user(register, replace(user, role=role, active=active), by=by):
             end_sessions(register, name)
+
+
+def erase(register: Register, name: str, *, by: str) -> None:
+    """Take a person out who is let in no more; who changed what keeps the names as they were typed.
+
+    Raises
+    ------
+    StilltautError
+        If there is no such account, or it is still let in.
+    """
+    if known_user(register, name).active:
+        raise _wrong("account", f"{name}, who is still let in", "one that is closed first")
+    erase_user(register, name, by=by)
 
 
 def link_for(register: Register, name: str, *, by: str) -> str:

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from dashboards.links import welcome
+from service.accounts import signing_in
 from service.accounts.roles import Role
 from service.accounts.second_factor import end_second_factor
 from service.accounts.signing_in import account_name, add_user, link_for
@@ -18,9 +19,15 @@ BY = "command line"
 @click.command()
 @click.option("--add", help="Make an account of this name.")
 @click.option("--full-name", default="", help="How its person signs.")
-@click.option("--role", type=click.Choice(list(Role)), default=str(Role.LOOK), help="What it may.")
+@click.option(
+    "--role",
+    type=click.Choice([str(one) for one in Role]),
+    default=str(Role.LOOK),
+    help="What it may.",
+)
 @click.option("--reset", help="Make a link by which this account chooses a new password.")
 @click.option("--without-code", help="Ask this account for no code of a generator any more.")
+@click.option("--erase", help="Take the person of this closed account out of the register.")
 @click.option("--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores.")
 def command(
     add: str | None,
@@ -28,6 +35,7 @@ def command(
     role: str,
     reset: str | None,
     without_code: str | None,
+    erase: str | None,
     data_dir: Path | None,
 ) -> int:
     """List who may sign in, or make the link by which somebody chooses a password.
@@ -47,6 +55,9 @@ def command(
         elif without_code is not None:
             end_second_factor(register, account_name(without_code), by=BY)
             click.echo(f"{account_name(without_code)} signs in without a code.")
+        elif erase is not None:
+            signing_in.erase(register, account_name(erase), by=BY)
+            click.echo(f"{account_name(erase)} is taken out.")
         else:
             for one in users(register):
                 state = f"may {one.role}" if one.active else "is not let in"

@@ -15,20 +15,22 @@ from service.storage.stores import Stores
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
 @click.option("--host", help="Address to listen on.")
 @click.option("--port", type=int, help="Port to listen on.")
+@click.option("--workers", type=click.IntRange(1, 32), help="Processes that serve them.")
 @as_if_option
-def command(data: Path | None, host: str | None, port: int | None, as_if: str | None) -> None:
+def command(
+    data: Path | None, host: str | None, port: int | None, workers: int | None, as_if: str | None
+) -> None:
     """Serve the pages and the JSON interface until stopped with Ctrl-C."""
-    serve(load_settings().with_changes(data_dir=data, host=host, port=port, as_if=as_if))
+    settings = load_settings().with_changes(data_dir=data, host=host, port=port, workers=workers)
+    serve(settings.with_changes(as_if=as_if))
 
 
 def serve(settings: Settings) -> None:
     """Serve a museum's pages."""
-    import uvicorn
+    from service.web.serving import run
+    from service.web.visitors import SIGN_IN, require_safe_settings
 
-    from service.web.app import create_app
-    from service.web.visitors import SIGN_IN
-
-    app = create_app(settings)
+    require_safe_settings(settings)
     scheme = "https" if settings.tls_cert else "http"
     address = f"{scheme}://{settings.host}:{settings.port}"
     if settings.access == SIGN_IN:
@@ -38,14 +40,4 @@ def serve(settings: Settings) -> None:
                 click.echo("Nobody administers this service yet. Open this address once, within")
                 click.echo(f"24 hours, and choose a password:\n{home}{welcome(link)}")
     click.echo(f"Pages at {address} (stop with Ctrl-C)")
-    uvicorn.run(
-        app,
-        host=settings.host,
-        port=settings.port,
-        log_level="warning",
-        proxy_headers=bool(settings.proxy),
-        forwarded_allow_ips=settings.proxy or None,
-        server_header=False,
-        ssl_certfile=settings.tls_cert or None,
-        ssl_keyfile=settings.tls_key or None,
-    )
+    run(settings)

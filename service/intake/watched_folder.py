@@ -24,6 +24,7 @@ from service.storage.durable import make_folder, replace_file, sync_folder
 from service.storage.job_records import OPEN, jobs_of
 from service.storage.loggers import loggers
 from service.storage.originals import sha256_of
+from service.storage.outbox import alone
 from service.storage.register import now_utc
 
 log = logging.getLogger(__name__)
@@ -32,6 +33,7 @@ WAITS = "It waits on the page where files are brought in."
 UNFINISHED = (".part", ".tmp", ".crdownload", ".filepart")
 # A file that has not grown for so long is complete.
 QUIET_S = 5.0
+DUTY, LEASE_S = "watched folder", 300.0
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,7 @@ class WatchedFolder:
                 return
             quiet = now_ns - seen.changed_ns >= self._quiet_s * 1e9
             if quiet and self._before.get(path) == seen:
-                self._take(path)
+                self._take_alone(path)
         self._before = found
 
     def _files(self) -> Iterator[tuple[Path, Seen]]:
@@ -81,6 +83,12 @@ class WatchedFolder:
                 if path.is_file() and not path.is_symlink() and _counts(path.name):
                     stat = path.stat()
                     yield path, Seen(stat.st_size, stat.st_mtime_ns)
+
+    def _take_alone(self, path: Path) -> None:
+        """Take a file in unless another process does, or has done so already."""
+        with alone(self._museum.stores.register, DUTY, LEASE_S) as mine:
+            if mine and path.exists():
+                self._take(path)
 
     def _take(self, path: Path) -> None:
         try:

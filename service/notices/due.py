@@ -5,8 +5,6 @@ no pages or for cron. Both share a lease in the register, so that one of several
 """
 
 import logging
-import os
-import socket
 import threading
 import time
 from collections.abc import Callable
@@ -24,7 +22,7 @@ from service.notices.sending import Sending, mail_server, send_due
 from service.notices.state import Facts, NoticeChanges, hung_loggers, settle_rooms
 from service.site_locale import in_site_locale
 from service.storage.notices import Notice, open_notices
-from service.storage.outbox import Letter, give_back, queue_letter, take_lease
+from service.storage.outbox import Letter, alone, queue_letter
 from service.storage.people import Contact
 
 log = logging.getLogger(__name__)
@@ -56,14 +54,8 @@ def do_what_is_due(museum: Museum, *, rooms: bool = True) -> Done:
     Done
         ``elsewhere`` where another process does it at this moment; nothing was done here then.
     """
-    holder = f"{socket.gethostname()}/{os.getpid()}/{threading.get_ident()}"
-    register = museum.stores.register
-    if not take_lease(register, DUTY, holder, LEASE_S):
-        return Done(elsewhere=True)
-    try:
-        return _do(museum, rooms=rooms)
-    finally:
-        give_back(register, DUTY, holder)
+    with alone(museum.stores.register, DUTY, LEASE_S) as mine:
+        return _do(museum, rooms=rooms) if mine else Done(elsewhere=True)
 
 
 def _do(museum: Museum, *, rooms: bool) -> Done:

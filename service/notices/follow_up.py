@@ -12,10 +12,12 @@ from analysis.errors import StilltautError
 from service.answers.museum import Museum
 from service.notices.after_arrival import after_arrival
 from service.notices.state import NoticeChanges
+from service.storage.outbox import alone
 from service.storage.versions import followed_up, note_followed_up, readings_since
 from service.storage.works import hangings_in
 
 log = logging.getLogger(__name__)
+DUTY, LEASE_S = "follow up", 300.0
 
 
 def follow_up(museum: Museum, rooms: Sequence[str]) -> NoticeChanges:
@@ -66,6 +68,11 @@ class FollowingUp:
         newest = self._museum.versions().newest
         if newest == self._looked_at:
             return
+        with alone(self._museum.stores.register, DUTY, LEASE_S) as mine:
+            if mine:
+                self._follow_up(newest, interrupted)
+
+    def _follow_up(self, newest: int, interrupted: Callable[[], bool]) -> None:
         for room in due_rooms(self._museum):
             if interrupted():
                 return

@@ -6,7 +6,11 @@ dies while holding a claim leaves it; after `CLAIM_S` the letter is due again, u
 Message-ID, by which a receiving system can tell a repetition.
 """
 
-from collections.abc import Sequence
+import contextlib
+import os
+import socket
+import threading
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import make_msgid
@@ -151,3 +155,22 @@ def give_back(register: Register, duty: str, holder: str) -> None:
         row = session.get(LeaseRow, duty)
         if row is not None and row.holder == holder:
             session.delete(row)
+
+
+@contextlib.contextmanager
+def alone(register: Register, duty: str, for_s: float) -> Iterator[bool]:
+    """Hold a duty for a block; gives whether it is held, or another process has it.
+
+    Parameters
+    ----------
+    duty, for_s
+        As for `take_lease`: one that ends with its process leaves the duty after so long [s].
+    """
+    holder = f"{socket.gethostname()}/{os.getpid()}/{threading.get_ident()}"
+    if not take_lease(register, duty, holder, for_s):
+        yield False
+        return
+    try:
+        yield True
+    finally:
+        give_back(register, duty, holder)

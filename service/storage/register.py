@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, create_engine, event, func, select
 from sqlalchemy.engine import Engine, make_url
-from sqlalchemy.exc import DBAPIError, IntegrityError
+from sqlalchemy.exc import DatabaseError, DBAPIError, IntegrityError
 from sqlalchemy.orm import Session
 
 from service.errors import StoreError
@@ -52,8 +52,11 @@ class Register:
         if current is not None:
             yield current
             return
-        with Session(self.engine) as session:
-            yield session
+        try:
+            with Session(self.engine) as session:
+                yield session
+        except DBAPIError as problem:
+            raise _refused(problem) from problem
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[Session]:
@@ -169,10 +172,33 @@ def open_register(url: str, *, create: bool = True) -> Register:
     elif file is not None and not _filled(file):
         raise _empty(str(file))
     try:
+        if file is not None and file.exists():
+            _require_sound(engine, str(file))
         migrate.upgrade(engine)
     except DBAPIError as problem:
         raise _refused(problem) from problem
     return Register(engine)
+
+
+def _require_sound(engine: Engine, file: str) -> None:
+    """Refuse a damaged file before anything is read from it or written into it."""
+    try:
+        with engine.connect() as connection:
+            found = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
+    except DatabaseError as problem:
+        if "locked" in str(problem.orig):
+            raise
+        found = str(problem.orig)
+    if found != "ok":
+        raise StoreError(
+            read=file,
+            where="",
+            found=f"a damaged register: {str(found).splitlines()[-1]}",
+            expected="the register as it was written",
+            action="Put the newest copy of the data folder in its place, or read the newest "
+            "archive back into an empty folder (stilltaut restore). Nothing was changed; the "
+            "files as they were brought in are still among the originals.",
+        )
 
 
 def _filled(file: Path) -> bool:

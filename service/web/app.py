@@ -19,6 +19,7 @@ from service.settings import Settings
 from service.site_locale import RequestsInSiteLocale
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
+from service.web.observed import Observed
 from service.web.problems import install_problem_pages
 from service.web.routes import (
     accounts,
@@ -30,6 +31,7 @@ from service.web.routes import (
     gateway,
     guides,
     half_time,
+    house_sign_in,
     incidents,
     inspections,
     measure,
@@ -39,12 +41,14 @@ from service.web.routes import (
     register_house,
     register_rooms,
     register_works,
+    running,
     sign_in,
     statements,
     week,
     why,
     works,
 )
+from service.web.senders import Senders
 from service.web.visitors import CHECKED, Visitors, require_safe_settings
 
 # The register's forms and the room's air come before the pages of a work and of a room's weeks,
@@ -68,9 +72,11 @@ PAGES = (
     planning,
     guides,
     sign_in,
+    house_sign_in,
     accounts,
     changes,
     statements,
+    running,
 )
 
 
@@ -121,9 +127,11 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.include_router(gateway.router)
     install_problem_pages(app)
+    app.add_middleware(Senders, upload_limit_mb=settings.upload_limit_mb)
     app.add_middleware(Visitors, settings=settings)
     app.add_middleware(RequestsInSiteLocale)
     app.add_middleware(Doors, hosts=known_hosts(settings))
+    app.add_middleware(Observed)
     app.openapi()  # makes every route ready now, before requests and jobs run side by side
     return app
 

@@ -17,8 +17,9 @@ ANYBODY = None  # signed in or not
 READ = ("GET", "HEAD")
 
 PUBLIC = (
-    "GET /sign-in", "POST /sign-in", "GET /welcome/{link}", "POST /welcome/{link}",
-    "GET /form-token", "GET /round-worker.js",
+    "GET /sign-in", "POST /sign-in", "GET /sign-in/house", "GET /sign-in/house/back",
+    "GET /welcome/{link}", "POST /welcome/{link}",
+    "GET /form-token", "GET /round-worker.js", "GET /health", "GET /ready",
     "POST /api/readings",  # lets in by a gateway's token alone
 )  # fmt: skip
 LOOK = (
@@ -36,7 +37,7 @@ LOOK = (
     "GET /api/rooms/{room_id:name}/days", "GET /api/rooms/{room_id:name}/record",
     "GET /api/round", "GET /api/works/{work_id:name}", "GET /api/works/{work_id:name}/record",
     "GET /api/works/{work_id:name}/half-time", "GET /api/works/{work_id:name}/why",
-    "GET /api/notices",
+    "GET /api/notices", "GET /metrics",
 )  # fmt: skip
 CARE = (
     "GET /notices/people",  # names and telephone numbers

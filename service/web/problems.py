@@ -18,15 +18,24 @@ from service.web.responses import Problem
 PROBLEM_JSON = "application/problem+json"
 NOT_THERE = "nothing"
 SAID_OF = {
+    400: "What was sent is no sound request; nothing was stored",
     401: "Nobody is signed in, and no token that counts was shown",
     403: "The account or token may not do this, or it was sent without encryption",
     404: "No such room, work, week or address",
+    408: "What was sent did not come to its end in time; nothing was stored",
     413: "More than is taken at once; nothing was stored",
     415: "Neither JSON nor CSV; nothing was stored",
     422: "What was sent cannot be used; nothing was stored",
     429: "Too many within an hour: the header Retry-After says when it may be sent again",
     500: "Something went wrong here; nothing that was received is lost",
     503: "Too much at once: the header Retry-After says when it may be sent again",
+}
+
+EXPECTED = {
+    400: "a sound request",
+    405: "an address that takes what was sent",
+    408: "a request that comes to its end in time; nothing was stored",
+    413: "no more than is taken at once; nothing was stored",
 }
 
 
@@ -97,7 +106,7 @@ async def _http(request: Request, problem: Exception) -> Response:
         read="the address",
         where=request.url.path,
         found="no page of this name" if missing else str(problem.detail).lower(),
-        expected="a page of this program",
+        expected=EXPECTED.get(problem.status_code, "a page of this program"),
         action="Go back, or start again from this week.",
     )
     answer = error_answer(request, page)

@@ -25,6 +25,7 @@ from analysis.errors import StilltautError
 from dashboards import links
 from dashboards.pages.page import ErrorPage
 from dashboards.visitor import Visitor, visited_by
+from service.accounts.house_provider import provider_of
 from service.accounts.roles import Role, role_named
 from service.settings import Settings
 from service.storage import audit
@@ -42,6 +43,8 @@ FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "via")
 SESSION, FORMS = "stilltaut-session", "stilltaut-forms"
 FORM_HEADER = "x-form-token"
 OF_A_TOKEN = {TokenScope.LOOK: Role.LOOK, TokenScope.BRING_IN: Role.CARE}
+FOR_PROGRAMS = ("/api/", "/metrics")
+FREE = "/static/"  # the same for everybody
 KEY = "stilltaut.caller"
 
 
@@ -69,9 +72,19 @@ class Caller:
         """Whether this caller may do what a line of the table is about."""
         if asked is not None and asked.least is None:
             return True
-        return self.role is not None and self.role.may(
-            Role.ADMINISTER if asked is None or asked.least is None else asked.least
-        )
+        return self.role is not None and self.role.may(_least(asked))
+
+    def needs(self, method: str, address: str) -> str:
+        """Return the role that a request lacks; empty where this caller may make it."""
+        if address.startswith(FREE):
+            return ""
+        asked = permission(method, address)
+        return "" if self.may(asked) else str(_least(asked))
+
+
+def _least(asked: Permission | None) -> Role:
+    """Return the least role for a line of the table; what has no line is for administrators."""
+    return Role.ADMINISTER if asked is None or asked.least is None else asked.least
 
 
 def form_token(proof: str) -> str:
@@ -109,7 +122,7 @@ class Visitors:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on with who makes it, or answer it here."""
-        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+        if scope["type"] != "http" or scope["path"].startswith(FREE):
             await self._app(scope, receive, send)
             return
         request = Request(scope)
@@ -143,7 +156,7 @@ class Visitors:
 
     def _known(self, register: Register, request: Request) -> Caller | None:
         scheme, _, text = request.headers.get("authorization", "").partition(" ")
-        if scheme.lower() == "bearer" and request.url.path.startswith("/api/"):
+        if scheme.lower() == "bearer" and request.url.path.startswith(FOR_PROGRAMS):
             return _program(register, text.strip())
         text = request.cookies.get(cookie_name(request.scope, SESSION), "")
         idle = timedelta(hours=self._settings.signed_in_h)
@@ -185,6 +198,7 @@ def _shown(caller: Caller) -> Visitor:
         role=str(caller.role or ""),
         open=caller.open,
         form_token=caller.form_token,
+        needs=caller.needs,
     )
 
 
@@ -260,11 +274,10 @@ def _sign_in_first(request: Request) -> Response:
 
 
 def _not_yours(request: Request, asked: Permission | None) -> Response:
-    least = asked.least if asked and asked.least else Role.ADMINISTER
     return error_answer(
         request,
         _error(request, HTTPStatus.FORBIDDEN, "Your account may not do this.",
-               "an account that may not", f"one that may {least}",
+               "an account that may not", f"one that may {_least(asked)}",
                "Ask whoever administers this service."),
     )  # fmt: skip
 
@@ -320,6 +333,7 @@ def require_safe_settings(settings: Settings) -> None:
         found = settings.host if wide else settings.proxy
         raise _unsafe(where, f"{found}, and nobody signs in", "this machine alone: 127.0.0.1, or "
                       "STILLTAUT_ACCESS=sign-in")  # fmt: skip
+    provider_of(settings)
     if wide and not settings.tls_cert and not settings.proxy:
         raise _unsafe("STILLTAUT_HOST", f"{settings.host} without encryption",
                       "a certificate (STILLTAUT_TLS_CERT, STILLTAUT_TLS_KEY) or the proxy that "

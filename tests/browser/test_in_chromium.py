@@ -8,8 +8,12 @@ from pathlib import Path
 import httpx
 import numpy as np
 import pytest
+from fixtures.accounts import make_accounts
 from PIL import Image
 from playwright.sync_api import Page
+
+from service.accounts.roles import Role
+from service.web.visitors import SESSION
 
 pytestmark = pytest.mark.browser
 
@@ -52,6 +56,10 @@ PAGES = (
     "/guides/estimator",
     "/guides/validation",
     "/sources",
+    "/sign-in",
+    "/accounts",
+    "/gateways",
+    "/changes",
 )
 EXPORT = "Time,Temperature (°C),Relative humidity (%)\n" + "".join(
     f"2026-02-15 {hour:02d}:00,20.{hour % 5},4{hour % 8}.5\n" for hour in range(1, 20)
@@ -85,6 +93,27 @@ def test_every_page_fits_its_screen_and_can_be_used_by_all(
     page = open_page(web, *size)
     wrong: list[str] = []
     for address in PAGES:
+        page.goto(address)
+        wrong += [f"{address}: too wide"] if not fits(page) else []
+        wrong += [f"{address}: {one}" for one in axe_finds(page)]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_pages_of_who_signed_in_fit_too(
+    own_museum: Path, serve: Callable[..., httpx.Client], open_page: Opener, size: tuple[int, int]
+) -> None:
+    sessions = make_accounts(own_museum)
+    client = serve(own_museum, access="sign-in")
+    page = open_page(client, *size)
+    wrong: list[str] = []
+    for address, role in (
+        ("/sign-in", None), ("/account", Role.LOOK), ("/round", Role.LOOK), ("/", Role.CARE),
+        ("/accounts", Role.ADMINISTER), ("/changes", Role.KEEP), ("/gateways", Role.ADMINISTER),
+    ):  # fmt: skip
+        if role:
+            cookie = {"name": SESSION, "value": sessions[role], "url": str(client.base_url)}
+            page.context.add_cookies([cookie])  # type: ignore[list-item]
         page.goto(address)
         wrong += [f"{address}: too wide"] if not fits(page) else []
         wrong += [f"{address}: {one}" for one in axe_finds(page)]

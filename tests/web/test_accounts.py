@@ -16,10 +16,11 @@ from fixtures.accounts import PASSWORD, browser, make_accounts, token_on
 from analysis.errors import OutOfRangeError, StilltautError
 from service.accounts import passwords, second_factor, signing_in
 from service.accounts.roles import Role
+from service.cli import main
 from service.settings import Settings
 from service.storage import audit
 from service.storage.accounts import sessions
-from service.storage.accounts.users import User, known_user, put_user
+from service.storage.accounts.users import User, known_user, put_user, users
 from service.storage.register import now_utc
 from service.storage.stores import Stores
 from service.storage.tokens import Scope, make_program_token, make_token
@@ -345,3 +346,37 @@ def test_names_in_the_trail_are_not_taken_for_others(stores: Stores) -> None:
             audit.note(session, by="x", what="users", key=key, before=None, after=after)
     about = {r: [x.key for x in audit.lines_about(stores.register, room=r)] for r in ("n", "ñ%")}
     assert about == {"n": ["number=1", "room=n"], "ñ%": ["number=2"]}
+
+
+def test_the_command_line_lets_the_last_administrator_in_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], stores: Stores
+) -> None:
+    make_accounts(tmp_path)
+    where = ["--data", str(tmp_path)]
+    for command, said in (
+        ([], "administer"),
+        (["--reset", "administer"], "/welcome/"),
+        (["--add", "another", "--role", "keep"], "/welcome/"),
+        (["--without-code", "administer"], "without a code"),
+        (["--erase", "care"], "still let in"),
+    ):
+        with pytest.raises(SystemExit) as ended:
+            main(["account", *command, *where])
+        told = capsys.readouterr()
+        assert said in told.out + told.err
+        assert ended.value.code == (2 if "--erase" in command else 0), told.err
+    assert known_user(stores.register, "another").role == Role.KEEP
+
+
+def test_a_closed_account_is_erased_with_all_that_is_its(tmp_path: Path, stores: Stores) -> None:
+    sessions_by_role = make_accounts(tmp_path)
+    signing_in.change_user(stores.register, "care", role="care", active=False, by="a test")
+    signing_in.link_for(stores.register, "care", by="a test")
+    signing_in.erase(stores.register, "care", by="a test")
+    assert "care" not in {one.user for one in users(stores.register)}
+    held = sessions.session_user(stores.register, sessions_by_role[Role.CARE], timedelta(hours=1))
+    assert held is None
+    with sqlite3.connect(tmp_path / "register.db") as database:
+        for table in ("users", "sessions", "sign_in_links", "attempts"):
+            left = database.execute(f"SELECT count(*) FROM {table} WHERE user = 'care'")
+            assert left.fetchone() == (0,)

@@ -108,6 +108,15 @@ def make_link(register: Register, user: str, *, by: str) -> str:
     return text
 
 
+def erase_user(register: Register, user: str, *, by: str) -> None:
+    """Take a person out: the account, its sessions, links and failed sign-ins."""
+    with register.writing() as session:
+        for table in (SessionRow, SignInLinkRow, AttemptRow, UserRow):
+            session.execute(delete(table).where(table.user == user))
+        audit.note(session, by=by, what="users", key={"user": user}, before={"user": user},
+                   after=None)  # fmt: skip
+
+
 def link_of(register: Register, text: str) -> SignInLink | None:
     """Return the link of that text while it holds, or None."""
     with register.reading() as session:

@@ -37,7 +37,19 @@ def ask(museum: MuseumDep, caller: CallerDep, then: str = "", done: str = "") ->
     """Ask who somebody is."""
     if caller.role is not None:
         return go_to(own_address(then, links.this_week()))
-    return _unkept(SignInPage(then, "", "", _(SAID.get(done, ""))))
+    return _unkept(_page(museum, then, said=_(SAID.get(done, ""))))
+
+
+def _page(
+    museum: Museum, then: str, name: str = "", problem: str = "", said: str = ""
+) -> SignInPage:
+    by_house = museum.settings.oidc_name if museum.settings.oidc_issuer else ""
+    return SignInPage(then, name, problem, said, by_house)
+
+
+def refused_by_house(museum: Museum, then: str, problem: StilltautError) -> Response:
+    """Return the page on which one signs in, with why the house's provider did not let one in."""
+    return _unkept(_page(museum, then, problem=_said(problem)), HTTPStatus.UNPROCESSABLE_ENTITY)
 
 
 @router.post("/sign-in")
@@ -59,7 +71,7 @@ def sign_in(
         )
     except signing_in.RefusedError as problem:
         words = _said(problem)
-        answer = _unkept(SignInPage(then, name[:100], words, ""), HTTPStatus.UNAUTHORIZED)
+        answer = _unkept(_page(museum, then, name[:100], words), HTTPStatus.UNAUTHORIZED)
         if problem.after_s:
             answer.status_code = HTTPStatus.TOO_MANY_REQUESTS
             answer.headers["Retry-After"] = str(max(1, round(problem.after_s)))
