@@ -14,7 +14,7 @@ from service.ingest.clocksteps import Leap, Turn, leaps_of, turns_of
 from service.ingest.evidence import limit
 from service.ingest.plausibility import Judged
 from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
-from service.ingest.table import Table
+from service.ingest.table import Floats, Table
 from service.ingest.timebase import DAY_US, HOUR_US, Micros
 from service.ingest.timestamps import Bools
 from service.ingest.understanding import Channel, Problem, RowCounts, TimeUnderstanding
@@ -139,6 +139,8 @@ def distinct(parts: Iterable[Rows], count: int) -> int:
     """Return how many of a table's ``count`` rows are in any of several lists."""
     seen = np.zeros(count, np.bool_)
     for part in parts:
+        if len(part) == count:  # no list names a row twice
+            return count
         seen[part] = True
     return int(np.count_nonzero(seen))
 
@@ -188,7 +190,8 @@ class Assembly:
             for quantity, settled in self.columns[label].items():
                 held = sensor.frame if quantity in sensor.frame else sensor.extras
                 values = held[quantity].to_numpy()
-                known = values[np.isfinite(values)]
+                finite = np.isfinite(values)
+                known = values if finite.all() else values[finite]
                 yield Channel(
                     name=label or settled.column.heading,
                     quantity=quantity,
@@ -280,7 +283,8 @@ def assembled(
             assembly.leaps += leaps_of(utc_us, table.counted[places], places)
         for part, settled in wide.items():
             name = " ".join(word for word in (label, part) if word)
-            sensor = _one(settled, table, utc_us, flags, rows)
+            values = converted(settled, table.numbers, rows)
+            sensor = _one(values, table, utc_us, flags, places)
             if len(sensor.frame) or len(wide) == 1:
                 assembly.sensors[name], assembly.columns[name] = sensor, settled
     assembly.order = orders.pop() if len(orders) == 1 else "unsorted"
@@ -324,14 +328,12 @@ def _leaps(utc_us: Micros) -> bool:
 
 
 def _one(
-    settled: Mapping[str, Judged],
+    values: Mapping[str, Floats],
     table: Table,
     utc_us: Micros,
     flags: npt.NDArray[np.int32],
-    rows: Rows | None,
+    places: Rows,
 ) -> Sensor:
-    values = converted(settled, table.numbers, rows)
-    places = np.arange(len(utc_us)) if rows is None else rows
     sensor = sensor_of(utc_us, flags, values, places)
     # In a tall file a row says nothing of the other quantities.
     sensor.asked = len(utc_us) - len(sensor.joined)

@@ -33,19 +33,25 @@ class Judged:
     note: str = ""
 
     def values(self, written: Floats) -> Floats:
-        """Return written numbers in the unit of the quantity's name, sentinels as NaN."""
+        """Return written numbers in the unit of the quantity's name, sentinels as NaN.
+
+        They are the numbers themselves, no copy, where nothing of them changes.
+        """
         values = self.plain(written)
+        if values is written and not written.flags.writeable:
+            values = written.copy()
         low, high = POSSIBLE[self.column.quantity]
         odd = np.flatnonzero((values < low) | (values > high))
         if len(odd):
             sentinel = np.isin(written[odd], MISSING_NUMBERS)
+            values = values.copy() if values is written and sentinel.any() else values
             values[odd[sentinel]] = np.nan
         return values
 
     def plain(self, written: Floats) -> Floats:
         """Return written numbers in the unit of the quantity's name."""
         if self.unit.scale == 1.0 and self.unit.offset == 0.0:
-            return written.copy()
+            return written
         if self.unit.name in ("0.1 °C", "0.1 %"):
             return written / 10.0
         if self.unit.name in ("°F", "0.1 °F"):

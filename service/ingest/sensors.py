@@ -124,9 +124,8 @@ def _framed(
     for name in READINGS:
         if name in values:
             low, high = POSSIBLE[name]
-            outside = (values[name] < low) | (values[name] > high)
-            if outside.any():
-                flags[outside] |= int(Flag.OUT_OF_RANGE)
+            outside = np.flatnonzero((values[name] < low) | (values[name] > high))
+            flags[outside] |= int(Flag.OUT_OF_RANGE)
     index = pd.DatetimeIndex(utc_us, dtype="datetime64[us, UTC]", name="time_utc")
     columns: dict[str, Any] = {
         name: values[name] if name in values else np.full(len(index), np.nan) for name in READINGS
