@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -194,9 +194,26 @@ def _head(
         if fits and (
             _conforms(row, kinds) or _damaged(row, kinds) or _looks_like(row, kinds, forms)
         ):
-            return head
+            break
         head.append(line)
+    while head and _cut_short(split(head[-1], delimiter), kinds, forms):
+        head.pop()
     return head
+
+
+def _cut_short(
+    row: Sequence[str], kinds: Sequence[str], forms: Mapping[int, Collection[str]]
+) -> bool:
+    """Return whether a row begins as the others do and ends before its time: no heading.
+
+    A single cell is none, since the day of the export may stand alone above a table.
+    """
+    whole = [(cell, kinds[i], forms.get(i, ())) for i, cell in enumerate(row[: len(kinds) - 1])]
+    whole = whole[:-1] if len(row) < len(kinds) else []
+    return any(k == "time" for _, k, _ in whole) and all(
+        kind(cell) in (k, "missing") and (k not in TYPED or _marks(cell) in form)
+        for cell, k, form in whole
+    )
 
 
 def _damaged(row: Sequence[str], kinds: Sequence[str]) -> bool:

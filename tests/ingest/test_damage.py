@@ -171,3 +171,14 @@ def test_columns_of_one_name_are_asked_about_by_their_numbers() -> None:
     )
     question = asked(table("time;T (°C);RH;T (°C);RH", warm))
     assert "column 2" in question.where
+
+
+@pytest.mark.parametrize(
+    "cut", ["2024-03-13 00:00;19", "2024-03-13 00:00;19.1;4", "2024-03-13 00:00;"]
+)
+def test_a_first_row_cut_short_does_not_take_the_headings_with_it(cut: str) -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t};{rh};1;2;3")
+    found = read(table("time;Temp;RH;flow;state;battery", [cut, *rows[1:]]))
+    left = Series(ROOM.times[1:], ROOM.temp_c[1:], ROOM.rh_pct[1:])
+    require_same(found, {"": left})
+    assert found.understanding.rows.unreadable == 1
