@@ -1,5 +1,6 @@
 """What the values themselves say: a unit that is not written, a quantity that cannot be."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,8 @@ COLDEST_KELVIN = 250.0
 DRIEST_RH_PCT = 2.0
 # The least share of a column's values that must be possible for it to be the quantity.
 POSSIBLE_SHARE = 0.5
+# So many of the columns that a question is about are shown with their values.
+MOST_SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -164,6 +167,32 @@ def _which_degrees(
         expected="to know whether they are °C or °F: rooms are seldom warmer than 40 °C, and "
         "seldom always below freezing",
         action="Say which: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
+
+
+def asked_once(doubts: Sequence[QuestionError]) -> QuestionError:
+    """Return the first of some doubts about units, asked of all columns of which it is doubted.
+
+    They are those between the same units; where the columns differ, each can be named alone.
+    """
+    first, words = doubts[0], [answer.words for answer in doubts[0].answers]
+    alike = [one for one in doubts if [answer.words for answer in one.answers] == words]
+    if len(alike) == 1:
+        return first
+    answers = [
+        Answer(f"all {text}", {"unit": "+".join(one.answers[n].columns["unit"] for one in alike)})
+        for n, text in enumerate(words)
+    ]
+    ranges = "; ".join(f"{one.where}: {one.found}" for one in alike[:MOST_SHOWN])
+    return QuestionError(
+        read=first.read,
+        where=f"{len(alike)} columns",
+        found=ranges + ("; …" if len(alike) > MOST_SHOWN else ""),
+        expected=first.expected,
+        action="Say which: "
+        + " or ".join(answer.options() for answer in answers)
+        + f". Where they differ, of each alone: {first.answers[0].options()}.",
         answers=answers,
     )
 

@@ -29,7 +29,7 @@ from service.ingest.files.parts import as_before, others_noted, the_one
 from service.ingest.headings import headings_of, misfit
 from service.ingest.layout import layout_of
 from service.ingest.plan import Plan, no_reading, not_as_many, plan_of, turned_plan
-from service.ingest.plausibility import Judged, judged, refused
+from service.ingest.plausibility import Judged, asked_once, judged, refused
 from service.ingest.quantities import POSSIBLE, WORDS
 from service.ingest.sensorcolumns import Apart, Codes, sensors_distinguished
 from service.ingest.sensors import Rows
@@ -258,12 +258,17 @@ def _judged(
     require_not_exchanged(name, plan.columns, table, columns_stated(plan.headings, stated, "sure"))
     kept: dict[int, Judged] = {}
     notes: list[str] = []
+    doubts: list[QuestionError] = []
     beside = None
     for column in sorted(plan.columns, key=lambda c: c.quantity != "temp_c"):
         written = table.numbers[column.index]
         if column.stated:
             _require_numbers(name, column, table)
-        settled = judged(name, column, written, beside)
+        try:
+            settled = judged(name, column, written, beside)
+        except QuestionError as question:
+            doubts.append(question)
+            continue
         if settled is None:
             notes.append(refused(column, written))
             continue
@@ -271,6 +276,8 @@ def _judged(
             beside = settled.unit
         kept[column.index] = settled
         notes += [settled.note] if settled.note else []
+    if doubts:
+        raise asked_once(doubts)
     if not any(settled.column.quantity in READINGS for settled in kept.values()):
         raise no_reading(name, plan.layout, plan.headings, notes)
     _require_quantities(name, plan, kept, notes)

@@ -172,6 +172,40 @@ def test_degrees_said_of_one_sensor_are_those_of_the_file() -> None:
     np.testing.assert_allclose(found.sensors["B"]["temp_c"], COLD.temp_c + 1, atol=1e-3)
 
 
+# Headings after the room's name, what is written of temperature and humidity, the right answer.
+ALIKE = {
+    "fahrenheit under °C": ("Temp (°C)", "RH", T * 1.8 + 32, RH, "all in °F"),
+    "celsius under °F": ("Temp (°F)", "RH", T, RH, "all in °C"),
+    "a fraction under %": ("Temp", "RH (%)", T, RH / 100, "all in fraction"),
+}
+
+
+@pytest.mark.parametrize("name", ALIKE)
+def test_a_unit_in_doubt_in_several_columns_is_asked_once(name: str) -> None:
+    temp, rh, temp_written, rh_written, right = ALIKE[name]
+    rooms = ["Attic", "Court", "Hall"]
+    names = [f"{room} {of}" for room in rooms for of in (temp, rh)]
+    data = written(names, *[temp_written, rh_written] * 3)
+    question = asked(data)
+    assert question.where == "3 columns"
+    assert all(room in question.found for room in rooms)
+    found = answered(data, next(a for a in question.answers if a.words == right))
+    assert len(found.sensors) == 3
+    for frame in found.sensors.values():
+        np.testing.assert_allclose(frame["temp_c"], T, atol=0.03)
+        np.testing.assert_allclose(frame["rh_pct"], RH, atol=0.03)
+
+
+def test_columns_with_other_doubts_are_asked_about_apart() -> None:
+    names = ["Attic Temp (°C)", "Attic RH", "Court Temp (°F)", "Court RH"]
+    data = written(names, T * 1.8 + 32, RH, T, RH)
+    first = asked(data)
+    second = asked(data, first.answers[0].columns)
+    found = read(data, second.answers[0].columns)
+    for label in ("Attic", "Court"):
+        np.testing.assert_allclose(found.sensors[label]["temp_c"], T, atol=0.03)
+
+
 def test_an_answer_does_not_undo_the_one_before() -> None:
     names = ["Temp", "RH", "Tempreature floor", "Temprature wall"]
     data = written(names, T, RH, STORE.temp_c, STORE.temp_c + 1)
