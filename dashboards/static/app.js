@@ -50,6 +50,44 @@
     if (step) document.querySelector(`a[rel="${step}"]`)?.click();
   });
 
+  // Of several files one is sent by itself; what is typed for the others stays as it stands.
+  const several = () => document.querySelectorAll("form.confirm").length > 1;
+  const replaced = (page, selector) => {
+    const [old, anew] = [document, page].map((one) => one.querySelector(selector));
+    if (old && anew) old.replaceWith(document.adoptNode(anew));
+    return anew;
+  };
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (!form.matches("form.confirm") || !several()) return;
+    event.preventDefault();
+    const sent = new URLSearchParams(new FormData(form, event.submitter));
+    const address = event.submitter?.getAttribute("formaction") || form.getAttribute("action");
+    const file = form.closest("article");
+    for (const button of form.querySelectorAll("button")) button.disabled = true;
+    file.setAttribute("aria-busy", "true");
+    try {
+      const answer = await fetch(address, { method: "POST", body: sent });
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const anew = answer.ok && replaced(page, `[id="${file.id}"]`);
+      if (!anew) throw new Error(page.querySelector("main")?.innerText || answer.statusText);
+      replaced(page, "#told");
+      anew.scrollIntoView();
+      const heading = anew.querySelector("h2");
+      heading.tabIndex = -1;
+      heading.focus({ preventScroll: true });
+    } catch (problem) {
+      const told = document.createElement("p");
+      told.className = "problem";
+      told.setAttribute("role", "alert");
+      told.textContent = `${problem.message.trim()} Nothing that was typed is lost.`;
+      form.querySelector(".problem")?.remove();
+      form.append(told);
+      for (const button of form.querySelectorAll("button")) button.disabled = false;
+      file.removeAttribute("aria-busy");
+    }
+  });
+
   // How far an upload has got.
   const upload = document.querySelector("form.upload");
   const told = upload?.querySelector("[data-progress]");
