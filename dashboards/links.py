@@ -392,3 +392,23 @@ def statement(number: int) -> str:
 def statement_sheet(number: int) -> str:
     """Return the address of a climate statement as it was issued, as PDF."""
     return f"/statements/{number}.pdf"
+
+
+def round_sheet(room_id: str = "") -> str:
+    """Return the address of the round as PDF, of one room or of all."""
+    return "/round.pdf" + (f"?{urlencode({'room': room_id})}" if room_id else "")
+
+
+def work_labels(room_id: str = "") -> str:
+    """Return the address of the labels for frame backs as PDF, of one room or of all."""
+    return "/labels/works.pdf" + (f"?{urlencode({'room': room_id})}" if room_id else "")
+
+
+def logger_labels() -> str:
+    """Return the address of the labels for loggers as PDF."""
+    return "/labels/loggers.pdf"
+
+
+def exposure(work_id: str) -> str:
+    """Return the address of what a work has been exposed to, as PDF."""
+    return f"/works/{_part(work_id)}/exposure.pdf"

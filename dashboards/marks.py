@@ -97,19 +97,33 @@ def _path(points: Points) -> str:
     return "M" + "L".join(steps)
 
 
-def mark_svg(state: State) -> Markup:
-    """Return the mark alone as SVG, hidden from screen readers, which are given the word."""
-    mark = marks()[state]
-    paths = "".join(
+def _strokes(mark: Mark) -> str:
+    return "".join(
         f'<path d="{_path(s.points)}" stroke-width="{s.pen:g}"'
         + (f' stroke-dasharray="{s.dash[0]:g} {s.dash[1]:g}"' if s.dash else "")
         + "/>"
         for s in mark.strokes
     )
+
+
+def mark_svg(state: State) -> Markup:
+    """Return the mark alone as SVG, hidden from screen readers, which are given the word."""
+    paths = _strokes(marks()[state])
     return Markup(
         f'<svg class="mark" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" width="48" height="16"'
         f' aria-hidden="true" focusable="false">{paths}</svg>'
     )
+
+
+def mark_picture(state: State) -> bytes:
+    """Return the mark alone as a finished SVG, in its ink, for paper."""
+    mark = marks()[state]
+    paths = _strokes(mark)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 -2 {WIDTH + 4:g} {HEIGHT + 4:g}"'
+        f' width="52" height="20"><g fill="none" stroke="{STATE_INKS[mark.ink]}"'
+        f' stroke-linecap="round" stroke-linejoin="round">{paths}</g></svg>'
+    ).encode()
 
 
 def mark_and_word(state: State, words: str = "") -> Markup:

@@ -52,6 +52,11 @@ def sheet_png(sheet: Sheet, dots_per_inch: float = 110.0) -> list[bytes]:
     return _pages(sheet, "png", ppi=dots_per_inch)
 
 
+def sheet_page_svg(sheet: Sheet) -> bytes:
+    """Return the first page of a sheet as SVG."""
+    return _pages(sheet, "svg")[0]
+
+
 def _pages(sheet: Sheet, kind: Any, **options: Any) -> list[bytes]:
     with as_file(files("dashboards") / "sheets" / "layouts") as folder:
         # its signature promises one page; of a picture it returns a list where there are more

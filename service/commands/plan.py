@@ -14,7 +14,6 @@ from analysis.planning.year import LookFirst
 from analysis.works import Wall
 from dashboards.charts.days_ahead import days_figure
 from dashboards.charts.hanging import causes_of, hanging_figure
-from dashboards.charts.mount_sheet import mount_sheet_figure
 from dashboards.charts.mounting import mounting_figure
 from dashboards.charts.sealing import sealing_figure
 from dashboards.charts.seasons import seasons_figure
@@ -29,6 +28,8 @@ from dashboards.pages.plan_pages import (
     sealing_table,
     table_lines,
 )
+from dashboards.sheets.mount_sheet import bench_sheet
+from dashboards.sheets.typesetting import Sheet, sheet_page_svg, sheet_pdf, sheet_png
 from dashboards.text import hanging_text, wording
 from dashboards.text import plan_text as words
 from dashboards.text.bench_sheet import text
@@ -48,6 +49,11 @@ from service.commands.clock_option import as_if_given, remembered_as_if_option
 from service.settings import load_settings
 from service.site_locale import opened_stores
 
+SHEETS: dict[str, Callable[[Sheet], bytes]] = {
+    ".pdf": sheet_pdf,
+    ".png": lambda sheet: sheet_png(sheet)[0],
+    ".svg": sheet_page_svg,
+}
 PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
 Option = Callable[[Any], Any]
 
@@ -204,7 +210,7 @@ def sheet(
             out.write_text(text(found), encoding="utf-8")
             click.echo(f"Written: {out}")
         else:
-            _draw(mount_sheet_figure(found), out)
+            _set(bench_sheet(found), out)
 
 
 @command.command()
@@ -288,6 +294,13 @@ def _say(answer: str, lines: Sequence[str], assumed: Sequence[str]) -> None:
     click.echo("Assumed:")
     for line in assumed:
         click.echo(f"  {line}")
+
+
+def _set(sheet: Sheet, out: Path) -> None:
+    if out.suffix not in SHEETS:
+        raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(SHEETS))}, .txt")
+    out.write_bytes(SHEETS[out.suffix](sheet))
+    click.echo(f"Written: {out}")
 
 
 def _draw(figure: Figure, out: Path) -> None:

@@ -42,6 +42,7 @@ from service.web.routes import (
     register_rooms,
     register_works,
     running,
+    sheets,
     sign_in,
     statements,
     week,
@@ -77,6 +78,7 @@ PAGES = (
     changes,
     statements,
     running,
+    sheets,
 )
 
 

@@ -10,8 +10,6 @@ from analysis.planning.seasonal import set_points
 from analysis.records.declaration import plain_number
 from analysis.works import Wall
 from dashboards import links
-from dashboards.charts.mount_sheet import mount_sheet_figure
-from dashboards.charts.style import pdf
 from dashboards.lines import Choice, FormField
 from dashboards.pages.days_page import days_page
 from dashboards.pages.page import PlanIndexPage
@@ -23,6 +21,8 @@ from dashboards.pages.plan_pages import (
     seasons_page,
     spacer_page,
 )
+from dashboards.sheets.mount_sheet import bench_sheet
+from dashboards.sheets.typesetting import sheet_pdf
 from service.answers.days_ahead import WHAT_IF, days_ahead
 from service.answers.museum import Museum
 from service.answers.planning import (
@@ -37,7 +37,7 @@ from service.answers.planning import (
 )
 from service.storage.forecasts import take_forecast_back
 from service.storage.works import prints
-from service.web.routes.common import MuseumDep, go_to, shown
+from service.web.routes.common import MuseumDep, go_to, sent_file, shown
 
 router = APIRouter()
 
@@ -189,7 +189,7 @@ def printed_sheet(
 ) -> Response:
     """Return the mount sheet as one upright A4 page."""
     found = plan_mount_sheet(museum, work, target_rh_pct=target, pitch_mm=pitch)
-    return Response(pdf(mount_sheet_figure(found)), media_type="application/pdf")
+    return sent_file(sheet_pdf(bench_sheet(found)), f"mount-{work}.pdf")
 
 
 def _number(value: float | None) -> str:

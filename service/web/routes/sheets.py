@@ -1,0 +1,98 @@
+"""Sheets of paper: the round, labels with codes, what a work was exposed to."""
+
+from datetime import datetime
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from dashboards import links
+from dashboards.lines import Choice
+from dashboards.sheets.exposure_sheet import exposure_sheet, exposure_table
+from dashboards.sheets.labels import Label, label_sheet
+from dashboards.sheets.round_sheet import round_sheet
+from dashboards.sheets.typesetting import sheet_pdf
+from dashboards.text import wording
+from dashboards.text.messages import _
+from dashboards.text.sentences import round_sentence, work_answer
+from service.answers.museum import Museum
+from service.answers.rounds import round_lines
+from service.storage.loggers import loggers
+from service.storage.works import work_record
+from service.web.routes.common import MuseumDep, sent_file
+from service.web.routes.works import inspection_lines
+
+router = APIRouter()
+WEEKS = 57  # thirteen months: a year and the month that it is compared with
+
+
+@router.get("/round.pdf")
+def round_on_paper(museum: MuseumDep, room: str = "") -> Response:
+    """Send the round, of one room or of all, to be walked with a pencil."""
+    now = museum.now()
+    lists = round_lines(museum, now, room or None)
+    every = [line.judgement for lines in lists.values() for line in lines]
+    rooms = [Choice(one.room, one.name, one.room == room) for one in museum.rooms()]
+    found = round_sheet(lists, rooms, now, museum.zone, round_sentence(every, museum.zone))
+    return sent_file(sheet_pdf(found), f"round-{room or museum.site.site}.pdf")
+
+
+@router.get("/labels/works.pdf")
+def labels_of_works(request: Request, museum: MuseumDep, room: str = "") -> Response:
+    """Send a label for the back of each frame, of one room or of all."""
+    home = _home(museum, request)
+    lists = round_lines(museum, museum.now(), room or None)
+    works = [line.judgement.work for lines in lists.values() for line in lines]
+    made = [
+        Label(one.title, one.work_id, _("work"), home + links.work(one.work_id))
+        for one in sorted(works, key=lambda work: work.work_id)
+    ]
+    return sent_file(sheet_pdf(label_sheet(made, museum.site.name)), "labels-works.pdf")
+
+
+@router.get("/labels/loggers.pdf")
+def labels_of_loggers(request: Request, museum: MuseumDep) -> Response:
+    """Send a label for each logger."""
+    address = _home(museum, request) + links.instruments()
+    made = [
+        Label(one.shown, one.logger, _("logger"), address)
+        for one in loggers(museum.stores.register)
+    ]
+    return sent_file(sheet_pdf(label_sheet(made, museum.site.name)), "labels-loggers.pdf")
+
+
+@router.get("/works/{work_id:name}/exposure.pdf")
+def exposure(museum: MuseumDep, work_id: str) -> Response:
+    """Send what a work has been exposed to, month by month."""
+    found, zone = museum.work_over(work_id, WEEKS), museum.zone
+    looks = [one for one in inspection_lines(museum, work_id) if not one.withdrawn]
+    table = exposure_table(found.history, looks, zone, _rooms_by_month(museum, work_id))
+    made = _("as of {when}", when=wording.when(museum.now(), zone))
+    answer = work_answer(found.judgement, zone)
+    sheet = exposure_sheet(found.work, table, answer, museum.site.name, made)
+    return sent_file(sheet_pdf(sheet), f"exposure-{work_id}.pdf")
+
+
+def _home(museum: Museum, request: Request) -> str:
+    return (museum.settings.base_url or str(request.base_url)).rstrip("/")
+
+
+def _rooms_by_month(museum: Museum, work_id: str) -> dict[str, str]:
+    """Return in which rooms a work hung, by local month as 2026-03."""
+    names = {room.room: room.name for room in museum.every_room()}
+    found: dict[str, list[str]] = {}
+    for stay in work_record(museum.stores.register, work_id).hangings:
+        if stay.from_utc is None:
+            continue
+        at, last = stay.from_utc, stay.to_utc or museum.now()
+        for month in _months(at, last, museum.zone):
+            here = found.setdefault(month, [])
+            if names.get(stay.room, stay.room) not in here:
+                here.append(names.get(stay.room, stay.room))
+    return {month: ", ".join(rooms) for month, rooms in found.items()}
+
+
+def _months(first_utc: datetime, last_utc: datetime, zone: str) -> list[str]:
+    first, last = wording.local(first_utc, zone), wording.local(last_utc, zone)
+    count = 12 * (last.year - first.year) + last.month - first.month
+    numbers = [first.month - 1 + n for n in range(count + 1)]
+    return [f"{first.year + n // 12}-{n % 12 + 1:02d}" for n in numbers]
