@@ -11,6 +11,7 @@ from service.errors import Answer, QuestionError
 from service.ingest.axis import Sample
 from service.ingest.columns import READINGS, Column, columns_stated
 from service.ingest.evidence import limit
+from service.ingest.fields import MISSING_NUMBERS
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import WORDS, is_other, is_quality, quantity_of, words_of
@@ -22,10 +23,12 @@ from service.ingest.units import unit_in, unit_of
 # Words to which a misspelt heading may be near; `quantities` holds how they are recognised.
 _NEAR = {
     "temp_c": ("temperature", "temperatur", "temperatura", "temperatuur", "temp", "lampotila",
-               "lufttemperatur", "raumtemperatur", "airtemp", "celsius", "fahrenheit"),
+               "lufttemperatur", "raumtemperatur", "airtemp", "celsius", "fahrenheit", "teplota",
+               "homerseklet", "sicaklik", "температура"),
     "rh_pct": ("humidity", "relhumidity", "relativehumidity", "humidite", "humedad", "umidita",
                "umidade", "humidade", "feuchte", "feuchtigkeit", "luftfeuchte", "luftfuktighet",
-               "luftfugtighed", "vochtigheid", "fuktighet", "kosteus", "humid"),
+               "luftfugtighed", "vochtigheid", "fuktighet", "kosteus", "humid", "vlhkost",
+               "wilgotnosc", "paratartalom", "vlaznost", "umiditate", "влажность"),
 }  # fmt: skip
 # Words in which one letter differs and which are near them by chance.
 _NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
@@ -40,9 +43,13 @@ class Unclaimed:
     heading: Heading
     values: Floats
 
+    def known(self) -> Floats:
+        """Return the numbers, without those that stand where a value is missing."""
+        return self.values[np.isfinite(self.values) & ~np.isin(self.values, MISSING_NUMBERS)]
+
     def could_be(self, quantity: str) -> bool:
         """Return whether the values lie and move as the quantity's do."""
-        known = self.values[np.isfinite(self.values)]
+        known = self.known()
         if quantity == "temp_c" and _has_degrees(self.heading):
             return len(known) > 0
         if len(known) < limit("accept", "rows"):
@@ -57,7 +64,7 @@ class Unclaimed:
 
     def spread(self) -> str:
         """Return from where to where the values run."""
-        known = self.values[np.isfinite(self.values)]
+        known = self.known()
         return f"from {known.min():g} to {known.max():g}" if len(known) else "none"
 
 

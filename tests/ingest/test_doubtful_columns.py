@@ -79,6 +79,16 @@ def test_a_near_miss_beside_another_temperature_is_not_left_aside_in_silence() -
     require_same(answered(data, question.answers[1]), {"": ROOM})
 
 
+@pytest.mark.parametrize("rh", ["vlhksot %", "Wiglotność %", "Moistness in %"])
+def test_numbers_for_missing_values_do_not_hide_a_humidity_with_a_strange_name(rh: str) -> None:
+    gaps = np.where(np.arange(len(RH)) % 9 == 4, -9999, RH)
+    data = written(["A Temp", f"A {rh}", "B Temp", "B RH"], T, gaps, T, RH)
+    question = asked(data)
+    assert "-9999" not in question.found
+    found = answered(data, question.answers[0])
+    np.testing.assert_allclose(found.sensors["A"]["rh_pct"].dropna(), RH[gaps == RH], atol=0.03)
+
+
 def test_a_near_miss_is_mended_for_its_own_sensor() -> None:
     names = ["Hall Temp", "Hall RH", "Store Tmeperature", "Store RH"]
     data = written(names, T, RH, STORE.temp_c, STORE.rh_pct)
