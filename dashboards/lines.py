@@ -343,6 +343,12 @@ class NoticeLine:
     seen_utc: datetime | None = None
     seen_reason: str = ""
     lessons: Sequence[tuple[datetime, str]] = ()
+    worse: bool = False
+
+    @property
+    def unseen(self) -> bool:
+        """Whether nobody has seen it, or nobody since it grew worse."""
+        return not self.seen_by or self.worse
 
     @property
     def in_the_air(self) -> bool:

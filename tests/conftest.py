@@ -21,7 +21,12 @@ from service.settings import Settings
 from service.storage.site_clock import declare
 from service.storage.stores import Stores
 
-pytest_plugins = ["fixtures.known_works", "fixtures.registers", "fixtures.scenario_quarter"]
+pytest_plugins = [
+    "fixtures.known_works",
+    "fixtures.registers",
+    "fixtures.scenario_quarter",
+    "fixtures.short_museum",
+]
 # A slow machine is no fault of the program: no example has a time limit.
 settings.register_profile("stilltaut", deadline=None)
 settings.load_profile("stilltaut")

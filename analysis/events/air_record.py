@@ -40,6 +40,8 @@ class EventSettings:
     spike_calm_rh_pct: float = _default("spike", "calm_rh_pct")
     spike_calm_share: float = _default("spike", "calm_share")
     spike_settle_min: float = _default("spike", "settle_min")
+    unseen_longest_h: float = _default("unseen", "longest_h")
+    unseen_least_h: float = _default("unseen", "least_h")
     merge_gap_h: float = _default("band", "merge_gap_h")
     hysteresis_rh_pct: float = _default("band", "hysteresis_rh_pct")
     hysteresis_temp_c: float = _default("band", "hysteresis_temp_c")

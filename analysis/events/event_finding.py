@@ -25,7 +25,7 @@ from analysis.events.excursions import (
     runs,
     swing_runs,
 )
-from analysis.events.spikes import SuddenChange, sudden_changes
+from analysis.events.spikes import UPPER_QUARTILE, SuddenChange, sudden_changes
 from analysis.results import Band, Cause, Event
 from analysis.series import require_readings
 
@@ -123,6 +123,7 @@ def find_events(
     events += _band_events(room, frame, band) if band else []
     cycling = _cycling_events(room)
     events += cycling + _lasting_events(room)
+    events += _steps_unseen(room)
     events += [swing for swing in _swing_events(room) if not _reported_already(swing, events)]
     events += _silences(room, frame) + _silence_until(room, until_utc)
     return sorted(events, key=lambda event: (event.start_utc, KINDS.index(event.kind)))
@@ -321,6 +322,47 @@ def _silences(room: RoomRecord, frame: pd.DataFrame) -> list[Event]:
         cause = Cause.SENSOR if between.notna().any() else Cause.UNKNOWN
         events.append(_silence(room, place, end, cause, over=True))
     return events
+
+
+def _steps_unseen(room: RoomRecord) -> list[Event]:
+    """Return steps that came about while no reading was taken: the plant failed in a silence.
+
+    The air after it is measured against the day before it, as a spike is; a silence longer than
+    some days, or air that was not measured long enough on both sides, says nothing of a step.
+    """
+    record, settings = room.record, room.settings
+    gaps_h = np.diff(record.at_s) / HOUR_S
+    wide = (gaps_h > settings.spike_slow_rise_h) & (gaps_h <= settings.unseen_longest_h)
+    found = (_step_unseen(room, place) for place in np.flatnonzero(wide).tolist())
+    return [event for event in found if event is not None]
+
+
+def _step_unseen(room: RoomRecord, place: int) -> Event | None:
+    record, settings = room.record, room.settings
+    at_s, least_s = record.at_s, settings.unseen_least_h * HOUR_S
+    begin = record.place(at_s[place] - settings.spike_trailing_h * HOUR_S)
+    end = record.place(at_s[place + 1] + settings.spike_trailing_h * HOUR_S)
+    if at_s[place] - at_s[begin] < least_s or at_s[end - 1] - at_s[place + 1] < least_s:
+        return None
+    before, after = record.rh_pct[begin : place + 1], record.rh_pct[place + 1 : end]
+    from_value, level = float(np.median(before)), float(np.median(after))
+    edge = float(np.quantile(before, UPPER_QUARTILE if level > from_value else 1 - UPPER_QUARTILE))
+    if abs(level - edge) < settings.spike_rh_pct or (level - edge) * (edge - from_value) < 0.0:
+        return None
+    reached = np.sign(level - from_value) * (after - level) >= 0.0
+    step = Found(
+        kind="step",
+        first=place,
+        peak=place + 1 + int(np.argmax(reached)),
+        last=place + 1 + int(np.argmax(reached)),
+        from_value=from_value,
+        peak_value=level,
+        area=float("nan"),
+        over=True,
+        before=mean_state(record, at_s[begin], at_s[place]),
+        after=mean_state(record, at_s[place + 1], at_s[end - 1]),
+    )
+    return event_of(room, record, step)
 
 
 def _silence_until(room: RoomRecord, until_utc: datetime | None) -> list[Event]:

@@ -76,13 +76,17 @@ class Entry:
 
 @dataclass(frozen=True)
 class RecordPart:
-    """One part of a record, newest entry first, and where another is added."""
+    """One part of a record, newest entry first, and where another is added.
+
+    ``folded``: what stands beside its heading while it is folded; empty: it stands open.
+    """
 
     heading: str
     entries: Sequence[Entry]
     none: str = ""
     add: str = ""
     add_words: str = ""
+    folded: str = ""
 
 
 @dataclass(frozen=True)

@@ -53,8 +53,13 @@ CAUSES = {
     SlackCause.HINGES: N_("Hinges have slipped."),
     SlackCause.MOUNTED_SLACK: N_("It was mounted too slack."),
 }
-
-
+CAUSES_IN_SHORT = {
+    SlackCause.TOO_DAMP: N_("too damp"),
+    SlackCause.PANEL: N_("the panel shrank more than the print"),
+    SlackCause.RELAXED: N_("tension has relaxed"),
+    SlackCause.HINGES: N_("hinges have slipped"),
+    SlackCause.MOUNTED_SLACK: N_("mounted too slack"),
+}
 # Where slack is less likely than not, a cause is no fact but a first guess.
 IF_SLACK = {
     SlackCause.TOO_DAMP: N_("If it is slack, then most likely by damp."),

@@ -49,6 +49,35 @@ def readings_sentence(
     return _("Readings to {until}; the next read-out is due.", until=until) if due else ""
 
 
+def left_sentence(
+    room_name: str, left_utc: datetime, last: Judgement | None, now_utc: datetime, zone: str
+) -> str:
+    """Return since when a work is away, lent or stored, and what was last said of it before.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> left = datetime(2026, 5, 4, tzinfo=UTC)
+    >>> left_sentence("Tower Room", left, None, datetime(2026, 5, 11, tzinfo=UTC), "UTC")
+    'Away from Tower Room since 4 May 2026; it was not judged there.'
+    """
+    since = wording.day_only(left_utc, zone)
+    if last is None or math.isnan(last.p_visible_now):
+        return _(
+            "Away from {room} since {since}; it was not judged there.", room=room_name, since=since
+        )
+    age = wording.duration((now_utc - last.at_utc).total_seconds() / HOUR_S)
+    return _(
+        "Away from {room} since {since}. Last judged there from readings to {when}, {age} ago: "
+        "waves {show}.",
+        room=room_name,
+        since=since,
+        when=wording.date_time(last.at_utc, zone),
+        age=age,
+        show=show_words(last.p_visible_now),
+    )
+
+
 def last_answer_sentence(last: Judgement, now_utc: datetime, zone: str) -> str:
     """Return the last answer that readings gave, with its date and age; "" where it gave none."""
     if math.isnan(last.p_visible_now) or last.at_utc >= now_utc:

@@ -126,20 +126,30 @@ def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "prin
         return _("No {noun}s hang here.", noun=noun)
     lists = {which: [j for j in judgements if j.listing == which] for which in LISTINGS}
     first, watch = len(lists[Listing.LOOK_FIRST]), len(lists[Listing.WATCH])
-    parts = [
-        _("look first at {plural}", plural=wording.plural(first, noun))
-        if first
-        else _("no {noun} needs looking at first", noun=noun)
-    ]
+    unsure, leave = len(lists[Listing.CANNOT_TELL]), len(lists[Listing.LEAVE_BE])
+    parts = [_opening_part(first, unsure, bool(watch or leave), noun)]
     if watch:
-        parts.append(f"watch {wording.count(watch) if first else wording.plural(watch, noun)}")
-    parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch), zone, noun)
-    if unsure := len(lists[Listing.CANNOT_TELL]):
+        named = first or unsure
+        parts.append(f"watch {wording.count(watch) if named else wording.plural(watch, noun)}")
+    parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch or unsure), zone, noun)
+    if unsure and first:
         parts.append(_("for {many} we cannot tell", many=wording.count(unsure)))
     if beside := len(lists[Listing.NOT_COVERED]):
         one, more = "no estimate covers {many}", "no estimate covers {many}"
         parts.append(counted(one, more, beside, many=wording.count(beside)))
     return wording.capital("; ".join(parts)) + "."
+
+
+def _opening_part(first: int, unsure: int, others: bool, noun: str) -> str:
+    """Return where to go first; what cannot be told is never told as nothing to do."""
+    if first:
+        return _("look first at {plural}", plural=wording.plural(first, noun))
+    if not unsure:
+        return _("no {noun} needs looking at first", noun=noun)
+    many = wording.plural(unsure, noun)
+    if not others:
+        return _("for {many} we cannot tell", many=many)
+    return _("for {many} we cannot tell; of the others none needs looking at first", many=many)
 
 
 def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> list[str]:
@@ -265,7 +275,7 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
     waiting = list(notices)
     if not waiting:
         return _("No notice is open. That does not mean that all is well.")
-    unseen = sum(not n.seen_by for n in waiting)
+    unseen = sum(n.unseen for n in waiting)
     many = wording.capital(wording.plural(len(waiting), "notice"))
     verb = "is" if len(waiting) == 1 else "are"
     unseen_words = "any" if unseen == len(waiting) else wording.count(unseen)

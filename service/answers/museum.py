@@ -40,6 +40,7 @@ from service.climate.weeks import shifted, week_of, week_span
 from service.estimates.assessments import (
     DETAIL,
     Assessed,
+    Left,
     assess,
     assessed_without_figures,
     learned_now,
@@ -277,7 +278,10 @@ class Museum:
 
         def make() -> tuple[Assessed, ...]:
             standing = self._standing(at)
-            found = [self._figureless(one, "", at) for one in standing.unplaced]
+            found = [
+                replace(self._figureless(one, "", at), left=self._left(one, at))
+                for one in standing.unplaced
+            ]
             found += [
                 self._figureless(record, "", at, problem)
                 for record, problem in standing.impossible
@@ -285,7 +289,24 @@ class Museum:
             ]
             return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 
-        return self.cached(("unplaced", at, at == self.now()), make, rooms=(), works=None)
+        return self.cached(("unplaced", at, at == self.now()), make)
+
+    def _left(self, record: WorkRecord, at_utc: datetime) -> Left | None:
+        """Return where a work that hangs nowhere hung last, and what was said of it then."""
+        gone = [h for h in record.hangings if h.to_utc is not None and h.to_utc <= at_utc]
+        if not gone or gone[-1].to_utc is None:
+            return None
+        stay, went = gone[-1], gone[-1].to_utc
+        then = full_hour(went - A_MOMENT)
+        work_id = record.print.work_id
+
+        def make() -> Judgement | None:
+            groups = companions([record], then)
+            return self._assess_each(groups[0], then)[0].last if groups else None
+
+        rooms = [one.room for one in record.hangings]
+        last = self.cached(("left", work_id, then), make, rooms=rooms, works=[work_id])
+        return Left(self.room(stay.room).name, went, last)
 
     def judged(self, work_id: str, at_utc: datetime | None = None) -> Assessed:
         """Return what can be said at a time (default: now) of one work, wherever it is.

@@ -14,7 +14,11 @@ from dashboards.lines import RoundLine
 from dashboards.text import sentences, wording
 from dashboards.text.judgement_text import condition, mend, reason
 from dashboards.text.look_text import answered_words
-from dashboards.text.presence_text import last_answer_sentence, readings_sentence
+from dashboards.text.presence_text import (
+    last_answer_sentence,
+    left_sentence,
+    readings_sentence,
+)
 from dashboards.text.sentences import LISTINGS
 from service.answers.as_json import as_plain
 from service.answers.museum import Museum
@@ -77,7 +81,7 @@ def round_json(found: Round, zone: str) -> dict[str, Any]:
     return {
         "now_utc": found.now_utc.isoformat(),
         "rooms": [_room_json(one, zone) for one in found.rooms],
-        "unplaced": [as_plain(one.judgement, zone) for one in found.unplaced],
+        "unplaced": [answered_json(one, zone) for one in found.unplaced],
     }
 
 
@@ -91,8 +95,13 @@ def _room_json(one: RoomRound, zone: str) -> dict[str, Any]:
         "current": one.presence.current,
         "rhythm": one.presence.rhythm.value,
         "due_utc": None if due is None else due.isoformat(),
-        "works": [as_plain(work.judgement, zone) for work in one.works],
+        "works": [answered_json(work, zone) for work in one.works],
     }
+
+
+def answered_json(work: Assessed, zone: str) -> dict[str, Any]:
+    """Return what is said of a work, and its last answer, as values that can stand in JSON."""
+    return as_plain(work.judgement, zone) | {"last_answer": last_answer(work, zone)}
 
 
 def round_lines(
@@ -147,6 +156,10 @@ def look_answered(seen: Inspection, judgement: Judgement, now_utc: datetime) -> 
 def last_answer(work: Assessed, zone: str) -> str:
     """Return the last answer from readings, with its age, where none holds now; else ""."""
     now = work.judgement
+    if work.left is not None:
+        return left_sentence(
+            work.left.room_name, work.left.at_utc, work.left.last, now.at_utc, zone
+        )
     answered = now.listing is not Listing.CANNOT_TELL and not math.isnan(now.p_visible_now)
     if work.last is None or answered:
         return ""
@@ -174,6 +187,8 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
     """Yield the lines of the lists, each work with its room and its reason."""
     every = found.judgements
     rooms = {one.judgement.work_id: room.room.name for room in found.rooms for one in room.works}
+    works = [*(one for room in found.rooms for one in room.works), *found.unplaced]
+    last = {one.judgement.work_id: last_answer(one, zone) for one in works}
     yield f"As of {wording.date_time(found.now_utc, zone)}"
     if not any(room.presence.known_until_utc for room in found.rooms):
         yield "No readings yet: add a logger's file first (stilltaut add)."
@@ -185,7 +200,8 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
             yield ""
             yield f"{listing.value.upper()} ({len(listed)})"
         for judgement in listed:
-            yield from _list_lines(judgement, rooms.get(judgement.work_id, NOWHERE), zone)
+            room = rooms.get(judgement.work_id, NOWHERE)
+            yield from _list_lines(judgement, room, zone, last[judgement.work_id])
     yield ""
     yield fill(sentences.CAUTION, WIDTH)
 
@@ -201,8 +217,8 @@ def _old_rooms(found: Round, zone: str) -> Iterator[str]:
             yield fill(f"{one.room.name}: {said}", WIDTH)
 
 
-def _list_lines(judgement: Judgement, room: str, zone: str) -> Iterator[str]:
+def _list_lines(judgement: Judgement, room: str, zone: str, last: str) -> Iterator[str]:
     yield f"  {judgement.work_id}  {judgement.title} ({room}): {judgement.state.value}"
-    said = [reason(judgement, zone), condition(judgement, zone), mend(judgement)]
+    said = [reason(judgement, zone), condition(judgement, zone), mend(judgement), last]
     text = " ".join(part for part in said if part)
     yield fill(text, WIDTH, initial_indent="      ", subsequent_indent="      ")

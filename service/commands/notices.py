@@ -29,7 +29,7 @@ def command(data: Path | None, as_if: str | None, as_object: bool, send: bool) -
     with opened_stores(settings, create=False) as stores:
         unsent = send and not do_and_say(Museum(stores, settings))
         click.echo(_object(stores.register) if as_object else notices_text(stores.register))
-        unseen = any(not notice.seen_by for notice in open_notices(stores.register))
+        unseen = any(notice.unseen for notice in open_notices(stores.register))
     return int(unseen or unsent)
 
 

@@ -62,13 +62,23 @@ HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
+class Left:
+    """Where a work that hangs nowhere hung last, until when, and what was said of it then."""
+
+    room_name: str
+    at_utc: datetime
+    last: Judgement | None
+
+
+@dataclass(frozen=True)
 class Assessed:
     """One work at a time: what it is, where it hangs, what was found.
 
     ``last`` is the judgement at the last reading, the same as ``judgement`` where that is the hour
     asked for; ``known_until_utc`` that hour. ``draws`` and ``air`` are None where nothing was run.
     ``earlier`` holds the phases of its life before the present one, since the air began;
-    ``state_then`` is the state at the end of ``air`` of all works that were run together.
+    ``state_then`` is the state at the end of ``air`` of all works that were run together;
+    ``left`` where a work hung last that hangs nowhere.
     """
 
     work: Work
@@ -82,6 +92,7 @@ class Assessed:
     last: Judgement | None = None
     known_until_utc: datetime | None = None
     state_then: Checkpoint | None = None
+    left: Left | None = None
 
 
 def assess(

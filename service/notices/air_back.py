@@ -61,9 +61,17 @@ class RoomRecord:
         beyond = (tail > level_rh_pct) if rising else (tail < level_rh_pct)
         return _first_held(tail.index, ~beyond.to_numpy(), self._longest_hole, hold_h)
 
-    def was_beyond(self, after_utc: datetime, level_rh_pct: float, *, rising: bool) -> bool:
-        """Tell whether any reading since then was beyond a level."""
-        tail = self.rh_pct.loc[pd.Timestamp(after_utc) :]
+    def was_beyond(
+        self,
+        after_utc: datetime,
+        level_rh_pct: float,
+        *,
+        rising: bool,
+        until_utc: datetime | None = None,
+    ) -> bool:
+        """Tell whether any reading since then, up to a time, was beyond a level."""
+        end = None if until_utc is None else pd.Timestamp(until_utc)
+        tail = self.rh_pct.loc[pd.Timestamp(after_utc) : end]
         return bool(((tail > level_rh_pct) if rising else (tail < level_rh_pct)).any())
 
     def settled_utc(

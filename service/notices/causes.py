@@ -128,6 +128,8 @@ class Cause:
         What a person wrote, for what was seen on a round.
     after_utc : datetime or None
         For works: when the rise of humidity began after which they have not come back.
+    withdrawn : bool
+        The readings that told of it were taken back or corrected; those that remain do not.
     """
 
     kind: Kind
@@ -145,6 +147,7 @@ class Cause:
     span: tuple[datetime, datetime] | None = None
     words: str = ""
     after_utc: datetime | None = None
+    withdrawn: bool = False
 
     @property
     def key(self) -> str:

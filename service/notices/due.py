@@ -19,7 +19,8 @@ from service.notices.arrangements import Arrangement, arrangement
 from service.notices.lines import notice_line, room_names
 from service.notices.mail import Stage, notice_message, post_of
 from service.notices.sending import Sending, mail_server, send_due
-from service.notices.state import Facts, NoticeChanges, hung_loggers, settle_rooms
+from service.notices.silence import hung_loggers
+from service.notices.state import Facts, NoticeChanges, settle_rooms
 from service.site_locale import in_site_locale
 from service.storage.notices import Notice, open_notices
 from service.storage.outbox import Letter, alone, queue_letter
@@ -81,6 +82,7 @@ def watch_silence(museum: Museum, arranged: Arrangement) -> NoticeChanges:
     seen = seen_by_room(museum)
     hung = hung_loggers(stores, now, arranged.limits)
     rooms = dict.fromkeys(one.room for one in hung) | dict.fromkeys(seen)
+    rooms |= dict.fromkeys(one.room for one in open_notices(stores.register))
     facts = {room: Facts(others=seen.get(room, ())) for room in rooms}
     return settle_rooms(stores, now, facts, settings=museum.settings, arranged=arranged)
 
@@ -93,12 +95,23 @@ def remind(museum: Museum, arranged: Arrangement) -> int:
     return sum(
         _remind_one(museum, arranged, notice, one)
         for notice in open_notices(museum.stores.register)
-        if not notice.seen_by and notice.raised_utc is not None
-        for one in arranged.recipients_of(
-            notice.kind, notice.room, after_h=_hours(notice.raised_utc, now)
-        )
+        if (since := unseen_since(notice)) is not None
+        for one in arranged.recipients_of(notice.kind, notice.room, after_h=_hours(since, now))
         if one.after_h > 0.0
     )
+
+
+def unseen_since(notice: Notice) -> datetime | None:
+    """Return since when a notice, or what has grown worse of it, waits to be seen; else None.
+
+    What is quietened by a planned event is told to nobody, and waits for nobody.
+    """
+    if not notice.details.get("letters"):
+        return None
+    worse = notice.details.get("worse_utc")
+    if notice.seen_by:
+        return None if worse is None else datetime.fromisoformat(worse)
+    return notice.raised_utc
 
 
 def _hours(since_utc: datetime, now_utc: datetime) -> float:
@@ -115,14 +128,24 @@ def _remind_one(museum: Museum, arranged: Arrangement, notice: Notice, one: Cont
     message = notice_message(line, notice.headline, Stage.UNSEEN, post, museum.zone, now)
     message["To"] = one.email
     letter = Letter(
-        letter_key=f"{notice.cause_key}#unseen/{one.id}/{one.email}",
+        letter_key=_reminder_key(notice, one),
         recipient=one.email,
         subject=str(message["Subject"]),
         body=message.as_string(),
         notice_id=notice.id,
         message_id=str(message["Message-ID"]),
+        due_utc=arranged.due(
+            notice.kind, now, museum.zone, pressing=bool(notice.details.get("over_half"))
+        ),
     )
     return queue_letter(register, letter, now)
+
+
+def _reminder_key(notice: Notice, one: Contact) -> str:
+    """Return the name of a reminder: one for each person, and one more each time it grew worse."""
+    key = f"{notice.cause_key}#unseen/{one.id}/{one.email}"
+    worse = notice.details.get("worse_utc")
+    return key if worse is None else f"{key}/{worse}"
 
 
 class Watch:

@@ -72,6 +72,7 @@ def notice_line(
         seen_by=notice.seen_by,
         seen_utc=notice.seen_utc,
         seen_reason=notice.seen_reason,
+        worse=bool(details.get("worse_utc")),
         lessons=tuple((one.closed_utc or one.opened_utc, one.lesson) for one in learned),
     )
 

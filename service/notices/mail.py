@@ -20,6 +20,7 @@ class Stage(StrEnum):
     ENDED = "ended"
     PAST = "past"
     UNSEEN = "unseen"
+    CORRECTED = "corrected"
 
 
 SUBJECTS = {
@@ -28,6 +29,7 @@ SUBJECTS = {
     Stage.ENDED: "Over: ",
     Stage.PAST: "Past: ",
     Stage.UNSEEN: "Nobody has seen this yet: ",
+    Stage.CORRECTED: "Corrected: ",
 }
 
 

@@ -48,6 +48,7 @@ class Known:
     past: bool = False
     span: tuple[datetime, datetime] | None = None
     after_utc: datetime | None = None
+    withdrawn: bool = False
 
     @property
     def rising(self) -> bool:
@@ -165,7 +166,8 @@ def decide(
     carried = _carry(pairs, here)
     acted = [_act(known_one, cause, here) for known_one, cause in carried]
     actions = [action for action in acted if action is not None]
-    return [*actions, *_past_actions(past), *_works_actions(actions, here)]
+    told_as_past = _past_actions(past)
+    return [*actions, *told_as_past, *_works_actions(actions, here, _last_rise(told_as_past, here))]
 
 
 def _air(here: Room, events: Sequence[Event]) -> list[Cause]:
@@ -375,9 +377,8 @@ def _chances(here: Room) -> dict[str, float]:
 def _by_the_record(known: Known, gone: Cause, here: Room, air: Air) -> Action:
     level, since, rising = known.level_rh_pct, known.since_utc, known.rising
     if not air.record.was_beyond(since, level, rising=rising):
-        if air.record.back_utc(since, level, rising=rising, hold_h=0.0) is None:
-            return Update(known.notice_id, replace(gone, until_utc=None))  # no readings at all
-        return End(known.notice_id, replace(gone, until_utc=since), here.now_utc)
+        withdrawn = replace(gone, until_utc=since, withdrawn=True)
+        return End(known.notice_id, withdrawn, here.now_utc)
     back = _last_back(known, here, air)
     settled = None
     if back is None and known.kind is Kind.HUMIDITY:
@@ -408,6 +409,8 @@ def _over(cause: Cause, here: Room) -> bool:
 
 
 def _tell_again(known: Known, cause: Cause, here: Room) -> bool:
+    if known.ended_utc is not None:
+        return True  # it was told as over, and is not
     joined = set(cause.over_half) - set(known.reported_works)
     grown = cause.kind in AIR and cause.size >= known.reported_size + here.limits.again_rh_pct
     if not (joined or grown):
@@ -427,7 +430,22 @@ def _past_actions(past: Sequence[Cause]) -> list[Action]:
     return [Open(reported, main.until_utc)]
 
 
-def _works_actions(actions: Iterable[Action], here: Room) -> list[Action]:
+def _last_rise(told_as_past: Iterable[Action], here: Room) -> datetime | None:
+    """Return when the last rise began that is told as past, now or by a notice of lately."""
+    news = here.now_utc - timedelta(days=here.limits.news_days)
+    known = [
+        notice.since_utc
+        for notice in here.known
+        if notice.past and notice.rising and not notice.withdrawn
+        if notice.reported_utc is not None and notice.reported_utc >= news
+    ]
+    found = [action.cause.since_utc for action in told_as_past if action.cause.rising]
+    return max([*known, *found], default=None)
+
+
+def _works_actions(
+    actions: Iterable[Action], here: Room, last_rise: datetime | None
+) -> list[Action]:
     """Open, change or end the notice of works that no rise still going on explains."""
     if here.room is None:
         return []
@@ -439,7 +457,7 @@ def _works_actions(actions: Iterable[Action], here: Room) -> list[Action]:
     joined = (w for w, value in p.items() if (value >= limits.open_p or w in left) and w not in had)
     over = (*had, *joined)
     after = notice.after_utc if notice is not None else None
-    after = after or max((left[work] for work in over if work in left), default=None)
+    after = after or max((left[work] for work in over if work in left), default=last_rise)
     if notice is None:
         opened = Cause(Kind.WORKS, room, now_utc, None, over_half=over, after_utc=after)
         return [Open(opened)] if over else []

@@ -2,23 +2,22 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
-from analysis.answers.rhythm import longest_silence
 from analysis.events.planned import PLANNED_AFTER, PLANNED_BEFORE, planned_around
 from analysis.records.house_records import CalendarEvent
-from analysis.records.room_records import Room
 from analysis.results import Event, Judgement
 from service.answers.as_json import as_plain
-from service.climate.presence import rhythm_of
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
-from service.notices.causes import AIR, Cause, Kind, NoticeLimits, silence
+from service.notices.causes import AIR, Cause, Kind
+from service.notices.corrections import corrections
 from service.notices.incident import lessons
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide
+from service.notices.silence import house_silence, hung_loggers, silences
 from service.settings import Settings
 from service.storage import loggers, places
 from service.storage.notices import Notice, note_judged, notices, raise_notice
@@ -138,75 +137,6 @@ def raise_notices(
     return settle_rooms(stores, now_utc, facts, settings=settings)
 
 
-@dataclass(frozen=True)
-class HungLogger:
-    """A logger that hangs now and has told something: how long it may be silent is its room's."""
-
-    logger: str
-    room: str
-    last_utc: datetime
-    patience: timedelta
-    behind: timedelta = timedelta(0)  # how much later another logger of its room has told
-    longest_behind: timedelta = timedelta.max
-
-    def is_silent(self, now_utc: datetime) -> bool:
-        """Tell whether nothing has come from it for too long, by the clock or beside another."""
-        return now_utc - self.last_utc > self.patience or self.behind > self.longest_behind
-
-
-def silences(hung: Sequence[HungLogger], room: str | None, now_utc: datetime) -> list[Event]:
-    """Return the loggers of a room from which nothing has come for too long.
-
-    A logger from which nothing ever came is not missed.
-    """
-    return [
-        silence(one.logger, one.last_utc, now_utc)
-        for one in hung
-        if one.room == room and one.is_silent(now_utc)
-    ]
-
-
-def house_silence(hung: Sequence[HungLogger], now_utc: datetime) -> tuple[Cause, ...]:
-    """Return that no logger of several has told anything for too long, as a cause, or nothing.
-
-    Too long for a house is what is too long for the room that is read most often.
-    """
-    last = max((one.last_utc for one in hung), default=None)
-    if len(hung) < 2 or last is None or now_utc - last <= min(one.patience for one in hung):
-        return ()
-    names = tuple(one.logger for one in hung)
-    event = silence("", last, now_utc)
-    return (Cause(Kind.HOUSE, None, last, None, sensors=names, event=event),)
-
-
-def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> list[HungLogger]:
-    """Return the loggers that hang now and have ever told something."""
-    found = []
-    patience = {
-        room.room: patience_of(stores.register, room, now_utc, limits)
-        for room in places.rooms(stores.register)
-    }
-    for hung in loggers.placements(stores.register):
-        gone = hung.to_utc is not None and hung.to_utc <= now_utc
-        span = None if gone else stores.readings.span(hung.logger)
-        if span is not None:
-            last = min(span[1], now_utc)
-            found.append(HungLogger(hung.logger, hung.room, last, patience[hung.room]))
-    newest = {one.room: max(x.last_utc for x in found if x.room == one.room) for one in found}
-    days = timedelta(days=limits.silence_days)
-    return [
-        replace(one, behind=newest[one.room] - one.last_utc, longest_behind=days) for one in found
-    ]
-
-
-def patience_of(
-    register: Register, room: Room, now_utc: datetime, limits: NoticeLimits
-) -> timedelta:
-    """Return how long a room's loggers may be silent: by its rhythm, else by the site's limit."""
-    rhythm = rhythm_of(register, room, now_utc)
-    return timedelta(days=limits.silence_days) if rhythm is None else longest_silence(rhythm)
-
-
 @dataclass
 class _Desk:
     """One room's notices in one transaction."""
@@ -238,6 +168,8 @@ class _Desk:
             air=self.facts.air,
             others=self.facts.others,
         )
+        if self.facts.air is not None:
+            actions += corrections(known, self.facts.air.record, self.now_utc)
         kinds = self._kinds()
         for action in actions:
             if action.cause.kind in kinds:
@@ -255,10 +187,13 @@ class _Desk:
         before = remembered[action.notice_id]
         never_reported = not before.details.get("letters") and bool(before.details.get("planned"))
         if isinstance(action, End):
-            notice = self._write(action.cause, before, action.at_utc, reported=not never_reported)
+            # An opening that overran and is over: nobody has been told of it yet.
+            reported = not never_reported or not self._planned(action.cause)
+            notice = self._write(action.cause, before, action.at_utc, reported=reported)
             self.changes.ended.append(notice)
-            if not never_reported:
-                self._letters(notice, Stage.ENDED, action.cause)
+            if reported:
+                stage = Stage.CORRECTED if action.cause.withdrawn else Stage.ENDED
+                self._letters(notice, stage, action.cause)
             return
         self._go_on(action, before, never_reported=never_reported)
 
@@ -280,7 +215,8 @@ class _Desk:
         if notice.changed_utc != before.changed_utc:
             self.changes.updated.append(notice)
         if reported:
-            self._letters(notice, Stage.RAISED if late else Stage.CHANGED, action.cause)
+            anew = late or before.ended_utc is not None
+            self._letters(notice, Stage.RAISED if anew else Stage.CHANGED, action.cause)
 
     def _planned(self, cause: Cause) -> str:
         """Return what was entered beforehand that quietens the air, or an empty text."""
@@ -300,9 +236,7 @@ class _Desk:
     ) -> Notice:
         place = self._place(cause)
         details = self._details(cause, place) | _telling(cause, before, self.now_utc, reported)
-        emptied = cause.kind is Kind.WORKS and not cause.over_half
-        gone = cause.event is None and cause.kind in (*AIR, Kind.NO_DATA)
-        if before is not None and (gone or emptied):
+        if before is not None and _out_of_sight(cause):
             details = self._ongoing_details(cause, before, details, place)
         notice = Notice(
             cause_key=before.cause_key if before is not None else cause.key,
@@ -325,6 +259,7 @@ class _Desk:
         """Return a notice's details where its cause is out of sight: its words, its end anew."""
         ongoing = {**before.details, **_span(cause), **_letter_count(details)}
         ongoing["level_rh_pct"] = before.details.get("level_rh_pct")
+        ongoing |= {"withdrawn": cause.withdrawn, "past": before.details.get("past", False)}
         if cause.kind is Kind.WORKS or (cause.kind in AIR and self.facts.air is not None):
             reported = str(before.details.get("what_happened", before.details.get("what", "")))
             ongoing["what"] = " ".join(filter(None, (reported, texts.until(cause, place))))
@@ -333,7 +268,7 @@ class _Desk:
 
     def _details(self, cause: Cause, place: texts.Place) -> dict[str, Any]:
         works = texts.works_in_order(cause, self.judgements)
-        happened = texts.what_happened(cause, place)
+        happened = texts.what_happened(cause, place, works)
         return _span(cause) | {
             "sensors": list(texts.seen_by(cause, place)),
             "confirmed_by": texts.confirmed_by(cause, place),
@@ -424,7 +359,8 @@ def _span(cause: Cause) -> dict[str, Any]:
 
 
 def _letter_count(details: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: details[name] for name in ("letters", "told_utc", "told_size", "told_works")}
+    had = {name: details[name] for name in ("letters", "told_utc", "told_size", "told_works")}
+    return had | {"worse_utc": details.get("worse_utc")}
 
 
 def _telling(
@@ -434,7 +370,9 @@ def _telling(
     had = before.details if before is not None else _NOTHING_TOLD
     if not reported:
         return _letter_count(had)
+    seen_before = before is not None and bool(before.seen_by)
     return {
+        "worse_utc": now_utc.isoformat() if seen_before else None,
         "letters": int(had["letters"]) + 1,
         "told_utc": now_utc.isoformat(),
         "told_size": cause.size,
@@ -451,11 +389,18 @@ _NOTHING_TOLD: Mapping[str, Any] = {
 
 
 def _headline(cause: Cause, place: texts.Place, before: Notice | None) -> str:
-    gone = cause.event is None and cause.kind in (*AIR, Kind.NO_DATA)
-    emptied = cause.kind is Kind.WORKS and not cause.over_half
-    if before is not None and (gone or emptied):
+    if before is not None and _out_of_sight(cause):
         return before.headline
     return texts.headline(cause, place)
+
+
+def _out_of_sight(cause: Cause) -> bool:
+    """Tell whether a notice's cause is no longer there to be worded anew."""
+    if cause.kind is Kind.WORKS:
+        return not cause.over_half
+    if cause.kind is Kind.SEEN:
+        return not cause.words
+    return cause.event is None
 
 
 def known_of(notice: Notice) -> Known:
@@ -476,6 +421,7 @@ def known_of(notice: Notice) -> Known:
         reported_works=tuple(details.get("told_works", ())),
         level_rh_pct=float("nan") if level is None else float(level),
         past=bool(details.get("past", False)),
+        withdrawn=bool(details.get("withdrawn", False)),
         after_utc=_time(details.get("after_utc")),
         span=None if span is None else (_instant(span[0]), _instant(span[1])),
     )

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from analysis.results import Event, Judgement
 from dashboards.text import sentences, wording
+from dashboards.text.judgement_text import CAUSES_IN_SHORT
 from dashboards.text.messages import N_, _
 from service.notices.causes import AIR, SUSTAINED, Cause, Kind
 from service.notices.rules import in_order, passes_half
@@ -138,18 +139,16 @@ def _day(time: datetime, place: Place) -> str:
     return wording.day_only(time, place.zone)
 
 
-def what_happened(cause: Cause, place: Place) -> str:
-    """Return what happened and since when, without whether it goes on."""
+def what_happened(cause: Cause, place: Place, works: Sequence[Judgement] = ()) -> str:
+    """Return what happened and since when, without whether it goes on.
+
+    ``works`` are those that a notice of works tells of, for what set it off.
+    """
     since = wording.date_time(cause.since_utc, place.zone)
     if cause.kind is Kind.SEEN:
         return _("{what}, on {since}.", what=cause.words, since=since)
     if cause.kind is Kind.WORKS:
-        return _(
-            "Found on {since}: waves are more likely than not on {prints}. What set it off is not "
-            "understood yet.",
-            since=since,
-            prints=_prints(cause),
-        )
+        return " ".join((_waves(cause, place, since), _set_off(cause, place, works)))
     if cause.kind in (Kind.NO_DATA, Kind.HOUSE):
         return _(
             "No readings have come from {loggers} since {since}.",
@@ -162,6 +161,27 @@ def what_happened(cause: Cause, place: Place) -> str:
         else ""
     )
     return " ".join(filter(None, (_air_words(cause, place, since), _also(cause, place), known)))
+
+
+def _waves(cause: Cause, place: Place, since: str) -> str:
+    prints = _prints(cause)
+    return _(
+        "Found on {since}: waves are more likely than not on {prints}.", since=since, prints=prints
+    )
+
+
+def _set_off(cause: Cause, place: Place, works: Sequence[Judgement]) -> str:
+    """Return what set a notice of works off, as far as it is understood."""
+    if cause.after_utc is not None:
+        return _(
+            "They have not come back from the rise of humidity that began on {day}.",
+            day=_day(cause.after_utc, place),
+        )
+    reasons = dict.fromkeys(j.cause for j in works if j.cause is not None)
+    if reasons:
+        said = "; ".join(_(CAUSES_IN_SHORT[one]) for one in reasons)
+        return _("By the estimate: {reasons}.", reasons=said)
+    return _("What set it off is not understood yet.")
 
 
 def _air_words(cause: Cause, place: Place, since: str) -> str:
@@ -220,6 +240,11 @@ def until(cause: Cause, place: Place) -> str:
         return _("Waves are no longer more likely than not.")
     if cause.kind not in AIR:
         return ""
+    if cause.withdrawn:
+        return _(
+            "This is taken back: the readings that told of it have been taken back or corrected, "
+            "and those that remain do not show it."
+        )
     if cause.until_utc is None:
         return _("It was still so at the last reading.")
     back = wording.day_time(cause.until_utc, place.zone)

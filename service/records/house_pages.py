@@ -8,7 +8,7 @@ from typing import Any
 from analysis.errors import StilltautError
 from analysis.instruments.side_by_side import agreement
 from analysis.records.house_records import CalendarEvent
-from analysis.records.room_records import SideBySide
+from analysis.records.room_records import Logger, SideBySide
 from dashboards import links
 from dashboards.forms.form import YOUR_NAME
 from dashboards.pages.record_facts import Fact, facts
@@ -70,24 +70,23 @@ def _ends(every: Sequence[CalendarEvent]) -> list[tuple[CalendarEvent, datetime]
 
 
 def instruments_page(museum: Museum, saved: str) -> HousePage:
-    """Return every logger, how it was checked, and how those that hung side by side differ."""
+    """Return every logger, folded, with how it was checked, the last check first.
+
+    What hung side by side stands with both.
+    """
     register = museum.stores.register
-    checked = calibrations(register)
-    beside = side_by_side(register)
-    compared = part_lines(museum, SIDE_BY_SIDE, "", beside)
-    entries = [
-        replace(entry, facts=[*entry.facts, *_differences(museum, check)])
-        for entry, check in zip(compared.entries, reversed(beside), strict=True)
+    checked = part_lines(museum, CALIBRATION, "", calibrations(register))
+    beside = part_lines(museum, SIDE_BY_SIDE, "", side_by_side(register))
+    add = [
+        RecordPart(one.heading, (), one.none, one.add, one.add_words)
+        if not one.entries
+        else RecordPart("", (), "", one.add, one.add_words)
+        for one in (checked, beside)
     ]
     return HousePage(
         question=_("Can our loggers be trusted?"),
         answer=_checked_words(museum),
-        parts=[
-            part_lines(museum, CALIBRATION, "", checked),
-            replace(compared, entries=entries),
-            _loggers(museum),
-            _ways(museum),
-        ],
+        parts=[*add, *_loggers(museum, checked.entries, beside.entries)],
         saved=SAVED.get(saved, ""),
     )
 
@@ -109,43 +108,62 @@ def _checked_words(museum: Museum) -> str:
     )
 
 
-def _loggers(museum: Museum) -> RecordPart:
-    now = museum.clock()
-    names = {room.room: room.name for room in rooms(museum.stores.register)}
-    here = {
-        one.logger: one
-        for one in placements(museum.stores.register)
-        if (one.from_utc is None or one.from_utc <= now)
-        and (one.to_utc is None or one.to_utc > now)
-    }
-    entries = []
-    for one in loggers(museum.stores.register):
-        hung = here.get(one.logger)
-        where = f"{names[hung.room]}, {hung.place}" if hung else "nowhere"
-        room = hung.room if hung else next(iter(names), "")
-        correct = links.room_record(room, "instrument", was_logger=one.logger) if room else ""
-        told = [Fact("Hangs", where), *facts(LOGGER, values_of(one), museum.zone)]
-        entries.append(Entry(one.shown, told, correct))
-    return RecordPart("The loggers", entries, _("No logger is written down yet."))
+def _loggers(museum: Museum, checked: Sequence[Entry], beside: Sequence[Entry]) -> list[RecordPart]:
+    """Return each logger as a part of its own: itself, its checks, how its files are read."""
+    register = museum.stores.register
+    layers = list(reversed(calibrations(register)))
+    pairs = list(reversed(side_by_side(register)))
+    ways = _ways(museum)
+    parts = []
+    for one in loggers(register):
+        mine = [e for e, c in zip(checked, layers, strict=True) if c.logger == one.logger]
+        both = [
+            replace(e, facts=[*e.facts, *_differences(museum, c)])
+            for e, c in zip(beside, pairs, strict=True)
+            if one.logger in (c.logger, c.other)
+        ]
+        itself = _itself(museum, one)
+        last = next((c.from_utc for c in layers if c.logger == one.logger and c.from_utc), None)
+        entries = [itself, *mine, *both, *ways.get(one.logger, ())]
+        parts.append(RecordPart(one.shown, entries, folded=_in_short(itself, last, museum.zone)))
+    return parts
 
 
-def _ways(museum: Museum) -> RecordPart:
-    """Return how each logger's files are read since somebody confirmed it."""
-    entries = [
-        Entry(
-            _(
-                "{name}, confirmed on {confirmed}",
-                name=name,
-                confirmed=wording.day(confirmed, museum.zone),
-            )
-            + (f" by {by}" if by else ""),
-            way_facts(choice),
-            "",
-            links.forget_reading(name),
-        )
-        for name, (choice, confirmed, by) in remembered_choices(museum.stores.register).items()
+def _in_short(itself: Entry, last_check: datetime | None, zone: str) -> str:
+    where = itself.facts[0].words
+    if last_check is None:
+        return _("{where}; no check is written down", where=where)
+    day = wording.day_only(last_check, zone)
+    return _("{where}; last checked on {day}", where=where, day=day)
+
+
+def _itself(museum: Museum, one: Logger) -> Entry:
+    """Return where a logger hangs, and what is written down of it."""
+    now, register = museum.clock(), museum.stores.register
+    names = {room.room: room.name for room in rooms(register)}
+    here = [
+        placed
+        for placed in placements(register, one.logger)
+        if (placed.from_utc is None or placed.from_utc <= now)
+        and (placed.to_utc is None or placed.to_utc > now)
     ]
-    return RecordPart("How their files are read", entries, _("No file has been confirmed yet."))
+    where = f"{names[here[-1].room]}, {here[-1].place}" if here else _("nowhere")
+    room = here[-1].room if here else next(iter(names), "")
+    correct = links.room_record(room, "instrument", was_logger=one.logger) if room else ""
+    told = [Fact("Hangs", where), *facts(LOGGER, values_of(one), museum.zone)]
+    return Entry(_("The logger"), told, correct)
+
+
+def _ways(museum: Museum) -> dict[str, list[Entry]]:
+    """Return how each logger's files are read since somebody confirmed it."""
+    found = {}
+    for name, (choice, confirmed, by) in remembered_choices(museum.stores.register).items():
+        day = wording.day(confirmed, museum.zone)
+        heading = _("How its files are read, confirmed on {confirmed}", confirmed=day)
+        forget = links.forget_reading(name)
+        by_whom = f"{heading} by {by}" if by else heading
+        found[name] = [Entry(by_whom, way_facts(choice), "", forget)]
+    return found
 
 
 DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}

@@ -37,6 +37,11 @@ class Notice:
     seen_by: str = ""
     seen_reason: str = ""
 
+    @property
+    def unseen(self) -> bool:
+        """Whether nobody has seen it, or nobody since it grew worse."""
+        return not self.seen_by or bool(self.details.get("worse_utc"))
+
 
 def raise_notice(
     register: Register, notice: Notice, at: datetime | None = None
@@ -84,7 +89,9 @@ def end_notice(register: Register, cause_key: str, at: datetime) -> bool:
 
 
 def mark_seen(register: Register, notice_id: int, *, by: str, reason: str = "") -> Notice:
-    """Note who has seen a notice, and what they know or will do; the first one stays noted.
+    """Note who has seen a notice, and what they know or will do.
+
+    The first one stays noted, until it grows worse and somebody has seen that.
 
     Raises
     ------
@@ -93,8 +100,9 @@ def mark_seen(register: Register, notice_id: int, *, by: str, reason: str = "") 
     """
     with register.writing() as session:
         row = _numbered(session, notice_id)
-        if row.seen_utc is None:
+        if row.seen_utc is None or row.details.get("worse_utc"):
             row.seen_utc, row.seen_by, row.seen_reason = now_utc(), by, reason
+            row.details = {**row.details, "worse_utc": None}
         session.flush()
         return record(Notice, row)
 

@@ -102,6 +102,12 @@ class JudgementOut(Answer):
     known_until_utc: datetime | None
 
 
+class AnsweredOut(JudgementOut):
+    """What is said of one work now, and what was said last where nothing holds now."""
+
+    last_answer: str = Field(description="The last answer from readings, dated; empty: none needed")
+
+
 class RoomWeekOut(Answer):
     """One week of a room."""
 
@@ -161,7 +167,7 @@ class RoomRoundOut(Answer):
     current: bool
     rhythm: str
     due_utc: datetime | None
-    works: list[JudgementOut]
+    works: list[AnsweredOut]
 
 
 class RoundOut(Answer):
@@ -169,7 +175,7 @@ class RoundOut(Answer):
 
     now_utc: datetime
     rooms: list[RoomRoundOut]
-    unplaced: list[JudgementOut]
+    unplaced: list[AnsweredOut]
 
 
 class InspectionOut(Answer):
@@ -213,7 +219,7 @@ class BorrowedOut(Answer):
     sentence: str
 
 
-class WorkOut(JudgementOut):
+class WorkOut(AnsweredOut):
     """What can be said of one work now, what to bear in mind, and what people saw."""
 
     room: str | None

@@ -271,7 +271,26 @@ def test_a_swing_does_not_reach_across_silence() -> None:
     at = hours(frame)
     holed = add(frame, "rh_pct", np.where(at > 300, 12.0, 0.0))[(at < 200) | (at > 300)]
     kinds = {e.kind for e in find_events(flag_readings(holed))}
-    assert kinds == {"no data"}
+    assert kinds == {"no data", "step"}
+
+
+def test_a_step_in_a_silence_is_told_where_both_sides_were_measured() -> None:
+    frame = room(20, 3600.0)
+    at = hours(frame)
+
+    def found(rise: float, until_h: float, last_h: float = 480.0) -> list[Event]:
+        wet = add(frame, "rh_pct", np.where(at > 200, rise, 0.0))
+        holed = wet[((at < 200) | (at > until_h)) & (at < last_h)]
+        return [e for e in find_events(flag_readings(holed)) if e.kind == "step"]
+
+    (up,) = found(14.0, 300.0)
+    assert up.size == pytest.approx(14.0, abs=1.0)
+    assert up.start_utc == frame.index[at < 200][-1]
+    (down,) = found(-14.0, 300.0)
+    assert down.size == pytest.approx(-14.0, abs=1.0)
+    assert found(6.0, 300.0) == []
+    assert found(14.0, 400.0) == []  # over so long a silence the season moves the air too
+    assert found(14.0, 300.0, last_h=304.0) == []  # too little after it
 
 
 def test_a_second_sensor_confirms() -> None:

@@ -1,83 +1,20 @@
 """What is due by the clock: silence, a silent house, looks that cannot wait, reminders, a lease."""
 
-from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import timedelta
 
-import numpy as np
-import pandas as pd
 import pytest
+from fixtures.short_museum import DAY, START, Clock, add_work, bring, kinds, look, told_to
 
 from analysis.errors import OutOfRangeError
-from analysis.records.inspection_records import Inspection
-from analysis.records.room_records import Logger, Placement, Room, Site
-from analysis.records.work_records import Hanging, Print
-from analysis.series import readings_frame
-from analysis.works import Finish, Paper
+from analysis.records.work_records import Hanging
 from service.answers.museum import Museum
 from service.notices.after_arrival import after_arrival
 from service.notices.arrangements import arrange, arrangement
 from service.notices.due import do_what_is_due
-from service.settings import Settings
-from service.storage.inspections import put_inspection
 from service.storage.notices import mark_seen, notices, open_notices
 from service.storage.outbox import letters, take_lease
 from service.storage.people import Contact, contacts, put_contact, remove_contact
 from service.storage.records import put_record
-from service.storage.stores import Stores
-
-START = datetime(2026, 1, 1, tzinfo=UTC)
-DAY = timedelta(days=1)
-
-
-class Clock:
-    """A clock that a test sets."""
-
-    def __init__(self) -> None:
-        self.now = START
-
-    def __call__(self) -> datetime:
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def museum(tmp_path: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> Iterator[Museum]:
-    settings = Settings(
-        data_dir=tmp_path,
-        smtp_host="mail.invalid",
-        mail_from="stilltaut@museum.invalid",
-        draws=20,
-    )
-    monkeypatch.setattr("service.notices.due.mail_server", lambda _: None)
-    with Stores.open(settings) as stores:
-        register = stores.register
-        put_record(register, Site("s", "Invented House", "Europe/Dublin"))
-        for name in ("north", "east"):
-            put_record(register, Room(name, "s", name.capitalize()))
-            put_record(register, Logger(f"{name}-1"))
-            put_record(register, Placement(f"{name}-1", name, START - DAY))
-        found = Museum(stores, settings)
-        monkeypatch.setattr(found, "clock", clock)
-        yield found
-
-
-def bring(museum: Museum, logger: str, *pieces: tuple[float, float], start: datetime) -> None:
-    """Bring readings in: pieces of (days, %RH), half-hourly."""
-    values = np.concatenate([np.full(round(days * 48), rh) for days, rh in pieces])
-    still = np.sin(np.arange(len(values)))  # air is never quite still
-    values, temp_c = values + 0.2 * still, 20.0 + 0.3 * still
-    times = pd.date_range(start, periods=len(values), freq="30min")
-    museum.stores.readings.merge(logger, readings_frame(times, temp_c=temp_c, rh_pct=values))
-    museum.forget()
-
-
-def kinds(museum: Museum) -> list[tuple[str, str | None]]:
-    return sorted((n.kind, n.room) for n in open_notices(museum.stores.register))
 
 
 def test_a_plant_failure_that_stays_at_eighty_stays_open(museum: Museum, clock: Clock) -> None:
@@ -138,19 +75,6 @@ def test_one_silent_logger_and_then_the_whole_house(museum: Museum, clock: Clock
     assert kinds(museum) == [("no data", "east")]
 
 
-def add_work(museum: Museum) -> None:
-    register = museum.stores.register
-    sheet = Print("W-1", "Slipway", 600.0, 400.0, Paper.FIBRE_BASE, Finish.GLOSSY)
-    put_record(register, sheet)
-    put_record(register, Hanging("W-1", "north", START))
-
-
-def look(museum: Museum, day: float, grade: int = 0, released: bool | None = None) -> None:
-    at = START + day * DAY
-    seen = Inspection("W-1", at, grade, by="A. Person", note="top left", released=released)
-    put_inspection(museum.stores.register, seen, by="A. Person")
-
-
 def test_a_loose_hinge_is_a_notice_until_all_hold(museum: Museum, clock: Clock) -> None:
     add_work(museum)
     look(museum, 1, released=True)
@@ -179,10 +103,6 @@ def test_contact_or_a_crack_stays_after_the_work_is_taken_down(
     clock.now = START + 5 * DAY
     do_what_is_due(museum, rooms=False)
     assert kinds(museum) == [("seen on a round", "north")]
-
-
-def told_to(museum: Museum) -> list[tuple[str, str]]:
-    return [(one.recipient, one.subject) for one in letters(museum.stores.register)]
 
 
 def test_who_comes_next_is_told_when_nobody_has_seen_it(museum: Museum, clock: Clock) -> None:

@@ -15,7 +15,7 @@ from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.days_ahead import days_ahead, days_json
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
-from service.answers.rounds import museum_round, round_json
+from service.answers.rounds import answered_json, museum_round, round_json
 from service.intake.gateway import take_in_all
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
@@ -91,7 +91,7 @@ def work(museum: MuseumDep, work_id: str) -> Json:
     found = museum.work_over(work_id, WEEKS)
     borne = to_bear_in_mind(museum, found)
     seen = inspections(museum.stores.register, work_id, with_withdrawn=True)
-    return as_plain(found.judgement, museum.zone) | {
+    return answered_json(found, museum.zone) | {
         "room": found.room_id or None,
         "inspections": [_inspection_json(one) for one in seen],
         "bear_in_mind": [
