@@ -144,7 +144,7 @@ class Nesting(HTMLParser):
 MISLEADING = re.compile(
     r"Behind glazing it was|may rise by|the source is indoors|too near the edge for the sensors"
     r"|the stronger, the more|[Mm]ostly offset|Status \d|Found None"
-    r"|(?<![\d.,])1 (years|months|weeks|days|hours)\b|gone slack|\(\d+–\d+\)"
+    r"|(?<![\d.,])(?<!to )1 (years|months|weeks|days|hours)\b|gone slack|\(\d+–\d+\)"
 )
 
 
