@@ -7,15 +7,11 @@ without its word, so both functions that draw one also write the other.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 import numpy as np
 from markupsafe import Markup
-from matplotlib.artist import Artist
-from matplotlib.lines import Line2D
 
 from analysis.results import State
-from dashboards.inks import STATE_INKS
 
 Points = tuple[tuple[float, float], ...]
 
@@ -132,40 +128,3 @@ def mark_and_word(state: State, words: str = "") -> Markup:
     return Markup('<span class="state ink-{}">{}<span class="word">{}</span></span>').format(
         ink, mark_svg(state), words or state.value
     )
-
-
-def draw_mark(
-    axes: Any, state: State, left: float, bottom: float, *, height_mm: float, **text: Any
-) -> list[Artist]:
-    """Draw the mark with its word to the right of it, in axes that count millimetres.
-
-    Parameters
-    ----------
-    axes : matplotlib Axes
-        One data unit must be one millimetre in both directions (`style.Sheet.margin`).
-    left, bottom : float
-        Lower left corner of the mark [mm].
-    height_mm : float
-        Height of the mark; it is three times as wide.
-    **text
-        Handed on to the word, for example ``fontsize``.
-    """
-    mark, scale = marks()[state], height_mm / HEIGHT
-    ink = STATE_INKS[mark.ink]
-    drawn: list[Artist] = []
-    for stroke in mark.strokes:
-        pen = stroke.pen * scale * 72 / 25.4
-        line = Line2D(
-            [left + x * scale for x, _ in stroke.points],
-            [bottom + y * scale for _, y in stroke.points],
-            color=ink,
-            linewidth=pen,
-            solid_capstyle="round",
-            solid_joinstyle="round",
-        )
-        if stroke.dash:
-            line.set_linestyle((0, tuple(d * scale * 72 / 25.4 / pen for d in stroke.dash)))
-        drawn.append(axes.add_line(line))
-    across, up = left + WIDTH * scale + 1.2, bottom + height_mm / 2
-    drawn.append(axes.text(across, up, state.value, va="center", ha="left", **text))
-    return drawn

@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from scipy.special import ndtri
-from scipy.stats import rankdata
 
 from analysis.learning.grades import grade_probabilities
 from analysis.learning.weighted import resampled
@@ -270,4 +270,4 @@ def _regressed(values: Floats, numbers: Mapping[str, Floats]) -> tuple[Floats, F
 
 def _score(values: Floats) -> Floats:
     """Return normal scores of some draws."""
-    return np.asarray(ndtri((rankdata(values) - 0.5) / len(values)))
+    return np.asarray(ndtri((pd.Series(values).rank().to_numpy() - 0.5) / len(values)))

@@ -1,11 +1,12 @@
 """Two loggers in the same air: their bias, spread and lag, and the offset of their clocks."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.signal import correlate
+from scipy.fft import irfft, next_fast_len, rfft
 
 from analysis.air.time_weights import HOUR_S
 from analysis.errors import NotEnoughError
@@ -150,13 +151,20 @@ def _correlations(first: _Changes, second: _Changes, max_lag: int) -> tuple[Floa
     lags = np.arange(-(size - 1), size)
     if size < 2:
         return np.zeros(0), np.zeros(0)
-    product = correlate(two, one, mode="full", method="fft")
-    one_power = correlate(second.known, one**2, mode="full", method="fft")
-    two_power = correlate(two**2, first.known, mode="full", method="fft")
-    pairs = correlate(second.known, first.known, mode="full", method="fft")
+    product = _at_every_lag(two, one)
+    one_power = _at_every_lag(second.known, one**2)
+    two_power = _at_every_lag(two**2, first.known)
+    pairs = _at_every_lag(second.known, first.known)
     power = np.sqrt(np.maximum(one_power, 0.0) * np.maximum(two_power, 0.0))
     enough = (np.abs(lags) <= max_lag) & (pairs >= FEWEST_PAIRS - 0.5) & (power > 1e-12)
     return lags[enough].astype(np.float64), np.asarray(product[enough] / power[enough])
+
+
+def _at_every_lag(one: Any, two: Any) -> Floats:
+    """Sum of the products at each lag; by itself, since `scipy.signal` loads all of scipy."""
+    lags = len(one) + len(two) - 1
+    length = next_fast_len(lags, real=True)
+    return np.asarray(irfft(rfft(one, length) * rfft(two[::-1], length), length)[:lags])
 
 
 def _vertex(likeness: Floats, best: int) -> float:

@@ -11,7 +11,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import least_squares
-from scipy.stats import chi2, norm
+from scipy.special import chdtri, ndtri
 
 from analysis.errors import NotEnoughError
 
@@ -189,7 +189,7 @@ def _describe(search: _Search, profile_rms: Floats, best: Floats) -> OutputError
     lag_one = _lag_one(residuals)
     effective = len(residuals) * (1.0 - lag_one) / (1.0 + lag_one)
     error = _standard_error(search, best, rms, len(residuals) / effective)
-    flat = profile_rms**2 <= rms**2 * (1.0 + chi2.ppf(0.95, 1) / max(effective, 1.0))
+    flat = profile_rms**2 <= rms**2 * (1.0 + chdtri(1, 0.05) / max(effective, 1.0))
     low, high, bound = _bounds(best[0], error, flat, search.starts_h)
     return OutputErrorFit(
         half_time_h=float(np.exp(best[0])),
@@ -234,7 +234,7 @@ def _bounds(
     log_half_time: float, error: float, flat: npt.NDArray[np.bool_], starts: Floats
 ) -> tuple[float, float, Bound]:
     value = float(np.exp(log_half_time))
-    reach = norm.ppf(0.95) * error
+    reach = ndtri(0.95) * error
     low = min(value * np.exp(-reach), value * (1.0 - UNCERTAINTY_FLOOR))
     high = max(value * np.exp(reach), value * (1.0 + UNCERTAINTY_FLOOR))
     if flat[0] and flat[-1]:

@@ -6,12 +6,15 @@ the palest tint says "surely taut" and nothing else.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from analysis.results import History, Judgement, Listing, RoomWeek, State
@@ -19,9 +22,9 @@ from dashboards import links
 from dashboards.charts.layout import Layout
 from dashboards.charts.style import text_width_mm
 from dashboards.charts.time_axis import Days
-from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, WASH
+from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, STATE_INKS, WASH
 from dashboards.lines import StripLine
-from dashboards.marks import draw_mark
+from dashboards.marks import HEIGHT, WIDTH, marks
 from dashboards.text.sentences import LISTINGS
 from dashboards.text.strip_text import KEY_WORDS, mounted_short, peak_words, strip_sentence
 
@@ -305,3 +308,40 @@ def _svg(width: float, parts: Sequence[str]) -> Markup:
         f'<svg class="strip" viewBox="0 0 {width:g} {TALL:g}" preserveAspectRatio="none"'
         f' aria-hidden="true" focusable="false">{"".join(parts)}</svg>'
     )
+
+
+def draw_mark(
+    axes: Any, state: State, left: float, bottom: float, *, height_mm: float, **text: Any
+) -> list[Artist]:
+    """Draw the mark with its word to the right of it, in axes that count millimetres.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        One data unit must be one millimetre in both directions (`style.Sheet.margin`).
+    left, bottom : float
+        Lower left corner of the mark [mm].
+    height_mm : float
+        Height of the mark; it is three times as wide.
+    **text
+        Handed on to the word, for example ``fontsize``.
+    """
+    mark, scale = marks()[state], height_mm / HEIGHT
+    ink = STATE_INKS[mark.ink]
+    drawn: list[Artist] = []
+    for stroke in mark.strokes:
+        pen = stroke.pen * scale * 72 / 25.4
+        line = Line2D(
+            [left + x * scale for x, _ in stroke.points],
+            [bottom + y * scale for _, y in stroke.points],
+            color=ink,
+            linewidth=pen,
+            solid_capstyle="round",
+            solid_joinstyle="round",
+        )
+        if stroke.dash:
+            line.set_linestyle((0, tuple(d * scale * 72 / 25.4 / pen for d in stroke.dash)))
+        drawn.append(axes.add_line(line))
+    across, up = left + WIDTH * scale + 1.2, bottom + height_mm / 2
+    drawn.append(axes.text(across, up, state.value, va="center", ha="left", **text))
+    return drawn

@@ -18,7 +18,6 @@ from dashboards.charts.strips import Row
 from dashboards.charts.style import WIDE_A4_MM, Sheet, drawn, text_width_mm
 from dashboards.charts.time_axis import Days, name_days, rule_days
 from dashboards.inks import INK, SOFT
-from dashboards.marks import draw_mark
 from dashboards.text import event_words, wording
 from dashboards.text.messages import _
 from dashboards.text.strip_text import mounted_figure, peak_words
@@ -227,7 +226,7 @@ def _label_row(axes: Axes, row: Row, wall: Wall, middle: float) -> None:
     axes.text(layout.left - 2.5, middle, title, size=layout.text, ha="right",
               va="center_baseline")  # fmt: skip
     height = MARK_MM * wall.scale
-    draw_mark(axes, judged.state, layout.left + layout.plot + 2.5, middle - height / 2,
+    strips.draw_mark(axes, judged.state, layout.left + layout.plot + 2.5, middle - height / 2,
               height_mm=height, fontsize=layout.text)  # fmt: skip
     if judged.state is not State.NOT_HELD_BY_TENSION:
         axes.text(layout.width, middle, mounted_figure(judged.work), size=layout.small, color=SOFT,

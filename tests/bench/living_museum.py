@@ -31,7 +31,6 @@ from service.settings import Settings
 from service.storage import inspections
 from service.storage.records import put_record
 from service.storage.stores import Stores
-from service.web.routes.week import this_week
 
 END = datetime(2026, 3, 23, tzinfo=UTC)
 WEEK = timedelta(days=7)
@@ -105,6 +104,13 @@ def weekly_file(number: int, minutes: int, weeks_after: int = 0) -> bytes:
         for at, t, h in zip(frame.index, frame["temp_c"], frame["rh_pct"], strict=True)
     ]
     return "\n".join(["Time,Temperature (°C),RH (%)", *lines, ""]).encode()
+
+
+def this_week(museum: Museum) -> object:
+    """Answer the first page, as the service does; what follows up a file loads no page."""
+    from service.web.routes import week
+
+    return week.this_week(museum)
 
 
 def cpu_s(work: Callable[[], object]) -> float:
