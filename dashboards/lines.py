@@ -6,6 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
+from analysis.limits.verdict import Outcome
 from analysis.results import Coverage, Event, Judgement, Listing, State
 
 
@@ -405,9 +406,8 @@ class LimitField:
 class LimitLine:
     """One room against one published or agreed limit.
 
-    ``verdict`` is a word of `analysis.limits.verdict` ("inside", "outside", "within uncertainty",
-    "cannot tell", "provisional, n days"); ``verified`` says whether the text was read in the
-    source itself.
+    ``outcome`` is what was judged, ``verdict`` its words; ``verified`` says whether the text was
+    read in the source itself.
     """
 
     room_id: str
@@ -421,6 +421,7 @@ class LimitLine:
     source: str = ""
     outside_pct: float = 0.0
     longest_outside_h: float = 0.0
+    outcome: Outcome = Outcome.CANNOT_TELL
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,6 @@ from analysis.limits.verdict import Check, LimitVerdict
 from analysis.parameters import parameter
 from analysis.references import status_words
 from analysis.series import usable
-from dashboards.lines import LimitLine
 from dashboards.text.limit_text import (
     basis_words,
     check_name,
@@ -425,21 +424,3 @@ def month_line(now: MonthStatistics, before: MonthStatistics) -> str:
         mean_dayspan_rh=number(now.mean_dayspan_rh, 1),
         mean_dayspan_rh_before=number(before.mean_dayspan_rh, 1),
     )
-
-
-def outside_words(line: LimitLine) -> str:
-    """Return how much of the time a room was surely outside, and for how long at a stretch.
-
-    Examples
-    --------
-    >>> outside_words(LimitLine("n", "North", "Band", "", "", "", "", True, "House", 4.2, 187.0))
-    'North was surely outside its agreed band 4 % of the time, once for 7.8 days'
-    """
-    said = _(
-        "{room} was surely outside its agreed band {share} of the time",
-        room=line.room_name,
-        share=share(line.outside_pct / 100.0),
-    )
-    if line.longest_outside_h <= 0.0:
-        return said
-    return _("{said}, once for {time}", said=said, time=duration(line.longest_outside_h))

@@ -1,11 +1,14 @@
-"""Dates and times of day as text people read, in the site's zone and way (Babel)."""
+"""Dates and times of day as text people read, in the site's zone and way (Babel).
+
+The order is the house's; the words are in the language of the sentences around them.
+"""
 
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from babel.dates import format_date, format_skeleton, format_time, get_month_names
+from babel.dates import format_date, format_time, get_month_names
 
-from dashboards.text.messages import _, locale
+from dashboards.text.messages import _, locale, locale_of_words
 
 
 def local(time_utc: datetime, zone: str) -> datetime:
@@ -27,12 +30,12 @@ def clock(time_utc: datetime, zone: str) -> str:
 
 def weekday(time_utc: datetime, zone: str) -> str:
     """Return the name of the day."""
-    return format_date(local(time_utc, zone).date(), "EEEE", locale())
+    return format_date(local(time_utc, zone).date(), "EEEE", locale_of_words())
 
 
 def weekday_short(time_utc: datetime, zone: str) -> str:
     """Return the day's name as a chart has room for: "Tue"."""
-    return format_date(local(time_utc, zone).date(), "EEE", locale())
+    return format_date(local(time_utc, zone).date(), "EEE", locale_of_words())
 
 
 def day_heading(on: date, *, short: bool = False) -> str:
@@ -43,7 +46,7 @@ def day_heading(on: date, *, short: bool = False) -> str:
     >>> day_heading(date(2026, 3, 19)), day_heading(date(2026, 3, 19), short=True)
     ('Thu 19', 'Th 19')
     """
-    name = format_date(on, "EEE", locale())
+    name = format_date(on, "EEE", locale_of_words())
     return f"{name[:2] if short else name} {on.day}"
 
 
@@ -92,7 +95,7 @@ def date_words(on: date) -> str:
     >>> date_words(date(2026, 3, 17))
     '17 March 2026'
     """
-    return format_date(on, "long", locale())
+    return _in_order(locale().date_formats["long"].pattern, on)
 
 
 def day_only(time_utc: datetime, zone: str) -> str:
@@ -161,7 +164,7 @@ def month_day(on: date) -> str:
     >>> month_day(date(2026, 4, 16))
     '16 April'
     """
-    return format_skeleton("MMMMd", on, locale=locale())
+    return _in_order(locale().datetime_skeletons["MMMMd"].pattern, on)
 
 
 def month_day_short(on: date) -> str:
@@ -182,12 +185,12 @@ def month_name(month: int) -> str:
     >>> month_name(4)
     'April'
     """
-    return str(get_month_names("wide", context="stand-alone", locale=locale())[month])
+    return str(get_month_names("wide", context="stand-alone", locale=locale_of_words())[month])
 
 
 def month_year(on: date) -> str:
     """Return a month of a year: "April 2026"."""
-    return format_skeleton("yMMMM", on, locale=locale())
+    return _in_order(locale().datetime_skeletons["yMMMM"].pattern, on)
 
 
 def soon(time_utc: datetime, zone: str, now_utc: datetime) -> str:
@@ -206,3 +209,8 @@ def soon(time_utc: datetime, zone: str, now_utc: datetime) -> str:
     if 0 < (here - today).days <= 6:
         return weekday(time_utc, zone)
     return month_day(here)
+
+
+def _in_order(pattern: str, on: date) -> str:
+    """Return a day in the house's order, its month in the language of the sentences around it."""
+    return format_date(on, pattern, locale_of_words())

@@ -1,17 +1,26 @@
 """Limits and verdicts in words: by which rules a record was judged, and how it stands."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
 from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.limit_rules import RuleBasis, RuleName
 from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Limit, VariableLimit
-from analysis.limits.verdict import Check, LimitVerdict
+from analysis.limits.verdict import Check, LimitVerdict, Outcome
 from analysis.parameters import parameter
+from dashboards.lines import LimitLine
 from dashboards.text import wording
 from dashboards.text.dates import date_words
 from dashboards.text.messages import _, counted
 from dashboards.text.wording import number, significant, with_unit
+
+TOLD_IN_ORDER = (
+    Outcome.INSIDE,
+    Outcome.OUTSIDE,
+    Outcome.WITHIN_UNCERTAINTY,
+    Outcome.CANNOT_TELL,
+)
 
 
 def edition_words(limit: Limit) -> str:
@@ -185,3 +194,77 @@ def basis_words(verdict: LimitVerdict) -> str:
         temp=significant(verdict.uncertainty_temp_c),
         share=f"{significant(verdict.required_share_pct)} %",
     )
+
+
+def limits_answer(lines: Sequence[LimitLine]) -> str:
+    """Return which rooms kept to the band agreed for them.
+
+    Examples
+    --------
+    >>> kept = Outcome.INSIDE
+    >>> limits_answer([LimitLine("n", "North", "", "", "", "", "", True, "House", outcome=kept)])
+    'North kept to its agreed band.'
+    """
+    own = [line for line in lines if line.source == "House"]
+    if not own:
+        return _("No band was agreed for any room yet; published limits are shown below.")
+    words = [outside_words(line) for line in own if _surely_outside(line)]
+    others = {line.room_name: line.outcome for line in own if not _surely_outside(line)}
+    for outcome in TOLD_IN_ORDER:
+        rooms = [name for name, found in others.items() if found is outcome]
+        words += [_rooms_words(outcome, rooms)] if rooms else []
+    return f"{wording.capital('; '.join(words))}."
+
+
+def _surely_outside(line: LimitLine) -> bool:
+    """Return whether a room went outside beyond its sensors' doubt, though the verdict is open."""
+    return line.outcome is Outcome.WITHIN_UNCERTAINTY and line.outside_pct > 0.0
+
+
+def _rooms_words(outcome: Outcome, rooms: Sequence[str]) -> str:
+    many, names = len(rooms), wording.listed(rooms)
+    if outcome is Outcome.INSIDE:
+        return counted(
+            "{rooms} kept to its agreed band",
+            "{rooms} kept to their agreed bands",
+            many,
+            rooms=names,
+        )
+    if outcome is Outcome.OUTSIDE:
+        return counted(
+            "{rooms} went outside its agreed band",
+            "{rooms} went outside their agreed bands",
+            many,
+            rooms=names,
+        )
+    if outcome is Outcome.WITHIN_UNCERTAINTY:
+        return counted(
+            "{rooms} is too near its edge for the sensors to say",
+            "{rooms} are too near the edge for the sensors to say",
+            many,
+            rooms=names,
+        )
+    return counted(
+        "{rooms} was measured too little to tell",
+        "{rooms} were measured too little to tell",
+        many,
+        rooms=names,
+    )
+
+
+def outside_words(line: LimitLine) -> str:
+    """Return how much of the time a room was surely outside, and for how long at a stretch.
+
+    Examples
+    --------
+    >>> outside_words(LimitLine("n", "North", "Band", "", "", "", "", True, "House", 4.2, 187.0))
+    'North was surely outside its agreed band 4 % of the time, once for 7.8 days'
+    """
+    said = _(
+        "{room} was surely outside its agreed band {share} of the time",
+        room=line.room_name,
+        share=wording.share(line.outside_pct / 100.0),
+    )
+    if line.longest_outside_h <= 0.0:
+        return said
+    return _("{said}, once for {time}", said=said, time=wording.duration(line.longest_outside_h))

@@ -70,6 +70,12 @@ def locale() -> Locale:
     return _locale(_way.get())
 
 
+def locale_of_words() -> Locale:
+    """Return the locale of words in dates and lists: that of the language of sentences."""
+    house = locale()
+    return house if house.language == language() else _locale(BRITISH)
+
+
 @cache
 def _locale(way: str) -> Locale:
     return Locale.parse(way)

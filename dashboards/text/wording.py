@@ -73,7 +73,7 @@ from dashboards.text.dates import (
 from dashboards.text.dates import (
     written_day as written_day,
 )
-from dashboards.text.messages import _, counted, locale
+from dashboards.text.messages import _, counted, locale, locale_of_words
 
 MINUS = "\N{MINUS SIGN}"
 NONE = "\N{EN DASH}"
@@ -346,7 +346,7 @@ def listed(names: Sequence[str], way: Literal["standard", "or"] = "standard") ->
     >>> listed(["a", "b"], "or")
     'a or b'
     """
-    return format_list(list(names), way, locale=locale()) if names else ""
+    return format_list(list(names), way, locale=locale_of_words()) if names else ""
 
 
 def capital(text: str) -> str:

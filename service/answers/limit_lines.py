@@ -14,9 +14,9 @@ from analysis.limits.verdict import Outcome, judge
 from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
-from dashboards.text.air_report import outside_words, verdict_lines
+from dashboards.text.air_report import verdict_lines
 from dashboards.text.limit_text import basis_words, edition_words, verdict_words
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
@@ -32,22 +32,11 @@ COMMON = (
     "class_b",
 )
 GROUPS = {
-    "loan protocol": "Loans",
-    "climate class": "Climate classes",
-    "storage standard": "Storage",
-    "historic climate": "The room's own past",
+    "loan protocol": N_("Loans"),
+    "climate class": N_("Climate classes"),
+    "storage standard": N_("Storage"),
+    "historic climate": N_("The room’s own past"),
 }
-# How a verdict ends, and what it means for one room and for several.
-ANSWERS = (
-    (("inside", "conforms"), "kept to its agreed band", "kept to their agreed bands"),
-    ("outside", "went outside its agreed band", "went outside their agreed bands"),
-    (
-        "within uncertainty",
-        "is too near its edge for the sensors to say",
-        "are too near the edge for the sensors to say",
-    ),
-    ("cannot tell", "was measured too little to tell", "were measured too little to tell"),
-)
 # Fourteen months: the longest record that a published limit asks for is of thirteen.
 RECORD = timedelta(days=426)
 
@@ -86,7 +75,7 @@ def more_limits(museum: Museum, room_id: str) -> list[LimitGroup]:
         g: [one for one in rest if one.group == g] for g in dict.fromkeys(r.group for r in rest)
     }
     return [
-        LimitGroup(GROUPS.get(group, wording.capital(group)), _lines(museum, room_id, limits))
+        LimitGroup(_(GROUPS.get(group, wording.capital(group))), _lines(museum, room_id, limits))
         for group, limits in named.items()
     ]
 
@@ -161,6 +150,7 @@ def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
         source=limit.source,
         outside_pct=verdict.shares.outside_pct,
         longest_outside_h=verdict.longest_run.hours,
+        outcome=verdict.outcome,
     )
 
 
@@ -170,7 +160,7 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
         room_name=room.name,
         limit=limit.name,
         edition=edition_words(limit),
-        verdict=Outcome.CANNOT_TELL.value,
+        verdict=_(Outcome.CANNOT_TELL.value),
         sentence=_(
             "Found {found}, needed {expected}. {action}",
             found=problem.found,
@@ -181,34 +171,3 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
         verified=limit.verified,
         source=limit.source,
     )
-
-
-def limits_answer(lines: Sequence[LimitLine]) -> str:
-    """Return which rooms kept to the band agreed for them.
-
-    Examples
-    --------
-    >>> line = LimitLine("n", "North", "Band", "", "inside", "", "", True, "House")
-    >>> limits_answer([line])
-    'North kept to its agreed band.'
-    """
-    surely = [line for line in lines if line.source == "House" and _surely_outside(line)]
-    own = {
-        line.room_name: line.verdict
-        for line in lines
-        if line.source == "House" and line not in surely
-    }
-    if not own and not surely:
-        return _("No band was agreed for any room yet; published limits are shown below.")
-    said = [outside_words(line) for line in surely]
-    said += [
-        f"{wording.listed(rooms)} {one if len(rooms) == 1 else many}"
-        for outcome, one, many in ANSWERS
-        if (rooms := [name for name, verdict in own.items() if verdict.endswith(outcome)])
-    ]
-    return f"{wording.capital('; '.join(said))}."
-
-
-def _surely_outside(line: LimitLine) -> bool:
-    """Return whether a room went outside beyond its sensors' doubt, though the verdict is open."""
-    return line.verdict.endswith("within uncertainty") and line.outside_pct > 0.0

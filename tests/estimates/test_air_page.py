@@ -8,15 +8,16 @@ from analysis.harm.condensation import BARE_WALL, wall_surface
 from analysis.harm.gelatin import CONTACT_CAUTION
 from analysis.harm.mould import HEALTH_CAUTION
 from analysis.limits.published_limits import published_limits
+from analysis.limits.verdict import Outcome
 from analysis.records.room_records import AgreedBand, Calibration
 from analysis.works import Wall
 from dashboards.lines import Finding, LimitLine
+from dashboards.text.limit_text import limits_answer
 from service.answers.air_figures import air_answer, air_picture, statistic_lines
 from service.answers.air_findings import air_findings
 from service.answers.limit_lines import (
     COMMON,
     limit_lines,
-    limits_answer,
     more_limits,
     room_limit_lines,
 )
@@ -149,16 +150,16 @@ def test_a_record_full_of_holes_says_cannot_tell(small: Any) -> None:
 
 
 def test_the_answer_tells_kept_outside_and_not_sure_apart() -> None:
-    def line(room: str, verdict: str) -> LimitLine:
-        return LimitLine(room, room, "Band", "", verdict, "", "", True, "House")
+    def line(room: str, outcome: Outcome, words: str = "") -> LimitLine:
+        return LimitLine(room, room, "Band", "", words, "", "", True, "House", outcome=outcome)
 
     said = limits_answer(
         [
-            line("East", "inside"),
-            line("West", "outside"),
-            line("North", "within uncertainty"),
-            line("South", "provisional, 9 days: outside"),
-            line("Attic", "cannot tell"),
+            line("East", Outcome.INSIDE, "conforms"),
+            line("West", Outcome.OUTSIDE),
+            line("North", Outcome.WITHIN_UNCERTAINTY),
+            line("South", Outcome.OUTSIDE, "provisional, 9 days: outside"),
+            line("Attic", Outcome.CANNOT_TELL),
         ]
     )
     assert said == (

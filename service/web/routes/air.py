@@ -11,12 +11,12 @@ from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_w
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice
 from dashboards.pages.page import AirPage, LimitsPage
+from dashboards.text.limit_text import limits_answer
 from service.answers.air_figures import AirPicture, air_answer, air_picture, statistic_lines
 from service.answers.air_findings import air_findings
 from service.answers.limit_lines import (
     first_judged,
     limit_lines,
-    limits_answer,
     more_limits,
     room_limit_lines,
 )
