@@ -12,6 +12,7 @@ import numpy as np
 from markupsafe import Markup
 
 from analysis.results import State
+from dashboards.inks import STATE_INKS
 
 Points = tuple[tuple[float, float], ...]
 
