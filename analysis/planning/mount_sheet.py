@@ -7,8 +7,9 @@ from enum import StrEnum
 from analysis.errors import OutOfRangeError
 from analysis.parameters import Parameter, parameter, table
 from analysis.planning.hinges import HingePlan, hinge_plan
+from analysis.planning.year import require_tension_held
 from analysis.results import Range
-from analysis.works import Glazing, Mount, Paper, Work
+from analysis.works import Glazing, Paper, Work
 
 ORIGIN = "common practice, no source"
 
@@ -90,7 +91,7 @@ def mount_sheet(
     OutOfRangeError
         If a size is not above zero, the humidity no humidity, or the work not held by tension.
     """
-    _require_tension_held(work)
+    require_tension_held(work)
     target = work.mounted_rh_pct if target_rh_pct is None else target_rh_pct
     _require_humidity(work, target)
     plan = hinge_plan(work.width_mm, work.height_mm, pitch_mm=pitch_mm)
@@ -141,17 +142,6 @@ def adhesive_for(paper: Paper) -> AdhesiveRecipe | None:
 
 def _value(group: str, name: str) -> float:
     return parameter("mounting", group, name).value
-
-
-def _require_tension_held(work: Work) -> None:
-    if work.mount is not Mount.TENSION_HELD:
-        raise OutOfRangeError(
-            read=f"work {work.work_id}",
-            where="mount",
-            found=work.mount.value,
-            expected=Mount.TENSION_HELD.value,
-            action="This sheet is for tension-held prints only; correct the register if it is one.",
-        )
 
 
 def _require_humidity(work: Work, rh_pct: float | None) -> None:

@@ -1,4 +1,4 @@
-"""Planned events above the week chart: a bracket from beginning to end each, with its name."""
+"""Above the week chart: planned events as brackets with names, events as numbered bars."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -61,10 +61,7 @@ def planned_mm(found: Sequence[Bracket]) -> float:
 
 def draw_planned(axes: Axes, found: Sequence[Bracket], days: Days, layout: Layout) -> None:
     """Draw brackets and names in axes whose height is counted in millimetres."""
-    height = planned_mm(found)
-    axes.set_axis_off()
-    axes.set_xlim(0.0, days.length_h)
-    axes.set_ylim(0.0, height)
+    height = _in_millimetres(axes, days, planned_mm(found))
     for one in found:
         middle = height - (one.lane + 0.5) * LANE_MM
         ends = [one.first, one.first, one.last, one.last]
@@ -120,10 +117,7 @@ def track_mm(bars: Sequence[Bar]) -> float:
 
 def draw_track(axes: Axes, bars: Sequence[Bar], days: Days, layout: Layout) -> None:
     """Draw bars and numbers in axes whose height is counted in millimetres."""
-    height = track_mm(bars)
-    axes.set_axis_off()
-    axes.set_xlim(0.0, days.length_h)
-    axes.set_ylim(0.0, height)
+    height = _in_millimetres(axes, days, track_mm(bars))
     for bar in bars:
         middle = height - (bar.lane + 0.5) * BAR_LANE_MM
         axes.plot([bar.first, bar.last], [middle, middle], color=INK, linewidth=1.5,
@@ -132,3 +126,11 @@ def draw_track(axes: Axes, bars: Sequence[Bar], days: Days, layout: Layout) -> N
         axes.text(bar.first + disc, middle, str(bar.number), size=layout.small, weight="bold",
                   ha="center", va="center_baseline",
                   bbox=DISC)  # fmt: skip
+
+
+def _in_millimetres(axes: Axes, days: Days, height: float) -> float:
+    """Let axes count hours along and millimetres up, and return their height."""
+    axes.set_axis_off()
+    axes.set_xlim(0.0, days.length_h)
+    axes.set_ylim(0.0, height)
+    return height
