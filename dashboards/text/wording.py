@@ -376,17 +376,6 @@ def week_dates(iso_week: str) -> str:
     return joined(start, date_words(last))
 
 
-def ago(hours: float) -> str:
-    """Return how long ago something was: "8 months ago".
-
-    Examples
-    --------
-    >>> ago(2.0), ago(72.0), ago(24 * 245.0)
-    ('2 h ago', '3 days ago', '245 days ago')
-    """
-    return _("{duration} ago", duration=duration(hours))
-
-
 def lead_words(lead: LeadTime | None) -> str:
     """Return how long a work has got, in both cases, as one sentence.
 

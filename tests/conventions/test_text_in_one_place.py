@@ -14,7 +14,6 @@ NOT_FOR_READERS = {
     "dashboards/marks.py": "coordinates of drawings in SVG",
     "dashboards/charts/hinge.py": "coordinates of a drawing in SVG",
     "dashboards/charts/strips.py": "coordinates of drawings in SVG",
-    "dashboards/charts/hinge.py": "coordinates of drawings in SVG",
     "dashboards/sheets/exposure_sheet.py": "the key of a month",
     "service/web/routes/sheets.py": "the key of a month",
     "dashboards/forms/form.py": "the value of a field, as it is sent again",

@@ -10,9 +10,9 @@ import pytest
 from analysis.results import Cause, Event, Judgement, Listing, Range, RoomWeek
 from dashboards.lines import LimitLine
 from dashboards.text import event_words, sentences, wording
-from dashboards.text.air_report import outside_words
 from dashboards.text.dates import day_only
 from dashboards.text.judgement_text import show_words, showed_words, slack_words
+from dashboards.text.limit_text import outside_words
 from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.spare_text import spare_figure, spare_words
 from dashboards.text.strip_text import KEY_WORDS

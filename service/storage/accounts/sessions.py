@@ -88,12 +88,6 @@ def end_sessions(register: Register, user: str, *, but: str = "") -> int:
         return int(session.execute(ended).rowcount)  # type: ignore[attr-defined]
 
 
-def sessions_of(register: Register, user: str) -> int:
-    """Return in how many browsers a person is signed in, those that ran out counted too."""
-    with register.reading() as session:
-        return len(session.scalars(select(SessionRow).where(SessionRow.user == user)).all())
-
-
 def make_link(register: Register, user: str, *, by: str) -> str:
     """Make a link for a person, in place of an earlier one; return its text, this once."""
     text, now = secrets.token_urlsafe(32), now_utc()
