@@ -14,6 +14,7 @@ from dashboards.lines import Table
 from dashboards.look_lines import InspectionLine
 from dashboards.sheets.typesetting import Sheet
 from dashboards.text import wording
+from dashboards.text.dates import month_of
 from dashboards.text.messages import _
 from dashboards.text.sentences import CAUTION
 
@@ -21,7 +22,10 @@ LIKELY = 0.5
 
 
 def exposure_table(
-    history: History | None, looks: Sequence[InspectionLine], zone: str, rooms: dict[str, str]
+    history: History | None,
+    looks: Sequence[InspectionLine],
+    zone: str,
+    rooms: dict[tuple[int, int], str],
 ) -> Table:
     """Return one row a month: where, how much is told, frame and print, chances, what was seen."""
     headings = (
@@ -33,21 +37,21 @@ def exposure_table(
 
 
 def _months(
-    history: History, looks: Sequence[InspectionLine], zone: str, rooms: dict[str, str]
+    history: History, looks: Sequence[InspectionLine], zone: str, rooms: dict[tuple[int, int], str]
 ) -> Iterator[tuple[str, ...]]:
     times = pd.DatetimeIndex(history.time_utc).tz_localize("UTC").tz_convert(ZoneInfo(zone))
-    months = np.asarray(times.strftime("%Y-%m"))
-    for month in dict.fromkeys(months.tolist()):
-        here = (months == month) & (history.refused == "") & np.isfinite(history.p_slack)
-        year, number = map(int, month.split("-"))
+    years, months = np.asarray(times.year), np.asarray(times.month)
+    for year, number in dict.fromkeys(zip(years.tolist(), months.tolist(), strict=True)):
+        within = (years == year) & (months == number)
+        here = within & (history.refused == "") & np.isfinite(history.p_slack)
         seen = [
             f"{wording.number(one.grade)} ({wording.day_only(one.at_utc, zone)})"
             for one in looks
-            if f"{wording.local(one.at_utc, zone):%Y-%m}" == month
+            if month_of(one.at_utc, zone) == (year, number)
         ]
         yield (
             wording.month_year(date(year, number, 1)),
-            rooms.get(month, ""),
+            rooms.get((year, number), ""),
             wording.number(int(here.sum())),
             _ends(history.frame_rh_pct[here]),
             _ends(history.print_rh_pct[here]),

@@ -14,7 +14,7 @@ def statement_sheet(facts: Mapping[str, Any], picture: Figure) -> Sheet:
     Parameters
     ----------
     facts : Mapping
-        As `service.answers.statements` makes them and the register keeps them: ``title``,
+        As `service.answers.lenders_statements` makes them and the register keeps them: ``title``,
         ``number``, ``house``, ``answer``, ``lines`` (name and words), ``table``, ``gaps``,
         ``changes``, ``cautions``, ``sign``, ``made``.
     picture : matplotlib.figure.Figure

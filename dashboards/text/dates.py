@@ -193,6 +193,18 @@ def month_year(on: date) -> str:
     return _in_order(locale().datetime_skeletons["yMMMM"].pattern, on)
 
 
+def month_of(time_utc: datetime, zone: str) -> tuple[int, int]:
+    """Return the local year and month of an instant.
+
+    Examples
+    --------
+    >>> month_of(datetime(2026, 3, 31, 22, tzinfo=UTC), "Europe/Amsterdam")
+    (2026, 4)
+    """
+    here = local(time_utc, zone)
+    return here.year, here.month
+
+
 def soon(time_utc: datetime, zone: str, now_utc: datetime) -> str:
     """Return the weekday alone within six days of now, otherwise day and month.
 

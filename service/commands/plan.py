@@ -28,7 +28,7 @@ from dashboards.pages.plan_pages import (
     sealing_table,
     table_lines,
 )
-from dashboards.sheets.mount_sheet import bench_sheet
+from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import Sheet, sheet_page_svg, sheet_pdf, sheet_png
 from dashboards.text import hanging_text, wording
 from dashboards.text import plan_text as words

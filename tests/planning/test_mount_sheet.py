@@ -19,7 +19,7 @@ from dashboards.charts.mount_sheet import hinges_behind, panel_drawing
 from dashboards.forms.form import FilledField
 from dashboards.pages.record_facts import FIELDS
 from dashboards.render import environment
-from dashboards.sheets.mount_sheet import bench_sheet
+from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import sheet_pdf
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, adhesive_words, steps, text
 

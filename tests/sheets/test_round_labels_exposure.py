@@ -62,7 +62,7 @@ def test_no_labels_are_said_to_be_none() -> None:
 def test_hours_of_exposure_are_those_of_the_history() -> None:
     history = room_week().histories["W02"]
     look = InspectionLine("i", START, 2, "A.")
-    table = exposure_table(history, [look], ZONE, {"2026-03": "North gallery"})
+    table = exposure_table(history, [look], ZONE, {(2026, 3): "North gallery"})
     (row,) = table.rows
     assert row[:3] == ("March 2026", "North gallery", "168")
     assert int(row[5]) == int((history.p_slack > 0.5).sum())

@@ -21,7 +21,7 @@ from dashboards.pages.plan_pages import (
     seasons_page,
     spacer_page,
 )
-from dashboards.sheets.mount_sheet import bench_sheet
+from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import sheet_pdf
 from service.answers.days_ahead import WHAT_IF, days_ahead
 from service.answers.museum import Museum

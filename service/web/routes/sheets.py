@@ -12,6 +12,7 @@ from dashboards.sheets.labels import Label, label_sheet
 from dashboards.sheets.round_sheet import round_sheet
 from dashboards.sheets.typesetting import sheet_pdf
 from dashboards.text import wording
+from dashboards.text.dates import month_of
 from dashboards.text.messages import _
 from dashboards.text.sentences import round_sentence, work_answer
 from service.answers.museum import Museum
@@ -76,10 +77,10 @@ def _home(museum: Museum, request: Request) -> str:
     return (museum.settings.base_url or str(request.base_url)).rstrip("/")
 
 
-def _rooms_by_month(museum: Museum, work_id: str) -> dict[str, str]:
-    """Return in which rooms a work hung, by local month as 2026-03."""
+def _rooms_by_month(museum: Museum, work_id: str) -> dict[tuple[int, int], str]:
+    """Return in which rooms a work hung, by local year and month."""
     names = {room.room: room.name for room in museum.every_room()}
-    found: dict[str, list[str]] = {}
+    found: dict[tuple[int, int], list[str]] = {}
     for stay in work_record(museum.stores.register, work_id).hangings:
         if stay.from_utc is None:
             continue
@@ -91,8 +92,8 @@ def _rooms_by_month(museum: Museum, work_id: str) -> dict[str, str]:
     return {month: ", ".join(rooms) for month, rooms in found.items()}
 
 
-def _months(first_utc: datetime, last_utc: datetime, zone: str) -> list[str]:
-    first, last = wording.local(first_utc, zone), wording.local(last_utc, zone)
-    count = 12 * (last.year - first.year) + last.month - first.month
-    numbers = [first.month - 1 + n for n in range(count + 1)]
-    return [f"{first.year + n // 12}-{n % 12 + 1:02d}" for n in numbers]
+def _months(first_utc: datetime, last_utc: datetime, zone: str) -> list[tuple[int, int]]:
+    (year, month), (last_year, last_month) = (month_of(at, zone) for at in (first_utc, last_utc))
+    count = 12 * (last_year - year) + last_month - month
+    numbers = [month - 1 + n for n in range(count + 1)]
+    return [(year + n // 12, n % 12 + 1) for n in numbers]

@@ -17,8 +17,8 @@ from dashboards.pages.statement_pages import StatementLine, StatementPage, State
 from dashboards.text import statement_text as text
 from dashboards.text import wording
 from dashboards.text.messages import _
+from service.answers.lenders_statements import asked_fields, issue_statement, statement_lines
 from service.answers.museum import Museum
-from service.answers.statements import asked_fields, issue_statement, statement_lines
 from service.records.sent_forms import problem_at, read_form, texts
 from service.storage.statements import Issued, replaced_by, statement
 from service.web.routes.common import (
