@@ -412,3 +412,18 @@ def logger_labels() -> str:
 def exposure(work_id: str) -> str:
     """Return the address of what a work has been exposed to, as PDF."""
     return f"/works/{_part(work_id)}/exposure.pdf"
+
+
+def house_table(what: str, ending: str) -> str:
+    """Return the address of a table of the house as a file: ``csv`` or ``xlsx``."""
+    return f"/tables/{what}.{ending}"
+
+
+def week_table(room_id: str, iso_week: str, what: str, ending: str) -> str:
+    """Return the address of what a week's chart is drawn from, as a file: ``air`` or ``works``."""
+    return f"/tables/rooms/{_part(room_id)}/{_part(iso_week)}/{what}.{ending}"
+
+
+def work_table(work_id: str, ending: str) -> str:
+    """Return the address of the hours of one work, as a file."""
+    return f"/tables/works/{_part(work_id)}/hours.{ending}"

@@ -193,6 +193,17 @@ def month_year(on: date) -> str:
     return _in_order(locale().datetime_skeletons["yMMMM"].pattern, on)
 
 
+def with_offset(time_utc: datetime, zone: str) -> str:
+    """Return an instant for a table: ISO 8601, local, with its offset.
+
+    Examples
+    --------
+    >>> with_offset(datetime(2026, 3, 17, 15, 10, tzinfo=UTC), "Europe/Amsterdam")
+    '2026-03-17T16:10:00+01:00'
+    """
+    return local(time_utc, zone).isoformat()
+
+
 def month_of(time_utc: datetime, zone: str) -> tuple[int, int]:
     """Return the local year and month of an instant.
 

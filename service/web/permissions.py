@@ -31,6 +31,8 @@ LOOK = (
     "GET /plan", "GET /plan/mount", "GET /plan/hang", "GET /plan/seal", "GET /plan/spacer",
     "GET /plan/days", "GET /plan/seasons", "GET /plan/sheet", "GET /plan/sheet.pdf",
     "GET /statements", "GET /round.pdf", "GET /labels/works.pdf", "GET /labels/loggers.pdf",
+    "GET /tables/{what}.{ending}", "GET /tables/works/{work_id:name}/hours.{ending}",
+    "GET /tables/rooms/{room_id:name}/{iso_week}/{what}.{ending}",
     "GET /works/{work_id:name}/exposure.pdf",
     "GET /account", "POST /account/password", "POST /account/factor", "POST /account/factor/end",
     "POST /sign-out",

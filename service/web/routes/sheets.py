@@ -1,4 +1,4 @@
-"""Sheets of paper: the round, labels with codes, what a work was exposed to."""
+"""What is taken away: sheets of paper, labels with codes, tables as CSV and XLSX."""
 
 from datetime import datetime
 
@@ -19,6 +19,8 @@ from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.storage.loggers import loggers
 from service.storage.works import work_record
+from service.tables.table_files import FileTable, table_bytes
+from service.tables.taken_away import house_table, week_table, work_table
 from service.web.routes.common import MuseumDep, sent_file
 from service.web.routes.works import inspection_lines
 
@@ -71,6 +73,30 @@ def exposure(museum: MuseumDep, work_id: str) -> Response:
     answer = work_answer(found.judgement, zone)
     sheet = exposure_sheet(found.work, table, answer, museum.site.name, made)
     return sent_file(sheet_pdf(sheet), f"exposure-{work_id}.pdf")
+
+
+@router.get("/tables/{what}.{ending}")
+def table_of_the_house(museum: MuseumDep, what: str, ending: str) -> Response:
+    """Send a table of the house: the round, notices, incidents, limits."""
+    return _sent_table(museum, house_table(museum, what), ending)
+
+
+@router.get("/tables/rooms/{room_id:name}/{iso_week}/{what}.{ending}")
+def table_of_a_week(
+    museum: MuseumDep, room_id: str, iso_week: str, what: str, ending: str
+) -> Response:
+    """Send what a room's week is drawn from: its air, or the hours of its works."""
+    return _sent_table(museum, week_table(museum.room_week(room_id, iso_week), what), ending)
+
+
+@router.get("/tables/works/{work_id:name}/hours.{ending}")
+def table_of_a_work(museum: MuseumDep, work_id: str, ending: str) -> Response:
+    """Send the hours of one work, as far back as thirteen months."""
+    return _sent_table(museum, work_table(museum, work_id), ending)
+
+
+def _sent_table(museum: Museum, table: FileTable, ending: str) -> Response:
+    return sent_file(table_bytes(table, ending, museum.zone), f"{table.name}.{ending}")
 
 
 def _home(museum: Museum, request: Request) -> str:

@@ -1,0 +1,1 @@
+"""Tables that people take away as files."""
