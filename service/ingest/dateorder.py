@@ -157,7 +157,7 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
         read=name,
         where=where,
         found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
-        expected="dates that fit one order only, or to be told",
+        expected="to know in which order day, month and year stand",
         action="Add " + " or ".join(answer.options() for answer in answers) + ", or export years "
         "with four digits.",
         answers=answers,
