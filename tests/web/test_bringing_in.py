@@ -401,7 +401,7 @@ def test_a_second_question_keeps_the_answer_to_the_first(
 ) -> None:
     body = "".join(f"03/04/2026 {h:02d}:00,{60 + h / 10:.1f},{45 + h}\n" for h in range(24))
     page = send(own, "two.csv", "Time,Temp °C,RH %\n" + body, "spare-1")
-    for words in ("month first", "°F"):
+    for words in ("the month comes first", "°F"):
         answers = re.findall(r'name="answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
         (right,) = [unescape(value) for value, text in answers if words in unescape(text)]
         page = changed(own, page, answer=right)
