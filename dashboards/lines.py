@@ -392,17 +392,6 @@ class PersonTold:
 
 
 @dataclass(frozen=True)
-class LimitField:
-    """A limit or a delay that a site may set; without a unit it is a time of day."""
-
-    name: str
-    words: str
-    value: str
-    unit: str = ""
-    help: str = ""
-
-
-@dataclass(frozen=True)
 class LimitLine:
     """One room against one published or agreed limit.
 

@@ -307,6 +307,11 @@ def house_page(part: str) -> str:
     return calendar() if part == "event" else instruments()
 
 
+def recipient_limits() -> str:
+    """Return where limits and delays of notices are sent."""
+    return f"{recipients()}/limits"
+
+
 def calendar() -> str:
     """Return the address of what is planned and what was going on."""
     return "/calendar"

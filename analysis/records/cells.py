@@ -19,6 +19,7 @@ OTHER_UNITS: Mapping[str, Mapping[str, float]] = {
     "°C": {"°c": 1.0, "c": 1.0},
     "s": {"s": 1.0, "min": 60.0, "h": 3600.0},
     "h": {"h": 1.0, "hours": 1.0, "days": 24.0, "min": 1.0 / 60.0},
+    "days": {"days": 1.0, "day": 1.0, "h": 1.0 / 24.0, "weeks": 7.0},
     "m": {"m": 1.0},
 }
 NUMBER = r"[+\-−]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+\-]?\d+)?"
@@ -148,5 +149,6 @@ READERS: Mapping[Kind, Reader] = {
     Kind.WHEN: lambda one, text, _: _time(one, text),
     Kind.ZONE: lambda _, text, __: text,
     Kind.CLOCK: lambda _, text, __: text,
+    Kind.TIME_OF_DAY: lambda _, text, __: text,
     Kind.REFERENCE: lambda _, text, __: text,
 }

@@ -25,6 +25,7 @@ OFFSET = re.compile(r"(utc|gmt|ut|z)?\s*([+\-−]\s*\d{1,2}(:?\d{2})?)?", re.IGN
 FIXED = re.compile(
     r"[\s,]+(no[-_ ]?dst|without (summer time|dst)|standard( time)?|winter time)$", re.IGNORECASE
 )
+TIME_OF_DAY = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
 ADDRESSES = (
     "new",
     "import",
@@ -46,6 +47,7 @@ class Kind(StrEnum):
     WHEN = "when"
     ZONE = "time zone"
     CLOCK = "clock"
+    TIME_OF_DAY = "time of day"
     REFERENCE = "another record"
 
 
@@ -189,6 +191,7 @@ EXPECTED: Mapping[Kind, Callable[[Field], str]] = {
     ),
     Kind.ZONE: lambda _: "a time zone such as Europe/Vienna",
     Kind.CLOCK: lambda _: "a clock such as Europe/Dublin, UTC or +01:00",
+    Kind.TIME_OF_DAY: lambda _: "a time of day such as 22:00",
     Kind.REFERENCE: lambda one: f"a name that stands in {one.of}",
 }
 
@@ -231,6 +234,11 @@ def _short_name(value: str) -> str:
 def _clock(value: str) -> str:
     plain = FIXED.sub("", value.strip())
     return value if not plain or OFFSET.fullmatch(plain) else _zone(plain)
+
+
+def _time_of_day(value: str) -> str:
+    _require(not value or TIME_OF_DAY.fullmatch(value) is not None)
+    return value
 
 
 def _zone(value: str) -> str:
@@ -292,6 +300,7 @@ TYPES: Mapping[Kind, Callable[[Field], Any]] = {
     Kind.WHEN: lambda _: Annotated[pydantic.AwareDatetime, pydantic.AfterValidator(_within)],
     Kind.ZONE: lambda _: _checked(_zone),
     Kind.CLOCK: lambda _: _checked(_clock),
+    Kind.TIME_OF_DAY: lambda _: _checked(_time_of_day),
     Kind.REFERENCE: lambda _: _checked(_name),
 }
 

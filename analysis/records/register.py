@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from analysis.records.declaration import Declaration
-from analysis.records.house_records import EVENTS
+from analysis.records.house_records import EVENTS, NOTICE_LIMITS
 from analysis.records.inspection_records import OF_INSPECTIONS
 from analysis.records.room_records import OF_ROOMS
 from analysis.records.work_records import OF_WORKS
@@ -24,8 +24,9 @@ ORDER = (
     "overrides.csv",
     "inspections.csv",
     "events.csv",
+    "notice_limits.csv",
 )
-EVERY = (*OF_ROOMS, *OF_WORKS, *OF_INSPECTIONS, *EVENTS)
+EVERY = (*OF_ROOMS, *OF_WORKS, *OF_INSPECTIONS, *EVENTS, *NOTICE_LIMITS)
 BY_FILE: Mapping[str, Declaration] = {one.file: one for one in EVERY}
 REGISTER: Mapping[str, Declaration] = {file: BY_FILE[file] for file in ORDER}
 BY_TABLE: Mapping[str, Declaration] = {one.table: one for one in BY_FILE.values()}

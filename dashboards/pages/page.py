@@ -16,6 +16,7 @@ from markupsafe import Markup
 from analysis.parameters import Parameter
 from analysis.results import Listing, RoomWeek
 from analysis.works import Work
+from dashboards.forms.form import RecordForm
 from dashboards.lines import (
     Choice,
     DoseLine,
@@ -24,7 +25,6 @@ from dashboards.lines import (
     FormField,
     GuideLine,
     IncidentLine,
-    LimitField,
     LimitGroup,
     LimitLine,
     LoggerChoice,
@@ -289,11 +289,8 @@ class PeopleTold:
     fallback: str = documented("Who is written to while nobody is entered")
     kinds: Sequence[tuple[str, str]] = documented("Kinds of notices with their words")
     rooms: Sequence[tuple[str, str]] = documented("Rooms with their names")
-    limits: Sequence[LimitField] = documented("Limits and delays as they stand")
+    limits: RecordForm = documented("Limits and delays as they stand, as a form")
     owned: str = documented("Since when and by whose word they stand")
-    air_waits: bool = documented(
-        "Whether notices of air wait for the end of quiet hours", default=False
-    )
     typed: Mapping[str, str] = documented(
         "What was typed, where it came back", default_factory=dict
     )

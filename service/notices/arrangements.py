@@ -1,43 +1,29 @@
 """What a site has arranged about notices: limits, delays, quiet hours, and who is told of what.
 
-The limits are a dated, owned setting of the register; the newest that has begun holds, and an
-earlier one is never overwritten. People are `service.storage.people.Contact`.
+The limits are a dated, owned record of the register (`analysis.records.house_records`); the newest
+that has begun holds, and an earlier one is never overwritten. People are
+`service.storage.people.Contact`.
 """
 
-from dataclasses import asdict, dataclass
-from datetime import date, datetime, time, timedelta
+from dataclasses import asdict, dataclass, fields, replace
+from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-
 from analysis.errors import OutOfRangeError
+from analysis.records.declaration import EARLIEST
+from analysis.records.house_records import NoticeSettings
 from service.notices.causes import AIR, Kind, NoticeLimits
-from service.storage import places
 from service.storage.people import Contact, contacts
+from service.storage.places import notice_settings
+from service.storage.records import put_record
 from service.storage.register import Register, now_utc
 
-NAME = "notices"
-DEFAULT = NoticeLimits()
+KNOWN = {one.name for one in fields(NoticeSettings)}
+LIMITS = {one.name for one in fields(NoticeLimits)} & KNOWN
 # What need not wake anybody: nobody can look at a logger's battery at night with profit.
 WAITS = (Kind.NO_DATA, Kind.HOUSE)
-
-
-class NoticeSettings(BaseModel):
-    """What a site may set about notices, with the bounds of each value."""
-
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
-    open_p: float = Field(default=DEFAULT.open_p, ge=0.1, le=0.9)
-    keep_p: float = Field(default=DEFAULT.keep_p, ge=0.05, le=0.9)
-    long_excursion_h: float = Field(default=DEFAULT.long_excursion_h, ge=1.0, le=720.0)
-    quiet_h: float = Field(default=DEFAULT.quiet_h, ge=0.5, le=72.0)
-    silence_days: float = Field(default=DEFAULT.silence_days, ge=0.05, le=200.0)
-    again_h: float = Field(default=DEFAULT.again_h, ge=0.5, le=168.0)
-    again_rh_pct: float = Field(default=DEFAULT.again_rh_pct, ge=1.0, le=30.0)
-    quiet_from: str = Field(default="", pattern=r"^$|^([01]\d|2[0-3]):[0-5]\d$")
-    quiet_to: str = Field(default="", pattern=r"^$|^([01]\d|2[0-3]):[0-5]\d$")
-    air_waits: bool = False
-    review_on: date | None = None
+USUAL = NoticeSettings(EARLIEST)
 
 
 @dataclass(frozen=True)
@@ -47,22 +33,36 @@ class Arrangement:
     Parameters
     ----------
     values : NoticeSettings
+        With since when, by whom and why.
     people : tuple of Contact
-    from_utc, by, why
-        Since when, by whom, why; None and empty while nothing has been arranged.
+    set_ : bool
+        Whether somebody has set them; else they are the usual ones.
     """
 
     values: NoticeSettings
     people: tuple[Contact, ...] = ()
-    from_utc: datetime | None = None
-    by: str = ""
-    why: str = ""
+    set_: bool = False
+
+    @property
+    def from_utc(self) -> datetime | None:
+        """Since when they hold; None while nothing has been arranged."""
+        return self.values.from_utc if self.set_ else None
+
+    @property
+    def by(self) -> str:
+        """By whose word they hold."""
+        return self.values.by
+
+    @property
+    def why(self) -> str:
+        """Why they hold."""
+        return self.values.why
 
     @property
     def limits(self) -> NoticeLimits:
         """The limits by which notices are raised, told again and ended."""
-        mine = self.values.model_dump()
-        return NoticeLimits(**{k: v for k, v in mine.items() if k in asdict(DEFAULT)})
+        mine = asdict(self.values)
+        return NoticeLimits(**{name: mine[name] for name in LIMITS})
 
     def on_call(self, room: str | None) -> tuple[Contact, ...]:
         """Return whom to call about a room."""
@@ -106,12 +106,10 @@ def _for_room(one: Contact, room: str | None) -> bool:
 
 def arrangement(register: Register, at_utc: datetime | None = None) -> Arrangement:
     """Return what holds now, or at a time."""
-    found = places.setting_at(register, NAME, at_utc)
+    at = at_utc or now_utc()
+    begun = [one for one in notice_settings(register) if one.from_utc <= at]
     people = contacts(register)
-    if found is None:
-        return Arrangement(NoticeSettings(), people)
-    values = NoticeSettings.model_validate(found.value)
-    return Arrangement(values, people, found.from_utc, found.by, found.why)
+    return Arrangement(begun[-1], people, set_=True) if begun else Arrangement(USUAL, people)
 
 
 def arrange(
@@ -129,19 +127,18 @@ def arrange(
     OutOfRangeError
         If a value is outside its bounds; nothing is kept then.
     """
-    try:
-        checked = NoticeSettings.model_validate(values)
-    except ValidationError as problem:
-        first = problem.errors()[0]
+    unknown = sorted(set(values) - KNOWN)
+    if unknown:
         raise OutOfRangeError(
             read="limits of notices",
-            where=str(first["loc"][-1]),
-            found=str(first.get("input")),
-            expected=str(first["msg"]).removeprefix("Input should be "),
+            where=unknown[0],
+            found="a limit that is not known",
+            expected=f"one of {', '.join(sorted(KNOWN))}",
             action="Correct it and send the form again. Nothing was stored.",
-        ) from problem
-    if checked == arrangement(register).values:
+        )
+    before = arrangement(register, from_utc).values
+    after = replace(before, **values)
+    if after == before:
         return False
-    plain = checked.model_dump(mode="json")
-    setting = places.SiteSetting(NAME, plain, from_utc or now_utc(), by, why)
-    return places.put_setting(register, setting)
+    begins = from_utc or now_utc()
+    return put_record(register, replace(after, from_utc=begins, by=by, why=why), by=by)

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from analysis.learning.grades import CALL
+from analysis.records.house_records import NoticeSettings
 from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Hanging
 from analysis.results import Event
@@ -82,10 +83,10 @@ class NoticeLimits:
         a work that has joined or a change of humidity larger by this much [%RH].
     """
 
-    open_p: float = HALF
-    keep_p: float = 0.4
-    long_excursion_h: float = 24.0
-    quiet_h: float = 6.0
+    open_p: float = NoticeSettings.open_p
+    keep_p: float = NoticeSettings.keep_p
+    long_excursion_h: float = NoticeSettings.long_excursion_h
+    quiet_h: float = NoticeSettings.quiet_h
     back_rh_pct: float = 3.0
     back_share: float = 1.0 / 3.0
     settled_days: float = 14.0
@@ -93,9 +94,9 @@ class NoticeLimits:
     mould_rh_pct: float = 75.0
     mould_h: float = 24.0
     news_days: float = 7.0
-    silence_days: float = 8.0
-    again_h: float = 6.0
-    again_rh_pct: float = 5.0
+    silence_days: float = NoticeSettings.silence_days
+    again_h: float = NoticeSettings.again_h
+    again_rh_pct: float = NoticeSettings.again_rh_pct
 
 
 @dataclass(frozen=True)

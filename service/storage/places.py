@@ -12,11 +12,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from sqlalchemy import or_, select
 
 from analysis.errors import OutOfRangeError, UnknownNameError
-from analysis.records.house_records import CalendarEvent
+from analysis.records.house_records import CalendarEvent, NoticeSettings
 from analysis.records.room_records import AgreedBand, Room, Site
 from service.storage.records import find, put
 from service.storage.register import Register, now_utc
-from service.storage.schema import BandRow, EventRow, RoomRow, SettingRow, SiteRow
+from service.storage.schema import BandRow, EventRow, NoticeLimitsRow, RoomRow, SettingRow, SiteRow
 
 
 def sites(register: Register) -> tuple[Site, ...]:
@@ -155,6 +155,12 @@ def put_setting(register: Register, setting: SiteSetting) -> bool:
     values = {"value": {"value": setting.value}, "by": setting.by, "why": setting.why}
     with register.writing() as session:
         return put(session, SettingRow, key, values, by=setting.by)
+
+
+def notice_settings(register: Register) -> tuple[NoticeSettings, ...]:
+    """Return when notices begin and end, as the house has set it, in order of time."""
+    with register.reading() as session:
+        return find(session, NoticeSettings, NoticeLimitsRow, order=(NoticeLimitsRow.from_utc,))
 
 
 def calendar(

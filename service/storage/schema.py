@@ -294,6 +294,7 @@ SideBySideRow = table_of(BY_TABLE["side_by_side"], _ends_after_it_begins())
 
 
 EventRow = table_of(BY_TABLE["events"])
+NoticeLimitsRow = table_of(BY_TABLE["notice_limits"])
 
 
 MountRow = table_of(BY_TABLE["mounts"])

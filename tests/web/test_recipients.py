@@ -72,16 +72,24 @@ def test_limits_are_kept_with_owner_and_reason(house: httpx.Client, tmp_path: Pa
         "again_h": "6",
         "quiet_from": "22:00",
         "quiet_to": "07:00",
-        "by": "M. Keeper",
+        "again_rh_pct": "5",
+        "air_waits": "yes",
+        "who": "M. Keeper",
         "why": "read twice a week",
     }
     page = house.post("/notices/people/limits", data=sent, follow_redirects=True)
     assert "Set by M. Keeper on" in page.text
     assert "read twice a week" in page.text
     with Stores.open(Settings(data_dir=tmp_path)) as stores:
-        assert arrangement(stores.register).limits.silence_days == 3.0
+        held = arrangement(stores.register)
+    assert held.limits.silence_days == 3.0
+    assert (held.values.quiet_from, held.values.air_waits) == ("22:00", True)
     wrong = house.post("/notices/people/limits", data=sent | {"silence_days": "-1"})
     assert wrong.status_code == 422
+    assert "a number from 0.05 to 200 days" in wrong.text.replace("\N{NO-BREAK SPACE}", " ")
+    late = house.post("/notices/people/limits", data=sent | {"quiet_from": "25:00"})
+    assert late.status_code == 422
+    assert "a time of day such as 22:00" in late.text
     with Stores.open(Settings(data_dir=tmp_path)) as stores:
         assert arrangement(stores.register).limits.silence_days == 3.0
 

@@ -11,31 +11,28 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from analysis.errors import OutOfRangeError, StilltautError
-from analysis.records.declaration import plain_number
+from analysis.records import REGISTER, Kind
 from dashboards import links
-from dashboards.lines import LimitField, PersonTold
+from dashboards.lines import PersonTold
 from dashboards.pages.page import PeopleTold
 from dashboards.text import wording
 from dashboards.text.messages import _
 from dashboards.text.sentences import NOTICE_WORDS
 from service.answers.museum import Museum
 from service.notices.arrangements import Arrangement, arrange, arrangement
-from service.notices.causes import Kind
+from service.notices.causes import Kind as NoticeKind
 from service.notices.lines import call_words
 from service.notices.mail import post_of
+from service.records.entry_forms import form_of, store_entry
+from service.records.sent_forms import texts
 from service.storage.outbox import Letter, queue_letter
 from service.storage.people import Contact, contacts, put_contact, remove_contact
-from service.web.routes.common import MuseumDep, go_to, sent_back, shown
+from service.storage.records import values_of
+from service.web.routes.common import MuseumDep, form_texts, go_to, sent_back, shown
 
 router = APIRouter()
-LIMITS = (
-    ("silence_days", "A logger is silent after", "days", "A little more than between two rounds."),
-    ("quiet_h", "The air must have been back for", "h", "Before its notice ends."),
-    ("long_excursion_h", "Outside the agreed band is told of after", "h", ""),
-    ("again_h", "No second letter about the same cause within", "h", ""),
-    ("quiet_from", "Quiet hours from", "", "What can wait is sent at their end."),
-    ("quiet_to", "Quiet hours to", "", ""),
-)
+FILE = "notice_limits.csv"
+LIMITS = REGISTER[FILE].asked()
 DONE = {
     "added": "The person is entered.",
     "removed": "The person is taken out, with number and address.",
@@ -68,21 +65,25 @@ async def add(museum: MuseumDep, request: Request) -> Response:
 @router.post("/notices/people/limits")
 async def limits(museum: MuseumDep, request: Request) -> Response:
     """Keep other limits and delays from now on."""
-    form = await request.form()
-    before = arrangement(museum.stores.register).values.model_dump(mode="json")
-    sent = {name: _text(form, name) for name, *_ in LIMITS}
-    values = before | sent | {"air_waits": _text(form, "air_waits") == "yes"}
-    try:
-        _require_name(form)
-        arrange(
-            museum.stores.register,
-            values,
-            by=_text(form, "by"),
-            why=_text(form, "why"),
-            from_utc=museum.clock(),
-        )
-    except OutOfRangeError as problem:
-        return sent_back(_page(museum, problem=_fault(problem)))
+    sent, register = await form_texts(request), museum.stores.register
+
+    def save(values: Mapping[str, Any], who: str) -> None:
+        arrange(register, dict(values), by=who, from_utc=museum.clock())
+
+    asked = {one.name: None for one in LIMITS if one.may_be_unknown}
+    emptied = asked | {one.name: "" for one in LIMITS if one.kind in (Kind.TIME_OF_DAY, Kind.NOTE)}
+    problems = store_entry(
+        museum,
+        FILE,
+        LIMITS,
+        sent,
+        lambda found: {**emptied, **found},
+        otherwise=LIMITS[0].name,
+        before=values_of(arrangement(register, museum.clock()).values),
+        save=save,
+    )
+    if problems:
+        return sent_back(_page(museum, sent=sent, problems=problems))
     return _done("limits")
 
 
@@ -167,7 +168,7 @@ def _contact(form: FormData) -> Contact:
         name,
         email,
         "".join(c for c in _text(form, "telephone") if c.isprintable()),
-        tuple(str(kind) for kind in form.getlist("kinds") if kind in list(Kind)),
+        tuple(str(kind) for kind in form.getlist("kinds") if kind in list(NoticeKind)),
         tuple(str(room) for room in form.getlist("rooms")),
         _hours(_text(form, "after_h") or "0"),
         _text(form, "on_call") == "yes",
@@ -193,31 +194,34 @@ def _day(text: str) -> date | None:
 
 
 def _page(
-    museum: Museum, *, typed: Mapping[str, str] | None = None, problem: str = "", said: str = ""
+    museum: Museum,
+    *,
+    typed: Mapping[str, str] | None = None,
+    problem: str = "",
+    said: str = "",
+    sent: Mapping[str, str] | None = None,
+    problems: Mapping[str, str] | None = None,
 ) -> PeopleTold:
     arranged = arrangement(museum.stores.register, museum.clock())
-    values = arranged.values.model_dump(mode="json")
+    standing = texts(LIMITS, values_of(arranged.values) | {"why": ""}, museum.zone)
     return PeopleTold(
         answer=_answer(arranged),
         people=[_person(one, museum) for one in arranged.people],
         fallback=_fallback(museum),
-        kinds=[(str(kind), NOTICE_WORDS[kind]) for kind in Kind],
+        kinds=[(str(kind), NOTICE_WORDS[kind]) for kind in NoticeKind],
         rooms=[(room.room, room.name) for room in museum.every_room()],
-        limits=[
-            LimitField(name, words, _shown(values[name]), unit, help_words)
-            for name, words, unit, help_words in LIMITS
-        ],
+        limits=form_of(
+            LIMITS,
+            standing if sent is None else sent,
+            problems or {},
+            action=links.recipient_limits(),
+            button=_("Keep these limits"),
+        ),
         owned=_owned(arranged, museum.zone),
-        air_waits=arranged.values.air_waits,
         typed=typed or {},
         problem=problem,
         said=said,
     )
-
-
-def _shown(value: Any) -> str:
-    """Return a limit as its field holds it, to be sent again."""
-    return value if isinstance(value, str) else plain_number(value)
 
 
 def _answer(arranged: Arrangement) -> str:
