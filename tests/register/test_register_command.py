@@ -63,7 +63,7 @@ def test_every_file_has_an_example_and_a_key() -> None:
 
 
 def test_a_museum_starts_with_empty_files_and_an_explained_example(tmp_path: Path) -> None:
-    assert "14 empty files" in run("--empty", tmp_path / "new")
+    assert "15 empty files" in run("--empty", tmp_path / "new")
     readme = (tmp_path / "new" / "README.md").read_text(encoding="utf-8")
     for file, columns in COLUMNS.items():
         assert (tmp_path / "new" / file).read_text(encoding="utf-8") == ",".join(columns) + "\n"

@@ -23,7 +23,7 @@ from service.errors import StoreError
 from service.storage import audit, inspections, migrate, places
 from service.storage.records import put_record, values_of
 from service.storage.register import Register, make_engine, open_register
-from service.storage.schema import InspectionRow, SiteRow, Table, WorkRow
+from service.storage.schema import InspectionRow, SettingRow, SiteRow, Table, WorkRow
 
 SITE = Site("main", "The museum", "Europe/Vienna", 171.0)
 SEEN = Inspection("W-1", datetime(2026, 3, 2, 10, tzinfo=UTC), 1, by="R. Keeper")
@@ -145,6 +145,27 @@ def test_inspections_of_the_fifth_step_say_nothing_of_the_edges(
         (newest,) = audit.trail(register, "inspections", 1)
         assert newest.before is not None and newest.after is not None
         assert (newest.before["released"], newest.after["released"]) == (True, False)
+
+
+def test_limits_of_notices_among_the_settings_become_a_record_of_their_own(
+    database: str, tmp_path: Path
+) -> None:
+    engine = make_engine(database)
+    migrate.upgrade(engine, steps_with(tmp_path / "18", only=18))
+    kept = {"silence_days": 3, "quiet_from": "22:00", "air_waits": True, "review_on": "2027-03-01"}
+    about = {"from_utc": datetime(2026, 3, 2, 10, tzinfo=UTC), "by": "M. Keeper", "why": "twice"}
+    with engine.begin() as connection:
+        for name, value in (("notices", kept), ("another", 1)):
+            row = {"name": name, "value": {"value": value}, **about}
+            connection.execute(insert(SettingRow).values(**row))
+    engine.dispose()
+    with closing(open_register(database)) as register:
+        (held,) = places.notice_settings(register)
+        assert [one.name for one in places.settings(register)] == ["another"]
+    review = datetime(2027, 3, 1, tzinfo=UTC)
+    told = (held.silence_days, held.quiet_h, held.quiet_from, held.air_waits, held.review_on)
+    assert told == (3.0, 6.0, "22:00", True, review)
+    assert (held.from_utc, held.by, held.why) == tuple(about.values())
 
 
 def test_a_later_step_rebuilds_a_table_that_others_refer_to(
