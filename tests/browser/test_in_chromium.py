@@ -60,6 +60,13 @@ PAGES = (
     "/accounts",
     "/gateways",
     "/changes",
+    "/calendar",
+    "/instruments",
+    "/house",
+    "/measure",
+    "/classes",
+    "/account",
+    "/works/import",
 )
 EXPORT = "Time,Temperature (°C),Relative humidity (%)\n" + "".join(
     f"2026-02-15 {hour:02d}:00,20.{hour % 5},4{hour % 8}.5\n" for hour in range(1, 20)

@@ -7,7 +7,7 @@ from pathlib import Path
 import httpx
 from fixtures.accounts import PASSWORD, make_accounts
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 PHONE = (390, 844)
 
@@ -83,6 +83,38 @@ def test_looks_wait_on_the_phone_and_are_sent_once(
     assert shown.count() == 1
     shown.scroll_into_view_if_needed()
     page.wait_for_function("() => document.querySelector('img.look').naturalWidth === 320")
+
+
+def test_a_look_whose_answer_was_lost_counts_once(
+    own_museum: Path, serve: Callable[[Path], httpx.Client], open_page: Callable[..., Page]
+) -> None:
+    client = serve(own_museum)
+    page = open_page(client, *PHONE)
+    page.goto("/round")
+    work_id = str(page.locator("li[data-first=yes]").first.get_attribute("data-work"))
+    before = len(client.get(f"/api/works/{work_id}").json()["inspections"])
+
+    def lost(route: Route) -> None:
+        route.fetch(max_redirects=0)  # it arrives and is written down
+        route.abort("internetdisconnected")  # but nobody hears of it
+
+    page.route("**/inspections", lost)
+    look(page, work_id, "1")
+    expect(page.get_by_role("status")).to_contain_text("Kept on this phone: ", timeout=60_000)
+    page.unroute("**/inspections")
+    page.get_by_role("button", name="Send now").click()
+    expect(page.get_by_role("status")).to_contain_text("Saved: ", timeout=60_000)
+    assert len(client.get(f"/api/works/{work_id}").json()["inspections"]) == before + 1
+
+
+def test_where_a_browser_keeps_nothing_the_page_offers_the_printed_round(
+    web: httpx.Client, open_page: Callable[..., Page]
+) -> None:
+    """Over plain HTTP from another machine; here the browser is only told that it is so."""
+    page = open_page(web, *PHONE)
+    page.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
+    page.goto("/round")
+    expect(page.locator("#connection")).to_contain_text("take the printed round")
 
 
 def test_the_round_opens_without_a_connection(

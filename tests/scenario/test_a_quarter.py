@@ -136,6 +136,8 @@ def test_hinges_seen_to_hold_end_it(quarter: Quarter) -> None:
 def test_a_work_on_loan_is_told_of_and_comes_back(quarter: Quarter) -> None:
     away = {w["work_id"] for w in quarter.mondays[6].round["unplaced"]}
     assert away == {"N-3"}
+    said = quarter.mondays[6].work("N-3")["last_answer"].replace("\N{NO-BREAK SPACE}", " ")
+    assert said.startswith("Away from North Gallery since 4 May 2026. Last judged there from")
     assert quarter.mondays[10].round["unplaced"] == []
 
 
