@@ -2,6 +2,7 @@
 
 import json
 from datetime import UTC, datetime
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -51,7 +52,7 @@ def upgrade() -> None:
         op.execute(settings.delete().where(ours))
 
 
-def _row(one: sa.Row) -> dict[str, object]:
+def _row(one: Any) -> dict[str, object]:
     kept = json.loads(one.value) if isinstance(one.value, str) else one.value
     values = kept["value"]
     review = values.get("review_on")
