@@ -27,7 +27,8 @@ bench: $(VENV)/.installed-dev
 pictures: $(VENV)/.installed-dev
 	PYTHONPATH=tests $(BIN)/python -m bench.pictures
 
-# Every message of the program, for a translator; compiled catalogues go to dashboards/text/languages.
+# Every message of the program, for a translator; what is translated stands in
+# dashboards/text/languages/LANGUAGE.po, which the program reads as it is.
 messages: $(VENV)/.installed-dev
 	mkdir -p build
 	$(BIN)/python -m babel.messages.frontend -q extract -F pyproject.toml -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot dashboards service

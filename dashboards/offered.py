@@ -13,7 +13,7 @@ from dashboards.visitor import Visitor
 FORM = re.compile(r"<form\b([^>]*)>.*?</form>", re.DOTALL)
 LINK = re.compile(r"<a\b([^>]*)>(.*?)</a>", re.DOTALL)
 LINKS = re.compile(r'<(p|nav|div) class="links"[^>]*>.*?</\1>', re.DOTALL)
-NAVIGATION = re.compile(r'<nav aria-label="Pages">.*?</nav>', re.DOTALL)
+NAVIGATION = re.compile(r"<nav\b[^>]*>.*?</nav>", re.DOTALL)
 AS_A_BUTTON = re.compile(r'\bclass="[^"]*\b(?:button|quiet)\b')
 ADDRESS = re.compile(r'\b(?:href|action)="(/[^"?#]*)')
 POSTS = re.compile(r'\bmethod="post"')

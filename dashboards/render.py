@@ -1,7 +1,7 @@
 """Pages and letters as text: the template environment and the functions that fill it."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache
 from itertools import pairwise
@@ -27,7 +27,7 @@ from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
 from dashboards.text.days_text import forecast_kept
-from dashboards.text.messages import N_, _, counted, locale, translated
+from dashboards.text.messages import N_, _, counted, language, translated
 from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
@@ -43,6 +43,25 @@ NAVIGATION = (
 
 
 _unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
+
+
+class Worded(Mapping[Any, str]):
+    """Words by what they stand for, in the language of whoever reads."""
+
+    def __init__(self, words: Mapping[Any, str]) -> None:
+        self._words = words
+
+    def __getitem__(self, key: Any) -> str:
+        """Return the words."""
+        return translated(self._words[key])
+
+    def __iter__(self) -> Iterator[Any]:
+        """Give what there are words for."""
+        return iter(self._words)
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self._words)
 
 
 class Page(Protocol):
@@ -109,7 +128,7 @@ def environment() -> Environment:
         inline=inline,
         linked=linked,
         counted=page_counted,
-        language=lambda: locale().language,
+        language=language,
         link=links,
         say=wording,
         units=parameters,
@@ -130,9 +149,9 @@ def environment() -> Environment:
         drawn_meaning=MEANING,
         navigation=NAVIGATION,
         listings=sentences.LISTINGS,
-        grades=GRADE_WORDS,
+        grades=Worded(GRADE_WORDS),
         kinds_of_finding=FINDINGS,
-        finding_words=dict(FINDINGS),
+        finding_words=Worded(dict(FINDINGS)),
         caution=sentences.CAUTION,
         visitor=visitor,
         roles=ROLES,

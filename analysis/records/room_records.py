@@ -60,7 +60,7 @@ LOCALE_WORDS = {
     "en_DK": "as in Denmark, months in English: 12.345,6 · 21 June · 14.05",
     "en_SE": "as in Sweden, months in English: 12 345,6 · 21 June · 14:05",
     "en_FI": "as in Finland, months in English: 12 345,6 · 21 June · 14.05",
-    "de_DE": "as in Germany, months in German: 12.345,6 · 21. Juni · 14:05",
+    "de_DE": "in German, as in Germany: 12.345,6 · 21. Juni · 14:05",
     "fr_FR": "as in France, months in French: 12 345,6 · 21 juin · 14:05",
     "nl_NL": "as in the Netherlands, months in Dutch: 12.345,6 · 21 juni · 14:05",
 }
@@ -157,7 +157,7 @@ class Site:
             choices=tuple(LOCALE_WORDS.items()),
             example="en_IE",
             help="On pages, in letters and on the command line; files and JSON stay as machines "
-            "read them. Sentences are in English.",
+            "read them. Sentences are in English, or in German where it says so.",
             without="they are written as in Britain",
             since="0.2",
         ),

@@ -4,7 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from babel.dates import format_date
+
 from analysis.records import Field, Kind
+from dashboards.text.messages import _, locale
 from dashboards.text.wording import capital, plural
 
 YES_NO = (("no", "no"), ("yes", "yes"))
@@ -109,11 +112,20 @@ def hint(one: Field) -> str:
     >>> hint(spacer)
     'For example 12 mm. Not known: leave it empty; a guess is taken.'
     """
-    example = f"For example {example_words(one)}." if one.example and not _chosen(one) else ""
-    cost = ""
-    if one.without and not one.needed:
-        cost = f"Not known: {'' if _chosen(one) else 'leave it empty; '}{one.without}."
-    return " ".join(part for part in (example, one.help, cost) if part)
+    example = ""
+    if one.example and not _chosen(one):
+        example = _("For example {example}.", example=example_words(one))
+    helps = _(one.help) if one.help else ""
+    return " ".join(part for part in (example, helps, _cost(one)) if part)
+
+
+def _cost(one: Field) -> str:
+    """Return what it costs that nobody knows it."""
+    if not one.without or one.needed:
+        return ""
+    if _chosen(one):
+        return _("Not known: {without}.", without=_(one.without))
+    return _("Not known: leave it empty; {without}.", without=_(one.without))
 
 
 def example_words(one: Field) -> str:
@@ -125,8 +137,7 @@ def example_words(one: Field) -> str:
     '5 November 2024'
     """
     if one.kind is Kind.WHEN:
-        day = date.fromisoformat(one.example[:10])
-        return f"{day.day} {day:%B %Y}"
+        return format_date(date.fromisoformat(one.example[:10]), "long", locale=locale())
     return f"{one.example} {one.unit}".strip() if one.kind is Kind.NUMBER else one.example
 
 

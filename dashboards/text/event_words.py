@@ -60,7 +60,8 @@ def event_sentence(event: Event, zone: str, planned: Sequence[Planned] = ()) -> 
     >>> event_sentence(rise, "Europe/Amsterdam")
     'Room air rose 14 %RH in 3 h from Tuesday 16:10, probably moist air or water coming in.'
     """
-    return _said(event, f" from {wording.day_time(event.start_utc, zone)}{_during(event, planned)}")
+    start, during = wording.day_time(event.start_utc, zone), _during(event, planned)
+    return _said(event, _(" from {start}{during}", start=start, during=during))
 
 
 def event_note(event: Event, zone: str, planned: Sequence[Planned] = ()) -> str:
@@ -159,21 +160,30 @@ def _said(event: Event, when: str) -> str:
 def _happened(event: Event, when: str) -> str:
     length = wording.duration(_hours(event.end_utc - event.start_utc))
     if is_silence(event):
-        return f"No readings to rely on came for {length}{when}"
+        return _("No readings to rely on came for {length}{when}", length=length, when=when)
+    rose = event.peak_value >= event.from_value
     if event.kind in BEYOND:
-        limit = _value(event, event.from_value)
-        past = BEYOND[event.kind].format(limit=limit)
+        past = _(BEYOND[event.kind], limit=_value(event, event.from_value))
         farthest = _value(event, event.peak_value)
-        reach = "up to" if event.peak_value >= event.from_value else "down to"
-        return f"Room air {past} for {length}{when}, {reach} {farthest}"
+        reach = _("up to {value}", value=farthest) if rose else _("down to {value}", value=farthest)
+        return _(
+            "Room air {past} for {length}{when}, {reach}",
+            past=past, length=length, when=when, reach=reach,
+        )  # fmt: skip
     size = _value(event, abs(event.peak_value - event.from_value))
     if event.kind == "day–night cycling":
-        return f"Room air went up and down by about {size} each day for {length}{when}"
-    moved = "rose" if event.peak_value >= event.from_value else "fell"
+        return _(
+            "Room air went up and down by about {size} each day for {length}{when}",
+            size=size, length=length, when=when,
+        )  # fmt: skip
     if event.kind == "24-hour swing":
-        return f"Room air {moved} {size} within 24 h{when}"
+        if rose:
+            return _("Room air rose {size} within 24 h{when}", size=size, when=when)
+        return _("Room air fell {size} within 24 h{when}", size=size, when=when)
     took = wording.duration(_hours(event.peak_utc - event.start_utc))
-    return f"Room air {moved} {size} in {took}{when}"
+    if rose:
+        return _("Room air rose {size} in {took}{when}", size=size, took=took, when=when)
+    return _("Room air fell {size} in {took}{when}", size=size, took=took, when=when)
 
 
 def _value(event: Event, value: float) -> str:
@@ -252,5 +262,7 @@ def crowd_note(crowd: Crowd) -> str:
     """
     warmth = crowd.quantity == "temp_c"
     largest = wording.temp(crowd.largest) if warmth else wording.rh(crowd.largest)
-    times = "once" if crowd.count == 1 else f"{crowd.count} times"
-    return f"Besides, {times} {CROWDS[crowd.kind].format(largest=largest)}."
+    what = _(CROWDS[crowd.kind], largest=largest)
+    if crowd.count == 1:
+        return _("Besides, once {what}.", what=what)
+    return _("Besides, {many} times {what}.", many=crowd.count, what=what)

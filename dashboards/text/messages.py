@@ -11,10 +11,12 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
+from io import BytesIO
 
 from babel import Locale
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
 
-DOMAIN = "stilltaut"
 BRITISH = "en_GB"
 _way: ContextVar[str] = ContextVar("way of the site", default=BRITISH)
 
@@ -32,7 +34,7 @@ def _(message: str, /, **values: object) -> str:
 
 def translated(message: str) -> str:
     """Return a message in the site's language, its placeholders still to be filled."""
-    return catalogue(_way.get()).gettext(message)
+    return catalogue(_way.get()).gettext(message) if message else ""
 
 
 def N_(message: str) -> str:
@@ -58,11 +60,22 @@ def counted(one: str, more: str, many: int, /, **values: object) -> str:
     return found.format(**{"many": many, **values})
 
 
+def in_context(context: str, message: str) -> str:
+    """Return a message that has another meaning elsewhere, such as "no" before a noun."""
+    return catalogue(_way.get()).pgettext(context, message)
+
+
 @cache
 def catalogue(way: str) -> gettext.NullTranslations:
-    """Return the messages of a language; English where there are none."""
-    folder = str(files("dashboards.text") / "languages")
-    return gettext.translation(DOMAIN, folder, languages=[way], fallback=True)
+    """Return the messages of a language, read from its ``.po``; English where there are none."""
+    source = files("dashboards.text") / "languages" / f"{_locale(way).language}.po"
+    if not source.is_file():
+        return gettext.NullTranslations()
+    compiled = BytesIO()
+    with source.open("rb") as file:
+        write_mo(compiled, read_po(file))
+    compiled.seek(0)
+    return gettext.GNUTranslations(compiled)
 
 
 def locale() -> Locale:
@@ -82,14 +95,15 @@ def _locale(way: str) -> Locale:
 
 
 def language() -> str:
-    """Return the language in force by its two letters.
+    """Return the language of sentences by its two letters: the house's, where it has a catalogue.
 
     Examples
     --------
     >>> language()
     'en'
     """
-    return str(locale().language)
+    words = catalogue(_way.get())
+    return str(locale().language) if isinstance(words, gettext.GNUTranslations) else "en"
 
 
 @contextmanager

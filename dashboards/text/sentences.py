@@ -123,20 +123,20 @@ def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "prin
     'No prints hang here.'
     """
     if not judgements:
-        return _("No {noun}s hang here.", noun=noun)
+        return wording.capital(_("{none} hang here.", none=wording.plural(0, noun)))
     lists = {which: [j for j in judgements if j.listing == which] for which in LISTINGS}
     first, watch = len(lists[Listing.LOOK_FIRST]), len(lists[Listing.WATCH])
     unsure, leave = len(lists[Listing.CANNOT_TELL]), len(lists[Listing.LEAVE_BE])
     parts = [_opening_part(first, unsure, bool(watch or leave), noun)]
     if watch:
         named = first or unsure
-        parts.append(f"watch {wording.count(watch) if named else wording.plural(watch, noun)}")
+        many = wording.count(watch) if named else wording.plural(watch, noun)
+        parts.append(_("watch {many}", many=many))
     parts += _rest(lists[Listing.LEAVE_BE], bool(first or watch or unsure), zone, noun)
     if unsure and first:
         parts.append(_("for {many} we cannot tell", many=wording.count(unsure)))
     if beside := len(lists[Listing.NOT_COVERED]):
-        one, more = "no estimate covers {many}", "no estimate covers {many}"
-        parts.append(counted(one, more, beside, many=wording.count(beside)))
+        parts.append(_("no estimate covers {many}", many=wording.count(beside)))
     return wording.capital("; ".join(parts)) + "."
 
 
@@ -145,7 +145,7 @@ def _opening_part(first: int, unsure: int, others: bool, noun: str) -> str:
     if first:
         return _("look first at {plural}", plural=wording.plural(first, noun))
     if not unsure:
-        return _("no {noun} needs looking at first", noun=noun)
+        return _("no {noun} needs looking at first", noun=_(noun))
     many = wording.plural(unsure, noun)
     if not others:
         return _("for {many} we cannot tell", many=many)
@@ -156,7 +156,8 @@ def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> lis
     if not leave:
         return []
     dates = [j.look_again_utc for j in leave if j.look_again_utc is not None]
-    until = f" until {wording.soon(min(dates), zone, leave[0].at_utc)}" if dates else ""
+    day = wording.soon(min(dates), zone, leave[0].at_utc) if dates else ""
+    until = _(" until {day}", day=day) if dates else ""
     many = len(leave)
     who = (
         _("the other {number}", number=wording.count(many))
@@ -172,8 +173,10 @@ def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> lis
 
 def _all(many: int, others: bool, noun: str) -> str:
     if many == 1:
-        return _("the other") if others else _("the one {noun}", noun=noun)
-    return f"both {noun}s" if many == 2 else f"all {wording.plural(many, noun)}"
+        return _("the other") if others else _("the one {noun}", noun=_(noun))
+    if many == 2:
+        return _("both {plural}", plural=counted(noun, f"{noun}s", many))
+    return _("all {plural}", plural=wording.plural(many, noun))
 
 
 def week_sentence(week: RoomWeek) -> str:

@@ -73,7 +73,7 @@ from dashboards.text.dates import (
 from dashboards.text.dates import (
     written_day as written_day,
 )
-from dashboards.text.messages import _, counted, locale, locale_of_words
+from dashboards.text.messages import _, counted, in_context, locale, locale_of_words
 
 MINUS = "\N{MINUS SIGN}"
 NONE = "\N{EN DASH}"
@@ -321,7 +321,7 @@ def _number_for_plural(shown: str) -> int:
 
 def count(many: int) -> str:
     """Return a small number as a word, a large one in figures."""
-    return _(SMALL[many]) if 0 <= many < len(SMALL) else number(many)
+    return in_context("how many", SMALL[many]) if 0 <= many < len(SMALL) else number(many)
 
 
 def plural(many: int, one: str, more: str = "") -> str:

@@ -58,20 +58,28 @@ class Observed:
             return
         given = Headers(scope=scope).get(NUMBER, "")
         number = given if SOUND.fullmatch(given) else uuid.uuid4().hex
-        began, status = time.perf_counter(), 500
+        began, status, noted = time.perf_counter(), 500, False
+
+        def note() -> None:
+            nonlocal noted
+            if not noted:
+                _note(scope, status, time.perf_counter() - began)
+            noted = True
 
         async def with_number(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
                 MutableHeaders(scope=message)[NUMBER] = number
+            elif not message.get("more_body", False):
+                note()  # before whoever asked knows that it is over
             await send(message)
 
         with numbered(number):
             try:
                 await self._app(scope, receive, with_number)
             finally:
-                _note(scope, status, time.perf_counter() - began)
+                note()
 
 
 def _note(scope: Scope, status: int, took_s: float) -> None:

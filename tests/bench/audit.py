@@ -10,7 +10,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-PATIENCE_S = 120.0
+PATIENCE_S = 60.0
 
 
 def main() -> None:

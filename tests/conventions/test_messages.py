@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from babel.messages import Catalog
 from babel.messages.extract import extract_from_file
-from babel.messages.mofile import write_mo
+from babel.messages.pofile import write_po
 from jinja2 import nodes
 
 from dashboards.render import environment
@@ -119,10 +119,10 @@ def test_a_catalogue_of_another_language_is_used(
         german.add(one.id, one.string, one.locations)
     german["cannot tell"].string = "nicht zu sagen"
     german[("{many} day", "{many} days")].string = ("{many} Tag", "{many} Tage")
-    folder = tmp_path / "languages" / "de" / "LC_MESSAGES"
-    folder.mkdir(parents=True)
-    with (folder / f"{messages.DOMAIN}.mo").open("wb") as file:
-        write_mo(file, german)
+    folder = tmp_path / "languages"
+    folder.mkdir()
+    with (folder / "de.po").open("wb") as file:
+        write_po(file, german)
     monkeypatch.setattr(messages, "files", lambda _package: tmp_path)
     messages.catalogue.cache_clear()
     try:
