@@ -17,6 +17,7 @@ DAY_H = 24
 SEASON_DAYS = 21
 WEEK_H = 168
 LEAST_WEEKS = 3
+LAST_WEEKS, WHOLE_YEAR_DAYS = pd.Timedelta("60D"), 366
 
 
 @dataclass(frozen=True)
@@ -215,7 +216,8 @@ def ordinary_week(
     The weeks that outdoors had within three weeks of this day of the year, in any year of the
     record (within six, where those are fewer than three), each stand in for the forecast in turn,
     continued from the outdoor air of now; the band holds what 5 to 95 % of them do, and the error
-    of the transfer besides. What outdoors has after ``measured_until`` is no week that was.
+    of the transfer besides. What outdoors has after ``measured_until`` is no week that was; where
+    the record has no such season then, the last two months that were measured serve.
 
     Raises
     ------
@@ -225,9 +227,18 @@ def ordinary_week(
     now = pd.Timestamp(issued_utc).floor("h")
     outside = hourly(outdoor[outdoor.index <= now + pd.Timedelta("59min")]).loc[:now]
     until = now if measured_until is None else pd.Timestamp(measured_until).floor("h")
-    weeks = _weeks_of_the_season(outside.loc[:until], now, SEASON_DAYS)
+    known = outside.loc[:until]
+    weeks = _weeks_of_the_season(known, now, SEASON_DAYS)
     if len(weeks) < LEAST_WEEKS:
-        weeks = _weeks_of_the_season(outside.loc[:until], now, 2 * SEASON_DAYS)
+        weeks = _weeks_of_the_season(known, now, 2 * SEASON_DAYS)
+    if len(weeks) < LEAST_WEEKS and until < now:
+        weeks = _weeks_of_the_season(known.loc[until - LAST_WEEKS :], now, WHOLE_YEAR_DAYS)
+    _require_weeks(weeks, now)
+    each = [room_ahead(transfer, room, outdoor, week, issued_utc) for week in weeks]
+    return _together(each)
+
+
+def _require_weeks(weeks: list[pd.DataFrame], now: pd.Timestamp) -> None:
     if len(weeks) < LEAST_WEEKS:
         raise NotEnoughError(
             read="an ordinary week",
@@ -236,8 +247,6 @@ def ordinary_week(
             expected=f"{LEAST_WEEKS} or more",
             action="Bring in more outdoor air, or a forecast.",
         )
-    each = [room_ahead(transfer, room, outdoor, week, issued_utc) for week in weeks]
-    return _together(each)
 
 
 def _weeks_of_the_season(

@@ -313,6 +313,10 @@ def test_outdoor_air_read_a_month_ago_is_bridged_by_the_season_and_the_band_is_w
     assert not by_season.from_forecast
     assert np.mean((by_season.rh_low_pct <= true) & (true <= by_season.rh_high_pct)) > 0.85
     assert bridged_outdoors(read, read.index[-1]).equals(read)
+    # a record that never had this season: the last weeks that were measured
+    young = bridged[bridged.index > read.index[-1] - pd.Timedelta(days=70)]
+    lately = ordinary_week(transfer, until(room, now), young, issued, read.index[-1])
+    assert np.isfinite(lately.rh_low_pct).all()
 
 
 def test_outdoors_without_that_season_is_bridged_by_its_last_fortnight() -> None:
