@@ -15,7 +15,7 @@ from typing import TypeVar, cast
 
 import pandas as pd
 
-from analysis.errors import NotEnoughError, StilltautError
+from analysis.errors import StilltautError
 from analysis.learning.posterior import Learned
 from analysis.records.inspection_records import Inspection
 from analysis.records.room_records import Placement, Room, Site
@@ -36,7 +36,7 @@ from service.climate.room_readings import (
     room_reach,
     room_readings,
 )
-from service.climate.weeks import shifted, week_of, week_span
+from service.climate.weeks import require_within, shifted, week_of, week_span
 from service.estimates.assessments import (
     DETAIL,
     Assessed,
@@ -366,8 +366,19 @@ class Museum:
 
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
-        name = ("events", room_id, start_utc, end_utc)
-        return self.cached(name, lambda: self._events(room_id, start_utc, end_utc), rooms=[room_id])
+
+        def make() -> tuple[Event, ...]:
+            return room_events(
+                self.readings_around(room_id, start_utc, end_utc),
+                start_utc,
+                end_utc,
+                before=BEFORE,
+                zone=self.zone,
+                band=places.band_at(self.stores.register, room_id, end_utc),
+                outdoor=self.outdoor(),
+            )
+
+        return self.cached(("events", room_id, start_utc, end_utc), make, rooms=[room_id])
 
     def room_week(self, room_id: str, iso_week: str) -> RoomWeek:
         """Return one room's week, as charts and pages need it."""
@@ -471,21 +482,10 @@ class Museum:
         until = self.seen_until(at_utc)
         return assessed_without_figures(self.stores, work, room_id, at_utc, until, problem)
 
-    def _events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
-        band = places.band_at(self.stores.register, room_id, end_utc)
-        return room_events(
-            self.readings_around(room_id, start_utc, end_utc),
-            start_utc,
-            end_utc,
-            before=BEFORE,
-            zone=self.zone,
-            band=band,
-            outdoor=self.outdoor(),
-        )
-
     def _room_week(self, room_id: str, iso_week: str) -> RoomWeek:
         start, end = week_span(iso_week, self.zone)
-        now = self._require_within(iso_week, start, end)
+        now = self.now()
+        require_within(iso_week, self.zone, self.first(), now)
         at = min(full_hour(end), now)
         return build_room_week(
             room=self.room(room_id),
@@ -497,20 +497,4 @@ class Museum:
             events=[e for e in self.events(room_id, start, min(end, now)) if e.end_utc >= start],
             assessed=self.assessed(room_id, at),
             stores=self.stores,
-        )
-
-    def _require_within(self, iso_week: str, start_utc: datetime, end_utc: datetime) -> datetime:
-        """Return the present, or raise where a week lies before the record or after the present."""
-        first, now = self.first(), self.now()
-        if first is not None and first < end_utc and start_utc <= now:
-            return now
-        there = "no reading"
-        if first is not None:
-            there = f"a record from {week_of(first, self.zone)}, and the present {self.this_week()}"
-        raise NotEnoughError(
-            read="weeks",
-            where=iso_week,
-            found=there,
-            expected="a week of the record that has begun",
-            action="Choose a week of the record, or bring in the readings of that one.",
         )

@@ -20,8 +20,9 @@ from dashboards.text.parameters import PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.reasons import decides_sentence, link_sentence, way_words
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
-from service.estimates.assessments import Assessed, latest_inspection
+from service.estimates.assessments import Assessed
 from service.estimates.checkpoints import stored_week
+from service.estimates.record_problems import latest_inspection
 from service.storage.inspections import inspections
 from service.storage.site_clock import time_written
 

@@ -4,7 +4,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from analysis.errors import StilltautError
+from analysis.errors import NotEnoughError, StilltautError
 
 YEARS = (1900, 2200)  # a record of readings lies between these
 _FORM = re.compile(r"(\d{4})-W(\d{2})", re.ASCII)
@@ -51,6 +51,31 @@ def shifted(iso_week: str, by: int) -> str:
     """
     year, week, _ = (_monday(iso_week) + timedelta(weeks=by)).isocalendar()
     return f"{year}-W{week:02d}"
+
+
+def require_within(iso_week: str, zone: str, first_utc: datetime | None, now_utc: datetime) -> None:
+    """Raise where a week lies before a house's first reading, or after the present.
+
+    Raises
+    ------
+    NotEnoughError
+        If it does, or no reading is there.
+    """
+    start, end = week_span(iso_week, zone)
+    if first_utc is not None and first_utc < end and start <= now_utc:
+        return
+    there = "no reading"
+    if first_utc is not None:
+        there = (
+            f"a record from {week_of(first_utc, zone)}, and the present {week_of(now_utc, zone)}"
+        )
+    raise NotEnoughError(
+        read="weeks",
+        where=iso_week,
+        found=there,
+        expected="a week of the record that has begun",
+        action="Choose a week of the record, or bring in the readings of that one.",
+    )
 
 
 def _next(monday: date) -> date:

@@ -50,7 +50,7 @@ from service.estimates.hanging_history import (
     with_the_year_before,
 )
 from service.estimates.learned import learned_draws
-from service.estimates.record_problems import RecordProblem, as_seen
+from service.estimates.record_problems import RecordProblem, as_seen, latest_inspection
 from service.estimates.shown import Shown, shown_since
 from service.storage.inspections import inspections
 from service.storage.stores import Stores
@@ -476,18 +476,6 @@ def _without_air(
     last = latest_inspection(seen[work.work_id], mounted)
     judged = judge(work, None, None, at_utc=at_utc, last_inspection=last)
     return Assessed(work, group.room, judged, last=judged)
-
-
-def latest_inspection(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
-    """Return the last look at a work since it was mounted as it is.
-
-    A hinge found loose stays the last word until somebody has found that all hold.
-    """
-    counted = [one for one in seen if mounted is None or one.at_utc >= mounted]
-    at_edges = [one for one in counted if one.released is not None]
-    if at_edges and at_edges[-1].released:
-        return as_seen(at_edges[-1])
-    return as_seen(counted[-1]) if counted else None
 
 
 def _teaches(one: Inspection) -> Seen:

@@ -95,3 +95,15 @@ def record_problems(stores: Stores, now_utc: datetime) -> Iterator[RecordProblem
 
 def _inspection_words(inspection: Inspection) -> str:
     return f"inspection of {inspection.at_utc:%Y-%m-%d %H:%M} UTC"
+
+
+def latest_inspection(seen: Sequence[Inspection], mounted: datetime | None) -> Seen | None:
+    """Return the last look at a work since it was mounted as it is.
+
+    A hinge found loose stays the last word until somebody has found that all hold.
+    """
+    counted = [one for one in seen if mounted is None or one.at_utc >= mounted]
+    at_edges = [one for one in counted if one.released is not None]
+    if at_edges and at_edges[-1].released:
+        return as_seen(at_edges[-1])
+    return as_seen(counted[-1]) if counted else None

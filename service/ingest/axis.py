@@ -485,8 +485,7 @@ def require_one_time(name: str, conflicts: tuple[int, int], first: str, zoned: b
         If so many do not that two sensors are mixed, or the column is not the time.
     """
     again, rows = conflicts
-    share = again / max(1, rows)
-    most = limit("axis", "conflicts") * (1 if zoned else 5)
+    share, most = again / max(1, rows), limit("axis", "conflicts") * (1 if zoned else 5)
     few = again < limit("axis", "turns_least") and share <= 0.5
     if few or (share <= most and again < limit("axis", "conflicts_most")):
         return

@@ -46,7 +46,6 @@ from service.web.routes import (
     sign_in,
     statements,
     week,
-    why,
     works,
 )
 from service.web.senders import Senders
@@ -61,7 +60,6 @@ PAGES = (
     air,
     week,
     works,
-    why,
     half_time,
     incidents,
     inspections,

@@ -27,7 +27,19 @@ FILES = [
 ]
 # Attributes that are shown or read out, and what is no word of a language: a name, a unit, a hash.
 SPOKEN = re.compile(r'\b(?:title|aria-label|placeholder|alt|data-label)="([^"]*)"')
-OF_EVERY_LANGUAGE = {"stilltaut", "SVG", "PNG", "PDF", "SHA", "mm", "aria", "invalid", "true"}
+OF_EVERY_LANGUAGE = {
+    "stilltaut",
+    "CSV",
+    "XLSX",
+    "SVG",
+    "PNG",
+    "PDF",
+    "SHA",
+    "mm",
+    "aria",
+    "invalid",
+    "true",
+}
 TEMPLATES = sorted((ROOT / "dashboards" / "templates").rglob("*.*"))
 
 
