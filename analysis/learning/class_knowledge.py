@@ -7,6 +7,7 @@ wide as the table's range, so that a class of which nothing was measured keeps j
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.special import ndtr
@@ -27,7 +28,9 @@ CLASS_FACTS: Mapping[str, tuple[str, ...]] = {
     "hinge_coverage": ("adhesive",),
 }
 ALIKE = np.linspace(0.05, 1.0, 20)  # share of the table's variance that lies between works
-STEPS = 161
+# In deviations of the prior from its mean: where a class may have its middle, and a further work.
+CENTRES = np.linspace(-4.0, 4.0, 161)
+FURTHER = np.linspace(-5.0, 5.0, 801)
 TWO = 2.0  # low and high of a range lie two deviations off, in logarithms
 
 
@@ -90,7 +93,7 @@ def pooled(prior: Range, measured: Sequence[Override]) -> Range:
         return prior
     mean, spread = _moments(prior)
     odd = parameter("measuring", "pooling", "odd_share").value
-    at = mean + spread * np.linspace(-4.0, 4.0, STEPS)
+    at = mean + spread * CENTRES
     between = ALIKE * spread * spread
     log_p = _centre(at[:, None], mean, np.maximum(1.0 - ALIKE, 1e-3) * spread * spread)
     for one in measured:
@@ -100,21 +103,27 @@ def pooled(prior: Range, measured: Sequence[Override]) -> Range:
         log_p = log_p + np.log((1.0 - odd) * usual + odd * unusual)
     weights = np.exp(log_p - log_p.max())
     weights /= weights.sum()
-    return _foreseen(weights, at, between, prior, odd)
+    return _foreseen(weights, prior, odd)
 
 
-def _foreseen(weights: Floats, at: Floats, between: Floats, prior: Range, odd: float) -> Range:
+def _foreseen(weights: Floats, prior: Range, odd: float) -> Range:
     """Return middle and both ends of what a further work may be, odd ones included."""
     mean, spread = _moments(prior)
-    grid = mean + spread * np.linspace(-5.0, 5.0, 801)
-    below = np.zeros_like(grid)
-    for j, variance in enumerate(between):
-        z = (grid[:, None] - at[None, :]) / np.sqrt(variance)
-        below += ndtr(z) @ weights[:, j]
-    below = (1.0 - odd) * below + odd * ndtr((grid - mean) / spread)
+    below = (1.0 - odd) * (_chance_below() @ weights.ravel()) + odd * ndtr(FURTHER)
     two = float(ndtr(TWO))
-    low, mid, high = np.exp(np.interp([1.0 - two, 0.5, two], below, grid))
+    ends = np.interp([1.0 - two, 0.5, two], below, FURTHER)
+    low, mid, high = np.exp(mean + spread * ends)
     return Range(float(low), float(mid), float(high))
+
+
+@cache
+def _chance_below() -> Floats:
+    """Return how likely a further work lies below each place, by centre and share alike (20 MB).
+
+    All are counted in the prior's deviations from its mean, so that every class shares them.
+    """
+    away = FURTHER[:, None, None] - CENTRES[None, :, None]
+    return np.asarray(ndtr(away / np.sqrt(ALIKE)).reshape(len(FURTHER), -1))
 
 
 def elsewhere(summary: Range) -> Range:

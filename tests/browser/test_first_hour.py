@@ -5,11 +5,14 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx
+import pytest
 from playwright.sync_api import Page, Request
 
 from service.settings import Settings
 from service.storage.places import rooms, sites
 from service.storage.stores import Stores
+
+pytestmark = pytest.mark.slow
 
 LOGGERS = {
     "hall-a": ("Long hall", "new"),

@@ -12,7 +12,7 @@ from playwright.sync_api import Locator, Page
 from service.settings import Settings
 from service.storage.stores import Stores
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PHONE = (390, 844)
 SHOWN_MS = 60_000

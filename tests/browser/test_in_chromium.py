@@ -15,7 +15,7 @@ from playwright.sync_api import Page
 from service.accounts.roles import Role
 from service.web.visitors import SESSION
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 AXE = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 Opener = Callable[..., Page]
@@ -84,8 +84,7 @@ def fits(page: Page) -> bool:
 
 
 def axe_finds(page: Page) -> list[str]:
-    """Return what axe-core (4, its rules for WCAG 2 A and AA and best practice) finds wrong."""
-    page.evaluate(AXE)
+    """Return what axe-core 4, put into a page, finds wrong: WCAG 2 A and AA, best practice."""
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
     return [
         f"{one['id']}: {', '.join(str(node['target'][0]) for node in one['nodes'][:3])}"
@@ -93,26 +92,31 @@ def axe_finds(page: Page) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-def test_every_page_fits_its_screen_and_can_be_used_by_all(
-    web: httpx.Client, open_page: Opener, size: tuple[int, int]
-) -> None:
-    page = open_page(web, *size)
+def wrong_at_both_sizes(page: Page, address: str) -> list[str]:
+    """Open a page, and return what is wrong with it on a phone and on a desk."""
+    page.goto(address)
+    page.evaluate(AXE)
     wrong: list[str] = []
-    for address in PAGES:
-        page.goto(address)
-        wrong += [f"{address}: too wide"] if not fits(page) else []
-        wrong += [f"{address}: {one}" for one in axe_finds(page)]
-    assert wrong == []
+    for width, height in (PHONE, DESK):
+        page.set_viewport_size({"width": width, "height": height})
+        wrong += [f"{address}, {width} px: too wide"] if not fits(page) else []
+        wrong += [f"{address}, {width} px: {one}" for one in axe_finds(page)]
+    return wrong
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_every_page_fits_its_screens_and_can_be_used_by_all(
+    web: httpx.Client, open_page: Opener
+) -> None:
+    page = open_page(web, *PHONE)
+    assert [line for address in PAGES for line in wrong_at_both_sizes(page, address)] == []
+
+
 def test_pages_of_who_signed_in_fit_too(
-    own_museum: Path, serve: Callable[..., httpx.Client], open_page: Opener, size: tuple[int, int]
+    own_museum: Path, serve: Callable[..., httpx.Client], open_page: Opener
 ) -> None:
     sessions = make_accounts(own_museum)
     client = serve(own_museum, access="sign-in")
-    page = open_page(client, *size)
+    page = open_page(client, *PHONE)
     wrong: list[str] = []
     for address, role in (
         ("/sign-in", None), ("/account", Role.LOOK), ("/round", Role.LOOK), ("/", Role.CARE),
@@ -121,9 +125,7 @@ def test_pages_of_who_signed_in_fit_too(
         if role:
             cookie = {"name": SESSION, "value": sessions[role], "url": str(client.base_url)}
             page.context.add_cookies([cookie])  # type: ignore[list-item]
-        page.goto(address)
-        wrong += [f"{address}: too wide"] if not fits(page) else []
-        wrong += [f"{address}: {one}" for one in axe_finds(page)]
+        wrong += wrong_at_both_sizes(page, address)
     assert wrong == []
 
 

@@ -5,9 +5,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import httpx
+import pytest
 from fixtures.accounts import PASSWORD, make_accounts
 from PIL import Image
 from playwright.sync_api import Page, Route, expect
+
+pytestmark = pytest.mark.slow
 
 PHONE = (390, 844)
 

@@ -22,6 +22,8 @@ from service.storage.inspections import put_inspection, withdraw_inspection
 from service.storage.site_clock import Clock
 from service.storage.stores import Stores
 
+pytestmark = pytest.mark.slow
+
 ROOM, LOGGER, DRAWS = "north", "north-1", 40
 START = pd.Timestamp("2026-01-05", tz="UTC")
 

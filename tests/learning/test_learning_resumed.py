@@ -16,6 +16,8 @@ from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import levels_of_phases
 from analysis.works import Adhesive, Finish, Paper, Work
 
+pytestmark = pytest.mark.slow
+
 START = datetime(2025, 1, 1, tzinfo=UTC)
 N = 40
 WORKS = [

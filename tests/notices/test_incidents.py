@@ -14,6 +14,8 @@ from service.storage.incidents import incidents
 from service.storage.notices import Notice, notices, raise_notice
 from service.storage.stores import Stores
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def house(

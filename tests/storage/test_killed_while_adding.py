@@ -23,13 +23,13 @@ from service.storage.stores import Stores
 ROOT = Path(__file__).parents[2]
 KILLED = -9
 KILLS = 50
-ROWS = 120
+ROWS = 40
 Floats = npt.NDArray[np.float64]
 
 
 def export(number: int) -> tuple[pd.DatetimeIndex, bytes]:
     """Return times and bytes of a twelve-hourly export that overlaps the one before it."""
-    start = pd.Timestamp("2000-01-01", tz="UTC") + pd.Timedelta(days=40 * number)
+    start = pd.Timestamp("2000-01-01", tz="UTC") + pd.Timedelta(days=14 * number)
     times = pd.date_range(start, periods=ROWS, freq="12h")
     written = times.strftime("%Y-%m-%d %H:%M")
     lines = [f"{t},{c:.1f},50.0" for t, c in zip(written, temperature(times), strict=True)]

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from fixtures.serving import DRAWS
 
 from service.cli import stilltaut
 from service.errors import StoreError
@@ -20,13 +21,15 @@ from service.storage.audit import trail
 from service.storage.notices import mark_seen, notices
 from service.storage.stores import Stores
 
+pytestmark = pytest.mark.slow
+
 KEEPER = User("keeper", "A. Keeper", "keep", "keeper@house.invalid", "a hash of a password")
 EXPORT = b"Time,Temp (C),RH (%)\n2025-10-31 23:00,20.5,50\n2025-11-01 00:00,20.6,51\n"
 
 
 def asked(data: Path, *command: str) -> str:
     told = CliRunner().invoke(
-        stilltaut, [*command, "--data", str(data)], env={"STILLTAUT_DRAWS": "24"}
+        stilltaut, [*command, "--data", str(data)], env={"STILLTAUT_DRAWS": str(DRAWS)}
     )
     assert told.exit_code in (0, 1), (command, told.output, told.exception)
     return told.stdout

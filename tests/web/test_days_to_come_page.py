@@ -24,6 +24,8 @@ from service.settings import Settings
 from service.storage.forecasts import forecast_faults, forecast_paths, newest_forecast
 from service.storage.stores import Stores
 
+pytestmark = pytest.mark.slow
+
 NEEDED = ("north-1_to-february.csv", "out-1_epoch.csv")
 FORM = re.compile(r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', re.DOTALL)
 CHOSEN = re.compile(

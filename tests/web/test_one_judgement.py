@@ -1,6 +1,7 @@
 """Every surface asked about every work: the same list, state, chances and sentence on all."""
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -22,6 +23,8 @@ from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.works import holding, work_record
 
+pytestmark = pytest.mark.slow
+
 NOW = datetime(2026, 3, 22, 23, tzinfo=UTC)
 DRAWS = 60
 TAKEN_DOWN, LOOSE, LOOSE_AND_DOWN = "2018-07", "2017-11", "2021-08"
@@ -39,10 +42,11 @@ COMPARED = (
 Line = dict[str, Any]
 
 
-@pytest.fixture
-def museum(own_museum: Path) -> Path:
+@pytest.fixture(scope="module")
+def museum(small_museum: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The small museum with a work taken down, one with a loose hinge, and one that is both."""
-    settings = Settings(data_dir=own_museum, draws=DRAWS)
+    folder = Path(shutil.copytree(small_museum, tmp_path_factory.mktemp("judged") / "museum"))
+    settings = Settings(data_dir=folder, draws=DRAWS)
     with Stores.open(settings) as stores:
         for work_id in (LOOSE, LOOSE_AND_DOWN):
             at = NOW - timedelta(days=20)
@@ -54,7 +58,7 @@ def museum(own_museum: Path) -> Path:
             assert hung is not None
             until = NOW - timedelta(days=3)
             put_record(stores.register, replace(hung, to_utc=until))
-    return own_museum
+    return folder
 
 
 def command_lines(folder: Path, at: datetime) -> dict[str, Line]:
