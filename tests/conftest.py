@@ -1,6 +1,7 @@
 """Shared fixtures."""
 
 import contextlib
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -18,6 +19,7 @@ from service.intake.taking_in import take_in
 from service.notices.follow_up import follow_up_all
 from service.register.register_files import load_register
 from service.settings import Settings
+from service.storage.durable import locked
 from service.storage.site_clock import declare
 from service.storage.stores import Stores
 
@@ -68,8 +70,22 @@ LATEST = (
 
 @pytest.fixture(scope="session")
 def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder of a museum that has been taken in and judged; copy it before changing it."""
-    folder = tmp_path_factory.mktemp("served") / "museum"
+    """Folder of a museum that has been taken in and judged; copy it before changing it.
+
+    It is made once for all processes that share the tests out among them.
+    """
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "small-museum"
+    with locked(folder.with_suffix(".lock")):
+        if not folder.exists():
+            part = tmp_path_factory.mktemp("small") / "museum"
+            take_in_and_judge(part)
+            part.rename(folder)
+    return folder
+
+
+def take_in_and_judge(folder: Path) -> None:
+    """Make the small museum."""
     settings = Settings(data_dir=folder, draws=DRAWS)
     samples = sample_folder()
     with Stores.open(settings) as stores:
@@ -86,7 +102,6 @@ def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
                     sensors={sensor: logger for sensor, logger in one.sensors.items() if sensor},
                 )
         follow_up_all(Museum(stores, settings))
-    return folder
 
 
 @pytest.fixture

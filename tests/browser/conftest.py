@@ -10,6 +10,7 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
+SHOWN_MS = 120_000  # a slow machine is no fault of a page
 CUT = "ERR_INTERNET_DISCONNECTED"  # a test cut the connection itself
 QUIET = (
     "--no-sandbox",
@@ -79,6 +80,7 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
             context = chromium.new_context(
                 base_url=home, viewport={"width": width, "height": height}, **options
             )
+            context.set_default_timeout(SHOWN_MS)
             stack.callback(context.close)
             watched.append(Watched(context.new_page(), home, expected))
             return watched[-1].page

@@ -36,11 +36,20 @@ def air(weeks: int, shift: float = 0.0, first: int = 0) -> pd.DataFrame:
     return readings_frame(hours, temp_c=20.0 + 0.3 * np.sin(day / 24), rh_pct=rh)
 
 
-@pytest.fixture
-def museum(tmp_path: Path) -> Iterator[Museum]:
-    settings = Settings(data_dir=tmp_path / "museum", draws=DRAWS)
-    with Stores.open(settings) as stores:
+@pytest.fixture(scope="module")
+def described(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the invented museum before its first readings."""
+    folder = tmp_path_factory.mktemp("described") / "museum"
+    with Stores.open(Settings(data_dir=folder)) as stores:
         load_register(stores, sample_folder() / "register")
+    return folder
+
+
+@pytest.fixture
+def museum(described: Path, tmp_path: Path) -> Iterator[Museum]:
+    folder = Path(shutil.copytree(described, tmp_path / "museum"))
+    settings = Settings(data_dir=folder, draws=DRAWS)
+    with Stores.open(settings) as stores:
         yield Museum(stores, settings)
 
 

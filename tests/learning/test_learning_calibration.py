@@ -1,4 +1,4 @@
-"""Simulation-based calibration, reduced: two dozen invented works, a year of looks at each.
+"""Simulation-based calibration, reduced: forty invented works, a year of looks at each.
 
 The whole, two hundred works with two hundred draws, is `bench.calibration`.
 """
@@ -18,7 +18,7 @@ from scipy.stats import binom
 
 pytestmark = pytest.mark.slow
 
-WORKS, DRAWS = 24, 60
+WORKS, DRAWS = 40, 80
 # One count in a thousand lies beyond these, if the ranges hold the truth in 85 to 95 % of works.
 LEAST = binom.ppf(0.001, WORKS, 0.85) / WORKS
 MOST = binom.ppf(0.999, WORKS, 0.95) / WORKS
