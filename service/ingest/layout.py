@@ -208,8 +208,9 @@ def _cut_short(
 
     A single cell is none, since the day of the export may stand alone above a table.
     """
-    whole = [(cell, kinds[i], forms.get(i, ())) for i, cell in enumerate(row[: len(kinds) - 1])]
-    whole = whole[:-1] if len(row) < len(kinds) else []
+    if len(row) >= len(kinds):
+        return False
+    whole = [(cell, kinds[i], forms.get(i, ())) for i, cell in enumerate(row[:-1])]
     return any(k == "time" for _, k, _ in whole) and all(
         kind(cell) in (k, "missing") and (k not in TYPED or _marks(cell) in form)
         for cell, k, form in whole

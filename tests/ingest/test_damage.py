@@ -182,3 +182,8 @@ def test_a_first_row_cut_short_does_not_take_the_headings_with_it(cut: str) -> N
     left = Series(ROOM.times[1:], ROOM.temp_c[1:], ROOM.rh_pct[1:])
     require_same(found, {"": left})
     assert found.understanding.rows.unreadable == 1
+
+
+@pytest.mark.parametrize("text", ["a;b;c\nd;e;f\n" * 9, "time;1\n" * 12, "x;y\n\n;;\n" * 5])
+def test_lines_without_a_row_of_values_are_refused_and_nothing_breaks(text: str) -> None:
+    refused(text.encode())
