@@ -12,10 +12,8 @@ HOME = "dashboards/text/"
 # Files, or folders, that format numbers or times for a reason other than a sentence for people.
 NOT_FOR_READERS = {
     "dashboards/marks.py": "coordinates of drawings in SVG",
+    "dashboards/charts/hinge.py": "coordinates of a drawing in SVG",
     "dashboards/charts/strips.py": "coordinates of drawings in SVG",
-    "dashboards/sheets/exposure_sheet.py": "the key of a month",
-    "service/web/routes/sheets.py": "the key of a month",
-    "dashboards/forms/form.py": "the value of a field, as it is sent again",
     "analysis/records/": "cells of files and messages about them, as they stand there",
     "analysis/simulation/refusals.py": "error messages",
     "analysis/forecast/transfer.py": "error messages",
