@@ -79,6 +79,16 @@ class RoomSummary:
 
 
 @dataclass(frozen=True)
+class FoundLine:
+    """Something that a search found: what it is, its name and number, its page."""
+
+    kind: str
+    name: str
+    number: str
+    address: str
+
+
+@dataclass(frozen=True)
 class RoundLine:
     """One work on the round, with where it hangs and how it was last seen.
 

@@ -432,3 +432,8 @@ def week_table(room_id: str, iso_week: str, what: str, ending: str) -> str:
 def work_table(work_id: str, ending: str) -> str:
     """Return the address of the hours of one work, as a file."""
     return f"/tables/works/{_part(work_id)}/hours.{ending}"
+
+
+def search() -> str:
+    """Return the address of the search over works, rooms, loggers and notices."""
+    return "/search"

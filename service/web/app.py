@@ -6,6 +6,7 @@ from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
 
 from fastapi import FastAPI
+from fastapi.middleware.gzip import GZipMiddleware
 from fastapi.staticfiles import StaticFiles
 
 from service.answers.museum import Museum
@@ -49,6 +50,7 @@ from service.web.routes import (
     works,
 )
 from service.web.senders import Senders
+from service.web.unchanged import Unchanged
 from service.web.visitors import CHECKED, Visitors, require_safe_settings
 
 # The register's forms and the room's air come before the pages of a work and of a room's weeks,
@@ -130,6 +132,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(Senders, upload_limit_mb=settings.upload_limit_mb)
     app.add_middleware(Visitors, settings=settings)
     app.add_middleware(RequestsInSiteLocale)
+    app.add_middleware(Unchanged)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Doors, hosts=known_hosts(settings))
     app.add_middleware(Observed)
     app.openapi()  # makes every route ready now, before requests and jobs run side by side

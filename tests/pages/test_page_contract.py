@@ -28,6 +28,7 @@ from dashboards.lines import (
     FileQuestion,
     Finding,
     FormField,
+    FoundLine,
     GuideLine,
     IncidentLine,
     InfluenceLine,
@@ -73,6 +74,7 @@ from dashboards.pages.register_pages import (
     WorkLine,
 )
 from dashboards.pages.round_walk import SavedLook
+from dashboards.pages.search_page import SearchPage
 from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
 from dashboards.pages.work_pages import WhyPage, WorkPage
 from dashboards.render import Letter, letter_subject
@@ -81,6 +83,7 @@ from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason
 
 APART = (
+    SearchPage,
     WhyPage,
     MeasurePage,
     ClassesPage,
@@ -214,6 +217,8 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.NoticePage(ZONE, notice(week)),
         pages.NoticePage(ZONE, notice(week, ended_utc=END, works=[], seen_by="A.", seen_utc=END)),
         *air_pages(rooms),
+        SearchPage("2 things hold “fog”.", "fog", [FoundLine("work", "Fog", "W1", "/works/W1")],
+                   [notice(week)]),
         StatementsPage("One statement issued.", [StatementLine(1, "North kept", "Statement 1.")]),
         StatementPage(1, "Climate statement 1", "North kept to the terms", "Met.", [("Room", "N")],
                       Table(["Rule"], [["Humidity"]]), ["3 May"], ["Was “a”, is “b”."], 2,

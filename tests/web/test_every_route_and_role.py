@@ -81,6 +81,7 @@ ROUTES = (
     ("GET", "/rooms/north/2026-W12.svg", "look"),
     ("GET", "/rooms/north/2026-W12", "look"),
     ("GET", "/rooms/north/2026-W12/a3.pdf", "look"),
+    ("GET", "/search", "look"),
     ("GET", "/round.pdf", "look"),
     ("GET", "/tables/round.csv", "look"),
     ("GET", "/tables/works/2018-02/hours.csv", "look"),

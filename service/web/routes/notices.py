@@ -10,8 +10,10 @@ from analysis.errors import UnknownNameError
 from dashboards import links
 from dashboards.lines import NoticeLine
 from dashboards.pages.page import NoticePage, NoticesPage
+from dashboards.pages.search_page import SearchPage, search_answer
 from dashboards.text.sentences import notices_answer
 from service.answers.museum import Museum
+from service.answers.searching import found_lines
 from service.notices.lines import notice_lines
 from service.storage.notices import mark_seen, take_back_seen
 from service.web.routes.common import MuseumDep, go_to, shown
@@ -30,6 +32,21 @@ def every_notice(museum: MuseumDep) -> HTMLResponse:
     return shown(
         NoticesPage(zone=museum.zone, answer=notices_answer(waiting), open=waiting, ended=ended)
     )
+
+
+@router.get("/search")
+def search(museum: MuseumDep, asked: str = "") -> HTMLResponse:
+    """Show what works, rooms, loggers and notices hold the words that are asked for."""
+    words = asked[:120]
+    told = [one for one in notice_lines(museum) if _holds(one, words)]
+    found = found_lines(museum, words)
+    answer = search_answer(words, len(found) + len(told))
+    return shown(SearchPage(answer=answer, asked=words, found=found, notices=told))
+
+
+def _holds(line: NoticeLine, asked: str) -> bool:
+    said = f"{line.room_name} {line.what}".casefold()
+    return bool(asked.split()) and all(word in said for word in asked.casefold().split())
 
 
 @router.get("/notices/{notice_id}")
