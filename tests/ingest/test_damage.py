@@ -170,7 +170,12 @@ def test_columns_of_one_name_are_asked_about_by_their_numbers() -> None:
         lambda a, t, rh: f"{stamp(a)};{t * 1.8 + 32:.1f};{rh};{t * 1.8 + 32:.1f};{rh}"
     )
     question = asked(table("time;T (°C);RH;T (°C);RH", warm))
-    assert "column 2" in question.where
+    assert "(column 2)" in question.found
+    assert "(column 4)" in question.found
+    for frame in answered(
+        table("time;T (°C);RH;T (°C);RH", warm), question.answers[0]
+    ).sensors.values():
+        assert abs(frame["temp_c"] - ROOM.temp_c).max() < 0.1
 
 
 @pytest.mark.parametrize(
