@@ -18,6 +18,7 @@ from service.ingest.timecolumns import heading_speaks
 from service.ingest.units import unit_in, unit_of
 
 MOST_NAMES = 400
+MOSTLY = 0.9
 _VALUE = re.compile(
     r"\b(?:values?|state|reading|wert|messwert|valeur|valor|valore|waarde|varde|verdi|measurement"
     r"|result|data|arvo|measured|val)\b"
@@ -57,7 +58,7 @@ def tall_of(layout: Layout, headings: Sequence[Heading]) -> Tall | None:
     ]
     likely = [h for h in values if any(_VALUE.search(words_of(t)) for t in h.texts)]
     texts = [h for h in headings if layout.kinds[h.index] == "text"]
-    units = [h for h in texts if _are_units(_different(layout, h))][:1]
+    units = [h for h in texts if _are_units(layout.column(h.index))][:1]
     entities = [h for h in texts if h not in units and _names_quantities(_different(layout, h))]
     names = (*entities[:1], *units)
     value = (likely or [h for h in values if _is_free(layout, h)])[-1:]
@@ -92,7 +93,9 @@ def _suffixes(cells: Sequence[str]) -> list[str]:
 
 
 def _are_units(cells: Sequence[str]) -> bool:
-    return bool(cells) and all(unit_of(cell) is not None for cell in cells)
+    """Return whether nearly all cells of a column are units; a damaged one does not hide it."""
+    known = [unit_of(cell) is not None for cell in cells if cell.strip(' "')]
+    return bool(known) and sum(known) >= MOSTLY * len(known)
 
 
 def _tell_quantities(units: Sequence[str]) -> bool:
@@ -134,22 +137,48 @@ def turned(tall: Tall, table: Table, width: int) -> Turned:
     width : int
         Number of columns of the file; the new ones are numbered from there.
     """
-    parts = [_plain(table.texts[h.index]) for h in tall.names]
+    texts = [_plain(table.texts[h.index]) for h in tall.names]
     if tall.unit_within:
-        parts.append(_unit_texts(table.texts[tall.value.index]))
+        texts.append(_unit_texts(table.texts[tall.value.index]))
         table.numbers[tall.value.index] = _bare_numbers(table.texts[tall.value.index])
-    joined = pc.binary_join_element_wise(*parts, "\t") if len(parts) > 1 else parts[0]
+    joined = pc.binary_join_element_wise(*texts, "\t") if len(texts) > 1 else texts[0]
     coded = joined.dictionary_encode()
     codes = coded.indices.fill_null(0).to_numpy(zero_copy_only=False).astype(np.int64)
-    values, columns, aside = table.numbers[tall.value.index], [], []
-    for number, key in enumerate(coded.dictionary.to_pylist()):
-        column = _column(tall, str(key).split("\t"), width + number)
+    names = [tuple(str(key).split("\t")) for key in coded.dictionary.to_pylist()]
+    values, aside = table.numbers[tall.value.index], []
+    columns: dict[tuple[str, ...], Column] = {}
+    for number, parts in enumerate(names):
+        column = None if _odd_unit(parts, names) else _column(tall, parts, width + number)
         if column is None:
-            aside.append(str(key).replace("\t", " "))
+            aside.append(" ".join(parts))
             continue
-        table.numbers[column.index] = np.where(codes == number, values, np.nan)
-        columns.append(column)
-    return Turned(tuple(columns), codes, tuple(aside))
+        first = columns.setdefault(_thing(column, parts), column)
+        rows = codes == number
+        into = table.numbers.get(first.index, np.full(len(values), np.nan))
+        table.numbers[first.index] = np.where(rows, _in_unit(values, column, first), into)
+        codes[rows] = first.index - width
+    return Turned(tuple(columns.values()), codes, tuple(aside))
+
+
+def _odd_unit(parts: tuple[str, ...], names: Sequence[tuple[str, ...]]) -> bool:
+    """Return whether the unit of a thing is not known while other rows of it have one that is."""
+    if len(parts) < 2 or unit_of(parts[-1]) is not None:
+        return False
+    return any(one[:-1] == parts[:-1] and unit_of(one[-1]) is not None for one in names)
+
+
+def _thing(column: Column, parts: tuple[str, ...]) -> tuple[str, ...]:
+    """Return what rows of one thing share: all but the unit in which each is written."""
+    named = len(parts) > 1 and parts[0] and unit_of(parts[-1]) is not None
+    return (column.quantity, *parts[:-1]) if named else (column.quantity, *parts, "")
+
+
+def _in_unit(values: Floats, column: Column, other: Column) -> Floats:
+    """Return values of a column in the unit of another of the same quantity."""
+    if column.unit == other.unit or column.unit is None or other.unit is None:
+        return values
+    base = values * column.unit.scale + column.unit.offset
+    return np.asarray((base - other.unit.offset) / other.unit.scale, np.float64)
 
 
 def _plain(texts: pa.ChunkedArray) -> pa.Array:

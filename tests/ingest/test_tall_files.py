@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from fixtures.air_series import ROOM, STORE, Series, read, refused, require_same, stamp, table
 
@@ -91,3 +92,33 @@ def test_temperature_and_humidity_on_lines_of_their_own_in_columns_of_their_own(
     found = read(table("time;temp;rh", rows))
     require_same(found, {"": ROOM})
     assert found.understanding.rows.duplicate == 0
+
+
+def _with_units(of: Callable[[int], str]) -> bytes:
+    """One sensor's readings, the unit of each temperature as said for its row."""
+    rows = []
+    for number, time in enumerate(ROOM.times):
+        unit, temp = of(number), ROOM.temp_c[number]
+        shown = temp * 1.8 + 32 if unit == "°F" else temp
+        rows += [f"{stamp(time)},Temp,{shown:.4f},{unit}"]
+        rows += [f"{stamp(time)},RH,{ROOM.rh_pct[number]},%"]
+    return table("time,what,value,unit", rows)
+
+
+@pytest.mark.parametrize("first", ["°C", "°F"])
+def test_each_row_is_read_in_its_own_unit(first: str) -> None:
+    second = {"°C": "°F", "°F": "°C"}[first]
+    found = read(_with_units(lambda number: first if number < 5 else second))
+    np.testing.assert_allclose(found.sensors[""]["temp_c"], ROOM.temp_c, atol=1e-3)
+    np.testing.assert_allclose(found.sensors[""]["rh_pct"], ROOM.rh_pct)
+
+
+@pytest.mark.parametrize("odd", ["", "deg?", "#C"])
+@pytest.mark.parametrize("at", [0, 7])
+def test_a_row_whose_unit_is_damaged_is_named_and_the_others_stay(odd: str, at: int) -> None:
+    found = read(_with_units(lambda number: odd if number == at else "°C"))
+    temps = found.sensors[""]["temp_c"]
+    assert np.flatnonzero(temps.isna()).tolist() == [at]
+    others = np.delete(np.arange(len(temps)), at)
+    np.testing.assert_allclose(temps.to_numpy()[others], np.asarray(ROOM.temp_c)[others], atol=1e-3)
+    assert any(f"Left aside: Temp {odd}".rstrip() in note for note in found.understanding.notes)
