@@ -55,7 +55,8 @@ def asked_fields(museum: Museum) -> tuple[Field, ...]:
     return (
         Field(name="room", label=_("Room"), kind=Kind.CHOICE, choices=rooms, needed=True),
         Field(name="from_utc", label=_("From"), kind=Kind.WHEN, needed=True),
-        Field(name="to_utc", label=_("Up to and with"), kind=Kind.WHEN, needed=True),
+        Field(name="to_utc", label=_("Up to and with"), kind=Kind.WHEN, needed=True,
+              help=_("Whole days are judged, from the first to the last; a time is not needed.")),
         Field(name="lender", label=_("Lender"), needed=True, example=_("a museum")),
         Field(name="works", label=_("Works"), kind=Kind.NOTE, help=_("As the loan names them.")),
         Field(name="low_rh_pct", label=_("Humidity, at least"), needed=True, **percent),
@@ -65,7 +66,7 @@ def asked_fields(museum: Museum) -> tuple[Field, ...]:
         Field(name="high_temp_c", label=_("Temperature, at most"), **degrees),
         Field(name="change_temp_c", label=_("Temperature, change in 24 hours, at most"),
               kind=Kind.NUMBER, unit="K", low=0.0, high=60.0),
-        Field(name="definition", label=_("24 hours mean"), kind=Kind.CHOICE, needed=True,
+        Field(name="definition", label=_("How 24 hours are counted"), kind=Kind.CHOICE, needed=True,
               choices=text.definitions()),
     )  # fmt: skip
 
@@ -216,7 +217,7 @@ def _lines(
         (_("Lender"), asked["lender"]),
         (_("Works"), asked.get("works", "")),
         (_("Asked"), "; ".join(f"{row[0]}: {row[1]}" for row in rules)),
-        (_("24 hours mean"), definition),
+        (_("How 24 hours are counted"), definition),
         (_("Measured"), "; ".join(measured) + "."),
         (_("Loggers"), wording.listed(names) + "." + found.air.words),
         (_("Calibration"), age_sentences(museum.stores, names, found.end_utc, zone)),
