@@ -18,6 +18,7 @@ from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
+from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parents[2]
 OWN = ("analysis", "dashboards", "service", "sample_logs")
@@ -91,10 +92,12 @@ def test_the_wheel_declares_all_that_it_imports(wheel: Path) -> None:
             elif name.endswith(".dist-info/METADATA"):
                 told = packed.read(name).decode()
                 required = re.findall(r"^Requires-Dist: ([\w.-]+)(?!.*extra)", told, re.M)
-                declared |= {one.lower() for one in required}
+                declared |= {canonicalize_name(one) for one in required}
     foreign = imported - set(sys.stdlib_module_names) - set(OWN) - OPTIONAL
     owners = packages_distributions()
-    wanted = {name: {one.lower() for one in owners.get(name, [name])} for name in foreign}
+    wanted = {
+        name: {canonicalize_name(one) for one in owners.get(name, [name])} for name in foreign
+    }
     assert len(wanted) > 15
     assert {name for name, any_of in wanted.items() if not any_of & declared} == set()
 
