@@ -8,7 +8,7 @@ from typing import Any
 from analysis.records import REGISTER, Field, Kind, Span
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import _, translated
 
 TAKEN_OUT = "taken out"
 
@@ -23,15 +23,20 @@ class Fact:
     widens: str = ""
 
 
+def fact(label: str, words: str, known: bool = True, widens: str = "") -> Fact:
+    """Return a line of the record in the site's language."""
+    return Fact(translated(label), translated(words), known, translated(widens))
+
+
 def facts(fields: Sequence[Field], values: Mapping[str, Any], zone: str) -> list[Fact]:
     """Return an entry as facts; what is not known says what it costs, if it costs anything."""
     found = []
     for one in fields:
         value = values.get(one.name)
         if value is not None and value != "":
-            found.append(Fact(one.label, value_words(one, value, zone)))
+            found.append(fact(one.label, value_words(one, value, zone)))
         elif one.without:
-            found.append(Fact(one.label, UNKNOWN, False, one.without))
+            found.append(fact(one.label, UNKNOWN, False, one.without))
     return found
 
 
@@ -45,7 +50,7 @@ def value_words(one: Field, value: Any, zone: str) -> str:
     ('12.5 mm', 'about 10 to 14 mm')
     """
     if value is None or value == "":
-        return UNKNOWN
+        return translated(UNKNOWN)
     if one.kind is Kind.WHEN:
         time = datetime.fromisoformat(value) if isinstance(value, str) else value
         # A file's bare date is midnight UTC, a page's is midnight here: both mean the day.
@@ -57,7 +62,7 @@ def value_words(one: Field, value: Any, zone: str) -> str:
     if isinstance(value, Span) or (one.may_be_range and isinstance(value, str)):
         return f"about {value} {one.unit}".rstrip()
     if one.kind in (Kind.CHOICE, Kind.REFERENCE):
-        return dict(one.choices).get(str(value), str(value))
+        return translated(dict(one.choices).get(str(value), str(value)))
     if one.kind is Kind.NUMBER:
         return f"{wording.significant(float(value), 8)} {one.unit}".strip()
     return str(value)
@@ -98,7 +103,8 @@ def change_words(
 
 
 def _label(one: Field) -> str:
-    return one.label[:1].lower() + one.label[1:]
+    label = translated(one.label)
+    return label[:1].lower() + label[1:]
 
 
 # The mount and frame record of a work as rows of words, the unknown said as such.
@@ -128,22 +134,22 @@ def _number(work: Work, name: str, label: str, decimals: int = 0, stated_as: str
     one, value = FIELDS[name], getattr(work, name)
     stated = work.overrides.get(stated_as or name)
     if value is not None:
-        return Fact(label, wording.with_unit(value, one.unit, decimals))
+        return fact(label, wording.with_unit(value, one.unit, decimals))
     if stated is not None:
         low, high = wording.number(stated.low, decimals), wording.number(stated.high, decimals)
-        return Fact(
+        return fact(
             label, _("about {low} to {high} {unit}", low=low, high=high, unit=one.unit).rstrip()
         )
-    return Fact(label, UNKNOWN, False, one.without)
+    return fact(label, UNKNOWN, False, one.without)
 
 
 def _kind(work: Work, name: str, label: str) -> Fact:
     """Return which kind a part of the build is, or that nobody knows it."""
     one = FIELDS[name]
     if name in work.unknown:
-        return Fact(label, UNKNOWN, False, one.without)
+        return fact(label, UNKNOWN, False, one.without)
     value = str(getattr(work, name))
-    return Fact(label, dict(one.choices).get(value, value))
+    return fact(label, dict(one.choices).get(value, value))
 
 
 def _sheet(work: Work) -> list[Fact]:
@@ -151,10 +157,10 @@ def _sheet(work: Work) -> list[Fact]:
     known = work.grain.value != "unknown"
     without = "" if known else FIELDS["grain"].without
     return [
-        Fact("Print", _("{size}, width × height", size=size)),
+        fact("Print", _("{size}, width × height", size=size)),
         _kind(work, "paper", "Paper"),
         _kind(work, "finish", "Surface"),
-        Fact("Grain", work.grain.value if known else UNKNOWN, known, without),
+        fact("Grain", work.grain.value if known else UNKNOWN, known, without),
     ]
 
 
@@ -163,9 +169,9 @@ def _mount(work: Work, zone: str) -> list[Fact]:
     if work.mount is not Mount.TENSION_HELD:
         return [held]
     mounted = (
-        Fact("Mounted", UNKNOWN, False, FIELDS["mounted_utc"].without)
+        fact("Mounted", UNKNOWN, False, FIELDS["mounted_utc"].without)
         if work.mounted_utc is None
-        else Fact("Mounted", wording.day(work.mounted_utc, zone))
+        else fact("Mounted", wording.day(work.mounted_utc, zone))
     )
     return [
         held,
@@ -188,11 +194,11 @@ def _frame(work: Work, zone: str) -> list[Fact]:
     if work.frame in NEEDS_CLOSING_RH:
         facts.append(_number(work, "closing_rh_pct", "RH at closing"))
         if work.closed_utc is not None:
-            facts.append(Fact("Closed", wording.day(work.closed_utc, zone)))
+            facts.append(fact("Closed", wording.day(work.closed_utc, zone)))
     if work.conditioned:
-        facts.append(Fact("In the frame", "desiccant, gel or a unit that conditions the air"))
+        facts.append(fact("In the frame", "desiccant, gel or a unit that conditions the air"))
     if work.on_loan:
-        facts.append(Fact("Loan", "on loan; the lender's terms apply"))
+        facts.append(fact("Loan", "on loan; the lender's terms apply"))
     if work.sun_or_spot:
-        facts.append(Fact("Light", "sun or a spot lamp reaches it"))
+        facts.append(fact("Light", "sun or a spot lamp reaches it"))
     return facts

@@ -4,22 +4,24 @@ from collections.abc import Mapping, Sequence
 
 from analysis.answers.measuring import NextMeasurement
 from dashboards.text import wording
-from dashboards.text.messages import N_, _
+from dashboards.text.messages import N_, Worded, _
 
-ACT_WORDS: Mapping[str, str] = {
-    "look": N_("Look at it in raking light, and write down what is seen"),
-    "wall": N_("Write down what kind of wall it hangs on"),
-    "grain": N_("Find out which way the grain of the paper runs"),
-    "adhesive": N_("Find out with what its hinges are stuck"),
-    "panel": N_("Find out what panel it is mounted on"),
-    "mounting": N_("Find out at what humidity it was mounted"),
-    "salt": N_("Compare the room’s logger over a calibration salt"),
-    "frame_logger": N_(
-        "Leave a logger in its frame for two weeks, when the frame is next open anyway"
-    ),
-    "hinges": N_("Measure the free length of its hinges, when the back is next open anyway"),
-    "strip": N_("Measure two offcut strips of its paper over two salts"),
-}
+ACT_WORDS = Worded(
+    {
+        "look": N_("Look at it in raking light, and write down what is seen"),
+        "wall": N_("Write down what kind of wall it hangs on"),
+        "grain": N_("Find out which way the grain of the paper runs"),
+        "adhesive": N_("Find out with what its hinges are stuck"),
+        "panel": N_("Find out what panel it is mounted on"),
+        "mounting": N_("Find out at what humidity it was mounted"),
+        "salt": N_("Compare the room’s logger over a calibration salt"),
+        "frame_logger": N_(
+            "Leave a logger in its frame for two weeks, when the frame is next open anyway"
+        ),
+        "hinges": N_("Measure the free length of its hinges, when the back is next open anyway"),
+        "strip": N_("Measure two offcut strips of its paper over two salts"),
+    }
+)
 NOTES = (
     N_(
         "Each work is asked twice: is it taut now, and would it still be if the humidity rose a "

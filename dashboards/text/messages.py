@@ -6,7 +6,7 @@ language is a file of messages and no change of code.
 """
 
 import gettext
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
@@ -46,6 +46,31 @@ def N_(message: str) -> str:
     'nobody has seen it yet'
     """
     return message
+
+
+class Worded(Mapping[str, str]):
+    """Messages kept as constants by a key, each worded as it is looked up.
+
+    Examples
+    --------
+    >>> Worded({"seen": N_("seen on a round")})["seen"]
+    'seen on a round'
+    """
+
+    def __init__(self, messages: Mapping[str, str]) -> None:
+        self._messages = dict(messages)
+
+    def __getitem__(self, key: str) -> str:
+        """Return the message of a key as the site words it."""
+        return translated(self._messages[key])
+
+    def __iter__(self) -> Iterator[str]:
+        """Go through the keys."""
+        return iter(self._messages)
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self._messages)
 
 
 def counted(one: str, more: str, many: int, /, **values: object) -> str:

@@ -314,12 +314,14 @@ def account(chain: Chain) -> Table | None:
     rows = []
     for words, name, sign in ACCOUNT:
         of_axes = [links.get(f"{name}_{axis}", links.get(name)) for axis in ("cd", "md")]
-        rows.append((words, *(_signed(link.value, sign) for link in of_axes if link)))
+        rows.append((_(words), *(_signed(link.value, sign) for link in of_axes if link)))
     caption = _(
         "What each added to the stretch, in mm per m, with its own range. In every draw the rows "
         "add up to what is left."
     )
-    return Table(("Since mounting", "Across the grain", "Along the grain"), rows, caption, (1, 2))
+    return Table(
+        (_("Since mounting"), _("Across the grain"), _("Along the grain")), rows, caption, (1, 2)
+    )
 
 
 def account_words(chain: Chain) -> str:
@@ -328,7 +330,7 @@ def account_words(chain: Chain) -> str:
     if not links["left_cd"].holds:
         return ""
     start = links["prestrain"].value.mid
-    added = {words: sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
+    added = {_(words): sign * links[f"{name}_cd"].value.mid for words, name, sign in ACCOUNT[1:-1]}
     worst = min(added, key=lambda words: added[words])
     if added[worst] > -0.1 * start:
         return _("Most of its stretch at mounting is still there.")

@@ -20,7 +20,7 @@ from dashboards.text.event_words import (
     told_of,
 )
 from dashboards.text.event_words import event_sentence as event_sentence
-from dashboards.text.messages import N_, _, counted
+from dashboards.text.messages import N_, Worded, _, counted
 from dashboards.text.spare_text import spare_words
 
 LISTINGS = (
@@ -37,15 +37,17 @@ LISTING_WORDS = {
     Listing.LEAVE_BE: N_("can be left"),
     Listing.NOT_COVERED: N_("no estimate covers these"),
 }
-NOTICE_WORDS = {
-    "humidity": "humidity",
-    "sustained damp": N_("damp for long"),
-    "sustained dry": N_("dry for long"),
-    "works": N_("a print has changed"),
-    "seen on a round": N_("seen on a round"),
-    "no data": N_("no readings"),
-    "silent house": N_("no readings at all"),
-}
+NOTICE_WORDS = Worded(
+    {
+        "humidity": N_("humidity"),
+        "sustained damp": N_("damp for long"),
+        "sustained dry": N_("dry for long"),
+        "works": N_("a print has changed"),
+        "seen on a round": N_("seen on a round"),
+        "no data": N_("no readings"),
+        "silent house": N_("no readings at all"),
+    }
+)
 FELT_WITHIN = timedelta(hours=24)
 FEW = 5  # so many works are named in a sentence; more are counted
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence

@@ -166,7 +166,7 @@ def _swing(swing: SwingFigures, unit: str) -> Line:
     return (
         _("{name} in {unit}, 95th percentile", name=swing.name, unit=unit),
         value,
-        swing.definition,
+        _(swing.definition),
     )
 
 

@@ -7,6 +7,7 @@ import click
 from analysis.answers.measuring import leading
 from dashboards.pages.measure_page import line
 from dashboards.text.measure_text import NOTES, answer_words
+from dashboards.text.messages import _
 from service.answers.measuring import measure_next, room_names
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
@@ -34,5 +35,5 @@ def command(first: int, data: Path | None, as_if: str | None) -> int:
                 f"    settles {one.settles} in {one.minutes}, {one.per_quarter} a quarter hour"
             )
         for note in NOTES:
-            click.echo(note)
+            click.echo(_(note))
     return 0

@@ -175,7 +175,7 @@ def part_lines(museum: Museum, part: Part, owner: str, held: Sequence[Dataclass]
             )
         )
     add = address_of(part, owner)
-    return RecordPart(part.heading, entries, part.none, add, f"Add {part.one}")
+    return RecordPart(_(part.heading), entries, _(part.none), add, f"Add {part.one}")
 
 
 def _heading(part: Part, fields: Sequence[Field], values: dict[str, Any], zone: str) -> str:

@@ -336,13 +336,13 @@ ASKED = "A sheet with a work in each row, shown before anything is kept."
 def import_page(sheet: WorksSheet | None, table: str, *, stored: bool) -> WorksImportPage:
     """Return the page of a sheet: asked for, shown, or kept."""
     every = [one for file in FILES for one in REGISTER[file].fields.values() if one.asked]
-    labels = ["Number of the work", *dict.fromkeys(one.label for one in every)]
+    labels = [_("Number of the work"), *dict.fromkeys(_(one.label) for one in every)]
     columns = sheet.columns if sheet else ()
     return WorksImportPage(
         answer=answer_words(sheet, stored=stored) if sheet else ASKED,
         rows=[SheetRow(**vars(row)) for row in sheet.rows] if sheet else [],
         understood=[
-            f"{one.heading}: {one.one.label}{f', in {one.unit}' if one.unit else ''}"
+            f"{one.heading}: {_(one.one.label)}{f', in {one.unit}' if one.unit else ''}"
             for one in columns
             if one.one is not None
         ],

@@ -460,9 +460,9 @@ def cut(readings: pd.DataFrame, days: int) -> RoomAir:
 @pytest.mark.parametrize(
     ("room", "half_h", "rms", "largest"),
     [
-        ("museum", 3.0, 0.05, 0.31),
-        ("museum", 24.0, 0.02, 0.05),
-        ("museum", 168.0, 0.01, 0.02),
+        ("museum_year", 3.0, 0.05, 0.31),
+        ("museum_year", 24.0, 0.02, 0.05),
+        ("museum_year", 168.0, 0.01, 0.02),
         ("house", 3.0, 0.07, 0.36),
         ("house", 24.0, 0.03, 0.16),
         ("house", 168.0, 0.01, 0.03),

@@ -19,6 +19,7 @@ from fixtures.serving import served
 
 from dashboards.text.messages import in_the_way_of, translated
 from service.settings import Settings
+from service.storage.notices import open_notices
 from service.storage.places import sites
 from service.storage.records import put_record
 from service.storage.stores import Stores
@@ -96,9 +97,14 @@ def text_of(html: str) -> str:
 
 
 def test_no_english_message_stands_on_a_german_page(
-    pages: dict[str, httpx.Response], german: Catalog
+    pages: dict[str, httpx.Response], german: Catalog, small_museum: Path
 ) -> None:
-    """Whole sentences are looked for, so that a name of a house cannot be taken for one."""
+    """Whole sentences are looked for, so that a name of a house cannot be taken for one.
+
+    What a notice told stays as it was told, in the language of the house then.
+    """
+    with Stores.open(Settings(data_dir=small_museum)) as stores:
+        as_told = str([one.details for one in open_notices(stores.register)])
     sentences = [
         form
         for one in german
@@ -111,7 +117,7 @@ def test_no_english_message_stands_on_a_german_page(
         assert answer.status_code == 200, address
         assert '<html lang="de">' in answer.text
         text = text_of(answer.text)
-        wrong += [(address, one) for one in sentences if one in text]
+        wrong += [(address, one) for one in sentences if one in text and one not in as_told]
     assert wrong == []
 
 

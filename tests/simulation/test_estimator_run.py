@@ -209,13 +209,13 @@ def test_more_damp_is_never_tauter(knowing: Knowing, air_of: AirOf) -> None:
     assert np.all(damper.headroom_up_pct <= drier.headroom_up_pct + 1e-3)
 
 
-def with_gap(museum: pd.DataFrame, start: int, hours: int) -> pd.DataFrame:
-    readings = museum.iloc[: 24 * 90].copy()
+def with_gap(museum_year: pd.DataFrame, start: int, hours: int) -> pd.DataFrame:
+    readings = museum_year.iloc[: 24 * 90].copy()
     return readings.drop(readings.index[start : start + hours])
 
 
-def test_a_gap_is_width_until_forgotten(museum: pd.DataFrame) -> None:
-    readings = with_gap(museum, 24 * 50, 96)
+def test_a_gap_is_width_until_forgotten(museum_year: pd.DataFrame) -> None:
+    readings = with_gap(museum_year, 24 * 50, 96)
     first, last = readings.index[0].to_pydatetime(), readings.index[-1].to_pydatetime()
     air = hourly_air(readings, start_utc=first, end_utc=last)
     assert int((~air.measured).sum()) == 96

@@ -132,10 +132,10 @@ def test_mounted_after_it_was_hung_is_not_told_of_before(air_of: AirOf) -> None:
 
 @pytest.mark.parametrize("frame", [FrameBuild.A, FrameBuild.D, FrameBuild.E])
 def test_readings_too_far_apart_are_called_so_and_not_a_gap(
-    museum: pd.DataFrame, frame: FrameBuild
+    museum_year: pd.DataFrame, frame: FrameBuild
 ) -> None:
     for every, refused in ((3, ""), (4, "interval")):
-        readings = museum.iloc[: 24 * 30 : every]
+        readings = museum_year.iloc[: 24 * 30 : every]
         first, last = readings.index[0].to_pydatetime(), readings.index[-1].to_pydatetime()
         air = hourly_air(readings, start_utc=first, end_utc=last)
         work = replace(WORK, frame=frame, closing_rh_pct=48.0, closed_utc=AT)

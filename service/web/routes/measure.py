@@ -6,6 +6,7 @@ from fastapi.responses import HTMLResponse
 from analysis.answers.measuring import leading
 from dashboards.pages.measure_page import MeasurePage, line
 from dashboards.text.measure_text import NOTES, answer_words
+from dashboards.text.messages import _
 from service.answers.measuring import measure_next, room_names
 from service.web.routes.common import MuseumDep, shown
 
@@ -24,6 +25,6 @@ def measure(museum: MuseumDep) -> HTMLResponse:
             answer=answer_words(found, rooms),
             lines=[line(one, rooms) for one in first],
             rest=[line(one, rooms) for one in rest],
-            notes=NOTES,
+            notes=[_(note) for note in NOTES],
         )
     )
