@@ -18,6 +18,7 @@ from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
 from service.site_locale import RequestsInSiteLocale
+from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
 from service.web.observed import Observed
@@ -98,6 +99,7 @@ def create_app(settings: Settings) -> FastAPI:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        make_folder(settings.data_dir)  # of a new house whose register stands elsewhere
         with Stores.open(settings) as stores:
             finish_received(stores)
             museum = app.state.museum = Museum(stores, settings)

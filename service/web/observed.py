@@ -25,7 +25,6 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.log_lines import numbered
-from service.storage.durable import make_folder
 from service.storage.job_records import JobState, jobs_of
 from service.storage.notices import open_notices
 from service.storage.outbox import letters
@@ -161,7 +160,6 @@ def not_ready(register: Register, folder: Path, *, jobs_alive: bool) -> list[str
 def _not_written(folder: Path) -> list[str]:
     probe = folder / f".ready-{uuid.uuid4().hex}"
     try:
-        make_folder(folder)  # a new house with its register elsewhere has none yet
         probe.touch()
         probe.unlink()
     except OSError:
