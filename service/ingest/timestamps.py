@@ -78,9 +78,9 @@ def shape_of(text: str) -> Shape | None:
 
     Examples
     --------
-    >>> shape_of("31.12.2023 23:50").format(DAY_FIRST)
+    >>> shape_of("31.12.2023 23:50").format("day first")
     '%d.%m.%Y %H:%M'
-    >>> shape_of("2024-01-31T23:50:00.25Z").shown(YEAR_FIRST)
+    >>> shape_of("2024-01-31T23:50:00.25Z").shown("year first")
     '%Y-%m-%dT%H:%M:%S.%f%z'
     """
     match = _STAMP.fullmatch(text.strip())
