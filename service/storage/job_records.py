@@ -258,10 +258,10 @@ def _left(row: JobRow, now: datetime) -> bool:
     """Return whether a job in hand has lost its owner."""
     if row.lease_utc is None or row.lease_utc < now:
         return True
-    return row.owner != this_process() and _gone(row.owner)
+    return row.owner != this_process() and is_gone(row.owner)
 
 
-def _gone(owner: str) -> bool:
+def is_gone(owner: str) -> bool:
     """Return whether a process of this machine is no more; of other machines nothing is known."""
     host, _, rest = owner.partition("/")
     number = rest.partition("/")[0]

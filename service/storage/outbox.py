@@ -7,8 +7,6 @@ Message-ID, by which a receiving system can tell a repetition.
 """
 
 import contextlib
-import os
-import socket
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +15,7 @@ from email.utils import make_msgid
 
 from sqlalchemy import select
 
+from service.storage.job_records import is_gone, this_process
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
 from service.storage.schema import LeaseRow, LetterRow
@@ -135,7 +134,8 @@ def take_lease(register: Register, duty: str, holder: str, for_s: float) -> bool
     holder : str
         Who asks, for example host and process number.
     for_s : float
-        How long it is held if nobody renews it [s].
+        How long it is held if nobody renews it [s]; no longer than the process of this machine
+        that holds it lives.
     """
     now = now_utc()
     with register.writing() as session:
@@ -143,10 +143,15 @@ def take_lease(register: Register, duty: str, holder: str, for_s: float) -> bool
         if row is None:
             row = LeaseRow(duty=duty, holder=holder, until_utc=now)
             session.add(row)
-        elif row.holder != holder and row.until_utc > now:
+        elif row.holder != holder and row.until_utc > now and not _left(row.holder):
             return False
         row.holder, row.until_utc = holder, now + timedelta(seconds=for_s)
         return True
+
+
+def _left(holder: str) -> bool:
+    """Return whether a duty was left by a process of this machine that has ended."""
+    return not holder.startswith(f"{this_process()}/") and is_gone(holder)
 
 
 def give_back(register: Register, duty: str, holder: str) -> None:
@@ -164,9 +169,9 @@ def alone(register: Register, duty: str, for_s: float) -> Iterator[bool]:
     Parameters
     ----------
     duty, for_s
-        As for `take_lease`: one that ends with its process leaves the duty after so long [s].
+        As for `take_lease`: after so long [s] the duty of a machine that fell silent is free.
     """
-    holder = f"{socket.gethostname()}/{os.getpid()}/{threading.get_ident()}"
+    holder = f"{this_process()}/{threading.get_ident()}"
     if not take_lease(register, duty, holder, for_s):
         yield False
         return

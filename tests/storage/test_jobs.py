@@ -1,5 +1,6 @@
 """Jobs in the register: claimed once, taken up after a death, given up after many."""
 
+import concurrent.futures
 import os
 import subprocess
 import sys
@@ -26,6 +27,7 @@ from service.storage.job_records import (
     others_wait,
     put_job,
 )
+from service.storage.outbox import alone, take_lease
 from service.storage.register import now_utc
 from service.storage.stores import Stores
 
@@ -163,6 +165,23 @@ def test_a_forked_process_has_a_name_of_its_own(stores: Stores) -> None:
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.strip() == "True"
     assert job_records.this_process() == mine
+
+
+def test_a_duty_is_free_once_the_process_that_held_it_has_ended(stores: Stores) -> None:
+    code = "from service.storage.job_records import this_process as p; print(p())"
+    ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert take_lease(stores.register, "follow up", f"{ended.stdout.strip()}/1", 300.0)
+    with alone(stores.register, "follow up", 300.0) as mine:
+        assert mine
+        with concurrent.futures.ThreadPoolExecutor(1) as other:
+            assert other.submit(held_elsewhere, stores).result()
+    assert take_lease(stores.register, "follow up", "another host/7/x/1", 300.0)
+    assert held_elsewhere(stores)  # of other machines nothing is known until the time runs out
+
+
+def held_elsewhere(stores: Stores) -> bool:
+    with alone(stores.register, "follow up", 300.0) as mine:
+        return not mine
 
 
 def test_every_file_is_stored_before_the_works_are_judged(stores: Stores) -> None:
