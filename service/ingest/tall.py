@@ -152,8 +152,12 @@ def turned(tall: Tall, table: Table, width: int) -> Turned:
         if column is None:
             aside.append(" ".join(parts))
             continue
-        first = columns.setdefault(_thing(column, parts), column)
         rows = codes == number
+        thing = _thing(column, parts)
+        if thing in columns and _in_turn(codes, columns[thing].index - width, number):
+            aside.append(" ".join(parts))
+            continue
+        first = columns.setdefault(thing, column)
         into = table.numbers.get(first.index, np.full(len(values), np.nan))
         table.numbers[first.index] = np.where(rows, _in_unit(values, column, first), into)
         codes[rows] = first.index - width
@@ -171,6 +175,12 @@ def _thing(column: Column, parts: tuple[str, ...]) -> tuple[str, ...]:
     """Return what rows of one thing share: all but the unit in which each is written."""
     named = len(parts) > 1 and parts[0] and unit_of(parts[-1]) is not None
     return (column.quantity, *parts[:-1]) if named else (column.quantity, *parts, "")
+
+
+def _in_turn(codes: npt.NDArray[np.int64], first: int, second: int) -> bool:
+    """Return whether two units take turns row by row: each reading is written in both."""
+    both = codes[(codes == first) | (codes == second)]
+    return len(both) > 1 and bool(np.all(both[1:] != both[:-1]))
 
 
 def _in_unit(values: Floats, column: Column, other: Column) -> Floats:

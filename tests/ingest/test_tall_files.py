@@ -122,3 +122,14 @@ def test_a_row_whose_unit_is_damaged_is_named_and_the_others_stay(odd: str, at: 
     others = np.delete(np.arange(len(temps)), at)
     np.testing.assert_allclose(temps.to_numpy()[others], np.asarray(ROOM.temp_c)[others], atol=1e-3)
     assert any(f"Left aside: Temp {odd}".rstrip() in note for note in found.understanding.notes)
+
+
+def test_a_reading_written_in_two_units_is_read_once() -> None:
+    rows = []
+    for number, time in enumerate(ROOM.times):
+        temp, rh = ROOM.temp_c[number], ROOM.rh_pct[number]
+        rows += [f"{stamp(time)},Temp,{temp},°C", f"{stamp(time)},Temp,{temp * 1.8 + 32:.1f},°F"]
+        rows += [f"{stamp(time)},RH,{rh},%"]
+    found = read(table("time,what,value,unit", rows))
+    require_same(found, {"": ROOM})
+    assert any("Left aside: Temp °F" in note for note in found.understanding.notes)
