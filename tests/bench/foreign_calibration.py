@@ -18,6 +18,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
+from matplotlib.figure import Figure
 
 from analysis.air.room_air import RoomAir
 from analysis.learning.grades import grade_probabilities
@@ -31,6 +32,8 @@ from analysis.simulation.priors import Draws, draw
 from analysis.works import Adhesive, Panel, Work
 from bench.calibration import invented_works, measured_heights, noticed, truths
 from bench.foreign_truths import LAWS, YEAR_H, LoggedAir, Member, lived, rooms_through_years
+from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, svg
+from dashboards.inks import GREY, INK, WASH
 
 START = datetime(2025, 1, 1, tzinfo=UTC)
 PAST_YEARS, ROOMS = 3.0, 16
@@ -47,6 +50,13 @@ QUANTITIES = (
 )
 MISS = 2.0 / 0.1  # what a miss of a 90 % range costs, in its own unit
 TENTHS = 10
+PANELS = (
+    ("headroom_up_pct", "headroom up"),
+    ("headroom_down_pct", "headroom down"),
+    ("print_rh_pct", "print humidity"),
+    ("slope_mrad", "slope"),
+    ("load_n_m", "hinge load"),
+)
 
 
 @dataclass(frozen=True)
@@ -369,19 +379,42 @@ def lines(calibration: Calibration) -> list[str]:
     return out
 
 
+@drawn
+def held_figure(found: Calibration) -> Figure:
+    """Return how often the 90 % ranges held each truth, before looks and after twelve."""
+    by = {(one.law, one.looks, one.quantity): one.held_pct for one in found.found}
+    page = Sheet.new(TALL_A4_MM, 26.0 + 5.5 * len(LAWS))
+    page.write(4.0, 3.0, "Do the 90 % ranges hold truths of other laws?", family=SERIF, size=12)
+    for column, (quantity, words) in enumerate(PANELS):
+        axes = page.axes(46.0 + 25.0 * column, 16.0, 21.0, 5.5 * len(LAWS) - 2.0)
+        axes.axvspan(85.0, 97.0, color=WASH, lw=0)
+        for row, law in enumerate(LAWS):
+            axes.plot([by[law, 0, quantity]], [row], "o", mfc="none", mec=GREY, ms=4)
+            axes.plot([by[law, 12, quantity]], [row], "o", color=INK, ms=4)
+        axes.set_yticks(range(len(LAWS)), list(LAWS) if column == 0 else [""] * len(LAWS))
+        axes.set_xlim(65.0, 101.0)
+        axes.set_xticks([70, 85, 97])
+        axes.set_ylim(len(LAWS) - 0.5, -0.5)
+        axes.set_title(words, size=7, loc="left")
+    key = "per cent of works and months; open: no look, full: after twelve; shaded: 85 to 97 %"
+    page.write(46.0, 20.0 + 5.5 * len(LAWS), key, size=7)
+    return page.figure
+
+
 def main(count: int, n: int, seed: int, folder: Path) -> Calibration:
-    """Print the calibration and return it."""
+    """Print the calibration and return it; into the folder, the guide's figure."""
     began = time.perf_counter()
     found = calibrate(count, n, folder, seed)
     print(f"{count} works, {len(LAWS)} laws, {n} draws, {PAST_YEARS:g} years before the record")
     print("\n".join(lines(found)))
     print(f"{time.perf_counter() - began:.0f} s")
+    (folder / "foreign-truths.svg").write_bytes(svg(held_figure(found)))
     return found
 
 
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:4]]
-    works, draws, chosen = given if len(given) == 3 else (200, 200, 6)
+    works, draws, chosen = given if len(given) == 3 else (200, 200, 31)
     if len(sys.argv) > 4:
         main(works, draws, chosen, Path(sys.argv[4]))
     else:

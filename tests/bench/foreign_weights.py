@@ -1,20 +1,17 @@
 """The truths of `bench.foreign_calibration`, told by weights over many draws: quicker, and a check.
 
-    python -m bench.foreign_weights [WORKS] [DRAWS] [SEED] [FOLDER]
+    python -m bench.foreign_weights [WORKS] [DRAWS] [SEED]
 
 Every work is carried once through its room with thousands of draws, whatever law its truth obeys;
 what was seen weighs them. Nothing is drawn again, so a work may be left with few draws that count:
-the sampler of the program does not have that fault, and costs a hundred times more. With a FOLDER
-the figure of the validation guide is drawn into it.
+the sampler of the program does not have that fault, and costs a hundred times more.
 """
 
 import sys
 import time
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from analysis.learning.likelihood import LOOKED_AT, log_likelihood
 from analysis.learning.weighted import effective_sample_size, weights_of
@@ -41,16 +38,6 @@ from bench.foreign_calibration import (
     works_of_all_laws,
 )
 from bench.foreign_truths import LAWS, rooms_through_years
-from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, svg
-from dashboards.inks import GREY, INK, WASH
-
-PANELS = (
-    ("headroom_up_pct", "headroom up"),
-    ("headroom_down_pct", "headroom down"),
-    ("print_rh_pct", "print humidity"),
-    ("slope_mrad", "slope"),
-    ("load_n_m", "hinge load"),
-)
 
 
 def calibrate(count: int, n: int, seed: int) -> Calibration:
@@ -101,42 +88,17 @@ def weigh(
             told[looks][case.work.work_id] = ranges_of(judged, draws, weights)
 
 
-@drawn
-def held_figure(found: Calibration) -> Figure:
-    """Return how often the 90 % ranges held each truth, before looks and after twelve."""
-    by = {(one.law, one.looks, one.quantity): one.held_pct for one in found.found}
-    page = Sheet.new(TALL_A4_MM, 26.0 + 5.5 * len(LAWS))
-    page.write(4.0, 3.0, "Do the 90 % ranges hold truths of other laws?", family=SERIF, size=12)
-    for column, (quantity, words) in enumerate(PANELS):
-        axes = page.axes(46.0 + 25.0 * column, 16.0, 21.0, 5.5 * len(LAWS) - 2.0)
-        axes.axvspan(85.0, 97.0, color=WASH, lw=0)
-        for row, law in enumerate(LAWS):
-            axes.plot([by[law, 0, quantity]], [row], "o", mfc="none", mec=GREY, ms=4)
-            axes.plot([by[law, 12, quantity]], [row], "o", color=INK, ms=4)
-        axes.set_yticks(range(len(LAWS)), list(LAWS) if column == 0 else [""] * len(LAWS))
-        axes.set_xlim(65.0, 101.0)
-        axes.set_xticks([70, 85, 97])
-        axes.set_ylim(len(LAWS) - 0.5, -0.5)
-        axes.set_title(words, size=7, loc="left")
-    key = "per cent of works and months; open: no look, full: after twelve; shaded: 85 to 97 %"
-    page.write(46.0, 20.0 + 5.5 * len(LAWS), key, size=7)
-    return page.figure
-
-
-def main(count: int, n: int, seed: int, folder: Path | None = None) -> Calibration:
-    """Print the tables and return them; into a folder, the figure."""
+def main(count: int, n: int, seed: int) -> Calibration:
+    """Print the tables and return them."""
     began = time.perf_counter()
     found = calibrate(count, n, seed)
     print(f"{count} works, {len(LAWS)} laws, {n} draws weighed, seed {seed}")
     print("\n".join(lines(found)))
     print(f"{time.perf_counter() - began:.0f} s")
-    if folder is not None:
-        (folder / "foreign-truths.svg").write_bytes(svg(held_figure(found)))
     return found
 
 
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:4]]
-    place = Path(sys.argv[4]) if len(sys.argv) > 4 else None
     works, draws, chosen = given if len(given) == 3 else (24, 4000, 6)
-    main(works, draws, chosen, place)
+    main(works, draws, chosen)
