@@ -42,7 +42,7 @@ NAVIGATION = (
 )
 
 
-_unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|mm|mrad|MB|s)\b|%|°C)")
+_unit = re.compile(r"(?<=\d) (?=(?:%|°C|K|h|min|days?|Tagen?|mm|mrad|MB|s)\b|%|°C)|(?<=%) (?=rF\b)")
 
 
 class Worded(Mapping[Any, str]):

@@ -367,6 +367,7 @@ class GuidePage:
     section: ClassVar[str] = "guides"
     title: str = documented("The guide's title")
     body: Markup = documented("The guide as HTML: `render.guide_html(markdown)`")
+    written_in: str = documented("Language of the guide, by its two letters")
 
 
 @dataclass(frozen=True)

@@ -73,10 +73,40 @@ from dashboards.text.dates import (
 from dashboards.text.dates import (
     written_day as written_day,
 )
-from dashboards.text.messages import _, counted, in_context, locale, locale_of_words
+from dashboards.text.messages import (
+    N_,
+    _,
+    counted,
+    in_context,
+    locale,
+    locale_of_words,
+    translated,
+)
 
 MINUS = "\N{MINUS SIGN}"
 NONE = "\N{EN DASH}"
+
+# Units that a language writes with words of its own; a translator finds them here.
+UNITS_IN_WORDS = (
+    N_("%RH"),
+    N_("%RH/K"),
+    N_("%RH/K²"),
+    N_("%RH/K³"),
+    N_("%RH/a"),
+    N_("%RH/min"),
+    N_("%RH·h"),
+    N_("h/%RH"),
+    N_("mm per m per %RH"),
+    N_("mm per m per K"),
+    N_("mm per m"),
+    N_("% per tenfold time"),
+    N_("% per % moisture"),
+    N_("parts by weight"),
+    N_("edges"),
+    N_("hinges"),
+    N_("months"),
+    N_("y"),
+)
 
 ALMOST_SURELY, PROBABLY, MAY = 0.99, 0.7, 0.3
 LONG = 10_000
@@ -134,7 +164,18 @@ def with_unit(value: float | None, unit: str, decimals: int = 0) -> str:
     '20.8 °C'
     """
     text = number(value, decimals)
-    return text if text == NONE or not unit else f"{text} {unit}"
+    return text if text == NONE or not unit else f"{text} {unit_words(unit)}"
+
+
+def unit_words(unit: str) -> str:
+    """Return a unit as the site's language writes it; symbols of the SI stay as they are.
+
+    Examples
+    --------
+    >>> unit_words("%RH"), unit_words("mm")
+    ('%RH', 'mm')
+    """
+    return translated(unit)
 
 
 def rh(value: float | None) -> str:
@@ -167,7 +208,7 @@ def joined(low: str, high: str, unit: str = "") -> str:
     ('9.5 to 21 h', '2')
     """
     ends = low if low == high else _("{low} to {high}", low=low, high=high)
-    return ends if not unit or ends == NONE else f"{ends} {unit}"
+    return ends if not unit or ends == NONE else f"{ends} {unit_words(unit)}"
 
 
 def range_words(value: Range | None, unit: str = "", decimals: int = 0) -> str:
@@ -193,7 +234,7 @@ def with_range(middle: str, low: str, high: str, unit: str = "") -> str:
     ('14 h (10 to 21)', '2 mm')
     """
     inside = joined(low, high)
-    shown = f"{middle} {unit}".rstrip()
+    shown = f"{middle} {unit_words(unit)}".rstrip()
     return shown if inside == middle else f"{shown} ({inside})"
 
 

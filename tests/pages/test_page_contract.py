@@ -227,7 +227,7 @@ def every_page(week: RoomWeek) -> list[Any]:
                           "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
                           [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),
         pages.GuidesPage([GuideLine("how", "How it works", "From room air to an answer.")]),
-        pages.GuidePage("How it works", render.guide_html("# How it works\n\nOne *line*.")),
+        pages.GuidePage("How it works", render.guide_html("# How it works\n\nOne *line*."), "en"),
         pages.PlanIndexPage([Choice("W01", "Salt pans, evening")], rooms),
         pages.PlanPage("At what RH should it be mounted?", "At 46–50 %RH it stays taut longest.",
                        [FormField("rh", "Mounting RH", "48", "%RH")], glance, "What it shows.",

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from typing import NamedTuple
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
@@ -13,25 +14,38 @@ from analysis.references import SEEN_WORDS, references
 from dashboards.lines import GuideLine, ReferenceLine
 from dashboards.pages.page import GuidePage, GuidesPage, SourcesPage
 from dashboards.render import guide_html
+from dashboards.text.messages import language
 from service.web.routes.common import shown
 
 router = APIRouter()
+
+
+class _Guide(NamedTuple):
+    """One guide in the house's language, or in English where nobody has translated it."""
+
+    slug: str
+    text: str
+    language: str
 
 
 def _folder() -> Traversable:
     return files("dashboards") / "guides"
 
 
-def _guides() -> Iterator[tuple[str, str]]:
+def _guides() -> Iterator[_Guide]:
     for path in sorted(_folder().iterdir(), key=lambda p: p.name):
         if path.name.endswith(".md"):
-            yield path.name.removesuffix(".md"), path.read_text(encoding="utf-8")
+            own = _folder() / language() / path.name
+            found = own if own.is_file() else path
+            text = found.read_text(encoding="utf-8")
+            words = language() if found is own else "en"
+            yield _Guide(path.name.removesuffix(".md"), text, words)
 
 
 @router.get("/guides")
 def every_guide() -> HTMLResponse:
     """List the guides."""
-    return shown(GuidesPage([GuideLine(slug, *_opening(text)) for slug, text in _guides()]))
+    return shown(GuidesPage([GuideLine(one.slug, *_opening(one.text)) for one in _guides()]))
 
 
 @router.get("/guides/figures/{name}")
@@ -46,10 +60,12 @@ def figure(name: str) -> Response:
 @router.get("/guides/{slug}")
 def guide(slug: str) -> HTMLResponse:
     """Show one guide."""
-    known = dict(_guides())
+    known = {one.slug: one for one in _guides()}
     if slug not in known:
         raise UnknownNameError(read="guides", name=slug, known=known)
-    return shown(GuidePage(title=_opening(known[slug])[0], body=guide_html(known[slug])))
+    found = known[slug]
+    title, _first = _opening(found.text)
+    return shown(GuidePage(title, guide_html(found.text), found.language))
 
 
 def _opening(text: str) -> tuple[str, str]:
