@@ -62,7 +62,8 @@ class RoomSummary:
     """One room on the page of the week.
 
     ``iso_week`` is the week that is shown of it: its latest where it has too little of the page's.
-    ``readings`` says what its readings reach to where that is not the present.
+    ``readings`` says what its readings reach to where that is not the present. ``values`` are those
+    that can be read along its picture and strips.
     """
 
     room_id: str
@@ -76,6 +77,7 @@ class RoomSummary:
     event: Event | None = None
     iso_week: str = ""
     readings: str = ""
+    values: Markup | None = None
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ import pandas as pd
 from matplotlib.figure import Figure
 
 from analysis.forecast.room_ahead import RoomAhead
+from dashboards.charts.readout import AIR, reads
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.time_axis import humidity_ticks
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT
@@ -39,5 +40,6 @@ def days_figure(ahead: RoomAhead, usual: RoomAhead, zone: str, *, narrow: bool =
     named = midnights[midnights < ahead.hours - 12]
     names = [weekday_short(wall[int(i)].to_pydatetime(), zone) for i in named]
     axes.set_xlim(0.0, ahead.hours - 1.0)
+    reads(axes, AIR)
     axes.set_xticks(named, names, ha="left", size=8)
     return page.figure

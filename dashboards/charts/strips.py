@@ -20,13 +20,20 @@ from matplotlib.patches import Rectangle
 from analysis.results import History, Judgement, Listing, RoomWeek, State
 from dashboards import links
 from dashboards.charts.layout import Layout
+from dashboards.charts.readout import reads
 from dashboards.charts.style import text_width_mm
 from dashboards.charts.time_axis import Days
 from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, STATE_INKS, WASH
 from dashboards.lines import StripLine
 from dashboards.marks import HEIGHT, WIDTH, marks
 from dashboards.text.sentences import LISTINGS
-from dashboards.text.strip_text import KEY_WORDS, mounted_short, peak_words, strip_sentence
+from dashboards.text.strip_text import (
+    KEY_WORDS,
+    mounted_figure,
+    mounted_short,
+    peak_words,
+    strip_sentence,
+)
 
 Floats = npt.NDArray[np.float64]
 LEVELS = np.arange(0.05, 0.96, 0.1)  # one wash of ink for every tenth of probability
@@ -114,6 +121,7 @@ def draw_strip(axes: Axes, row: Row, days: Days, bottom: float, height: float) -
     draw_history(axes, row.history, days, bottom, height)
     over = Rectangle((0.0, bottom), days.length_h, height, alpha=0.0, zorder=9)
     over.set_url(links.work(row.judgement.work_id))
+    reads(over, row.judgement.work_id)
     axes.add_patch(over)
 
 
@@ -172,8 +180,6 @@ def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) 
     """
     judged, address = row.judgement, links.work(row.judgement.work_id)
     held = judged.state is not State.NOT_HELD_BY_TENSION
-    beside = (peak_words(judged, zone), mounted_short(judged.work)) if held else ()
-    said = " · ".join(filter(None, beside))
     if layout.narrow:
         above = bottom + layout.strip + 2.6
         title = fitted(judged.title, 47.0, layout.text)
@@ -189,8 +195,19 @@ def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) 
               ha="right", color=INK, url=address)  # fmt: skip
     right = layout.left + layout.plot + 2.5
     draw_mark(axes, judged.state, right, middle - 1.6, height_mm=3.2, fontsize=layout.text)
-    axes.text(layout.width - layout.edge, middle, said, size=layout.small, color=SOFT, va="center",
-              ha="right")  # fmt: skip
+    if held:
+        mark_mm = 3.2 * WIDTH / HEIGHT + 1.2 + text_width_mm(judged.state.value, layout.text)
+        said = _beside(judged, zone, layout.right - layout.edge - 5.0 - mark_mm, layout.small)
+        axes.text(layout.width - layout.edge, middle, said, size=layout.small, color=SOFT,
+                  va="center", ha="right")  # fmt: skip
+
+
+def _beside(judged: Judgement, zone: str, width_mm: float, size: float) -> str:
+    """Return the highest chance and the RH at mounting, as much of them as there is room for."""
+    peak = peak_words(judged, zone)
+    ways = [(peak, mounted_short(judged.work)), (peak, mounted_figure(judged.work)), (peak,)]
+    said = [" · ".join(filter(None, way)) for way in ways]
+    return next((one for one in said if text_width_mm(one, size) <= width_mm), said[-1])
 
 
 def fitted(title: str, width_mm: float, size: float) -> str:

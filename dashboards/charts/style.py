@@ -23,6 +23,7 @@ from matplotlib.figure import Figure
 from matplotlib.textpath import TextToPath
 from matplotlib.ticker import ScalarFormatter
 
+from dashboards.charts.readout import boxes_attribute
 from dashboards.inks import HAIR, INK, PAPER, SOFT, VARIABLES
 from dashboards.text import wording
 
@@ -217,7 +218,8 @@ def inline_svg(figure: Figure, words: str = "") -> Markup:
         text = re.sub(clutter, "", text, flags=re.DOTALL)
     root, rest = text.split(">", 1)
     root = re.sub(r'\s(width|height)="[^"]*"', "", root).removeprefix("<svg")
-    head = f'<svg class="chart" role="img" aria-label="{escape(words)}"{root}>'
+    named = f'role="img" aria-label="{escape(words)}"{boxes_attribute(figure)}'
+    head = f'<svg class="chart" {named}{root}>'
     return Markup(head + _own_ids(_as_variables(rest)))  # our own drawing; matplotlib escapes text
 
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from analysis.results import RoomWeek
 from dashboards.charts import room_air, strips, tracks
 from dashboards.charts.layout import PHONE, WIDE, Layout
+from dashboards.charts.readout import AIR, reads
 from dashboards.charts.room_air import (
     draw_band,
     draw_felt,
@@ -196,6 +197,7 @@ def _air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float, height: float) 
     axes = sheet.axes(layout.left, top, layout.plot, height)
     letters = {row.judgement.work_id: row.letter for row in strips.rows(week)}
     room_air.draw_humidity(axes, week, layout, letters)
+    reads(axes, AIR)
     _name_scale(sheet, layout, top, "% RH")
     top += height + 3.5
     below = sheet.axes(layout.left, top, layout.plot, layout.temperature)
@@ -315,7 +317,9 @@ def room_glance(week: RoomWeek) -> Figure:
     name_days(names, days, short=True, size=GLANCE.small)
     if planned:
         draw_planned(sheet.axes(LEFT_MM, 5.0, GLANCE.plot, above), planned, days, GLANCE)
-    _humidity(sheet.axes(LEFT_MM, 5.0 + above, GLANCE.plot, AIR_MM), week)
+    axes = sheet.axes(LEFT_MM, 5.0 + above, GLANCE.plot, AIR_MM)
+    _humidity(axes, week)
+    reads(axes, AIR)
     return sheet.figure
 
 

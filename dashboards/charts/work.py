@@ -14,6 +14,7 @@ from analysis.results import History
 from analysis.simulation.phases import DrawnPhase, Phase, framed_anew, mounted_anew, mountings
 from analysis.works import Work
 from dashboards.charts.places import distance_along, place_along
+from dashboards.charts.readout import AIR, reads
 from dashboards.charts.strips import draw_history
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm
 from dashboards.charts.time_axis import Days, name_days, rule_days
@@ -53,7 +54,7 @@ def work_chart(
     earlier : sequence of Phase or DrawnPhase
         How the work was before; where it was mounted or framed anew is marked.
     """
-    days = _days(history, zone)
+    days = days_of(history, zone)
     sheet = Sheet.new(WIDTH_MM, 19.0 + HUMIDITY_MM + STRIP_MM + SEEN_MM)
     humidity = sheet.axes(LEFT_MM, 10.0, PLOT_MM, HUMIDITY_MM)
     _humidity(humidity, mountings_within(work, earlier, history), history, days)
@@ -66,11 +67,13 @@ def work_chart(
     strip.set_xlim(0.0, days.length_h)
     strip.set_ylim(0.0, STRIP_MM)
     draw_history(strip, history, days, 0.0, STRIP_MM)
+    reads(humidity, AIR)
     _seen(sheet, inspections, days, top + STRIP_MM)
     return sheet.figure
 
 
-def _days(history: History, zone: str) -> Days:
+def days_of(history: History, zone: str) -> Days:
+    """Return the time scale of a work's picture."""
     times = pd.DatetimeIndex(history.time_utc).tz_localize("UTC")
     hour = pd.Timedelta(hours=1)
     return Days(times[0].to_pydatetime(), (times[-1] + hour).to_pydatetime(), zone)

@@ -9,7 +9,9 @@ from analysis.forecast.room_ahead import RoomAhead
 from analysis.forecast.work_ahead import WorkAhead
 from dashboards import links
 from dashboards.charts.days_ahead import days_figure
+from dashboards.charts.readout import values_script
 from dashboards.charts.style import inline_svg
+from dashboards.charts.week_values import ahead_line
 from dashboards.lines import FormField, Table
 from dashboards.pages.page import PlanPage
 from dashboards.text import wording
@@ -45,6 +47,7 @@ def days_page(
         form=form,
         picture=inline_svg(picture, answer),
         picture_narrow=inline_svg(narrow, answer),
+        values=values_script(ahead_line(ahead, usual, zone)),
         picture_words=_("Ribbon: what is expected to hold the air in nine cases of ten."),
         reasons=[*basis(issued, from_utc, now_utc, zone, outdoors_until), *each_work(works, zone)],
         table=days_table(ahead, zone),

@@ -94,6 +94,9 @@ class RoomWeekPage:
     finding: str = documented("What the chart shows, as its title: `sentences.week_finding`")
     previous_week: str | None = documented("The week before, or None at the start of the record")
     next_week: str | None = documented("The week after, or None at its end")
+    values: Markup = documented(
+        "What can be read along chart and strips: `charts.readout.values_script`", default=Markup()
+    )
 
 
 @dataclass(frozen=True)
@@ -399,6 +402,7 @@ class PlanPage:
     )
     warnings: Sequence[str] = documented("What speaks against it, before all else", default=())
     cautions: Sequence[str] = documented("What to bear in mind before acting on it", default=())
+    values: Markup = documented("What can be read along the picture", default=Markup())
     forecast_wanted: bool = documented("Whether a forecast may be brought in here", default=False)
     take_back: str = documented("Address at which the forecast in use is taken back", default="")
 

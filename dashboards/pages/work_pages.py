@@ -55,6 +55,9 @@ class WorkPage:
         "What the numbers cannot show, in sentences: `text.caveats_text`", default=()
     )
     ahead: str = documented("That waves will show by the forecast, and when, or empty", default="")
+    values: Markup = documented(
+        "What can be read along the history: `charts.readout.values_script`", default=Markup()
+    )
     life: Sequence[str] = documented(
         "What was mounted, framed or hung anew since its readings began, in sentences", default=()
     )

@@ -45,7 +45,7 @@
 
   // Weeks by the arrow keys.
   document.addEventListener("keydown", (event) => {
-    if (event.target.closest("input, select, textarea") || event.altKey || event.ctrlKey || event.metaKey) return;
+    if (event.defaultPrevented || event.target.closest("input, select, textarea") || event.altKey || event.ctrlKey || event.metaKey) return;
     const step = { ArrowLeft: "prev", ArrowRight: "next" }[event.key];
     if (step) document.querySelector(`a[rel="${step}"]`)?.click();
   });

@@ -82,6 +82,12 @@ def refusal_words(key: str) -> tuple[str, str]:
     return _(why), _(mend)
 
 
+def hour_refused(key: str) -> str:
+    """Return why nothing is told of one hour, where a sentence is kept for it, else ""."""
+    why = "" if key == "record" or key not in REFUSALS else REFUSALS[key][0]
+    return _(why) if why else ""
+
+
 def refusal_sentence(judgement: Judgement) -> str:
     """Return why no number is given; of damp that it is too damp for one, not that nothing is."""
     why = refusal_words(judgement.refusal)[0].format(held=judgement.impossible)

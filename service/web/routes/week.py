@@ -6,12 +6,15 @@ from datetime import datetime
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
+from markupsafe import Markup
 
 from analysis.records.room_records import Rhythm, Room
-from analysis.results import Listing
+from analysis.results import Listing, RoomWeek
+from dashboards.charts.readout import AIR, values_script
 from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
+from dashboards.charts.week_values import week_lines
 from dashboards.lines import RoomSummary
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import RoomWeekPage, ThisWeek
@@ -132,7 +135,22 @@ def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> Roo
         event=telling_event(week),
         iso_week=own,
         readings=readings_words(museum, room.room) if present else "",
+        values=museum.cached_week("values needing", room.room, own, lambda: _needing(week)),
     )
+
+
+def _needing(week: RoomWeek) -> Markup:
+    """Return what can be read of a room on the first page: its air, and the strips shown there."""
+    shown_there = {AIR, *(line.work_id for line in strip_lines(week, only_needing=True))}
+    lines = week_lines(week)
+    return values_script({key: lines[key] for key in lines if key in shown_there})
+
+
+def _needing(week: RoomWeek) -> Markup:
+    """Return what can be read of a room on the first page: its air, and the strips shown there."""
+    lines = week_lines(week)
+    there = {AIR, *(line.work_id for line in strip_lines(week, only_needing=True))}
+    return values_script({key: line for key, line in lines.items() if key in there})
 
 
 def before(museum: Museum, iso_week: str) -> str | None:
@@ -197,5 +215,8 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
             finding=sentences.week_finding(week),
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
+            values=museum.cached_week(
+                "values", room_id, iso_week, lambda: values_script(week_lines(week))
+            ),
         )
     )

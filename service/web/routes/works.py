@@ -17,9 +17,11 @@ from analysis.results import Listing, Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards import links
 from dashboards.charts.chain import chain_figure, chain_words
+from dashboards.charts.readout import AIR, values_script
 from dashboards.charts.strips import page_key
 from dashboards.charts.style import inline_svg
-from dashboards.charts.work import work_chart, work_words
+from dashboards.charts.week_values import history_line
+from dashboards.charts.work import days_of, work_chart, work_words
 from dashboards.lines import Choice, RoundLine
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.classes_page import borrowed_words
@@ -128,6 +130,9 @@ def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
                 ("work chart", work_id, museum.now()), lambda: _history(museum, found, seen)
             ),
             history_words=_history_words(found),
+            values=museum.cached(
+                ("work values", work_id, museum.now()), lambda: _values(museum, found)
+            ),
             inspections=seen,
             answered=""
             if newest is None
@@ -247,6 +252,15 @@ def _history(museum: Museum, found: Assessed, seen: Sequence[InspectionLine]) ->
     counted = [one for one in seen if not one.withdrawn]
     chart = work_chart(found.work, found.history, museum.zone, counted, found.earlier)
     return inline_svg(chart, _history_words(found))
+
+
+def _values(museum: Museum, found: Assessed) -> Markup:
+    """Return what can be read along the history of a work, hour by hour."""
+    history = found.history
+    if history is None or not np.isfinite(history.print_rh_pct).any():
+        return Markup()
+    scale = days_of(history, museum.zone)
+    return values_script({AIR: history_line(found.judgement.title, history, scale)})
 
 
 # Why a work is as it is at any hour.
