@@ -17,8 +17,7 @@ from dashboards.text.refusal_text import hour_refused
 from dashboards.text.spare_text import spare_figure
 
 OF_A_WORK = N_(
-    "{day}, {clock}: print {print}, frame {frame}; slack: {slack}, waves: {waves}, "
-    "spare: {spare}."
+    "{day}, {clock}: print {print}, frame {frame}; slack: {slack}, waves: {waves}, spare: {spare}."
 )
 MOST = 1344  # readings told of a week: one every seven and a half minutes
 
@@ -106,9 +105,7 @@ def _reading(value: float | None, fit: bool, unit: str, decimals: int) -> str:
 
 def work_line(title: str, history: History, days: Days) -> Line:
     """Return a work's hours: how probably it is slack and shows waves, and what it has to spare."""
-    said = translated(
-        N_("{day}, {clock}: {name}: slack: {slack}, waves: {waves}, spare: {spare}.")
-    )
+    said = translated(N_("{day}, {clock}: {name}: slack: {slack}, waves: {waves}, spare: {spare}."))
     return _hours(title, history, days, said)
 
 
