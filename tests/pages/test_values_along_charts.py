@@ -93,7 +93,8 @@ def test_a_picture_says_where_it_is_read(week: RoomWeek) -> None:
 
 
 def unpacked(numbers: list[int]) -> list[int]:
-    return np.cumsum(np.repeat(numbers[::2], numbers[1::2])).tolist()
+    found: list[int] = np.cumsum(np.repeat(numbers[::2], numbers[1::2])).tolist()
+    return found
 
 
 @given(st.lists(st.integers(-10_000, 10_000), max_size=60))

@@ -141,13 +141,6 @@ def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> Roo
 
 def _needing(week: RoomWeek) -> Markup:
     """Return what can be read of a room on the first page: its air, and the strips shown there."""
-    shown_there = {AIR, *(line.work_id for line in strip_lines(week, only_needing=True))}
-    lines = week_lines(week)
-    return values_script({key: lines[key] for key in lines if key in shown_there})
-
-
-def _needing(week: RoomWeek) -> Markup:
-    """Return what can be read of a room on the first page: its air, and the strips shown there."""
     lines = week_lines(week)
     there = {AIR, *(line.work_id for line in strip_lines(week, only_needing=True))}
     return values_script({key: line for key, line in lines.items() if key in there})
