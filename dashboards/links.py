@@ -437,3 +437,13 @@ def work_table(work_id: str, ending: str) -> str:
 def search() -> str:
     """Return the address of the search over works, rooms, loggers and notices."""
     return "/search"
+
+
+def report(**query: str) -> str:
+    """Return the address of what a month, a quarter or other dates brought."""
+    return f"/report?{urlencode(query)}" if query else "/report"
+
+
+def report_sheet(**query: str) -> str:
+    """Return the address of the same as PDF."""
+    return f"/report.pdf?{urlencode(query)}" if query else "/report.pdf"

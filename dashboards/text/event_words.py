@@ -69,6 +69,11 @@ def event_note(event: Event, zone: str, planned: Sequence[Planned] = ()) -> str:
     return f"{event_span(event, zone)}: {_said(event, _during(event, planned))}"
 
 
+def undated_sentence(event: Event) -> str:
+    """Return what an event was and what probably caused it, for a place that dates it itself."""
+    return _said(event, "")
+
+
 def planned_note(event: Planned, zone: str) -> str:
     """Return an entry of the calendar as a note says it.
 

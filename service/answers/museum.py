@@ -9,7 +9,7 @@ reading that may be used. Nothing here knows a newest reading of the whole museu
 """
 
 from collections.abc import Callable, Hashable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
 
@@ -17,13 +17,13 @@ import pandas as pd
 
 from analysis.errors import StilltautError
 from analysis.learning.posterior import Learned
-from analysis.records.inspection_records import Inspection
 from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
 from analysis.works import Work
 from service.answers.cache import AnswerCache
 from service.answers.room_weeks import build_room_week
+from service.answers.standing import Standing, standing
 from service.climate.presence import Presence, presence
 from service.climate.room_events import room_events
 from service.climate.room_readings import (
@@ -46,11 +46,10 @@ from service.estimates.assessments import (
     learned_now,
 )
 from service.estimates.hanging_history import Companions, companions, stays_until
-from service.estimates.record_problems import RecordProblem, phases_or_problem, stand_in
+from service.estimates.record_problems import RecordProblem, stand_in
 from service.settings import Settings
 from service.storage import places
 from service.storage import works as work_store
-from service.storage.inspections import inspections
 from service.storage.loggers import placements
 from service.storage.site_clock import clock_of
 from service.storage.stores import Stores
@@ -67,15 +66,6 @@ NEW_MUSEUM = Site("museum", "Museum", "UTC")
 LEAST_OF_A_WEEK = timedelta(days=1)
 # What a record that cannot be computed with may raise on its way through the calculation.
 NOT_COMPUTED = (StilltautError, ValueError, ArithmeticError, LookupError)
-
-
-@dataclass(frozen=True)
-class _Standing:
-    """All works at a time: those that hang, by companions; those whose record is impossible."""
-
-    groups: tuple[Companions, ...]
-    impossible: tuple[tuple[WorkRecord, RecordProblem], ...]
-    unplaced: tuple[WorkRecord, ...]
 
 
 class Museum:
@@ -364,6 +354,19 @@ class Museum:
         found = self._assess_group(group, now, detail=detail)[0]
         return replace(found, judgement=judged.judgement, last=judged.last)
 
+    def assessed_over(
+        self, at_utc: datetime, since_utc: datetime, work_ids: Iterable[str] | None = None
+    ) -> tuple[Assessed, ...]:
+        """Return what can be said at a time of works that hang then, with all hours since another.
+
+        ``work_ids`` None: of all that hang then.
+        """
+        groups = self._standing(at_utc).groups
+        if work_ids is not None:
+            groups = companions([self._record(one) for one in work_ids], at_utc)
+        detail = at_utc - since_utc
+        return tuple(one for group in groups for one in self._assess_each(group, at_utc, detail))
+
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
 
@@ -398,25 +401,12 @@ class Museum:
         rooms, works = self._concerned(room_id, at)
         return self.cached((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
 
-    def _standing(self, at_utc: datetime) -> _Standing:
-        name = ("standing", at_utc, at_utc == self.now())
-        return self.cached(name, lambda: self._stood(at_utc), rooms=(), works=None)
+    def _standing(self, at_utc: datetime) -> Standing:
+        def make() -> Standing:
+            return standing(self.stores.register, self._records(), at_utc)
 
-    def _stood(self, at_utc: datetime) -> _Standing:
-        hung, impossible, unplaced = [], [], []
-        seen: dict[str, list[Inspection]] = {}
-        for one in inspections(self.stores.register):
-            seen.setdefault(one.work_id, []).append(one)
-        for work_id, record in self._records().items():
-            inspected = seen.get(work_id, [])
-            phased_work = phases_or_problem(record, inspected, at_utc)
-            if isinstance(phased_work, RecordProblem):
-                impossible.append((record, phased_work))
-            elif stays_until(record.hangings, at_utc):
-                hung.append(record)
-            else:
-                unplaced.append(record)
-        return _Standing(companions(hung, at_utc), tuple(impossible), tuple(unplaced))
+        name = ("standing", at_utc, at_utc == self.now())
+        return self.cached(name, make, rooms=(), works=None)
 
     def _records(self) -> Mapping[str, WorkRecord]:
         """Return all that the register knows of all works, by number."""
@@ -444,13 +434,16 @@ class Museum:
                 found.append(self._figureless(record, room_id, at_utc, problem))
         return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 
-    def _assess_each(self, group: Companions, at_utc: datetime) -> list[Assessed]:
+    def _assess_each(
+        self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL
+    ) -> list[Assessed]:
         """Return what can be said of works; where one cannot be computed, the others go on."""
         try:
-            return self._assess_group(group, at_utc)
+            return self._assess_group(group, at_utc, detail)
         except NOT_COMPUTED as problem:
             if len(group.works) > 1:
-                return [one for alone in group.each() for one in self._assess_each(alone, at_utc)]
+                each = group.each()
+                return [one for alone in each for one in self._assess_each(alone, at_utc, detail)]
             work = group.works[0]
             found = RecordProblem.of(work.work_id, problem)
             return [self._figureless(self._record(work.work_id), group.room, at_utc, found)]

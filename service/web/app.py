@@ -43,6 +43,7 @@ from service.web.routes import (
     register_house,
     register_rooms,
     register_works,
+    reports,
     running,
     sheets,
     sign_in,
@@ -78,6 +79,7 @@ PAGES = (
     accounts,
     changes,
     statements,
+    reports,
     running,
     sheets,
 )

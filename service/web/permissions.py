@@ -30,7 +30,7 @@ LOOK = (
     "GET /notices", "GET /incidents", "GET /incidents/{number}",
     "GET /plan", "GET /plan/mount", "GET /plan/hang", "GET /plan/seal", "GET /plan/spacer",
     "GET /plan/days", "GET /plan/seasons", "GET /plan/sheet", "GET /plan/sheet.pdf",
-    "GET /search", "GET /statements",
+    "GET /search", "GET /statements", "GET /report", "GET /report.pdf", "GET /api/report",
     "GET /round.pdf", "GET /labels/works.pdf", "GET /labels/loggers.pdf",
     "GET /tables/{what}.{ending}", "GET /tables/works/{work_id:name}/hours.{ending}",
     "GET /tables/rooms/{room_id:name}/{iso_week}/{what}.{ending}",

@@ -28,6 +28,7 @@ PAGES = (
     "/rooms/store",
     "/rooms/north/air",
     "/limits",
+    "/report?from=2026-03-16&to=2026-03-22",
     f"/works/{WORK}",
     f"/works/{WORK}/why",
     "/works",

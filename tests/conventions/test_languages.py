@@ -32,6 +32,7 @@ PAGES = (
     "/rooms/north", "/rooms/north/air", "/limits", "/notices", "/notices/1", "/notices/people",
     "/bring-in", "/plan", "/measure", "/classes", "/incidents", "/account", "/accounts",
     "/gateways", "/works/2018-02/measured", "/works/2018-02/half-time", "/works/import",
+    "/report?from=2026-03-16&to=2026-03-22",
 )  # fmt: skip
 
 

@@ -73,6 +73,7 @@ from dashboards.pages.register_pages import (
     StatedLine,
     WorkLine,
 )
+from dashboards.pages.report_page import ReportPage, ReportPart
 from dashboards.pages.round_walk import SavedLook
 from dashboards.pages.search_page import SearchPage
 from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
@@ -90,6 +91,7 @@ APART = (
     WorkPage,
     StatementsPage,
     StatementPage,
+    ReportPage,
 )  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
@@ -223,6 +225,12 @@ def every_page(week: RoomWeek) -> list[Any]:
         StatementPage(1, "Climate statement 1", "North kept to the terms", "Met.", [("Room", "N")],
                       Table(["Rule"], [["Humidity"]]), ["3 May"], ["Was “a”, is “b”."], 2,
                       "issued 3 May"),
+        ReportPage("What did May bring?", "No excursion.", ["One look."], [("Facilities", "Look.")],
+                   [ReportPart("trend", "Against last year", ["North."], Table(["Room"], [["N"]]),
+                               "By time."), ReportPart("done", "Done", [])],
+                   [Choice("/report?for=director", "for the director", True)],
+                   [Choice("/report?from=a", "May", True)], "2026-05-01", "2026-05-31", "director",
+                   "/report.pdf", ["A conservator decides."]),
         pages.SourcesPage({"materials": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
                           "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
                           [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),

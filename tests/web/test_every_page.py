@@ -10,6 +10,7 @@ import pytest
 from fixtures.rounds import round_works
 
 from dashboards.text import wording
+from service.web.report_answer import ReportOut
 from service.web.responses import (
     Answer,
     HalfTimeOut,
@@ -32,6 +33,8 @@ PAGES = (
     "/rooms/store",
     "/rooms/north/air",
     "/limits",
+    "/report",
+    "/report?from=2026-03-16&to=2026-03-22&for=facilities",
     "/measure",
     "/classes",
     "/works/2016-03",
@@ -113,6 +116,8 @@ MISSING = (
     ("/plan/mount?work=nothing", 404),
     ("/plan/mount", 422),
     ("/plan/spacer?work=2018-02&depth=deep", 422),
+    ("/report?for=nobody", 404),
+    ("/report?from=2026-03-16&to=soon", 422),
     ("/no-such-page", 404),
 )
 
@@ -287,6 +292,7 @@ ANSWERS = (
     ("/api/works/2016-03/half-time", HalfTimeOut),
     ("/api/works/2016-03/why", WhyOut),
     ("/api/notices", NoticeOut),
+    ("/api/report?from=2026-03-16&to=2026-03-22", ReportOut),
 )
 
 

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Form, UploadFile
+from fastapi import APIRouter, File, Form, Query, UploadFile
 from fastapi.responses import JSONResponse
 
 from analysis.records.inspection_records import Inspection
@@ -27,9 +27,11 @@ from service.records.record_json import (
     room_record_json,
     work_record_json,
 )
+from service.reports.report_json import report_json
 from service.storage.inspections import inspections
 from service.storage.notices import notices
 from service.web.problems import problem_documents
+from service.web.report_answer import ReportOut
 from service.web.responses import (
     DaysAheadOut,
     HalfTimeOut,
@@ -43,6 +45,7 @@ from service.web.responses import (
 )
 from service.web.routes.common import MuseumDep, upload_bytes
 from service.web.routes.half_time import known_half_time
+from service.web.routes.reports import asked_report
 
 router = APIRouter(
     prefix="/api", tags=["stilltaut"], responses=problem_documents(401, 403, 404, 422, 500)
@@ -131,6 +134,20 @@ def every_notice(museum: MuseumDep, open_only: bool = True) -> list[Json]:
     names = room_names(museum.stores.register)
     found = notices(museum.stores.register, only_open=open_only)
     return [notice_json(one, names[one.room]) for one in found]
+
+
+@router.get("/report", response_model=ReportOut)
+def report(
+    museum: MuseumDep,
+    first: Annotated[str, Query(alias="from", description="First day, as 2026-03-01")] = "",
+    last: Annotated[
+        str, Query(alias="to", description="Last day; without both the last month")
+    ] = "",
+    reader: Annotated[str, Query(alias="for", description="director or facilities")] = "director",
+) -> Json:
+    """Return what a month, a quarter or other dates brought: as ``stilltaut report --json``."""
+    found, _reader = asked_report(museum, {"from": first, "to": last})
+    return report_json(museum, found, reader)
 
 
 @router.post("/uploads", response_model=ReceiptOut)
