@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import httpx
 import numpy as np
@@ -30,6 +31,7 @@ from service.storage.notices import notices
 from service.storage.stores import Stores
 
 ZONE = "Europe/Dublin"
+Told = dict[str, Any]
 DATES = {"from": "2026-03-16", "to": "2026-03-22"}
 NOW = datetime(2026, 3, 22, 23, 15, tzinfo=UTC)
 
@@ -44,7 +46,7 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s+", "", text)
 
 
-def told(report: dict) -> list[str]:
+def told(report: Told) -> list[str]:
     """Return everything that a report says in words."""
     said = [report["question"], report["answer"], *report["summary"], *report["cautions"]]
     said += [words for pair in report["asks"] for words in pair]
@@ -57,13 +59,13 @@ def told(report: dict) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def report(web: httpx.Client) -> dict:
+def report(web: httpx.Client) -> Told:
     answer = web.get("/api/report", params=DATES)
     assert answer.status_code == 200, answer.text
     return dict(answer.json())
 
 
-def test_page_paper_and_json_say_the_same(web: httpx.Client, report: dict) -> None:
+def test_page_paper_and_json_say_the_same(web: httpx.Client, report: Told) -> None:
     page = plain(web.get("/report", params=DATES).text)
     paper = web.get("/report.pdf", params=DATES)
     assert paper.headers["content-type"] == "application/pdf"
@@ -76,7 +78,7 @@ def test_page_paper_and_json_say_the_same(web: httpx.Client, report: dict) -> No
 
 
 def test_the_command_prints_what_the_interface_answers(
-    web: httpx.Client, report: dict, small_museum: Path
+    web: httpx.Client, report: Told, small_museum: Path
 ) -> None:
     asked = ["report", "--data", str(small_museum), "--from", DATES["from"], "--to", DATES["to"]]
     printed = CliRunner().invoke(stilltaut, [*asked, "--json"], env={"STILLTAUT_DRAWS": str(DRAWS)})
@@ -84,7 +86,7 @@ def test_the_command_prints_what_the_interface_answers(
     assert json.loads(printed.output.replace('+00:00"', 'Z"')) == report
 
 
-def test_two_readers_have_one_set_of_facts(web: httpx.Client, report: dict) -> None:
+def test_two_readers_have_one_set_of_facts(web: httpx.Client, report: Told) -> None:
     other = web.get("/api/report", params={**DATES, "for": "facilities"}).json()
     keys = [[part["key"] for part in one["parts"]] for one in (report, other)]
     assert keys == [list(ORDER["director"]), list(ORDER["facilities"])]
@@ -121,7 +123,7 @@ def test_hours_are_those_of_the_weeks(small_museum: Path) -> None:
             assert over[judgement.work_id].judgement.listing is judgement.listing
 
 
-def test_the_opening_stands_on_record_and_costs_hours(report: dict) -> None:
+def test_the_opening_stands_on_record_and_costs_hours(report: Told) -> None:
     rise = next(one for one in report["excursions"] if one["in_the_calendar"])
     assert (rise["room"], rise["in_the_calendar"]) == ("north", "Opening of the spring show")
     assert sum(rise["hours_by_work"].values()) > 0
@@ -130,7 +132,7 @@ def test_the_opening_stands_on_record_and_costs_hours(report: dict) -> None:
     assert counted + report["other_work_hours"] == sum(one["waves_h"] for one in report["works"])
 
 
-def test_a_year_that_is_missing_is_said(report: dict) -> None:
+def test_a_year_that_is_missing_is_said(report: Told) -> None:
     trend = next(part for part in report["parts"] if part["key"] == "trend")
     rooms = {room["room"]: room for room in report["rooms"]}
     assert rooms["north"]["a_year_before"]["mean_rh_pct"] is None
