@@ -340,6 +340,14 @@ class Planned:
     to_utc: datetime | None = None
 
 
+class Beside(StrEnum):
+    """What a room's week is drawn beside: the week before, the same week a year ago, outdoors."""
+
+    WEEK = "week"
+    YEAR = "year"
+    OUTDOORS = "outdoors"
+
+
 @dataclass(frozen=True)
 class RoomWeek:
     """One gallery's week: what the chart, the sheet and the page of a room are made from.
@@ -347,7 +355,7 @@ class RoomWeek:
     ``readings`` has the columns of `analysis.series` plus ``dew_point_c``, in UTC, covering the
     week and nothing else; ``histories`` are cut to the week, hourly. ``zone`` is the site's IANA
     zone, in which people read the times. ``planned`` is what the calendar holds of the week;
-    ``before`` the readings of the week before, moved on by a week.
+    ``before`` the readings it is drawn ``beside``, of another week moved to this one.
     """
 
     room_id: str
@@ -369,3 +377,4 @@ class RoomWeek:
     sentence: str = ""
     planned: Sequence[Planned] = ()
     before: pd.DataFrame | None = None
+    beside: Beside = Beside.WEEK

@@ -34,6 +34,16 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class DayChoice:
+    """The form that leads to the week of a day: where it goes, and the days there are."""
+
+    address: str
+    first: str
+    last: str
+    beside: str = ""
+
+
+@dataclass(frozen=True)
 class FormField:
     """One field of a planning form; a number field unless choices are given."""
 

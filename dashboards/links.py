@@ -23,9 +23,13 @@ def this_week(iso_week: str | None = None) -> str:
     return f"/?{urlencode({'week': iso_week})}" if iso_week else "/"
 
 
-def room(room_id: str, iso_week: str | None = None) -> str:
-    """Return the address of a room's week; the latest when none is named."""
-    return f"/rooms/{_part(room_id)}" + (f"/{_part(iso_week)}" if iso_week else "")
+def room(room_id: str, iso_week: str | None = None, beside: str = "") -> str:
+    """Return the address of a room's week; the latest when none is named.
+
+    ``beside`` is what it is drawn beside, where that is not the week before.
+    """
+    address = f"/rooms/{_part(room_id)}" + (f"/{_part(iso_week)}" if iso_week else "")
+    return f"{address}?{urlencode({'beside': beside})}" if beside not in ("", "week") else address
 
 
 def room_chart(room_id: str, iso_week: str, ending: str) -> str:

@@ -6,13 +6,14 @@ import numpy as np
 import numpy.typing as npt
 from matplotlib.axes import Axes
 
-from analysis.results import Band, RoomWeek
+from analysis.results import Band, Beside, RoomWeek
 from dashboards.charts.layout import Layout
 from dashboards.charts.places import distance_along, place_along, spread
 from dashboards.charts.style import SERIF, text_width_mm
 from dashboards.charts.time_axis import Days, broken_line, fit_values, gaps, hatch_gaps, rule_days
 from dashboards.inks import FELT, GREY, INK, PAPER, SEA, SOFT, WASH
 from dashboards.text import wording
+from dashboards.text.beside_text import BESIDE_WORDS
 from dashboards.text.messages import _
 from dashboards.text.sentences import glazed_histories
 
@@ -71,12 +72,16 @@ def key_words(week: RoomWeek) -> str:
         "Ticks with letters at the right: RH at mounting. Rings: readings in doubt. Hatched paper: "
         "not measured."
     )
-    return said if week.before is None else said + " " + _("Faint line: the week before.")
+    if week.before is None:
+        return said
+    if week.beside is Beside.OUTDOORS:
+        return said + " " + _("Faint line below: the dew point outdoors.")
+    return said + " " + _("Faint line: {beside}.", beside=BESIDE_WORDS[week.beside])
 
 
 def draw_week_before(axes: Axes, week: RoomWeek) -> None:
-    """Draw the room's humidity of the week before, faint behind the line."""
-    if week.before is None:
+    """Draw the room's humidity of the week it stands beside, faint behind the line."""
+    if week.before is None or week.beside is Beside.OUTDOORS:
         return
     days = Days.of(week)
     places, values = days.along(week.before.index), fit_values(week.before, "rh_pct")
@@ -95,7 +100,7 @@ def humidity_limits(
 ) -> tuple[float, float]:
     """Return the ends of the scale: everything measured, felt, agreed and mounted at is on it."""
     seen = [values, *(felt[1:] if felt else ())]
-    if week.before is not None:
+    if week.before is not None and week.beside is not Beside.OUTDOORS:
         seen.append(fit_values(week.before, "rh_pct"))
     if week.band:
         seen.append(np.array([week.band.low_rh_pct, week.band.high_rh_pct]))
@@ -246,6 +251,7 @@ def draw_temperature(axes: Axes, week: RoomWeek, layout: Layout) -> None:
     places = days.along(week.readings.index)
     breaks = gaps(week.readings, days, "temp_c")
     hatch_gaps(axes, breaks)
+    _dew_point_outdoors(axes, week, days)
     ends: list[tuple[str, float, str]] = []
     for column, name, ink in (("temp_c", "air", INK), ("dew_point_c", "dew point", SEA)):
         values = fit_values(week.readings, column)
@@ -258,6 +264,18 @@ def draw_temperature(axes: Axes, week: RoomWeek, layout: Layout) -> None:
     ticks = np.arange(np.ceil(low / 5) * 5, high, 5)
     axes.set_ylim(low, high)
     axes.set_yticks(ticks, _tick_words(ticks, "°C", layout), size=layout.small)
+
+
+def _dew_point_outdoors(axes: Axes, week: RoomWeek, days: Days) -> None:
+    """Draw the dew point outdoors, faint, where the week stands beside it."""
+    if week.before is None or week.beside is not Beside.OUTDOORS:
+        return
+    line = broken_line(
+        days.along(week.before.index),
+        week.before["dew_point_c"].to_numpy(float),
+        gaps(week.before, days),
+    )
+    axes.plot(*line, color=SEA, alpha=0.45, linewidth=0.8, zorder=2)
 
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[str, float, str]], layout: Layout) -> None:

@@ -19,6 +19,7 @@ from analysis.works import Work
 from dashboards.forms.form import RecordForm
 from dashboards.lines import (
     Choice,
+    DayChoice,
     DoseLine,
     FileInHand,
     Finding,
@@ -73,6 +74,7 @@ class ThisWeek:
     begin: FirstHour | None = documented(
         "The steps of a house in which no work hangs yet", default=None
     )
+    day: DayChoice | None = documented("The form that leads to another day", default=None)
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,13 @@ class RoomWeekPage:
     next_week: str | None = documented("The week after, or None at its end")
     values: Markup = documented(
         "What can be read along chart and strips: `charts.readout.values_script`", default=Markup()
+    )
+    day: DayChoice | None = documented("The form that leads to another day", default=None)
+    difference: str = documented(
+        "How the week differs from what it is drawn beside, or empty", default=""
+    )
+    others: Sequence[Choice] = documented(
+        "What it can be drawn beside: address, words, whether it is", default=()
     )
 
 

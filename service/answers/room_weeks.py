@@ -47,7 +47,7 @@ def build_room_week(
         iso_week=iso_week,
         start_utc=start,
         end_utc=end,
-        readings=_with_dew_point(inside),
+        readings=with_dew_point(inside),
         band=agreed(band),
         events=events,
         works={one.work.work_id: one.work for one in assessed},
@@ -87,7 +87,8 @@ def within(history: History, start_utc: datetime, end_utc: datetime) -> History:
     return replace(history, **arrays)
 
 
-def _with_dew_point(frame: pd.DataFrame) -> pd.DataFrame:
+def with_dew_point(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return readings with their dew point beside them [°C]."""
     rh = usable(frame, "rh_pct").clip(upper=100.0)
     return frame.assign(dew_point_c=dew_point_c(usable(frame, "temp_c"), rh))
 

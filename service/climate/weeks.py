@@ -18,7 +18,18 @@ def week_of(time_utc: datetime, zone: str) -> str:
     >>> week_of(datetime(2026, 3, 22, 23, 0, tzinfo=UTC), "Europe/Dublin")
     '2026-W12'
     """
-    year, week, _ = time_utc.astimezone(ZoneInfo(zone)).isocalendar()
+    return week_of_day(time_utc.astimezone(ZoneInfo(zone)).date())
+
+
+def week_of_day(day: date) -> str:
+    """Return the ISO week of a calendar day.
+
+    Examples
+    --------
+    >>> week_of_day(date(2024, 12, 30))
+    '2025-W01'
+    """
+    year, week, _ = day.isocalendar()
     return f"{year}-W{week:02d}"
 
 
@@ -49,8 +60,20 @@ def shifted(iso_week: str, by: int) -> str:
     >>> shifted("2026-W01", -1)
     '2025-W52'
     """
-    year, week, _ = (_monday(iso_week) + timedelta(weeks=by)).isocalendar()
-    return f"{year}-W{week:02d}"
+    return week_of_day(_monday(iso_week) + timedelta(weeks=by))
+
+
+def year_before(iso_week: str) -> str:
+    """Return the week of the same number a year earlier; 52 weeks earlier where it has none.
+
+    Examples
+    --------
+    >>> year_before("2026-W12"), year_before("2020-W53")
+    ('2025-W12', '2020-W01')
+    """
+    year, number = iso_week.split("-W")
+    earlier = f"{int(year) - 1}-W{number}"
+    return earlier if number != "53" else shifted(iso_week, -52)
 
 
 def require_within(iso_week: str, zone: str, first_utc: datetime | None, now_utc: datetime) -> None:

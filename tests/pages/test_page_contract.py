@@ -22,6 +22,7 @@ from dashboards.lines import (
     Choice,
     ColumnLine,
     ConflictLine,
+    DayChoice,
     DoseLine,
     FileInHand,
     FilePreview,
@@ -57,6 +58,7 @@ from dashboards.pages import account_pages, register_pages
 from dashboards.pages import page as pages
 from dashboards.pages.account_pages import ACCOUNT_PAGES
 from dashboards.pages.classes_page import ClassesPage
+from dashboards.pages.day_page import NoWeekPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
@@ -84,6 +86,7 @@ from dashboards.text.first_hour_text import first_answer, step_words
 from dashboards.text.judgement_text import reason
 
 APART = (
+    NoWeekPage,
     SearchPage,
     WhyPage,
     MeasurePage,
@@ -219,6 +222,8 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.NoticePage(ZONE, notice(week)),
         pages.NoticePage(ZONE, notice(week, ended_utc=END, works=[], seen_by="A.", seen_utc=END)),
         *air_pages(rooms),
+        NoWeekPage("Is it?", "There are none.", DayChoice("/", "2025-01-20", "2026-03-22"), "/",
+                   "/"),
         SearchPage("2 things hold “fog”.", "fog", [FoundLine("work", "Fog", "W1", "/works/W1")],
                    [notice(week)]),
         StatementsPage("One statement issued.", [StatementLine(1, "North kept", "Statement 1.")]),

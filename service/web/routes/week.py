@@ -1,45 +1,57 @@
 """The first page: what to look at this week."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from functools import partial
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
+from matplotlib.figure import Figure
 
+from analysis.errors import StilltautError
 from analysis.records.room_records import Rhythm, Room
-from analysis.results import Listing, RoomWeek
+from analysis.results import Beside, Listing, RoomWeek
+from dashboards import links
 from dashboards.charts.readout import AIR, values_script
 from dashboards.charts.strips import page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
 from dashboards.charts.week_values import week_lines
-from dashboards.lines import RoomSummary
+from dashboards.lines import Choice, DayChoice, RoomSummary
+from dashboards.pages.day_page import NoWeekPage, outside_words
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import RoomWeekPage, ThisWeek
-from dashboards.text import sentences
+from dashboards.text import sentences, wording
+from dashboards.text.beside_text import BESIDE_WORDS, beside_sentence
 from dashboards.text.days_text import foretold_sentence
 from dashboards.text.event_words import telling_event
 from dashboards.text.first_hour_text import first_answer
+from dashboards.text.messages import _
 from dashboards.text.presence_text import clock_sentence, readings_sentence
 from service.answers.days_ahead import foretold
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_lines
+from service.answers.week_beside import week_beside
 from service.answers.week_files import week_bytes
 from service.climate.room_readings import full_hour
-from service.climate.weeks import shifted, week_span
+from service.climate.weeks import shifted, week_of_day, week_span, year_before
 from service.notices.lines import open_lines
-from service.web.routes.common import MuseumDep, sent_file, shown
+from service.web.routes.common import MuseumDep, go_to, sent_file, shown
 from service.web.routes.register_rooms import house_form
 
 router = APIRouter()
 
 
 @router.get("/")
-def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
-    """Show all rooms of a week, those that need a person first."""
+def this_week(museum: MuseumDep, week: str | None = None, on: str = "") -> Response:
+    """Show all rooms of a week, those that need a person first; ``on`` leads to that of a day."""
+    if on:
+        choice = _day_choice(museum, links.this_week())
+        return _week_of_day(on, choice, links.this_week, _("What should we look at this week?"))
     latest = museum.this_week()
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
@@ -60,6 +72,7 @@ def this_week(museum: MuseumDep, week: str | None = None) -> HTMLResponse:
             key=page_key(),
             clock=clock_words(museum),
             begin=begin,
+            day=_day_choice(museum, links.this_week()),
             ahead=ahead_words(museum, *(room.room for room in museum.rooms()))
             if iso_week == latest
             else "",
@@ -159,13 +172,56 @@ def after(museum: Museum, iso_week: str) -> str | None:
     return later if week_span(later, museum.zone)[0] <= museum.now() else None
 
 
+# The week of a day.
+
+
+def _day_choice(museum: Museum, address: str, beside: str = "") -> DayChoice | None:
+    """Return the form that leads to another day; None while there is no record."""
+    first = museum.first()
+    if first is None:
+        return None
+    begin, end = (wording.local(at, museum.zone).date().isoformat() for at in (first, museum.now()))
+    return DayChoice(address, begin, end, beside)
+
+
+def _week_of_day(
+    on: str, choice: DayChoice | None, address: Callable[[str], str], question: str
+) -> Response:
+    """Send on to the week of a day; say of a day outside the record from when to when it runs."""
+    try:
+        asked = date.fromisoformat(on)
+    except ValueError:
+        raise StilltautError(
+            read="day", where="on", found=repr(on), expected="a day such as 2026-03-19",
+            action="Write the year, the month and the day, or choose it from the calendar.",
+        ) from None  # fmt: skip
+    if choice is None:
+        return go_to(links.this_week())
+    first, last = date.fromisoformat(choice.first), date.fromisoformat(choice.last)
+    ends = [address(week_of_day(day)) for day in (first, last)]
+    if _monday(first) <= asked < _monday(last) + timedelta(weeks=1):
+        return go_to(address(week_of_day(asked)))
+    answer = outside_words(on, choice.first, choice.last)
+    return shown(NoWeekPage(question, answer, choice, *ends))
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
 # A room's week, as a page and as a file to pin on a wall.
 
 
 @router.get("/rooms/{room_id:name}")
-def latest_week(museum: MuseumDep, room_id: str) -> HTMLResponse:
-    """Show a room's latest week."""
-    return room_week(museum, room_id, museum.week_of_room(room_id) or museum.this_week())
+def latest_week(
+    museum: MuseumDep, room_id: str, on: str = "", beside: Beside = Beside.WEEK
+) -> Response:
+    """Show a room's latest week; ``on`` leads to that of a day."""
+    if on:
+        question = _("Is all still taut in {room}?", room=museum.room(room_id).name)
+        choice = _day_choice(museum, links.room(room_id), beside)
+        return _week_of_day(on, choice, lambda week: links.room(room_id, week, beside), question)
+    return room_week(museum, room_id, museum.week_of_room(room_id) or museum.this_week(), beside)
 
 
 @router.get("/rooms/{room_id:name}/{iso_week}.{ending}")
@@ -183,26 +239,25 @@ def week_on_paper(museum: MuseumDep, room_id: str, iso_week: str, paper: str) ->
 
 
 @router.get("/rooms/{room_id:name}/{iso_week}")
-def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
-    """Show one week of a room."""
-    week = museum.room_week(room_id, iso_week)
+def room_week(
+    museum: MuseumDep, room_id: str, iso_week: str, beside: Beside = Beside.WEEK
+) -> HTMLResponse:
+    """Show one week of a room, beside the week before, the same of last year, or outdoors."""
+    week = week_beside(museum, room_id, iso_week, beside)
     answer = sentences.week_sentence(week)
+    wide, narrow = (
+        _picture(museum, week, name, partial(_inline, draw, answer))
+        for name, draw in (
+            ("wide", lambda: week_chart(week, words=False)),
+            ("narrow", lambda: week_chart_narrow(week, words=False, strips=False)),
+        )
+    )
     return shown(
         RoomWeekPage(
             week=week,
             answer=answer,
-            chart=museum.cached_week(
-                "wide chart",
-                room_id,
-                iso_week,
-                lambda: inline_svg(week_chart(week, words=False), answer),
-            ),
-            chart_narrow=museum.cached_week(
-                "narrow chart",
-                room_id,
-                iso_week,
-                lambda: inline_svg(week_chart_narrow(week, words=False, strips=False), answer),
-            ),
+            chart=wide,
+            chart_narrow=narrow,
             strips=museum.cached_week("strips", room_id, iso_week, lambda: strip_lines(week)),
             key=page_key(),
             finding=sentences.week_finding(week),
@@ -211,5 +266,29 @@ def room_week(museum: MuseumDep, room_id: str, iso_week: str) -> HTMLResponse:
             values=museum.cached_week(
                 "values", room_id, iso_week, lambda: values_script(week_lines(week))
             ),
+            day=_day_choice(museum, links.room(room_id), beside),
+            difference=beside_sentence(week, wording.week_dates(year_before(iso_week))),
+            others=_others(museum, week),
         )
     )
+
+
+def _picture(museum: Museum, week: RoomWeek, name: str, draw: Callable[[], Markup]) -> Markup:
+    """Return a picture of a week as it was drawn before; anew where it shows the air outdoors."""
+    if week.beside is Beside.OUTDOORS:
+        return draw()
+    named = f"{name} chart beside {week.beside}"
+    return museum.cached_week(named, week.room_id, week.iso_week, draw)
+
+
+def _inline(draw: Callable[[], Figure], words: str) -> Markup:
+    return inline_svg(draw(), words)
+
+
+def _others(museum: Museum, week: RoomWeek) -> list[Choice]:
+    """Return what a room's week can be drawn beside; outdoors where there is a record of it."""
+    ways = [one for one in Beside if one is not Beside.OUTDOORS or museum.outdoor() is not None]
+    return [
+        Choice(links.room(week.room_id, week.iso_week, one), BESIDE_WORDS[one], one is week.beside)
+        for one in ways
+    ]
