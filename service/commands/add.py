@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -12,9 +13,9 @@ from dashboards.text.days_text import forecast_kept
 from service.commands.clock_option import as_if_option
 from service.ingest.choice import Choice
 from service.ingest.files.opened import PART, files_in
-from service.ingest.files.packed import Member, is_archive
+from service.ingest.files.packed import is_archive
 from service.ingest.read import FileReading
-from service.intake.arrivals import bytes_of, pairs
+from service.intake.arrivals import bytes_of, held, pairs
 from service.intake.import_options import ImportOptions
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import finish_received, take_in
@@ -120,34 +121,45 @@ def _keep_forecasts(
     return 2 if refused else int(opened)
 
 
+@dataclass(frozen=True)
+class Given:
+    """A file to take in: its name, and its bytes or where they lie."""
+
+    name: str
+    source: Path | bytes
+
+
 def _files(
     stores: Stores, file: Path, stated: Mapping[str, object]
-) -> Iterator[Member | StilltautError]:
+) -> Iterator[Given | StilltautError]:
     """Return a file, or the files in an archive, which is kept as it came; or what is wrong."""
     columns = stated["columns"]
     try:
-        data = bytes_of(file)
+        data = held(file)
+        if isinstance(data, Path):
+            yield Given(file.name, data)
+            return
         if PART in (columns if isinstance(columns, dict) else ()):
-            yield Member(file.name, data)
+            yield Given(file.name, data)
             return
         found = files_in(file.name, data)
         if is_archive(data):
             stores.register.require_writable()
             stores.originals.keep(data)
-        yield from found
+        yield from (Given(one.name, one.data) for one in found)
     except StilltautError as problem:
         yield problem
 
 
 def _take_in(
-    stores: Stores, file: Member | StilltautError, stated: Mapping[str, object]
+    stores: Stores, file: Given | StilltautError, stated: Mapping[str, object]
 ) -> UploadReceipt | None:
     """Take one file in; say what is wrong with it and go on with the next."""
     take: Callable[..., UploadReceipt] = take_in
     try:
         if isinstance(file, StilltautError):
             raise file
-        return take(stores, file.data, name=file.name, **stated)
+        return take(stores, file.source, name=file.name, **stated)
     except StilltautError as problem:
         click.echo(f"stilltaut: {problem}", err=True)
         return None

@@ -13,6 +13,8 @@ from service.ingest.choice import SEVERAL, Choice, options_merged
 from service.ingest.files.opened import PART, PLACES, files_in, load
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
+from service.ingest.long.by_parts import read_long
+from service.ingest.long.long_text import long_text
 from service.ingest.quantities import POSSIBLE, WORDS
 from service.ingest.read import FileReading, read_as
 from service.ingest.understanding import Channel, Understanding
@@ -100,6 +102,11 @@ def _read_all(
     readings: list[FileReading] = []
     problems: list[StilltautError] = []
     for file in files:
+        long = long_text(file, file.name)
+        found = read_long(long, asked) if long else None
+        if found is not None:
+            readings.append(found)
+            continue
         data = load(file)
         alone = PART in asked.columns or not is_archive(data)
         for one in [Member(file.name, data)] if alone else files_in(file.name, data):

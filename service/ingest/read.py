@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from service.errors import Answer, QuestionError
-from service.ingest.assembly import Assembly, Findings, assembled, report, unread_rows
+from service.ingest.assembly import Assembly, Findings, Wide, assembled, report, unread_rows
 from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock, clock_of, confirmed_order
@@ -26,12 +26,12 @@ from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
 from service.ingest.files.parts import as_before, others_noted, the_one
-from service.ingest.headings import headings_of, misfit
+from service.ingest.headings import Heading, headings_of, misfit
 from service.ingest.layout import layout_of
 from service.ingest.plan import Plan, no_reading, not_as_many, plan_of, turned_plan
 from service.ingest.plausibility import Judged, asked_once, judged, refused
 from service.ingest.quantities import POSSIBLE, WORDS
-from service.ingest.sensorcolumns import Apart, Codes, sensors_distinguished
+from service.ingest.sensorcolumns import Apart, Codes, coded, sensors_distinguished
 from service.ingest.sensors import Rows
 from service.ingest.table import Table
 from service.ingest.timestamps import Bools
@@ -48,11 +48,11 @@ class FileReading:
     ----------
     understanding : Understanding
         What was understood, to be shown before anything is stored.
-    sensors : dict of str to pandas.DataFrame
+    sensors : mapping of str to pandas.DataFrame
         Readings per sensor in the shape of `analysis.series.readings_frame`. The key is "" for a
         single sensor, else its name as in the file. While no zone is declared
         (``understanding.time.zone`` is None) the index holds the clock's own times.
-    extras : dict of str to pandas.DataFrame
+    extras : mapping of str to pandas.DataFrame
         Other recognised quantities per sensor on the same index: ``dew_point_c``,
         ``pressure_pa``, ``humidity_ratio_kg_kg`` and the like.
     choice : Choice
@@ -60,8 +60,8 @@ class FileReading:
     """
 
     understanding: Understanding
-    sensors: dict[str, pd.DataFrame]
-    extras: dict[str, pd.DataFrame] = field(default_factory=dict)
+    sensors: Mapping[str, pd.DataFrame]
+    extras: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     choice: Choice = field(default_factory=Choice)
 
     def require_zone(self) -> None:
@@ -196,42 +196,126 @@ def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -
 
 
 def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
+    plan, asked = planned(text, asked, remembered)
+    return put_together(taken(name, plan, asked, remembered), asked, remembered)
+
+
+def planned(text: Decoded, asked: Choice, remembered: Choice) -> tuple[Plan, Choice]:
+    """Return what is to be read from where, and what is asked with what was confirmed before."""
     layout = layout_of(text)
     headings = headings_of(layout)
     if misfit(layout):
-        raise not_as_many(name, layout, misfit(layout))
-    shown = tuple(heading.shown for heading in headings)
-    if remembered.headings == shown:
+        raise not_as_many(text.name, layout, misfit(layout))
+    if remembered.headings == tuple(heading.shown for heading in headings):
         known = {q: c for q, c in remembered.columns.items() if q not in (*PLACES, ORDER)}
         asked = replace(asked, columns={**known, **asked.columns})
-    plan = plan_of(text, layout, headings, asked, remembered)
+    return plan_of(text, layout, headings, asked, remembered), asked
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What the rows of a file have settled for any part of it.
+
+    ``judged`` are the columns by their headings, ``refused`` the headings left aside for their
+    values, ``sensors`` those by which sensors are told apart, ``order`` that of day and month.
+    """
+
+    judged: Mapping[str, Judged]
+    refused: frozenset[str]
+    sensors: tuple[Heading, ...]
+    order: str
+
+
+@dataclass(frozen=True)
+class Taken:
+    """The columns of a table with their times and units, before they are put together."""
+
+    plan: Plan
+    table: Table
+    clock: Clock
+    kept: Mapping[int, Judged]
+    notes: list[str]
+    wide: Wide
+    apart: Apart | None
+
+    def settled(self) -> Settled:
+        """Return what is settled for any other rows of the file."""
+        judged = {settled.column.heading: settled for settled in self.kept.values()}
+        refused = frozenset(c.heading for c in self.plan.columns) - judged.keys()
+        sensors = self.apart.headings if self.apart else ()
+        return Settled(judged, refused, sensors, self.clock.times.order)
+
+
+def taken(
+    name: str, plan: Plan, asked: Choice, remembered: Choice, settled: Settled | None = None
+) -> Taken:
+    """Return the columns of a plan's table with their times and units.
+
+    Parameters
+    ----------
+    settled : Settled, optional
+        What is settled already where the table is only a part of a file; its own rows otherwise
+        decide.
+
+    Raises
+    ------
+    NotUnderstoodError, QuestionError
+        As `read_bytes` does.
+    """
     table = plan.table()
     names = None
     if plan.tall:
         plan, names = turned_plan(plan, table)
-    clock = clock_of(name, plan.time, table, layout.head, asked, remembered)
-    kept, notes = _judged(name, plan, table, asked.columns)
+    if settled:
+        plan = _with_the_others(plan, table, settled)
+    clock = clock_of(name, plan.time, table, plan.layout.head, asked, remembered)
+    kept, notes = _judged(name, plan, table, asked.columns, settled)
     wide = {
         label: {q: kept[quantities[q].index] for q in POSSIBLE if q in quantities}
         for label, quantities in sensors_of(name, [j.column for j in kept.values()]).items()
     }
-    sure = columns_stated(headings, asked.columns, "sure")
-    require_what_they_say(name, wide, table, sure)
-    apart = _sensors_distinguished(plan, table, clock, kept, "sensor" in asked.columns, names)
-    codes = (apart.names, apart.codes) if apart else None
+    if settled:
+        apart = coded(settled.sensors, table) if settled.sensors else None
+    else:
+        sure = columns_stated(plan.headings, asked.columns, "sure")
+        require_what_they_say(name, wide, table, sure)
+        apart = _sensors_distinguished(plan, table, clock, kept, "sensor" in asked.columns, names)
+    return Taken(plan, table, clock, kept, notes, wide, apart)
+
+
+def _with_the_others(plan: Plan, table: Table, settled: Settled) -> Plan:
+    """Return a plan with the columns that other rows have: in a tall file some have not all."""
+    here = {column.heading for column in plan.columns}
+    others = [judged.column for judged in settled.judged.values()]
+    others = [column for column in others if column.heading not in here]
+    first = max((column.index for column in plan.columns), default=plan.layout.width) + 1
+    added = tuple(replace(one, index=first + n) for n, one in enumerate(others))
+    table.numbers |= {column.index: np.full(table.rows, np.nan) for column in added}
+    return replace(plan, columns=(*plan.columns, *added))
+
+
+def put_together(found: Taken, asked: Choice, remembered: Choice) -> FileReading:
+    """Return the readings of each sensor, and what was understood of them.
+
+    Raises
+    ------
+    QuestionError
+        If a clock was set within the rows, or times stand there more than once.
+    """
+    name, plan, clock, table = found.plan.text.name, found.plan, found.clock, found.table
+    codes = (found.apart.names, found.apart.codes) if found.apart else None
     clock.notes += shifted(name, clock.times, table, asked.columns.get("clock", ""))
-    assembly = assembled(clock, table, wide, codes)
+    assembly = assembled(clock, table, found.wide, codes)
     turns = assembly.set_clocks(bool(clock.zone))
     if turns and "clock" not in asked.columns:
         raise turns_question(name, turns, table)
     if "clock" not in asked.columns:
         require_one_time(name, assembly.conflicts(), plan.time.answer(), bool(clock.zone))
-    understanding = _understanding(plan, table, clock, assembly, apart, notes)
     return FileReading(
-        understanding,
+        _understanding(found, assembly),
         {label: sensor.frame for label, sensor in assembly.sensors.items()},
         {label: sensor.extras for label, sensor in assembly.sensors.items()},
-        _confirmed(asked, remembered, clock, shown),
+        confirmed(asked, remembered, found),
     )
 
 
@@ -252,16 +336,23 @@ def _sensors_distinguished(
 
 
 def _judged(
-    name: str, plan: Plan, table: Table, stated: Mapping[str, str]
+    name: str, plan: Plan, table: Table, stated: Mapping[str, str], before: Settled | None
 ) -> tuple[dict[int, Judged], list[str]]:
     """Return the columns whose values can be what their headings say, and notes on the others."""
-    require_not_exchanged(name, plan.columns, table, columns_stated(plan.headings, stated, "sure"))
+    if before is None:
+        sure = columns_stated(plan.headings, stated, "sure")
+        require_not_exchanged(name, plan.columns, table, sure)
     kept: dict[int, Judged] = {}
     notes: list[str] = []
     doubts: list[QuestionError] = []
     beside = None
     for column in sorted(plan.columns, key=lambda c: c.quantity != "temp_c"):
         written = table.numbers[column.index]
+        if before and column.heading in before.refused:
+            continue
+        if before and column.heading in before.judged:
+            kept[column.index] = replace(before.judged[column.heading], column=column, note="")
+            continue
         if column.stated:
             _require_numbers(name, column, table)
         try:
@@ -278,9 +369,10 @@ def _judged(
         notes += [settled.note] if settled.note else []
     if doubts:
         raise asked_once(doubts)
-    if not any(settled.column.quantity in READINGS for settled in kept.values()):
-        raise no_reading(name, plan.layout, plan.headings, notes)
-    _require_quantities(name, plan, kept, notes)
+    if before is None:
+        if not any(settled.column.quantity in READINGS for settled in kept.values()):
+            raise no_reading(name, plan.layout, plan.headings, notes)
+        _require_quantities(name, plan, kept, notes)
     return dict(sorted(kept.items(), key=lambda item: (item[1].column.rank, item[0]))), notes
 
 
@@ -321,21 +413,15 @@ def _require_quantities(
         )
 
 
-def _understanding(
-    plan: Plan,
-    table: Table,
-    clock: Clock,
-    assembly: Assembly,
-    apart: Apart | None,
-    notes: list[str],
-) -> Understanding:
+def _understanding(found: Taken, assembly: Assembly) -> Understanding:
+    plan, table, clock, apart = found.plan, found.table, found.clock, found.apart
     findings = Findings(table, list(clock.problems))
     findings.broken_lines(plan.layout.width)
     unread, unreadable = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
     told = [plan.evidence, apart.note if apart else ""]
-    notes = [*clock.notes, *clock.times.notes, *notes, *_without_humidity(assembly)]
+    notes = [*clock.notes, *clock.times.notes, *found.notes, *_without_humidity(assembly)]
     notes += [note for note in told if note]
     used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
     used |= {*plan.time.names, *(h.shown for h in (apart.headings if apart else ()))}
@@ -398,13 +484,14 @@ def _cell(value: object) -> str:
     return "" if plain is None else f"{plain:g}" if isinstance(plain, float) else str(plain)
 
 
-def _confirmed(asked: Choice, remembered: Choice, clock: Clock, shown: tuple[str, ...]) -> Choice:
-    order = confirmed_order(clock.times)
+def confirmed(asked: Choice, remembered: Choice, found: Taken) -> Choice:
+    """Return what to remember of how a file was read."""
+    order = confirmed_order(found.clock.times)
     return Choice(
         zone=asked.zone or remembered.zone,
         columns={key: text for key, text in asked.columns.items() if key not in ONCE},
         day_first=asked.day_first if order is None else order,
         start=asked.start,
         interval_s=asked.interval_s,
-        headings=shown,
+        headings=tuple(heading.shown for heading in found.plan.headings),
     )

@@ -131,13 +131,13 @@ def sensors_distinguished(
     """
     if stated:
         return _coded(tuple(headings), table) if headings else None
-    coded = [found for h in headings if (found := _coded((h,), table)) is not None]
-    named = [found for found in coded if is_named(found.headings[0])]
+    each = [found for h in headings if (found := _coded((h,), table)) is not None]
+    named = [found for found in each if is_named(found.headings[0])]
     clock = _Clock(*times, values, names)
     if named:
-        others = [found for found in coded if found not in named]
+        others = [found for found in each if found not in named]
         return _fewest(named, others, table, clock)
-    for found in coded:
+    for found in each:
         why = clock.evidence(found.codes)
         if why:
             return Apart(found.headings, found.names, found.codes, _note(found, why))
@@ -169,6 +169,14 @@ def _fewest(
 
 
 def _coded(headings: tuple[Heading, ...], table: Table) -> Apart | None:
+    """Return the sensors that columns name, or None where they name none or too many."""
+    found = coded(headings, table)
+    known = [name for name in found.names if name]
+    fits = 1 < len(known) <= min(MOST_SENSORS, max(1, len(found.codes) // 2))
+    return found if fits else None
+
+
+def coded(headings: tuple[Heading, ...], table: Table) -> Apart:
     """Return the different cells of columns as names, and each row's number among them."""
     columns = [pc.utf8_trim_whitespace(table.texts[h.index]) for h in headings]
     if len(columns) > 1:
@@ -177,11 +185,9 @@ def _coded(headings: tuple[Heading, ...], table: Table) -> Apart | None:
         joined = columns[0]
     if isinstance(joined, pa.ChunkedArray):
         joined = joined.combine_chunks()
-    coded = joined.dictionary_encode()
-    known = [str(label) for label in coded.dictionary.to_pylist()]
-    if not 1 < len(known) <= min(MOST_SENSORS, max(1, len(joined) // 2)):
-        return None
-    indices = coded.indices.fill_null(len(known)).to_numpy(zero_copy_only=False)
+    numbered = joined.dictionary_encode()
+    known = [str(label) for label in numbered.dictionary.to_pylist()]
+    indices = numbered.indices.fill_null(len(known)).to_numpy(zero_copy_only=False)
     if joined.null_count:
         known.append("")
     return Apart(headings, known, indices.astype(np.int64))

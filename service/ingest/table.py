@@ -172,10 +172,10 @@ def _body(text: Decoded, layout: Layout) -> Body:
         at = text.text.find(b"\n", at) + 1
     if layout.delimiter != BLANKS:
         rest = memoryview(text.text)[at:]
-        return Body(rest, layout.header_lines + 1, text.text.find(b'"', at) >= 0)
+        return Body(rest, layout.header_lines + text.first_line, text.text.find(b'"', at) >= 0)
     lines = text.text[at:].decode("utf-8", errors="replace").split("\n")
     joined = "\n".join("\t".join(split(line, BLANKS)) for line in lines)
-    return Body(joined.encode(), layout.header_lines + 1, quoted=False)
+    return Body(joined.encode(), layout.header_lines + text.first_line, quoted=False)
 
 
 def _read(

@@ -14,7 +14,12 @@ import pandas as pd
 from analysis.errors import UnknownNameError
 from service.errors import NotUnderstoodError
 from service.ingest.choice import Choice, options_merged
-from service.ingest.read import FileReading, Hashed, read_bytes
+from service.ingest.files.decode import HEAD_BYTES
+from service.ingest.files.opened import CONTAINERS
+from service.ingest.long.by_parts import read_long
+from service.ingest.long.long_text import LONG_BYTES, long_text
+from service.ingest.long.spilled import SpilledReadings, pieces_of, rows_in
+from service.ingest.read import FileReading, Hashed, read_as
 from service.storage.readings import folder_name, rows_of
 
 
@@ -30,25 +35,26 @@ class Asked:
     choice: Choice | None = None
     sensors: Mapping[str, str] = field(default_factory=dict)
 
-    def read(self, name: str, data: bytes, hashed: Hashed | None = None) -> FileReading:
+    def read(
+        self,
+        name: str,
+        source: Path | bytes,
+        hashed: Hashed | None = None,
+        room: Path | None = None,
+    ) -> FileReading:
         """Read a file, its time base known; ``hashed`` as `read_bytes` takes it.
+
+        Of a long file on the disk only parts are held; ``room`` is a folder for what is read.
 
         Raises
         ------
         StilltautError
             If the file is not understood, or a question is open.
         """
-        reading = read_bytes(
-            name,
-            data,
-            zone=self.zone,
-            columns=self.columns,
-            choice=self.choice,
-            start=self.start,
-            interval_s=self.interval_s,
-            day_first=self.day_first,
-            hashed=hashed,
+        asked = Choice(
+            self.zone, dict(self.columns or {}), self.day_first, self.start, self.interval_s
         )
+        reading = read_source(name, source, asked, self.choice, hashed=hashed, room=room)
         reading.require_zone()
         return reading
 
@@ -66,19 +72,60 @@ class Asked:
         return cls(**{**values, "choice": None if choice is None else Choice.from_json(choice)})
 
 
+def read_source(
+    name: str,
+    source: Path | bytes,
+    asked: Choice,
+    remembered: Choice | None = None,
+    *,
+    hashed: Hashed | None = None,
+    room: Path | None = None,
+) -> FileReading:
+    """Return what a file holds: part by part where it is on the disk and long, else at once."""
+    if isinstance(source, bytes):
+        return read_as(name, source, asked, remembered, hashed)
+    long = long_text(source, name)
+    found = read_long(long, asked, remembered, room) if long else None
+    return found or read_as(name, bytes_of(source), asked, remembered, hashed)
+
+
+def held(path: Path) -> Path | bytes:
+    """Return a file's bytes; of a long one its path, so that it need not be held.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If it cannot be read.
+    """
+    if not path.is_file() or path.stat().st_size < LONG_BYTES:
+        return bytes_of(path)
+    with path.open("rb") as file:
+        packed = file.read(16).startswith(CONTAINERS)
+    return bytes_of(path) if packed else path
+
+
+def opening(source: Path | bytes) -> bytes:
+    """Return a file's bytes; of a long one on the disk those of its first lines."""
+    if isinstance(source, bytes):
+        return source
+    with source.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    return head[: head.rfind(b"\n") + 1] or head
+
+
 def by_logger(
     reading: FileReading, logger_id: str, sensors: Mapping[str, str]
-) -> dict[str, pd.DataFrame]:
+) -> Mapping[str, pd.DataFrame]:
     """Return the frames of a file by the logger each belongs to, in the order of its sensors."""
     unknown = set(sensors) - set(reading.sensors)
     if unknown:
         raise UnknownNameError(
             read=f"{reading.understanding.file}, sensors", name=min(unknown), known=reading.sensors
         )
-    frames: dict[str, pd.DataFrame] = {}
-    for sensor, frame in reading.sensors.items():
+    found: dict[str, str] = {}
+    for sensor in reading.sensors:
         target = sensors.get(sensor) or _logger_for(logger_id, sensor)
-        if target in frames:
+        if target in found:
             raise NotUnderstoodError(
                 read=reading.understanding.file,
                 where=f"sensor {sensor}",
@@ -87,8 +134,10 @@ def by_logger(
                 action="Say where each belongs, for example --sensor 'NAME=LOGGER'.",
             )
         folder_name(target)  # refuse an impossible name before anything is stored
-        frames[target] = frame
-    return frames
+        found[target] = sensor
+    if isinstance(reading.sensors, SpilledReadings):
+        return reading.sensors.renamed(found)
+    return {target: reading.sensors[sensor] for target, sensor in found.items()}
 
 
 def _logger_for(logger_id: str, sensor: str) -> str:
@@ -99,11 +148,13 @@ def _logger_for(logger_id: str, sensor: str) -> str:
 def reading_key(frames: Mapping[str, pd.DataFrame]) -> str:
     """Return a hash of loggers, times and values: two ways of asking that agree are one."""
     key = hashlib.sha256()
-    for logger_id, frame in frames.items():
-        rows = rows_of(frame, logger_id)
-        key.update(json.dumps([logger_id, len(rows)]).encode())
-        for column in (rows.time_ms, rows.temp_c, rows.rh_pct):
-            key.update(np.ascontiguousarray(column).data)
+    for logger_id in frames:
+        count = rows_in(frames, logger_id)
+        key.update(json.dumps([logger_id, count]).encode())
+        # Column by column, whether the readings are held or not.
+        for column in ("time_ms", "temp_c", "rh_pct"):
+            for piece in pieces_of(frames, logger_id):
+                key.update(np.ascontiguousarray(getattr(rows_of(piece, logger_id), column)).data)
     return key.hexdigest()
 
 

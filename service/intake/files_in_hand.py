@@ -7,6 +7,7 @@ in the job that waits in the register. Whoever serves next goes on from there.
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
@@ -50,7 +51,7 @@ AT_ONCE_BYTES = 20_000_000
 
 
 def receive(
-    museum: Museum, files: Sequence[tuple[str, bytes]], logger: str = "", batch: str = ""
+    museum: Museum, files: Sequence[tuple[str, Path | bytes]], logger: str = "", batch: str = ""
 ) -> str:
     """Keep files as they came and write down that they wait for a person; return their batch.
 
@@ -60,7 +61,7 @@ def receive(
     stores.register.require_writable()
     waiting: list[tuple[str, str]] = []
     for name, data in files:
-        if is_archive(data):
+        if isinstance(data, bytes) and is_archive(data):
             stores.originals.keep(data)
         for member in _members(printable(name) or "upload", data):
             waiting.append((member[0], stores.originals.keep(member[1])))
@@ -115,8 +116,8 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
 def store_at_once(museum: Museum, job: JobRecord) -> None:
     """Store a confirmed file of usual size now; the works are judged when their turn comes."""
     register, options = museum.stores.register, options_of(job.arguments["said"])
-    data = museum.stores.originals.read(job.arguments["sha256"])
-    if is_forecast(options) or len(data) > AT_ONCE_BYTES:
+    size = museum.stores.originals.file(job.arguments["sha256"]).stat().st_size
+    if is_forecast(options) or size > AT_ONCE_BYTES:
         return
     held = claim_job(register, job.job_id)
     if held is None:
@@ -170,7 +171,7 @@ def _stored_now(museum: Museum, task: Task, options: ImportOptions) -> UploadRec
     task.step("reading the file and storing its readings")
     taken = take_in(
         museum.stores,
-        museum.stores.originals.read(arguments["sha256"]),
+        museum.stores.originals.file(arguments["sha256"]),
         name=arguments["name"],
         logger_id=options.logger,
         zone=options.zone or None,
@@ -254,8 +255,10 @@ def receipt_from_json(values: Mapping[str, Any]) -> Receipt:
     return Receipt(**{**values, **times, "conflicts_listed": listed})
 
 
-def _members(name: str, data: bytes) -> list[tuple[str, bytes]]:
+def _members(name: str, data: Path | bytes) -> list[tuple[str, Path | bytes]]:
     """Return the files in an archive; the file itself where it is none, or cannot be opened."""
+    if isinstance(data, Path):
+        return [(name, data)]
     try:
         return [(printable(one.name) or "upload", one.data) for one in files_in(name, data)]
     except StilltautError:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import pandas as pd
 from markupsafe import Markup
@@ -26,9 +27,9 @@ from service.errors import Answer, QuestionError
 from service.ingest.files.opened import texts_of
 from service.ingest.files.parts import as_before
 from service.ingest.layout import Layout, layout_of
-from service.ingest.read import FileReading, read_as
+from service.ingest.read import FileReading
 from service.ingest.understanding import Understanding
-from service.intake.arrivals import by_logger
+from service.intake.arrivals import by_logger, held, opening, read_source
 from service.intake.column_choices import (
     columns_taken,
     marked,
@@ -108,7 +109,7 @@ def open_points(museum: Museum, job: JobRecord) -> Sequence[str]:
 def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
     """Return a file with what is understood of it, or the question or problem that stands there."""
     given = job.arguments
-    data = museum.stores.originals.read(given["sha256"])
+    data = held(museum.stores.originals.file(given["sha256"]))
     form = dict(given["said"])
     failed = _parts(job.problem) if job.problem else ()
     try:
@@ -144,15 +145,16 @@ def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
     )
 
 
-def _read(museum: Museum, name: str, data: bytes, options: ImportOptions) -> FileReading:
+def _read(museum: Museum, name: str, data: Path | bytes, options: ImportOptions) -> FileReading:
     known = loggers.logger_named(museum.stores.register, options.logger) if options.logger else None
     zone = options.zone or (known.zone if known else "")
     remembered = remembered_choice(museum.stores, options.logger) if options.logger else None
-    return read_as(name, data, replace(options.choice, zone=zone or None), remembered)
+    asked = replace(options.choice, zone=zone or None)
+    return read_source(name, data, asked, remembered, room=museum.stores.folder)
 
 
 def _read_or(
-    museum: Museum, name: str, data: bytes, options: ImportOptions, otherwise: FileReading
+    museum: Museum, name: str, data: Path | bytes, options: ImportOptions, otherwise: FileReading
 ) -> FileReading:
     try:
         return _read(museum, name, data, options)
@@ -338,9 +340,9 @@ def as_written(shape: str) -> str:
     return shape
 
 
-def _layout_or_none(name: str, data: bytes, places: Mapping[str, str]) -> Layout | None:
+def _layout_or_none(name: str, data: Path | bytes, places: Mapping[str, str]) -> Layout | None:
     try:
-        return layout_of(as_before(texts_of(name, data, places), places)[0])
+        return layout_of(as_before(texts_of(name, opening(data), places), places)[0])
     except (StilltautError, IndexError):
         return None
 

@@ -1,5 +1,6 @@
 """What looks wrong about a file before anything of it is stored; said, and asked about."""
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -8,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from dashboards.text import wording
+from service.ingest.long.spilled import pieces_of
 from service.storage.months import CHANNELS, SAME_WITHIN, Rows, merge_rows
 from service.storage.readings import rows_of
 from service.storage.spans import spans
@@ -79,14 +81,26 @@ def doubts(
     """
     loggers = set(frames)
     found = [*_same_bytes(stores, sha256, loggers, zone)] if compared else []
-    for logger_id, frame in frames.items():
-        if len(frame):
-            found += _of_times(stores, logger_id, frame, now_utc, zone)
-            found += _of_values(logger_id, frame)
-        if len(frame) and compared:
-            found += _of_others(stores, logger_id, frame, loggers)
-            found += _of_own(stores, logger_id, frame)
+    for logger_id in frames:
+        kinds: dict[str, Doubt] = {}
+        for frame in pieces_of(frames, logger_id):
+            if not len(frame):
+                continue
+            some = [*_of_times(stores, logger_id, frame, now_utc, zone)]
+            some += _of_values(logger_id, frame)
+            if compared:
+                some += _of_others(stores, logger_id, frame, loggers)
+                some += _of_own(stores, logger_id, frame)
+            for doubt in some:
+                # Of a long file, looked at some months at a time, each doubt is told once.
+                kinds.setdefault(_kind(doubt, logger_id), doubt)
+        found += kinds.values()
     return tuple(sorted(found, key=lambda doubt: not doubt.asked))
+
+
+def _kind(doubt: Doubt, logger_id: str) -> str:
+    """Return the words of a doubt before its first figure."""
+    return re.split(r"\d", doubt.words.replace(logger_id, ""))[0]
 
 
 def alike_logger(

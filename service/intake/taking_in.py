@@ -19,10 +19,13 @@ from analysis.errors import StilltautError
 from analysis.records.room_records import Logger
 from service.errors import QuestionError
 from service.ingest.choice import Choice
+from service.ingest.long.spilled import pieces_of, rows_in
 from service.ingest.read import FileReading
-from service.intake.arrivals import Asked, by_logger, bytes_of, printable, reading_key
+from service.intake.arrivals import Asked, by_logger, held, printable, reading_key
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
+from service.storage.months import MergeReport
+from service.storage.originals import changed_meanwhile
 from service.storage.readings import merged_frames
 from service.storage.records import put_record
 from service.storage.stores import Stores
@@ -55,7 +58,7 @@ def take_in(
     Parameters
     ----------
     source : pathlib.Path or bytes
-        The file.
+        The file; of a long one on the disk only parts are held.
     name : str
         Its name, for messages and for the list of uploads.
     logger_id : str
@@ -91,17 +94,20 @@ def take_in(
     """
     stores.register.require_writable()
     name = printable(name)
-    data = source if isinstance(source, bytes) else bytes_of(source)
+    if isinstance(source, Path):
+        source = held(source)
     if keep_unread:
-        stores.originals.keep(data)
+        stores.originals.keep(source)
     choice = choice or remembered_choice(stores, logger_id)
     sensors = remembered_sensors(stores, logger_id) if sensors is None else sensors
     asked = Asked(zone, columns, day_first, start, interval_s, choice, sensors)
-    with stores.originals.arriving(data) as arriving:
-        reading = _read(asked, name, data, arriving.sha256, kept=keep_unread)
+    with stores.originals.arriving(source) as arriving:
+        reading = _read(stores, asked, name, source, arriving.sha256, kept=keep_unread)
         on_read(reading)
         frames = by_logger(reading, logger_id, asked.sensors)
         key = reading_key(frames)
+        if reading.understanding.sha256 != arriving.sha256():
+            raise changed_meanwhile(name)
         wrong = _read_otherwise(stores, reading.understanding.sha256, logger_id, key)
         if wrong and not instead:
             raise _read_differently(wrong[0], reading)
@@ -170,8 +176,9 @@ def mend(stores: Stores) -> int:
     stores.readings.note_all(anew=True)
     for upload in uploads.uploads(stores.register, states=(UploadState.STORED,)):
         with contextlib.suppress(StilltautError):
-            for logger_id, frame in read_again(stores, upload)[1].items():
-                merged = stores.readings.merge(logger_id, frame)
+            frames = read_again(stores, upload)[1]
+            for logger_id in frames:
+                merged = _merge(stores, frames, logger_id)
                 rows += merged.added + merged.filled
     with stores.register.writing() as session:
         audit.note(
@@ -180,7 +187,7 @@ def mend(stores: Stores) -> int:
     return rows
 
 
-def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, dict[str, pd.DataFrame]]:
+def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, Mapping[str, pd.DataFrame]]:
     """Return an upload's reading and its frames by logger, from the original.
 
     Raises
@@ -189,7 +196,8 @@ def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, dict[str, p
         If the original is missing or no longer understood.
     """
     asked = Asked.from_json(upload.choice)
-    reading = asked.read(upload.name, stores.originals.read(upload.sha256))
+    source = held(stores.originals.file(upload.sha256))
+    reading = asked.read(upload.name, source, room=stores.folder)
     return reading, by_logger(reading, upload.logger, asked.sensors)
 
 
@@ -218,10 +226,16 @@ def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:
 
 
 def _read(
-    asked: Asked, name: str, data: bytes, hashed: Callable[[], str], *, kept: bool
+    stores: Stores,
+    asked: Asked,
+    name: str,
+    source: Path | bytes,
+    hashed: Callable[[], str],
+    *,
+    kept: bool,
 ) -> FileReading:
     try:
-        return asked.read(name, data, hashed)
+        return asked.read(name, source, hashed, stores.folder)
     except StilltautError as problem:
         if kept:
             vars(problem)["kept"] = f"The file is kept as received (SHA-256 {hashed()})."
@@ -240,8 +254,8 @@ def _store(
     if upload.state == UploadState.STORED:
         return receipt_of(upload, Outcome.ALREADY_THERE)
     sensors = [
-        _merged(stores, logger_id, sensor, frame)
-        for (logger_id, frame), sensor in zip(frames.items(), reading.sensors, strict=True)
+        _merged(stores, frames, logger_id, sensor)
+        for logger_id, sensor in zip(frames, reading.sensors, strict=True)
     ]
     report = {"sensors": [sensor.as_json() for sensor in sensors]}
     with stores.register.writing():
@@ -262,17 +276,28 @@ def _logger_with_clock(stores: Stores, logger_id: str, zone: str, by: str) -> No
         put_record(stores.register, replace(known, zone=zone), by=by)
 
 
-def _merged(stores: Stores, logger_id: str, sensor: str, frame: pd.DataFrame) -> SensorReceipt:
-    times = frame.index
+def _merged(
+    stores: Stores, frames: Mapping[str, pd.DataFrame], logger_id: str, sensor: str
+) -> SensorReceipt:
+    flagged, ends = 0, []
+    for piece in pieces_of(frames, logger_id):
+        flagged += int((piece["flags"] != 0).sum())
+        ends += [piece.index[0], piece.index[-1]] if len(piece) else []
     return SensorReceipt(
         logger_id=logger_id,
         sensor=sensor,
-        rows=len(frame),
-        flagged=int((frame["flags"] != 0).sum()),
-        first_utc=times[0].to_pydatetime() if len(times) else None,
-        last_utc=times[-1].to_pydatetime() if len(times) else None,
-        merged=stores.readings.merge(logger_id, frame),
+        rows=rows_in(frames, logger_id),
+        flagged=flagged,
+        first_utc=ends[0].to_pydatetime() if ends else None,
+        last_utc=ends[-1].to_pydatetime() if ends else None,
+        merged=_merge(stores, frames, logger_id),
     )
+
+
+def _merge(stores: Stores, frames: Mapping[str, pd.DataFrame], logger_id: str) -> MergeReport:
+    """Merge a logger's readings, a few months at a time where they are many."""
+    reports = [stores.readings.merge(logger_id, piece) for piece in pieces_of(frames, logger_id)]
+    return MergeReport.total(reports)
 
 
 def _read_otherwise(stores: Stores, sha256: str, logger_id: str, key: str) -> list[Upload]:

@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
+import pandas as pd
 
 from analysis.errors import StilltautError
 from analysis.records.room_records import Place, Placement
 from analysis.records.work_records import Hanging
 from analysis.series import Flag
 from service.errors import StoreError
+from service.ingest.long.spilled import pieces_of
 from service.intake.taking_in import read_again
 from service.storage import loggers, months, uploads, works
 from service.storage.inspections import photographs_named
@@ -183,17 +185,22 @@ def _uploads(stores: Stores) -> Iterator[StilltautError]:
 def _stored(stores: Stores, upload: Upload) -> Iterator[StilltautError]:
     try:
         _, frames = read_again(stores, upload)
-        for logger_id, frame in frames.items():
-            wanted = rows_of(frame, logger_id)
-            if not len(wanted):
-                continue
-            first, last = frame.index[0], frame.index[-1]
-            there = stores.readings.load(logger_id, first, last + timedelta(milliseconds=1))
-            missing = missing_rows(wanted, rows_of(there, logger_id))
+        for logger_id in frames:
+            pieces = pieces_of(frames, logger_id)
+            missing = sum(_missing(stores, logger_id, piece) for piece in pieces)
             if missing:
                 yield _missing_readings(upload, logger_id, missing)
     except StilltautError as problem:
         yield problem
+
+
+def _missing(stores: Stores, logger_id: str, frame: pd.DataFrame) -> int:
+    """Return how many of some readings the store has not as they are."""
+    if not len(frame):
+        return 0
+    first, last = frame.index[0], frame.index[-1] + timedelta(milliseconds=1)
+    there = rows_of(stores.readings.load(logger_id, first, last), logger_id)
+    return missing_rows(rows_of(frame, logger_id), there)
 
 
 def missing_rows(wanted: Rows, there: Rows) -> int:

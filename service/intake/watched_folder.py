@@ -15,7 +15,7 @@ from analysis.errors import StilltautError
 from service.answers.museum import Museum
 from service.errors import QuestionError
 from service.ingest.read import FileReading
-from service.intake.arrivals import by_logger, bytes_of
+from service.intake.arrivals import by_logger, held
 from service.intake.files_in_hand import receive
 from service.intake.proposals import suggested_logger
 from service.intake.suspicions import doubts
@@ -92,14 +92,13 @@ class WatchedFolder:
 
     def _take(self, path: Path) -> None:
         try:
-            data = bytes_of(path)
-            words, aside = self._stored(path, data)
+            words, aside = self._stored(path, held(path))
         except StilltautError as problem:
             log.warning("%s stays where it is: %s", path.name, problem)
             return
         self._move(path, aside, words)
 
-    def _stored(self, path: Path, data: bytes) -> tuple[str, str]:
+    def _stored(self, path: Path, data: Path | bytes) -> tuple[str, str]:
         """Take a file in, or let it wait for a person; return the receipt and where it goes."""
         logger_id = self._logger_of(path)
         if not logger_id:
@@ -114,7 +113,7 @@ class WatchedFolder:
                 zone=self._clock_of(logger_id),
                 by="watched folder",
                 keep_unread=True,
-                on_read=lambda reading: self._look(reading, logger_id, data),
+                on_read=lambda reading: self._look(reading, logger_id),
             )
         except StilltautError as problem:
             self._ask(path, data, logger_id)
@@ -131,12 +130,12 @@ class WatchedFolder:
         known = {one.logger: one.zone for one in loggers(self._museum.stores.register)}
         return known.get(logger_id) or None
 
-    def _look(self, reading: FileReading, logger_id: str, data: bytes) -> None:
+    def _look(self, reading: FileReading, logger_id: str) -> None:
         """Raise where a person should look at the readings before they are stored."""
         found = doubts(
             self._museum.stores,
             by_logger(reading, logger_id, {}),
-            sha256=sha256_of(data),
+            sha256=reading.understanding.sha256,
             now_utc=self._museum.clock(),
             zone=self._museum.zone,
         )
@@ -150,7 +149,7 @@ class WatchedFolder:
                 action="Look at it and confirm it, or bring in another file.",
             )
 
-    def _ask(self, path: Path, data: bytes, logger_id: str) -> None:
+    def _ask(self, path: Path, data: Path | bytes, logger_id: str) -> None:
         """Let a file wait for a person, unless it waits already."""
         sha256 = sha256_of(data)
         waiting = jobs_of(self._museum.stores.register, states=OPEN)

@@ -5,6 +5,7 @@ A file is written beside its place, synced to the disk, renamed over, and the fo
 
 import contextlib
 import fcntl
+import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -15,6 +16,7 @@ from service.errors import StoreError
 PART = ".part"
 # Syncing waits for the disk, not for a processor.
 SYNC_THREADS = 4
+COPIED_BYTES = 4_000_000
 
 
 def sync_folder(folder: Path) -> None:
@@ -45,6 +47,23 @@ def write_synced(path: Path, content: bytes | memoryview, *, mode: int = 0o644) 
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def copy_synced(source: Path, path: Path) -> str:
+    """Copy a file piece by piece and sync its content; return the SHA-256 of what was copied."""
+    content = hashlib.sha256()
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
+    try:
+        with source.open("rb") as file:
+            while piece := file.read(COPIED_BYTES):
+                content.update(piece)
+                rest = memoryview(piece)
+                while rest:
+                    rest = rest[os.write(handle, rest) :]
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+    return content.hexdigest()
 
 
 def replace_file(path: Path, content: bytes) -> None:

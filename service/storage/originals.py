@@ -15,6 +15,7 @@ from pathlib import Path
 from service.errors import StoreError
 from service.storage.durable import (
     PART,
+    copy_synced,
     locked,
     make_folder,
     remove_parts,
@@ -83,12 +84,16 @@ class Originals:
         """
         with self._write_errors_reported(), locked(self.folder / ".lock"):
             remove_parts(self.folder)
-            data = source if isinstance(source, bytes) else source.read_bytes()
-            return self._place(self._written(data, sha256_of(data)))
+            return self._place(self._written(source, sha256_of(source)))
 
     @contextlib.contextmanager
-    def arriving(self, data: bytes) -> Iterator["Arriving"]:
+    def arriving(self, source: Path | bytes) -> Iterator["Arriving"]:
         """Write a file in a thread of its own while it is still being read.
+
+        Parameters
+        ----------
+        source : pathlib.Path or bytes
+            The file; of one on the disk only a little is held at a time.
 
         Yields
         ------
@@ -98,9 +103,9 @@ class Originals:
         with locked(self.folder / ".lock"), ThreadPoolExecutor(1) as writer:
             with self._write_errors_reported():
                 remove_parts(self.folder)
-            hashed = writer.submit(sha256_of, data)
+            hashed = writer.submit(sha256_of, source)
             # The one thread does one after the other.
-            written = writer.submit(lambda: self._written(data, hashed.result()))
+            written = writer.submit(lambda: self._written(source, hashed.result()))
 
             def keep() -> str:
                 with self._write_errors_reported():
@@ -124,10 +129,14 @@ class Originals:
         except OSError as problem:
             raise unwritable(self.folder, problem) from problem
 
-    def _written(self, data: bytes, sha256: str) -> str:
+    def _written(self, source: Path | bytes, sha256: str) -> str:
         """Write a file beside its place, synced, unless it is kept already; return its hash."""
-        if not self.has(sha256):
-            write_synced(self._part, data)
+        if self.has(sha256):
+            return sha256
+        if isinstance(source, bytes):
+            write_synced(self._part, source)
+        elif copy_synced(source, self._part) != sha256:
+            raise changed_meanwhile(source.name)
         return sha256
 
     def _place(self, sha256: str) -> str:
@@ -152,18 +161,45 @@ class Originals:
         try:
             return self.path(sha256).read_bytes()
         except FileNotFoundError as problem:
-            raise StoreError(
-                read="originals",
-                where=sha256,
-                found="no file",
-                expected="the file as it was received",
-                action="Bring it back from a backup of the data folder.",
-            ) from problem
+            raise _gone(sha256) from problem
+
+    def file(self, sha256: str) -> Path:
+        """Return where the bytes kept under that hash lie.
+
+        Raises
+        ------
+        StoreError
+            If nothing is kept under it.
+        """
+        if not self.has(sha256):
+            raise _gone(sha256)
+        return self.path(sha256)
 
     def all(self) -> Iterator[str]:
         """Yield the hashes of all files kept, in order."""
         for folder in sorted(self.folder.glob("??")):
             yield from sorted(file.name for file in folder.iterdir())
+
+
+def _gone(sha256: str) -> StoreError:
+    return StoreError(
+        read="originals",
+        where=sha256,
+        found="no file",
+        expected="the file as it was received",
+        action="Bring it back from a backup of the data folder.",
+    )
+
+
+def changed_meanwhile(name: str) -> StoreError:
+    """Return the error of a file that was written to while it was read."""
+    return StoreError(
+        read=name,
+        where="",
+        found="other bytes at the end of reading than at its beginning",
+        expected="a file that is complete",
+        action="Give it again once nothing writes to it any more; nothing was stored.",
+    )
 
 
 class Photographs(Originals):

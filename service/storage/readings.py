@@ -83,7 +83,7 @@ class ReadingsStore:
         folder = self._logger_folder(logger_id)
         with locked(folder / ".lock"):
             remove_parts(folder)
-            months = dict(_by_month(rows))
+            months = dict(by_month(rows))
             if months:
                 replace_files(folder, {_file(m): _encoder(part) for m, part in months.items()})
             gone = set(_months_in(folder)) - set(months)
@@ -145,7 +145,7 @@ class ReadingsStore:
         wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
         folder = self._logger_folder(logger_id)
         paths = [folder / _file(month) for month in wanted]
-        return _frame_of(_cut(_joined(_read_in_turn(paths)), start_utc, end_utc))
+        return frame_of(_cut(joined_rows(_read_in_turn(paths)), start_utc, end_utc))
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
@@ -221,17 +221,18 @@ def rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
 
 def merged_frames(frames: Iterable[pd.DataFrame], logger_id: str) -> pd.DataFrame:
     """Return readings merged in the order given, as the store would hold them."""
-    return _frame_of(_merged_rows(frames, logger_id))
+    return frame_of(_merged_rows(frames, logger_id))
 
 
 def _merged_rows(frames: Iterable[pd.DataFrame], logger_id: str) -> Rows:
-    rows = _joined([])
+    rows = joined_rows([])
     for frame in frames:
         rows, _ = merge_rows(rows, rows_of(frame, logger_id))
     return rows
 
 
-def _frame_of(rows: Rows) -> pd.DataFrame:
+def frame_of(rows: Rows) -> pd.DataFrame:
+    """Return rows in the shape of `analysis.series.readings_frame`."""
     index = pd.DatetimeIndex(rows.time_ms.astype("M8[ms]")).as_unit("us").tz_localize("UTC")
     return readings_frame(
         pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
@@ -243,7 +244,7 @@ def _merge_months(folder: Path, rows: Rows) -> tuple[MergeReport, dict[str, Rows
     reports: list[MergeReport] = []
     touched: dict[str, Rows] = {}
     changed: dict[str, Callable[[], memoryview]] = {}
-    for month, part in _by_month(rows):
+    for month, part in by_month(rows):
         path = folder / _file(month)
         kept = read_month(path) if path.exists() else part.slice(slice(0, 0))
         joined, report = merge_rows(kept, part)
@@ -287,7 +288,8 @@ def _encoder(rows: Rows) -> Callable[[], memoryview]:
     return lambda: memoryview(encode_month(rows))
 
 
-def _by_month(rows: Rows) -> list[tuple[str, Rows]]:
+def by_month(rows: Rows) -> list[tuple[str, Rows]]:
+    """Return the rows of each month (UTC) that has some, in order."""
     if not len(rows):
         return []
     first, last = rows.time_ms[[0, -1]].astype("M8[ms]").astype("M8[M]")
@@ -306,10 +308,10 @@ def _read_in_turn(paths: Sequence[Path]) -> Iterator[Rows]:
     One after another: threads were measured to take twice the processor and a third more memory.
     """
     for first in range(0, len(paths), MONTHS_AT_ONCE):
-        yield _joined(map(read_month, paths[first : first + MONTHS_AT_ONCE]))
+        yield joined_rows(map(read_month, paths[first : first + MONTHS_AT_ONCE]))
 
 
-def _joined(parts: Iterable[Rows]) -> Rows:
+def joined_rows(parts: Iterable[Rows]) -> Rows:
     """Return rows one after another; each column's parts go as soon as they are joined."""
     empty = Rows(np.empty(0, "i8"), np.empty(0), np.empty(0), np.empty(0, "i4"))
     columns = [list(arrays) for arrays in zip(*map(_columns, (empty, *parts)), strict=True)]

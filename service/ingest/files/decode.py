@@ -41,7 +41,8 @@ class Decoded:
 
     ``part`` names the sheet of a workbook or the file of an archive that the text comes from,
     ``delimiter`` (a key of `service.ingest.fields.DELIMITERS`) is set where it is known, ``notes``
-    are whole sentences on how the text was made.
+    are whole sentences on how the text was made. ``first_line`` is the number of its first line,
+    where it is a part of a file.
     """
 
     name: str
@@ -50,6 +51,7 @@ class Decoded:
     part: str = ""
     delimiter: str = ""
     notes: tuple[str, ...] = ()
+    first_line: int = 1
 
     def lines(self, start: int, stop: int) -> list[str]:
         """Return the whole lines between two byte positions, without their ends."""
@@ -88,13 +90,33 @@ def decode(name: str, data: bytes) -> Decoded:
     'cp1252'
     """
     require_text(name, data[:HEAD_BYTES])
-    encoding = encoding_of(data)
-    text, notes = _mended(data) if encoding == MIXED else (_as_utf8(data, encoding), ())
+    return decoded(name, data, encoding_of(data))
+
+
+def decoded(name: str, data: bytes, encoding: str, first_line: int = 1) -> Decoded:
+    """Return the text of bytes whose encoding is known.
+
+    Parameters
+    ----------
+    name, data
+        As for `decode`.
+    encoding : str
+        As `encoding_of` gives it.
+    first_line : int
+        The number of the first line, where the bytes are a part of a file.
+
+    Raises
+    ------
+    NotUnderstoodError
+        If a line is endless.
+    """
+    mixed = encoding == MIXED
+    text, notes = _mended(data, first_line) if mixed else (_as_utf8(data, encoding), ())
     text = _plain_blanks(text)
-    if _returns_alone(text[:65536]):
+    if returns_alone(text[:65536]):
         text = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     _require_lines(name, text)
-    return Decoded(name, encoding, text, notes=notes)
+    return Decoded(name, encoding, text, notes=notes, first_line=first_line)
 
 
 # A hard blank between thousands: "1 013".
@@ -111,7 +133,7 @@ def _plain_blanks(text: bytes) -> bytes:
     return text
 
 
-def _returns_alone(head: bytes) -> bool:
+def returns_alone(head: bytes) -> bool:
     """Return whether carriage returns without line feeds end lines."""
     return head.count(b"\r") > head.count(b"\r\n") + head.endswith(b"\r")
 
@@ -136,16 +158,46 @@ def _checked(data: bytes, encoding: str) -> str:
     cut = data.rfind(b"\n", 0, 65536) + 1
     plain_below = cut < len(data) and np.frombuffer(data, np.uint8, offset=cut).max() < 128
     beyond = data[:cut] if plain_below else data
-    try:
-        beyond.decode("utf-8")
-    except UnicodeDecodeError:
-        rest, signs = _SIGN.subn(b"", beyond)
-        stray = len(_BEYOND_ASCII.findall(rest))
-        return MIXED if encoding == "utf-8-sig" or 10 * signs >= stray else "cp1252"
-    return encoding
+    return Signs.of(beyond).encoding(encoding)
 
 
-def _mended(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+@dataclass(frozen=True)
+class Signs:
+    """Signs beyond ASCII in some bytes: whole ones of UTF-8, stray bytes, and whether all is valid.
+
+    Those of the parts of a file, cut between lines, are added up.
+    """
+
+    whole: int = 0
+    stray: int = 0
+    valid: bool = True
+
+    @classmethod
+    def of(cls, data: bytes) -> "Signs":
+        """Return the signs of some bytes."""
+        if data.isascii():
+            return cls()
+        try:
+            data.decode("utf-8")
+        except UnicodeDecodeError:
+            rest, whole = _SIGN.subn(b"", data)
+            return cls(whole, len(_BEYOND_ASCII.findall(rest)), valid=False)
+        # Each sign begins with one such byte.
+        return cls(int(np.count_nonzero(np.frombuffer(data, np.uint8) >= 0xC2)))
+
+    def __add__(self, other: "Signs") -> "Signs":
+        """Return the signs of both."""
+        both = self.whole + other.whole, self.stray + other.stray
+        return Signs(*both, self.valid and other.valid)
+
+    def encoding(self, likely: str) -> str:
+        """Return the encoding of bytes that begin as ``likely``, utf-8 or utf-8-sig, says."""
+        if self.valid:
+            return likely
+        return MIXED if likely == "utf-8-sig" or 10 * self.whole >= self.stray else "cp1252"
+
+
+def _mended(data: bytes, first_line: int) -> tuple[bytes, tuple[str, ...]]:
     """Return a text mostly in UTF-8 with its other bytes read as cp1252, and which lines."""
     data = data.removeprefix(codecs.BOM_UTF8)
     numbers: list[int] = []
@@ -155,7 +207,9 @@ def _mended(data: bytes) -> tuple[bytes, tuple[str, ...]]:
             line.decode("utf-8")
         except UnicodeDecodeError:
             lines[number] = line.decode("utf-8", errors=_AS_CP1252).encode("utf-8")
-            numbers.append(number + 1)
+            numbers.append(number + first_line)
+    if not numbers:
+        return data, ()
     shown = ", ".join(map(str, numbers[:8])) + (", …" if len(numbers) > 8 else "")
     note = (
         f"{len(numbers)} line{'s hold' if len(numbers) > 1 else ' holds'} bytes that are not UTF-8 "
@@ -190,7 +244,7 @@ def _as_utf8(data: bytes, encoding: str) -> bytes:
     if encoding == "utf-8":
         return data
     if encoding == "utf-8-sig":
-        return data[len(codecs.BOM_UTF8) :]
+        return data.removeprefix(codecs.BOM_UTF8)
     return data.decode(encoding, errors="replace").removeprefix("\ufeff").encode("utf-8")
 
 
