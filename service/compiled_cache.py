@@ -1,7 +1,9 @@
-"""Where compiled code and lists of fonts are kept: never in the data folder, never needed.
+"""What libraries take from the environment when they are first imported; so this comes before them.
 
-The libraries that keep them choose a folder when they are first imported, and one of them refuses
-to begin where it finds none. Therefore this comes before them.
+Where compiled code and lists of fonts are kept: never in the data folder, never needed; one library
+refuses to begin where it finds no folder. And how threads wait for each other: asleep, for the
+loop over works is short and often run, and threads that spin keep everybody else from the
+processor.
 """
 
 import atexit
@@ -14,6 +16,7 @@ from pathlib import Path
 
 OWN = "STILLTAUT_CACHE_DIR"
 COMPILED, FONTS = "NUMBA_CACHE_DIR", "MPLCONFIGDIR"  # by the libraries that keep them
+WAITING = "OMP_WAIT_POLICY"  # OpenMP API 5.0, 6.7
 
 
 def settle(environment: MutableMapping[str, str] = os.environ) -> None:
@@ -21,6 +24,7 @@ def settle(environment: MutableMapping[str, str] = os.environ) -> None:
 
     Without either, compiled code stays beside the program, or in the user's cache folder.
     """
+    environment.setdefault(WAITING, "passive")
     folder = environment.get(OWN, "")
     if not folder:
         if COMPILED in environment or _beside_the_program() or _of_the_user(environment):

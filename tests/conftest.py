@@ -12,6 +12,7 @@ from argon2 import PasswordHasher
 from fixtures.serving import DRAWS, served
 from hypothesis import settings
 
+from service import compiled_cache
 from service.accounts import passwords
 from service.answers.museum import Museum
 from service.intake.demo import delivered_last_utc, deliveries, sample_folder
@@ -32,6 +33,7 @@ pytest_plugins = [
 # A slow machine is no fault of the program: no example has a time limit.
 settings.register_profile("stilltaut", deadline=None)
 settings.load_profile("stilltaut")
+compiled_cache.settle()  # as the program does when it begins
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 

@@ -27,6 +27,9 @@ def test_a_folder_that_is_set_is_used_for_all_that_is_kept(tmp_path: Path) -> No
     compiled_cache.settle(environment)
     kept = [environment[compiled_cache.COMPILED], environment[compiled_cache.FONTS]]
     assert [Path(one).parent for one in kept] == [tmp_path / "cache"] * 2
+    assert environment[compiled_cache.WAITING] == "passive"
+    compiled_cache.settle(asked := {compiled_cache.WAITING: "active"})
+    assert asked[compiled_cache.WAITING] == "active"
     assert all(Path(one).is_dir() for one in kept)
 
 
