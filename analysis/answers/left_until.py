@@ -11,8 +11,8 @@ from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits
 from analysis.results import Floats
 from analysis.simulation import layout
-from analysis.simulation.checkpoints import Checkpoint, instant
-from analysis.simulation.estimator import run
+from analysis.simulation.checkpoints import Checkpoint
+from analysis.simulation.estimator import hourly_ahead
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
@@ -50,19 +50,12 @@ def left_until(
     ahead = carried_on(air, last.time_utc + timedelta(days=limits.latest_days))
     if not works or len(ahead.time_utc) == 1:  # nothing to look at after the record
         return {}
-    end = instant(ahead.time_utc[-1])
-    found = run(
-        works,
-        draws,
-        ahead,
-        since=last,
-        weights=weights,
-        detail_from=end,
-        keep_weeks=0,
-        earlier=earlier,
-    )
-    hours = {key: _first_watched(sums, limits) for key, sums in found.hourly.items()}
-    return {key: instant(found.time_utc[at]) for key, at in hours.items() if at is not None}
+    found = hourly_ahead(works, draws, ahead, last, weights=weights, earlier=earlier)
+    hours = {key: _first_watched(sums, limits) for key, sums in found.items()}
+    # the first of these hours is the one after the present
+    return {
+        key: last.time_utc + timedelta(hours=at + 1) for key, at in hours.items() if at is not None
+    }
 
 
 def _first_watched(sums: npt.NDArray[np.float32], limits: JudgementLimits) -> int | None:

@@ -140,6 +140,23 @@ def run(
     return collected.result()
 
 
+def hourly_ahead(
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    ahead: RoomAir,
+    since: Checkpoint,
+    *,
+    weights: Mapping[str, Floats] | None = None,
+    earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+) -> dict[str, Singles]:
+    """Return `Run.hourly` of works that go on from a state, and nothing else: see `run`."""
+    held = [work for work in works if work.mount is Mount.TENSION_HELD]
+    passage = Passage(held, draws, ahead, since, weights, earlier)
+    collected = _Collected(passage, passage.last, {work.work_id: () for work in held}, (), {})
+    collected.collect(())
+    return collected.hourly()
+
+
 def _weeks_with_checkpoint(weeks: Sequence[int], passage: Passage, keep: int | None) -> list[int]:
     """Return the hours of the checkpoints to keep: all, or the latest few."""
     within = [i for i in weeks if passage.first <= i <= passage.last]
@@ -206,6 +223,10 @@ class _Collected:
         years = self.unmeasured.get(history.work_id, 0.0)
         return replace(history, slack_causes=causes, unmeasured_years=years)
 
+    def hourly(self) -> dict[str, Singles]:
+        """Return the sums of all hours, by work."""
+        return {work.work_id: self.sums[i] for i, work in enumerate(self.passage.works)}
+
     def result(self) -> Run:
         """Return what was found."""
         passage, skip = self.passage, self.first_detail - self.passage.first
@@ -226,7 +247,7 @@ class _Collected:
         return Run(
             histories=histories,
             time_utc=time,
-            hourly={work.work_id: self.sums[i] for i, work in enumerate(passage.works)},
+            hourly=self.hourly(),
             checkpoints=tuple(self.checkpoints),
             last=passage.checkpoint(passage.last),
             probes={key: stacked_probes(at, self.found[key], n) for key, at in self.probes.items()},

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
 
 import numpy as np
 
@@ -10,7 +9,7 @@ from analysis.air.room_air import RoomAir
 from analysis.errors import NotEnoughError
 from analysis.results import Floats, LeadTime
 from analysis.simulation.checkpoints import Checkpoint
-from analysis.simulation.estimator import run
+from analysis.simulation.estimator import hourly_ahead
 from analysis.simulation.layout import Sum
 from analysis.simulation.priors import Draws
 from analysis.works import Work
@@ -117,10 +116,8 @@ def _hours_until(
     weights: Mapping[str, Floats] | None,
     limit: LeadTimeLimits,
 ) -> dict[str, float | None]:
-    end = last.time_utc + timedelta(hours=limit.horizon_h)
-    found = run(works, draws, ahead, since=last, weights=weights, detail_from=end, keep_weeks=0)
     until: dict[str, float | None] = {}
-    for work_id, sums in found.hourly.items():
+    for work_id, sums in hourly_ahead(works, draws, ahead, last, weights=weights).items():
         passed = np.flatnonzero(sums[Sum.VISIBLE] > limit.passes)
         # the hour after the present counts as the present: it is so already
         until[work_id] = float(passed[0]) if len(passed) else None

@@ -6,6 +6,7 @@ All arrays here have shape (works, n). What the draws give in the trade's units 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -98,6 +99,11 @@ def _normal(weight: Floats | None, equal: Floats) -> Floats:
 
 def constants(step_h: float = 1.0) -> Floats:
     """Return the numbers that all works share through steps so long, by `layout.CONSTANTS`."""
+    return _constants(step_h).copy()
+
+
+@cache
+def _constants(step_h: float) -> Floats:
     fit, gab, limits = prony(), gab_of("frame_board"), RefusalLimits()
     r = step_h * HOUR_S / fit.times_s
     weights = [hold_weights(float(x)) for x in r]
@@ -164,17 +170,31 @@ def psi_from(rh_pct: Floats, temp_c: Floats, scale: Floats) -> Floats:
     """Return psi of a sheet at rest with air of a humidity and temperature, over arrays."""
     phi = rh_pct / 100.0
     term = scale * (temp_c - 20.0) / (293.15 * (273.15 + temp_c))
-    heat = np.polynomial.Polynomial(heat_polynomial())
-    psi = np.clip(phi, 0.01, 0.98)
+    psi = _within(phi)
     for _ in range(20):
-        psi = np.clip(phi / np.exp(term * heat(psi)), 0.01, 0.98)
+        before, psi = psi, _within(phi / np.exp(term * _heat(psi)))
+        if np.array_equal(before, psi):
+            break
     return np.asarray(psi)
+
+
+def _within(psi: Floats) -> Floats:
+    return np.minimum(np.maximum(psi, 0.01), 0.98)
+
+
+def _heat(psi: Floats) -> Floats:
+    """Return the heat polynomial over an array, by Horner's rule."""
+    *lower, highest = heat_polynomial()
+    found = np.full_like(psi, highest)
+    for each in reversed(lower):
+        found = each + found * psi
+    return found
 
 
 def shift_from(psi: Floats, temp_c: Floats, scale: Floats) -> Floats:
     """Return f = phi / psi over arrays."""
     term = scale * (temp_c - 20.0) / (293.15 * (273.15 + temp_c))
-    return np.asarray(np.exp(term * np.polynomial.Polynomial(heat_polynomial())(psi)))
+    return np.asarray(np.exp(term * _heat(psi)))
 
 
 def _mounted_psi(draws: Stacked) -> Floats:

@@ -48,7 +48,8 @@ def slack_causes(
     row = {name: state[i] for i, name in enumerate(layout.STATE)}
     delta = delta_psi(at, row, angle)
     reserve = np.stack([row[f"above_{a}"] + at[f"beta_{a}"] * delta for a in ("md", "cd")])
-    lost = np.stack([_lost(at, row, draws, axis) for axis in ("md", "cd")])
+    mounted = psi_from(draws["mounted_rh_pct"], draws["mounted_temp_c"], heat_scale(draws))[0]
+    lost = np.stack([_lost(at, row, draws, mounted, axis) for axis in ("md", "cd")])
     slacker = np.argmin(reserve, axis=0)
     n = np.arange(reserve.shape[1])
     slack = -reserve[slacker, n] > at["buckle"]
@@ -57,9 +58,10 @@ def slack_causes(
     return {cause: float(weight[most == i].sum()) for i, cause in enumerate(SlackCause)}
 
 
-def _lost(at: Mapping[str, Floats], row: Mapping[str, Floats], draws: Stacked, axis: str) -> Floats:
+def _lost(
+    at: Mapping[str, Floats], row: Mapping[str, Floats], draws: Stacked, mounted: Floats, axis: str
+) -> Floats:
     """Return what each cause took of an axis's stretch, in the order of `SlackCause`."""
-    mounted = psi_from(draws["mounted_rh_pct"], draws["mounted_temp_c"], heat_scale(draws))[0]
     outside = outside_factor(draws)[0]
     psi = at["image_share"] * row["psi_image"] + (1.0 - at["image_share"]) * row["psi_core"]
     path = humidity_path(psi, outside) - humidity_path(mounted, outside)

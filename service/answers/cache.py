@@ -5,6 +5,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -150,6 +151,11 @@ def _parts(value: object) -> Iterable[object]:
         return (*value.keys(), *value.values())
     if isinstance(value, list | tuple | set | frozenset):
         return tuple(value)
-    if is_dataclass(value):
-        return tuple(getattr(value, field.name) for field in fields(value))
-    return ()
+    kind: Hashable = type(value)
+    return tuple(getattr(value, name) for name in _field_names(kind))
+
+
+@cache
+def _field_names(kind: Hashable) -> tuple[str, ...]:
+    """Return the fields of a dataclass; of anything else none."""
+    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
