@@ -4,8 +4,6 @@ import sys
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Mapping
-from dataclasses import fields, is_dataclass
-from functools import cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -151,11 +149,5 @@ def _parts(value: object) -> Iterable[object]:
         return (*value.keys(), *value.values())
     if isinstance(value, list | tuple | set | frozenset):
         return tuple(value)
-    kind: Hashable = type(value)
-    return tuple(getattr(value, name) for name in _field_names(kind))
-
-
-@cache
-def _field_names(kind: Hashable) -> tuple[str, ...]:
-    """Return the fields of a dataclass; of anything else none."""
-    return tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
+    names = getattr(value, "__dataclass_fields__", ())
+    return tuple(getattr(value, name) for name in names)
