@@ -75,7 +75,7 @@ def _scale(sheet: Sheet, inks: ListedColormap, band: Band | None) -> None:
         margin.text(left + (2 * number + 1) * width, 9.8, wording.number(limit), size=7.5,
                     ha="center", color=SOFT)  # fmt: skip
     margin.text(left - 2.0, 7.7, "dry", ha="right", va="center", size=8)
-    margin.text(left + fields * width + 2.0, 7.7, "damp, %RH", va="center", size=8)
+    margin.text(left + fields * width + 2.0, 7.7, _("damp, %RH"), va="center", size=8)
     if band is not None:
         limits = np.clip([band.low_rh_pct, band.high_rh_pct], STEPS_PCT[0], STEPS_PCT[-1])
         ends = left + (1.0 + (limits - STEPS_PCT[0]) / 5.0) * width

@@ -8,26 +8,31 @@ from matplotlib.figure import Figure
 from analysis.answers.explain import Chain, Link
 from dashboards.charts.style import PHONE_MM, SERIF, Sheet, drawn, text_width_mm, wrapped
 from dashboards.inks import FELT, HAIR, INK, SOFT
-from dashboards.text.messages import _
+from dashboards.text.judgement_text import STEP_WORDS
+from dashboards.text.messages import N_, Worded, _
 from dashboards.text.parameters import PARAMETER_WORDS
 from dashboards.text.reasons import value_words, way_words
-from dashboards.text.wording import number
+from dashboards.text.wording import with_unit
 
 ROW_MM, LEFT_MM, RIGHT_MM = 15.0, 20.0, 2.0
 SIZE, SMALL = 9.0, 8.0
-SHORT = {
-    "room_rh_pct": "humidity",
-    "frame_rh_pct": "humidity",
-    "print_rh_pct": "humidity",
-    "tension_n_m": "pull",
-    "headroom_up_pct": "headroom",
-    "slope_mrad": "slope",
-}
-AGAINST = {
-    "room_rh_pct": "mounted at",
-    "headroom_up_pct": "slack below",
-    "slope_mrad": "seen from about",
-}
+SHORT = Worded(
+    {
+        "room_rh_pct": N_("humidity"),
+        "frame_rh_pct": N_("humidity"),
+        "print_rh_pct": N_("humidity"),
+        "tension_n_m": N_("pull"),
+        "headroom_up_pct": N_("headroom"),
+        "slope_mrad": N_("slope"),
+    }
+)
+AGAINST = Worded(
+    {
+        "room_rh_pct": N_("mounted at"),
+        "headroom_up_pct": N_("slack below"),
+        "slope_mrad": N_("seen from about"),
+    }
+)
 Scales = Mapping[str, tuple[float, float]]
 
 
@@ -44,7 +49,7 @@ def chain_figure(chain: Chain, width_mm: float = PHONE_MM) -> Figure:
         top = 4.0 + ROW_MM * i
         first = i == 0 or links[i - 1].step != link.step
         if first:
-            page.write(1.0, top, link.step, size=SIZE, family=SERIF, color=INK)
+            page.write(1.0, top, STEP_WORDS[link.step], size=SIZE, family=SERIF, color=INK)
         page.write(1.0, top + 4.0, SHORT[link.name], size=SMALL, color=SOFT)
         axes = page.axes(LEFT_MM, top, width_mm - LEFT_MM - RIGHT_MM, ROW_MM)
         axes.set_axis_off()
@@ -71,7 +76,7 @@ def _scales(links: Sequence[Link]) -> Scales:
 
 def _row(axes: Axes, link: Link, chain: Chain, width_mm: float) -> None:
     if not link.holds:
-        _write(axes, 0.0, "not told", SIZE, SOFT)
+        _write(axes, 0.0, _("not told"), SIZE, SOFT)
         return
     value = link.value
     axes.plot(axes.get_xlim(), [5.6, 5.6], color=HAIR, lw=0.6)
@@ -94,7 +99,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
     axes.plot([link.against] * 2, [4.2, 7.6], color=SOFT, lw=0.8, ls=(0, (2, 1.4)))
     if link.name not in AGAINST:
         return
-    words = f"{AGAINST[link.name]} {number(link.against)} {link.unit}"
+    words = f"{AGAINST[link.name]} {with_unit(link.against, link.unit)}"
     low, high = axes.get_xlim()
     taken = text_width_mm(words, SMALL) / width_mm * (high - low)
     left = min(max(link.against - taken / 2, low), high - taken)
@@ -106,7 +111,7 @@ def _against(axes: Axes, link: Link, width_mm: float) -> None:
 def _most(link: Link) -> Sequence[str]:
     """Return what decides a link most, the longest first."""
     if link.ends is None:
-        return ["no single thing decides it" if link.influences else "all draws agree"]
+        return [_("no single thing decides it") if link.influences else _("all draws agree")]
     first = link.influences[0]
     name = _(PARAMETER_WORDS[first.name])
     certain = _("least certain: {name}", name=name)
@@ -120,9 +125,9 @@ def _write(axes: Axes, top: float, words: str, size: float, color: str) -> None:
 def chain_words(chain: Chain) -> str:
     """Return what the picture says, for people who do not see it."""
     sentences = [
-        f"{link.step}, {SHORT[link.name]}: {value_words(link)}"
+        f"{STEP_WORDS[link.step]}, {SHORT[link.name]}: {value_words(link)}"
         if link.holds
-        else f"{link.step}, {SHORT[link.name]}: not told"
+        else _("{step}, {name}: not told", step=STEP_WORDS[link.step], name=SHORT[link.name])
         for link in chain.leading
     ]
     return "; ".join(sentences) + "."

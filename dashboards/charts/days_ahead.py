@@ -9,6 +9,7 @@ from dashboards.charts.readout import AIR, reads
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.time_axis import humidity_ticks
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT
+from dashboards.text.messages import _
 from dashboards.text.wording import weekday_short
 
 PANEL_MM, LEFT_MM = 48.0, 9.0
@@ -18,9 +19,9 @@ PANEL_MM, LEFT_MM = 48.0, 9.0
 def days_figure(ahead: RoomAhead, usual: RoomAhead, zone: str, *, narrow: bool = False) -> Figure:
     """Return the humidity of a room in the days to come: ribbon 5–95 %, line the middle."""
     width = PHONE_MM * 1.06 if narrow else TALL_A4_MM
-    words = "Relative humidity in the room, %. Ribbon: in nine cases of ten; line: the middle."
+    words = _("Relative humidity in the room, %. Ribbon: in nine cases of ten; line: the middle.")
     if ahead is not usual:
-        words += " Thin line: as it is run now."
+        words += _(" Thin line: as it is run now.")
     key = wrapped(words, width - 2.0, 8.5)
     top = 4.0 * len(key) + 2.0
     page = Sheet.new(width, top + PANEL_MM + 7.0)

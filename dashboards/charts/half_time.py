@@ -14,7 +14,7 @@ from analysis.results import Range
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, SEA, SOFT, WASH
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _, translated
 
 Floats = npt.NDArray[np.float64]
 WIDTH_MM, LEFT_MM, RIGHT_MM = 1.1 * PHONE_MM, 10.0, 3.0
@@ -25,16 +25,22 @@ SIZE = 8.0
 HALF_TIMES_SHOWN, LEAST_DAYS = 12.0, 14.0
 LEAST_REST_PCT = 0.5
 TICKS_H = (1.0, 3.0, 10.0, 24.0, 72.0, 240.0, 720.0)
-TICK_WORDS = ("1 h", "3 h", "10 h", "1 day", "3 days", "10 days", "30 days")
+TICK_WORDS = ("1 h", "3 h", "10 h", N_("1 day"), N_("3 days"), N_("10 days"), N_("30 days"))
 
 
 OPEN_SIDES = {
-    Bound.AT_LEAST: "What would be left over if the half-time were another: as little for longer "
-    "ones as for the best, so the record gives no bound there.",
-    Bound.AT_MOST: "What would be left over if the half-time were another: as little for shorter "
-    "ones as for the best, so the record gives no bound there.",
-    Bound.NONE: "What would be left over if the half-time were another: as little for all ones as "
-    "for the best, so the record gives no bound there.",
+    Bound.AT_LEAST: N_(
+        "What would be left over if the half-time were another: as little for longer "
+        "ones as for the best, so the record gives no bound there."
+    ),
+    Bound.AT_MOST: N_(
+        "What would be left over if the half-time were another: as little for shorter "
+        "ones as for the best, so the record gives no bound there."
+    ),
+    Bound.NONE: N_(
+        "What would be left over if the half-time were another: as little for all ones as "
+        "for the best, so the record gives no bound there."
+    ),
 }
 
 
@@ -60,7 +66,7 @@ def half_time_figure(found: HalfTimeFit, zone: str) -> Figure:
     rest.tick_params(labelsize=SIZE)
     _name_time((air, rest), found, begin_h, zone)
     _key(sheet)
-    sheet.write(LEFT_MM, 18.0 + AIR_MM, "Left over, %RH", size=SIZE, color=SOFT)
+    sheet.write(LEFT_MM, 18.0 + AIR_MM, _("Left over, %RH"), size=SIZE, color=SOFT)
     return sheet.figure
 
 
@@ -92,7 +98,7 @@ def half_time_words(found: HalfTimeFit) -> str:
 def _key(sheet: Sheet) -> None:
     """Write what each line is, each with a piece of itself."""
     at = LEFT_MM
-    strokes = (("room", SEA, 0.7, 10.0), ("logger in the frame", FELT, 2.6, 30.0))
+    strokes = ((_("room"), SEA, 0.7, 10.0), (_("logger in the frame"), FELT, 2.6, 30.0))
     for words, ink, width, step in (*strokes, ("fitted course", INK, 0.9, 0.0)):
         axes = sheet.margin(at, 4.0, 6.0, 3.0)
         axes.plot([0.0, 5.0], [1.5, 1.5], color=ink, linewidth=width)
@@ -179,13 +185,15 @@ def profile_figure(found: HalfTimeFit, default_h: Range) -> Figure:
     axes.axvspan(default_h.low, default_h.high, color=WASH, linewidth=0.0)
     axes.plot(*_profile(found), color=INK, linewidth=1.1)
     axes.set_ylim(0.0, 1.08 * float(fit.profile_rms.max()))
-    axes.set_xticks(TICKS_H, TICK_WORDS)
+    axes.set_xticks(TICKS_H, [translated(words) for words in TICK_WORDS])
     axes.xaxis.set_tick_params(which="minor", bottom=False)
     axes.minorticks_off()
     axes.tick_params(labelsize=SIZE)
     _fitted(axes, found)
-    sheet.write(LEFT_MM, 3.6, "Left over, %RH rms, if the half-time were:", size=SIZE, color=SOFT)
-    words = "Shaded: the range that is usual for this build."
+    sheet.write(
+        LEFT_MM, 3.6, _("Left over, %RH rms, if the half-time were:"), size=SIZE, color=SOFT
+    )
+    words = _("Shaded: the range that is usual for this build.")
     sheet.write(LEFT_MM, 17.0 + PROFILE_MM, words, size=SIZE, color=SOFT)
     return sheet.figure
 

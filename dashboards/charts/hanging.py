@@ -27,6 +27,7 @@ from dashboards.charts.style import (
     wrapped,
 )
 from dashboards.inks import FELT, HAIR, INDIGO, INK, MADDER, SOFT
+from dashboards.text.messages import N_, _, translated
 from dashboards.text.wording import number
 
 Box = tuple[float, float, float, float]  # left, bottom, width, height [mm]
@@ -35,11 +36,11 @@ NAMES_MM, ROW_MM, HEAD_MM = 54.0, 8.4, 24.0
 LANE_MM, WAVE_MM, LEAN_MM, POINTS_A_MM = 1.15, 2.2, 1.2, 5.0
 LONGEST_LETTERS = 3
 PHONE_CELL_MM, PHONE_ROW_MM, PHONE_ACROSS, PHONE_SIZE, KEY_MM = 16.8, 11.0, 6, 9.5, 96.0
-INTRO = "Share of the last year in which to look first, in per cent, and why:"
+INTRO = N_("Share of the last year in which to look first, in per cent, and why:")
 PENS = {HAIR: 0.5, INK: 1.8}  # points; the strokes of causes are 0.9
-NOW = "hangs there now"
-HARDLY = "Where it hangs hardly matters"
-UNTOLD = "Cannot be told everywhere"
+NOW = N_("hangs there now")
+HARDLY = N_("Where it hangs hardly matters")
+UNTOLD = N_("Cannot be told everywhere")
 
 
 @dataclass(frozen=True)
@@ -51,9 +52,9 @@ class Cause:
     ink: str
 
 
-WAVES = Cause("w", "waves seen", MADDER)
-GLAZING = Cause("g", "near the glazing", MADDER)
-HINGES = Cause("h", "hinges giving way", INDIGO)
+WAVES = Cause("w", N_("waves seen"), MADDER)
+GLAZING = Cause("g", N_("near the glazing"), MADDER)
+HINGES = Cause("h", N_("hinges giving way"), INDIGO)
 CAUSES = (WAVES, GLAZING, HINGES)
 
 
@@ -187,7 +188,7 @@ def _grouped(table: HangingTable) -> list[GridRow]:
     same = [row for row in table.rows if row.judged and not row.depends]
     unknown = [row for row in table.rows if not row.judged]
     rows = [_named(row, table) for row in matters]
-    for heading, group in ((HARDLY, same), (UNTOLD, unknown)):
+    for heading, group in ((_(HARDLY), same), (_(UNTOLD), unknown)):
         if group:
             rows += [GridRow(heading)] if len(table.rows) > 1 else []
             rows += [_named(row, table) for row in group]
@@ -279,13 +280,13 @@ def _legend(page: Sheet, top: float, size: float, at: Sequence[tuple[float, floa
     at : sequence of tuple
         Left edge and line, 0 or 1, of each entry.
     """
-    lines = wrapped(INTRO, page.width_mm - 4.0, size)
+    lines = wrapped(_(INTRO), page.width_mm - 4.0, size)
     for i, words in enumerate(lines):
         page.write(0.0, top + 4.2 * i, words, size=size, color=SOFT)
     axes = page.margin(0.0, top + 4.2 * len(lines), page.width_mm, 10.0)
     on = _Drawn(axes)
-    names = [f"{cause.letter}  {cause.words}" for cause in CAUSES]
-    for name, (left, line) in zip([*names, NOW], at, strict=True):
+    names = [f"{cause.letter}  {translated(cause.words)}" for cause in CAUSES]
+    for name, (left, line) in zip([*names, _(NOW)], at, strict=True):
         axes.text(left + 7.2, 4.9 - 4.7 * line, name, size=size)
     for cause, (left, line) in zip(CAUSES, at[:3], strict=True):
         _stroke(on, cause, left, 5.5 - 4.7 * line, 6.0)

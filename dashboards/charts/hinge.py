@@ -11,13 +11,14 @@ from functools import cache
 from markupsafe import Markup
 
 from dashboards.inks import GREY, INK, MADDER, WASH
+from dashboards.text.messages import N_, _
 
 Points = tuple[tuple[float, float], ...]
 OVERLAP_MM, BEYOND_MM = 9.0, 6.0  # of the tape behind: on the strip, and past its end
 # A usual mount, for the small drawing: panel, rim of it that shows, glue line, hinge behind [mm].
 PANEL_MM, SHOWS_MM, GLUE_MM, BEHIND_MM = 8.0, 1.0, 15.0, 26.0
 INSIDE_MM, LEFT_MM, TOP_MM = 48.0, 5.0, 5.0
-MEANING = "Pale: the free length, from the edge of the print to where the strip is fixed."
+MEANING = N_("Pale: the free length, from the edge of the print to where the strip is fixed.")
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ def free_length_svg() -> Markup:
     """Return the small drawing of a usual hinge, its free length pale."""
     run = hinge_run(PANEL_MM, SHOWS_MM, GLUE_MM, BEHIND_MM)
     parts: Sequence[str] = (
-        f"<title>{MEANING}</title>",
+        f"<title>{_(MEANING)}</title>",
         f'<rect x="{LEFT_MM:g}" y="{TOP_MM:g}" width="{INSIDE_MM:g}" height="{PANEL_MM:g}"'
         f' fill="{WASH}" stroke="{INK}" stroke-width="0.3"/>',
         _stroke(run.free, MADDER, 2.2, 0.3),

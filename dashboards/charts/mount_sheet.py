@@ -74,10 +74,10 @@ def _edge(axes: Axes, sheet: MountSheet) -> None:
     axes.plot(*zip(*run.free, strict=True), color=MADDER, lw=5.0, alpha=0.25, zorder=0.5)
     axes.add_patch(Rectangle((shows - 7.0, 1.3), 7.0, 9.5, facecolor=FELT, edgecolor=GREY, lw=0.5))
     notes = (
-        (8.0, "spacer, touches the print's edge"),
+        (8.0, _("spacer, touches the print's edge")),
         (1.0, _("hinge, glued {glue} mm in", glue=number(glue))),
         (-thick / 2 + 1.2, _("panel {thick} mm, its edge taped", thick=number(thick))),
-        (-thick / 2 - 3.0, "pale: free length, edge to bond"),
+        (-thick / 2 - 3.0, _("pale: free length, edge to bond")),
         (-thick - 3.5, _("{behind} mm behind, then tape", behind=number(behind))),
     )
     for height, words in notes:

@@ -10,6 +10,7 @@ from analysis.planning.mounting import MountingCurve
 from analysis.results import Range
 from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn
 from dashboards.inks import INDIGO, INK, MADDER, SOFT, WASH
+from dashboards.text.messages import _
 
 LEAST_MONTHS_APART = 1.2  # below it, two labels at the end of the curves would overlap
 MARK_LINE_PT = 10.0
@@ -29,12 +30,12 @@ def mounting_figure(curve: MountingCurve, *, narrow: bool = False) -> Figure:
     slack = [point.year.months_slack for point in curve.points]
     tight = [point.year.months_overtight for point in curve.points]
     apart = _apart(slack[-1].mid, tight[-1].mid)
-    _ribbon(months, at, slack, MADDER, "slack", lift=apart)
-    _ribbon(months, at, tight, INDIGO, "overtight", dashed=True, lift=-apart)
+    _ribbon(months, at, slack, MADDER, _("slack"), lift=apart)
+    _ribbon(months, at, tight, INDIGO, _("overtight"), dashed=True, lift=-apart)
     _ribbon(load, at, [point.year.peak_load_n_m for point in curve.points], INK, "")
     damp = [point.damp.months_slack.mid for point in curve.points]
     months.plot(at, damp, color=MADDER, lw=0.9, ls=":")
-    months.annotate("slack if mounted damp", (at[0], damp[0]), xytext=(4, 3),
+    months.annotate(_("slack if mounted damp"), (at[0], damp[0]), xytext=(4, 3),
                     textcoords="offset points", size=8, color=MADDER)  # fmt: skip
     months.set_xlim(min(at), max(at) + (0.24 if narrow else 0.1) * (max(at) - min(at) or 1.0))
     months.set_xticks(np.arange(min(at), max(at) + 0.1, TICKS_PCT))
@@ -43,9 +44,9 @@ def mounting_figure(curve: MountingCurve, *, narrow: bool = False) -> Figure:
     for axes in (months, load):
         _best(axes, curve)
     _marks(months, curve)
-    months.set_title("months of the year", loc="left", size=8.5, color=SOFT, pad=44)
-    load.set_title("peak load on the hinges, N/m", loc="left", size=8.5, color=SOFT, pad=4)
-    load.set_xlabel("humidity at mounting, %RH")
+    months.set_title(_("months of the year"), loc="left", size=8.5, color=SOFT, pad=44)
+    load.set_title(_("peak load on the hinges, N/m"), loc="left", size=8.5, color=SOFT, pad=4)
+    load.set_xlabel(_("humidity at mounting, %RH"))
     months.tick_params(labelbottom=False)
     return page.figure
 
@@ -91,12 +92,12 @@ def _best(axes: Axes, curve: MountingCurve) -> None:
 def _marks(axes: Axes, curve: MountingCurve) -> None:
     """Mark the humidities to read the curve against, one line of words each."""
     marks = [
-        ("may be the best", sum(curve.best_rh_pct) / 2.0, ""),
-        ("the room's mean", curve.room_mean_rh_pct, ":"),
-        ("the room now", curve.room_now_rh_pct, ":"),
+        (_("may be the best"), sum(curve.best_rh_pct) / 2.0, ""),
+        (_("the room's mean"), curve.room_mean_rh_pct, ":"),
+        (_("the room now"), curve.room_now_rh_pct, ":"),
     ]
     if curve.mounted_rh_pct is not None:
-        marks.append(("mounted now", curve.mounted_rh_pct, "-"))
+        marks.append((_("mounted now"), curve.mounted_rh_pct, "-"))
     left, right = axes.get_xlim()
     for line, (words, rh, style) in enumerate(marks):
         if not left <= rh <= right:

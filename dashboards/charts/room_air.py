@@ -201,12 +201,12 @@ def _name_lines(
     if np.isfinite(values).any():
         top = int(np.nanargmax(values))
         late = places[top] > 0.8 * days.length_h
-        axes.annotate("room air", (places[top], values[top]), xytext=(-4 if late else 4, 2),
+        axes.annotate(_("room air"), (places[top], values[top]), xytext=(-4 if late else 4, 2),
                       textcoords="offset points", ha="right" if late else "left",
                       va="bottom", size=layout.small, zorder=5)  # fmt: skip
     if felt is None:
         return
-    words = "felt in the frames" if layout.narrow else "what the frames felt, 5–95 %"
+    words = _("felt in the frames") if layout.narrow else _("what the frames felt, 5–95 %")
     low, high = axes.get_ylim()
     spot = place_along(
         (felt[0], felt[2]),
@@ -239,7 +239,7 @@ def _mounting_ticks(axes: Axes, week: RoomWeek, layout: Layout, letters: Mapping
         axes.text(1.0 + 2.3 * reach, place, words, size=layout.small, va="center",
                   transform=axes.get_yaxis_transform(), clip_on=False)  # fmt: skip
     if by_rh and not layout.narrow:
-        axes.annotate("mounted at", (1.0 + 2.3 * reach, max(places)), va="bottom",
+        axes.annotate(_("mounted at"), (1.0 + 2.3 * reach, max(places)), va="bottom",
                       xycoords=axes.get_yaxis_transform(), xytext=(0, 6), color=SOFT,
                       textcoords="offset points", size=layout.small)  # fmt: skip
 
@@ -253,7 +253,7 @@ def draw_temperature(axes: Axes, week: RoomWeek, layout: Layout) -> None:
     hatch_gaps(axes, breaks)
     _dew_point_outdoors(axes, week, days)
     ends: list[tuple[str, float, str]] = []
-    for column, name, ink in (("temp_c", "air", INK), ("dew_point_c", "dew point", SEA)):
+    for column, name, ink in (("temp_c", _("air"), INK), ("dew_point_c", _("dew point"), SEA)):
         values = fit_values(week.readings, column)
         axes.plot(*broken_line(places, values, breaks), color=ink, linewidth=0.9)
         known = values[np.isfinite(values)]
@@ -282,7 +282,7 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[str, float, str]], layout: Layou
     low, high = axes.get_ylim()
     step = layout.line * 0.8 * (high - low) / layout.temperature
     for (name, value, ink), place in zip(ends, spread([end[1] for end in ends], step), strict=True):
-        short = name.replace("dew point", "dew pt")
+        short = name.replace(_("dew point"), _("dew pt"))
         words = short if layout.narrow else f"{name} {wording.temp(value)}"
         axes.text(1.0 + 1.5 / layout.plot, place, words, size=layout.small, color=ink,
                   va="center", transform=axes.get_yaxis_transform())  # fmt: skip

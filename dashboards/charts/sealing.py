@@ -9,11 +9,14 @@ from dashboards.charts.style import PHONE_MM, TALL_A4_MM, Sheet, drawn, wrapped
 from dashboards.charts.time_axis import DailyHumidity, daily, humidity_ticks, name_months
 from dashboards.inks import FELT, INK, SEA, SOFT
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.plan_text import build_words
 
 PANEL_MM, NAME_MM, LEFT_MM = 24.0, 7.5, 9.0
-KEY = "line and ribbon: in the frame, 5–95 %; thin line: the room's daily middle"
+KEY = N_(
+    "Relative humidity, %; line and ribbon: in the frame, 5–95 %; thin line: the room's daily "
+    "middle."
+)
 
 
 @drawn
@@ -22,7 +25,7 @@ def sealing_figure(found: SealingComparison, *, narrow: bool = False) -> Figure:
     width = PHONE_MM * 1.06 if narrow else TALL_A4_MM
     room = daily(found.air.time_utc, (found.air.rh_low_pct + found.air.rh_high_pct) / 2.0)
     years = [daily(b.history.time_utc, b.history.frame_rh_pct) for b in found.builds]
-    key = wrapped(f"Relative humidity, %; {KEY}.", width - 2.0, 8.5)
+    key = wrapped(_(KEY), width - 2.0, 8.5)
     top, name_mm = 4.0 * len(key) + 2.0, NAME_MM * (1.5 if narrow else 1.0)
     page = Sheet.new(width, top + len(years) * (PANEL_MM + name_mm) + 6.0)
     for i, line in enumerate(key):
@@ -60,13 +63,13 @@ def _panel(axes: Axes, year: DailyHumidity, room: DailyHumidity, target: float |
     axes.plot(year.days, year.mid_pct, color=INK, lw=1.3)
     if target is not None:
         axes.axhline(target, color=SOFT, lw=0.8, ls=(0, (4, 2)))
-        axes.annotate("target", (1.0, target), xycoords=axes.get_yaxis_transform(),
+        axes.annotate(_("target"), (1.0, target), xycoords=axes.get_yaxis_transform(),
                       xytext=(-2, 2), textcoords="offset points", ha="right", size=8,
                       color=SOFT)  # fmt: skip
     unknown = ~np.isfinite(year.mid_pct)
     if unknown.any():
         axes.fill_between(year.days, 0.0, 1.0, where=unknown, transform=axes.get_xaxis_transform(),
                           facecolor="none", hatch="////", lw=0)  # fmt: skip
-        axes.annotate("cannot tell", (year.days[unknown][0], 0.0),
+        axes.annotate(_("cannot tell"), (year.days[unknown][0], 0.0),
                       xycoords=axes.get_xaxis_transform(), xytext=(3, 3),
                       textcoords="offset points", size=8, color=SOFT)  # fmt: skip

@@ -28,15 +28,15 @@ def seasons_figure(was: ScheduleYear, new: ScheduleYear, *, narrow: bool = False
     for i, line in enumerate(key):
         page.write(0.0, 4.0 * i, line, size=8.5, color=SOFT)
     pairs = {
-        "In the room": (_room(was), _room(new)),
-        "In the frame": (_frame(was), _frame(new)),
+        _("In the room"): (_room(was), _room(new)),
+        _("In the frame"): (_frame(was), _frame(new)),
     }
     for name, (before, after) in pairs.items():
         page.write(0.0, top + 2.4, name, size=9.0)
         axes = page.axes(LEFT_MM, top + NAME_MM, width - LEFT_MM - 1.0, PANEL_MM)
         _panel(axes, before, after)
         humidity_ticks(axes, *axes.get_ylim())
-        name_months(axes, after.days, every=3 if narrow else 1, named=name != "In the room")
+        name_months(axes, after.days, every=3 if narrow else 1, named=name != _("In the room"))
         top += PANEL_MM + NAME_MM
     return page.figure
 

@@ -21,6 +21,7 @@ from dashboards.charts.time_axis import Days, name_days, rule_days
 from dashboards.inks import FELT, HAIR, INK, PAPER, SOFT
 from dashboards.look_lines import InspectionLine
 from dashboards.text import wording
+from dashboards.text.messages import _
 
 Floats = npt.NDArray[np.float64]
 Mountings = Sequence[tuple[datetime, datetime, float | None]]
@@ -59,7 +60,7 @@ def work_chart(
     humidity = sheet.axes(LEFT_MM, 10.0, PLOT_MM, HUMIDITY_MM)
     _humidity(humidity, mountings_within(work, earlier, history), history, days)
     _changes(humidity, work, earlier, days)
-    sheet.write(LEFT_MM, 1.0, "Relative humidity, %: print (line) and frame (ribbon, 5–95 %)",
+    sheet.write(LEFT_MM, 1.0, _("Relative humidity, %: print (line) and frame (ribbon, 5–95 %)"),
                 size=SIZE, color=SOFT)  # fmt: skip
     top = 14.0 + HUMIDITY_MM
     strip = sheet.axes(LEFT_MM, top, PLOT_MM, STRIP_MM)
@@ -122,7 +123,7 @@ def _changes(axes: Axes, work: Work, earlier: Sequence[Phase | DrawnPhase], days
             continue
         axes.axvline(at, color=SOFT, linewidth=0.7, linestyle=(0, (2, 2)))
         left = at < 0.7 * days.length_h
-        axes.annotate("mounted anew" if anew else "framed anew", (at, 0.0),
+        axes.annotate(_("mounted anew") if anew else _("framed anew"), (at, 0.0),
                       xycoords=axes.get_xaxis_transform(), xytext=(3 if left else -3, 3),
                       textcoords="offset points", ha="left" if left else "right", size=SIZE,
                       style="italic", family=SERIF, color=SOFT)  # fmt: skip
@@ -135,7 +136,7 @@ def _name_mounting(
     days: Days,
     ends: tuple[float, float],
 ) -> None:
-    words = f"mounted at {wording.rh(mounted)}"
+    words = _("mounted at {mounted}", mounted=wording.rh(mounted))
     low, high = axes.get_ylim()
     width = text_width_mm(words, SIZE, SERIF) * days.length_h / PLOT_MM
     spots = [
@@ -193,14 +194,20 @@ def work_words(work: Work, history: History, earlier: Sequence[Phase | DrawnPhas
     seen = np.isfinite(history.print_rh_pct[:, 1])
     known = history.print_rh_pct[seen, 1]
     if not known.size:
-        return "No state of the print can be told for this time."
-    said = f"The print was probably at {wording.span(known.min(), known.max(), '%RH')}"
+        return _("No state of the print can be told for this time.")
+    reach = wording.span(known.min(), known.max(), "%RH")
+    said = _("The print was probably at {reach}", reach=reach)
     mounted = mountings_within(work, earlier, history)
     if any(rh_pct is None for _, _, rh_pct in mounted):
-        return f"{said}; its RH at mounting is not known."
+        return _("{said}; its RH at mounting is not known.", said=said)
     begins = [np.datetime64(int(begin.timestamp()), "s") for begin, _, _ in mounted]
     at = np.searchsorted(begins, history.time_utc[seen], side="left").clip(1) - 1
     levels = np.array([rh_pct for _, _, rh_pct in mounted], dtype=np.float64)
     share = wording.percent(float((known > levels[at]).mean()))
-    names = ", then ".join(dict.fromkeys(wording.rh(level) for level in levels))
-    return f"{said}, and {share} of the time above {names}, its RH at mounting."
+    names = _(", then ").join(dict.fromkeys(wording.rh(level) for level in levels))
+    return _(
+        "{said}, and {share} of the time above {names}, its RH at mounting.",
+        said=said,
+        share=share,
+        names=names,
+    )

@@ -154,4 +154,6 @@ def problems_words(many: int) -> str:
     'One field needs another look. Nothing is stored yet; what you typed is still here.'
     """
     fields = capital(plural(many, "field needs", "fields need"))
-    return f"{fields} another look. Nothing is stored yet; what you typed is still here."
+    return _(
+        "{fields} another look. Nothing is stored yet; what you typed is still here.", fields=fields
+    )

@@ -12,34 +12,36 @@ from analysis.references import status_words
 from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, Worded, _, translated
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.parameters import scale, shown
 from dashboards.text.wording import capital, listed, number, significant, with_range
 
-GROUP_WORDS: Mapping[str, str] = {
-    "print": "The print",
-    "panel": "The panel",
-    "hinges": "The hinges",
-    "frame": "The frame and its wall",
-    "mounting": "The day of mounting",
-    "surface": "What is seen",
-}
+GROUP_WORDS: Mapping[str, str] = Worded(
+    {
+        "print": N_("The print"),
+        "panel": N_("The panel"),
+        "hinges": N_("The hinges"),
+        "frame": N_("The frame and its wall"),
+        "mounting": N_("The day of mounting"),
+        "surface": N_("What is seen"),
+    }
+)
 STRIPS = 4
-AXES = (("beta_cd", "across the grain"), ("beta_md", "along the grain"))
+AXES = (("beta_cd", N_("across the grain")), ("beta_md", N_("along the grain")))
 MEASURED = REGISTER["overrides.csv"].fields
 ORIGIN = MEASURED["origin"]
 
 
 def since_field(name: str) -> Field:
     """Return the field of the day from which a number holds, and what leaving it empty means."""
-    whole = "it counts for the whole record"
+    whole = _("it counts for the whole record")
     if name in OF_A_FRAME:
-        whole = "it counts for the first frame of the record"
+        whole = _("it counts for the first frame of the record")
     if name in OF_A_HANGING:
-        whole = "it counts for the first place where the work hung"
+        whole = _("it counts for the first place where the work hung")
     if name.startswith(OF_A_MOUNTING):
-        whole = "it counts for the first mounting of the record"
+        whole = _("it counts for the first mounting of the record")
     return MEASURED["from_utc"].model_copy(update={"without": whole})
 
 
@@ -108,12 +110,12 @@ def strip_fields(which: int) -> tuple[Field, ...]:
     first = which == 1
     longer = _("Longer: plus; shorter: minus.") if first else ""
     return (
-        _number(f"length_mm_{which}", "Length", "mm", "300", needed=first),
-        _number(f"rh_before_pct_{which}", "First humidity", "%RH", "33", needed=first),
-        _number(f"rh_after_pct_{which}", "Second humidity", "%RH", "70", needed=first),
+        _number(f"length_mm_{which}", _("Length"), "mm", "300", needed=first),
+        _number(f"rh_before_pct_{which}", _("First humidity"), "%RH", "33", needed=first),
+        _number(f"rh_after_pct_{which}", _("Second humidity"), "%RH", "70", needed=first),
         _number(
             f"change_mm_{which}",
-            "Change in length",
+            _("Change in length"),
             "mm",
             "0.95",
             needed=first,
@@ -128,10 +130,10 @@ def strip_about() -> tuple[Field, ...]:
     scan = parameter("offcuts", "scanner", "reading_mm")
     salts = parameter("offcuts", "salts", "rh_pct")
     return (
-        Field(name="axis", label="The strips run", kind=Kind.CHOICE, choices=AXES, needed=True),
+        Field(name="axis", label=_("The strips run"), kind=Kind.CHOICE, choices=AXES, needed=True),
         _number(
             "reading_mm",
-            "A reading of the length may be off by",
+            _("A reading of the length may be off by"),
             "mm",
             help=_(
                 "For example {rule} with a steel rule, {scan} with a scan.",
@@ -142,7 +144,7 @@ def strip_about() -> tuple[Field, ...]:
         ),
         _number(
             "rh_pct",
-            "A humidity may be off by",
+            _("A humidity may be off by"),
             "%RH",
             help=_("For example {value} over saturated salts.", value=number(salts.value, 1)),
             without=_("{value} %RH is taken", value=number(salts.value, 1)),
@@ -153,24 +155,26 @@ def strip_about() -> tuple[Field, ...]:
 BOARD = (
     _number(
         "mass",
-        "Absorbent board around the print, weight per area",
+        N_("Absorbent board around the print, weight per area"),
         "kg/m²",
         "1.0",
         help="1.4 mm of museum board. Weigh an offcut and divide by its area; add up backing, "
         "window mount and panel faces.",
         needed=True,
     ),
-    _number("mass_low", "At least", "kg/m²", "0.9", needed=True),
-    _number("mass_high", "At most", "kg/m²", "1.1", needed=True),
+    _number("mass_low", N_("At least"), "kg/m²", "0.9", needed=True),
+    _number("mass_high", N_("At most"), "kg/m²", "1.1", needed=True),
     _number(
         "back",
-        "How much vapour the back lets through",
-        help="For example 0.04 as an equivalent air layer in m.",
-        without="that of common board, untaped, is taken",
+        N_("How much vapour the back lets through"),
+        help=N_("For example 0.04 as an equivalent air layer in m."),
+        without=N_("that of common board, untaped, is taken"),
     ),
-    _number("back_low", "At least", without="the value itself is taken"),
-    _number("back_high", "At most", without="the value itself is taken"),
-    Field(name="unit", label="stated as", kind=Kind.CHOICE, choices=tuple(PERMEANCE_UNITS.items())),
+    _number("back_low", N_("At least"), without=N_("the value itself is taken")),
+    _number("back_high", N_("At most"), without=N_("the value itself is taken")),
+    Field(
+        name="unit", label=N_("stated as"), kind=Kind.CHOICE, choices=tuple(PERMEANCE_UNITS.items())
+    ),
 )
 
 
@@ -232,19 +236,28 @@ def measured_notes(row: Parameter | None) -> Sequence[str]:
     """Return what to know of the table's number."""
     if row is None:
         return ()
-    note = f" {capital(row.note)}." if row.note else ""
-    where = f"{row.source}, {row.place} ({status_words(row)})"
+    note = f" {capital(translated(row.note))}." if row.note else ""
+    where = f"{row.source}, {translated(row.place)} ({translated(status_words(row))})"
     return (_("Where the table’s number comes from: {where}.{note}", where=where, note=note),)
 
 
 STRIP_CAUTIONS = (
-    "Cut the strips from an offcut of the same paper, never from the work.",
-    "Leave each strip until two readings a day apart agree; fibre base takes days, resin-coated "
-    "paper weeks.",
-    "Bring the strip to the first humidity from the same side each time: damp and dry histories "
-    "differ by some %RH.",
-    "Salt solutions: gloves and eye protection, a labelled closed box on a tray, nowhere near a "
-    "work; read the safety sheet and follow local rules.",
+    N_("Cut the strips from an offcut of the same paper, never from the work."),
+    N_(
+        "Leave each strip until two readings a day apart agree; fibre base takes days, "
+        "resin-coated "
+        "paper weeks."
+    ),
+    N_(
+        "Bring the strip to the first humidity from the same side each time: damp and dry "
+        "histories "
+        "differ by some %RH."
+    ),
+    N_(
+        "Salt solutions: gloves and eye protection, a labelled closed box on a tray, nowhere "
+        "near a "
+        "work; read the safety sheet and follow local rules."
+    ),
 )
 
 

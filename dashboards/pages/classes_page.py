@@ -15,6 +15,7 @@ from dashboards.forms.stated_words import label, range_text
 from dashboards.lines import Table
 from dashboards.pages.page import documented
 from dashboards.text import wording
+from dashboards.text.messages import N_, _
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,14 @@ class ClassesPage:
     saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 
-HEADINGS = ("Number", "Of which works", "Usual range", "What the class lends", "Measured of")
-ONLY_MEASURED = (
+HEADINGS = (
+    N_("Number"),
+    N_("Of which works"),
+    N_("Usual range"),
+    N_("What the class lends"),
+    N_("Measured of"),
+)
+ONLY_MEASURED = N_(
     "Only what was measured is shared: strips of offcuts, half-times of frames and boards, lengths "
     "of waves, free lengths and shares of hinges. Grades are not: on invented works they could not "
     "tell alike works from unlike ones. A work with a number of its own keeps it."
@@ -43,21 +50,28 @@ def answer_words(
 ) -> str:
     """Return whether anything is lent, and of when it is."""
     if not on:
-        return "Nothing: it is switched off, and every work is estimated by itself."
+        return _("Nothing: it is switched off, and every work is estimated by itself.")
     if not summaries or made_utc is None:
-        return "Nothing yet: no number has been measured of any work of a known kind."
+        return _("Nothing yet: no number has been measured of any work of a known kind.")
     numbers = wording.plural(len(summaries), "range")
-    return f"{wording.capital(numbers)}, version {version} of {wording.date_time(made_utc, zone)}."
+    return _(
+        "{numbers}, version {version} of {when}.",
+        numbers=wording.capital(numbers),
+        version=version,
+        when=wording.date_time(made_utc, zone),
+    )
 
 
 def table(rows: Sequence[tuple[ClassSummary, Range]]) -> Table:
     """Return the classes with the tables' range and what they lend."""
-    return Table(HEADINGS, [_row(one, usual) for one, usual in rows], "", (2, 3))
+    return Table(
+        [_(heading) for heading in HEADINGS], [_row(one, usual) for one, usual in rows], "", (2, 3)
+    )
 
 
 def _row(one: ClassSummary, usual: Range) -> tuple[str, ...]:
-    measured = wording.plural(len(one.works), "work") if one.works else "none here"
-    begun = f"; began with {one.prior}" if one.prior else ""
+    measured = wording.plural(len(one.works), "work") if one.works else _("none here")
+    begun = _("; began with {prior}", prior=one.prior) if one.prior else ""
     return (
         label(one.name),
         kind_words(one.kind),
@@ -75,7 +89,7 @@ def kind_words(kind: Sequence[tuple[str, str]]) -> str:
     >>> kind_words((("paper", "fibre base"), ("finish", "matt")))
     'fibre base, matt'
     """
-    return ", ".join(FRAME_WORDS[FrameBuild(v)] if f == "frame" else v for f, v in kind)
+    return ", ".join(_(FRAME_WORDS[FrameBuild(v)] if f == "frame" else v) for f, v in kind)
 
 
 def borrowed_words(work: Work) -> list[str]:
@@ -107,8 +121,12 @@ def _lent(work: Work) -> list[tuple[str, Borrowed]]:
 
 
 def _borrowed(name: str, one: Borrowed) -> str:
-    whose = wording.plural(len(one.works), "other work") if one.works else "another museum"
-    return (
-        f"{label(name)}: {range_text(name, one.value, one.low, one.high)}, borrowed from {whose} "
-        f"({kind_words(one.kind)}), {one.origin}."
+    whose = wording.plural(len(one.works), "other work") if one.works else _("another museum")
+    return _(
+        "{what}: {range}, borrowed from {whose} ({kind}), {origin}.",
+        what=label(name),
+        range=range_text(name, one.value, one.low, one.high),
+        whose=whose,
+        kind=kind_words(one.kind),
+        origin=one.origin,
     )

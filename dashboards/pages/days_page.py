@@ -84,5 +84,5 @@ def days_table(ahead: RoomAhead, zone: str) -> Table:
         )
         for name, (low, middle, high, cool, warm) in zip(names, figures, strict=True)
     ]
-    headings = ("Day", "Humidity, mean", "Humidity, 5–95 %", "Temperature, 5–95 %")
-    return Table(headings, rows, "The room's next days", (1, 2, 3))
+    headings = (_("Day"), _("Humidity, mean"), _("Humidity, 5–95 %"), _("Temperature, 5–95 %"))
+    return Table(headings, rows, _("The room's next days"), (1, 2, 3))

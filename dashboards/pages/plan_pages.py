@@ -20,7 +20,7 @@ from dashboards.lines import FormField, Table
 from dashboards.pages.page import MountSheetPage, PlanPage
 from dashboards.text import hanging_text
 from dashboards.text.bench_sheet import BOXES, CAUTIONS, blocks
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.plan_text import (
     SET_POINT_CAUTIONS,
     build_words,
@@ -35,17 +35,17 @@ from dashboards.text.plan_text import (
     sealing_reasons,
     sealing_warnings,
 )
-from dashboards.text.wording import duration, percent, range_words, with_unit
+from dashboards.text.wording import duration, joined, percent, range_words, with_unit
 
 BOW = (
-    "Bow of glazing and panel: no published figures were found; see the sources.",
-    "The range of the sum takes every term at its worst, or best, at once.",
+    N_("Bow of glazing and panel: no published figures were found; see the sources."),
+    N_("The range of the sum takes every term at its worst, or best, at once."),
 )
 
 
 PLANNED = (
-    "The coming year is like the last one.",
-    "What inspections taught of the work is used; the frame and the mount are as they are now.",
+    N_("The coming year is like the last one."),
+    N_("What inspections taught of the work is used; the frame and the mount are as they are now."),
 )
 
 
@@ -119,7 +119,7 @@ def spacer_page(found: Clearance, title: str, form: Sequence[FormField]) -> Plan
         ),
         reasons=(),
         table=clearance_table(found),
-        assumed=BOW,
+        assumed=[_(words) for words in BOW],
     )
 
 
@@ -142,8 +142,8 @@ def seasons_page(years: Sequence[ScheduleYear], title: str, form: Sequence[FormF
         picture_words=_("Above the room, below the air in front of the print."),
         reasons=(),
         table=schedule_table(years) if asked else None,
-        cautions=SET_POINT_CAUTIONS,
-        assumed=PLANNED if asked else (),
+        cautions=[_(words) for words in SET_POINT_CAUTIONS],
+        assumed=[_(words) for words in PLANNED] if asked else (),
     )
 
 
@@ -154,9 +154,9 @@ def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -
         work=sheet.work,
         drawing=inline_svg(panel_drawing(sheet), words),
         blocks=blocks(sheet),
-        cautions=CAUTIONS,
+        cautions=[_(words) for words in CAUTIONS],
         form=form,
-        boxes=BOXES,
+        boxes=[_(words) for words in BOXES],
         paper=paper,
     )
 
@@ -166,9 +166,17 @@ def mount_sheet_page(sheet: MountSheet, paper: str, form: Sequence[FormField]) -
 
 def mounting_table(curve: MountingCurve) -> Table:
     """Return months slack, months overtight and load, mounted as usual and mounted damp."""
-    headings = ("Mounted at", "Months slack", "Months overtight", "Peak load", "Of capacity",
-                "Damp: slack", "Damp: overtight", "Damp: of capacity",
-                "Chance of best")  # fmt: skip
+    headings = (
+        _("Mounted at"),
+        _("Months slack"),
+        _("Months overtight"),
+        _("Peak load"),
+        _("Of capacity"),
+        _("Damp: slack"),
+        _("Damp: overtight"),
+        _("Damp: of capacity"),
+        _("Chance of best"),
+    )
     rows = [
         (
             with_unit(point.rh_pct, "%RH", 1),
@@ -184,13 +192,20 @@ def mounting_table(curve: MountingCurve) -> Table:
         for point in curve.points
     ]
     return Table(
-        headings, rows, "The year, by humidity at mounting; ranges 5–95 %", tuple(range(1, 9))
+        headings, rows, _("The year, by humidity at mounting; ranges 5–95 %"), tuple(range(1, 9))
     )
 
 
 def sealing_table(found: SealingComparison) -> Table:
     """Return the builds compared."""
-    headings = ("Frame", "Half-time", "RH in the frame", "Months slack", "Overtight", "Look first")
+    headings = (
+        _("Frame"),
+        _("Half-time"),
+        _("RH in the frame"),
+        _("Months slack"),
+        _("Overtight"),
+        _("Look first"),
+    )
     rows = [
         (
             build_words(build),
@@ -202,37 +217,37 @@ def sealing_table(found: SealingComparison) -> Table:
         )
         for build in found.builds
     ]
-    return Table(headings, rows, "The last year, in each build", (1, 2, 3, 4, 5))
+    return Table(headings, rows, _("The last year, in each build"), (1, 2, 3, 4, 5))
 
 
 def _duration(hours: Range) -> str:
-    ends = f"{duration(hours.low)} to {duration(hours.high)}"
+    ends = joined(duration(hours.low), duration(hours.high))
     return f"{duration(hours.mid)} ({ends})"
 
 
 def clearance_table(found: Clearance) -> Table:
     """Return the clearance sum, term by term."""
     terms = (
-        ("Spacer", found.spacer_mm),
-        ("less waves, at the worst hour of the year", found.wave_mm),
-        ("less bow of the glazing", found.glazing_bow_mm),
-        ("less bow of the panel", found.panel_bow_mm),
-        ("Clearance", found.clearance_mm),
-        ("Depth needed for the clearance agreed", found.needed_mm),
+        (_("Spacer"), found.spacer_mm),
+        (_("less waves, at the worst hour of the year"), found.wave_mm),
+        (_("less bow of the glazing"), found.glazing_bow_mm),
+        (_("less bow of the panel"), found.panel_bow_mm),
+        (_("Clearance"), found.clearance_mm),
+        (_("Depth needed for the clearance agreed"), found.needed_mm),
     )
     rows = [
-        (name, "not known" if value is None else range_words(value, "mm", 1))
+        (name, _("not known") if value is None else range_words(value, "mm", 1))
         for name, value in terms
     ]
     agreed = with_unit(found.agreed_minimum_mm, "mm", 1)
-    return Table(("Term", "5–95 %"), [*rows, ("Agreed least clearance", agreed)],
-                 "The clearance sum", (1,))  # fmt: skip
+    return Table((_("Term"), "5–95 %"), [*rows, (_("Agreed least clearance"), agreed)],
+                 _("The clearance sum"), (1,))  # fmt: skip
 
 
 def schedule_table(years: Sequence[ScheduleYear]) -> Table:
     """Return a year as it was and under each schedule."""
-    headings = ("Set points", "A day in the room", "A day in the frame", "Months slack",
-                "Overtight", "Look first")  # fmt: skip
+    headings = (_("Set points"), _("A day in the room"), _("A day in the frame"), _("Months slack"),
+                _("Overtight"), _("Look first"))  # fmt: skip
     rows = [
         (
             schedule_words(year.schedule),
@@ -244,7 +259,7 @@ def schedule_table(years: Sequence[ScheduleYear]) -> Table:
         )
         for year in years
     ]
-    return Table(headings, rows, "The last year, as it was and under the schedule",
+    return Table(headings, rows, _("The last year, as it was and under the schedule"),
                  (1, 2, 3, 4, 5))  # fmt: skip
 
 

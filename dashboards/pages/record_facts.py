@@ -8,7 +8,7 @@ from typing import Any
 from analysis.records import REGISTER, Field, Kind, Span
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 from dashboards.text import wording
-from dashboards.text.messages import _, translated
+from dashboards.text.messages import N_, _, translated
 
 TAKEN_OUT = "taken out"
 
@@ -58,13 +58,13 @@ def value_words(one: Field, value: Any, zone: str) -> str:
         day_only = any(not (one.hour or one.minute) for one in clocks)
         return wording.day(time, zone) if day_only else wording.when(time, zone)
     if isinstance(value, bool):
-        value = "yes" if value else "no"
+        value = _("yes") if value else _("no")
     if isinstance(value, Span) or (one.may_be_range and isinstance(value, str)):
-        return f"about {value} {one.unit}".rstrip()
+        return _("about {value}", value=f"{value} {wording.unit_words(one.unit)}".rstrip())
     if one.kind in (Kind.CHOICE, Kind.REFERENCE):
         return translated(dict(one.choices).get(str(value), str(value)))
     if one.kind is Kind.NUMBER:
-        return f"{wording.significant(float(value), 8)} {one.unit}".strip()
+        return f"{wording.significant(float(value), 8)} {wording.unit_words(one.unit)}".strip()
     return str(value)
 
 
@@ -85,21 +85,24 @@ def change_words(
     """
     after = after or {}
     if TAKEN_OUT in after:
-        return wording.capital(_("{noun} taken out: {after}.", noun=noun, after=after[TAKEN_OUT]))
+        return wording.capital(
+            _("{noun} taken out: {after}.", noun=_(noun), after=after[TAKEN_OUT])
+        )
     if before is None:
         told = [
             f"{_label(one)} {value_words(one, after[one.name], zone)}"
             for one in fields
             if after.get(one.name) not in (None, "", False)
         ]
-        return wording.capital(f"{noun} added: {', '.join(told[:4]) or 'without further facts'}.")
+        facts = ", ".join(told[:4]) or _("without further facts")
+        return wording.capital(_("{noun} added: {facts}.", noun=_(noun), facts=facts))
     told = [
         f"{_label(one)} {value_words(one, before.get(one.name), zone)}"
         f" → {value_words(one, after[one.name], zone)}"
         for one in fields
         if one.name in after and after[one.name] != before.get(one.name)
     ]
-    return wording.capital(f"{noun}: {'; '.join(told) or 'changed'}.")
+    return wording.capital(f"{_(noun)}: {'; '.join(told) or _('changed')}.")
 
 
 def _label(one: Field) -> str:
@@ -109,7 +112,7 @@ def _label(one: Field) -> str:
 
 # The mount and frame record of a work as rows of words, the unknown said as such.
 
-UNKNOWN = "not known"
+UNKNOWN = N_("not known")
 
 
 FIELDS = {
@@ -138,7 +141,13 @@ def _number(work: Work, name: str, label: str, decimals: int = 0, stated_as: str
     if stated is not None:
         low, high = wording.number(stated.low, decimals), wording.number(stated.high, decimals)
         return fact(
-            label, _("about {low} to {high} {unit}", low=low, high=high, unit=one.unit).rstrip()
+            label,
+            _(
+                "about {low} to {high} {unit}",
+                low=low,
+                high=high,
+                unit=wording.unit_words(one.unit),
+            ).rstrip(),
         )
     return fact(label, UNKNOWN, False, one.without)
 
@@ -157,48 +166,48 @@ def _sheet(work: Work) -> list[Fact]:
     known = work.grain.value != "unknown"
     without = "" if known else FIELDS["grain"].without
     return [
-        fact("Print", _("{size}, width × height", size=size)),
-        _kind(work, "paper", "Paper"),
-        _kind(work, "finish", "Surface"),
-        fact("Grain", work.grain.value if known else UNKNOWN, known, without),
+        fact(_("Print"), _("{size}, width × height", size=size)),
+        _kind(work, "paper", _("Paper")),
+        _kind(work, "finish", _("Surface")),
+        fact(_("Grain"), work.grain.value if known else UNKNOWN, known, without),
     ]
 
 
 def _mount(work: Work, zone: str) -> list[Fact]:
-    held = _kind(work, "mount", "Held")
+    held = _kind(work, "mount", _("Held"))
     if work.mount is not Mount.TENSION_HELD:
         return [held]
     mounted = (
-        fact("Mounted", UNKNOWN, False, FIELDS["mounted_utc"].without)
+        fact(_("Mounted"), UNKNOWN, False, FIELDS["mounted_utc"].without)
         if work.mounted_utc is None
-        else fact("Mounted", wording.day(work.mounted_utc, zone))
+        else fact(_("Mounted"), wording.day(work.mounted_utc, zone))
     )
     return [
         held,
-        _kind(work, "panel", "Panel"),
-        _kind(work, "adhesive", "Hinges"),
-        _number(work, "hinge_free_length_mm", "Free hinge length"),
+        _kind(work, "panel", _("Panel")),
+        _kind(work, "adhesive", _("Hinges")),
+        _number(work, "hinge_free_length_mm", _("Free hinge length")),
         mounted,
-        _number(work, "mounted_rh_pct", "RH at mounting"),
-        _number(work, "mounted_temp_c", "Temperature at mounting", 1),
+        _number(work, "mounted_rh_pct", _("RH at mounting")),
+        _number(work, "mounted_temp_c", _("Temperature at mounting"), 1),
     ]
 
 
 def _frame(work: Work, zone: str) -> list[Fact]:
     facts = [
-        _kind(work, "frame", "Frame"),
-        _kind(work, "glazing", "Glazing"),
-        _number(work, "spacer_mm", "Spacer", stated_as="gap_mm"),
-        _kind(work, "wall", "Wall"),
+        _kind(work, "frame", _("Frame")),
+        _kind(work, "glazing", _("Glazing")),
+        _number(work, "spacer_mm", _("Spacer"), stated_as="gap_mm"),
+        _kind(work, "wall", _("Wall")),
     ]
     if work.frame in NEEDS_CLOSING_RH:
-        facts.append(_number(work, "closing_rh_pct", "RH at closing"))
+        facts.append(_number(work, "closing_rh_pct", _("RH at closing")))
         if work.closed_utc is not None:
-            facts.append(fact("Closed", wording.day(work.closed_utc, zone)))
+            facts.append(fact(_("Closed"), wording.day(work.closed_utc, zone)))
     if work.conditioned:
-        facts.append(fact("In the frame", "desiccant, gel or a unit that conditions the air"))
+        facts.append(fact(_("In the frame"), _("desiccant, gel or a unit that conditions the air")))
     if work.on_loan:
-        facts.append(fact("Loan", "on loan; the lender's terms apply"))
+        facts.append(fact(_("Loan"), _("on loan; the lender's terms apply")))
     if work.sun_or_spot:
-        facts.append(fact("Light", "sun or a spot lamp reaches it"))
+        facts.append(fact(_("Light"), _("sun or a spot lamp reaches it")))
     return facts

@@ -34,7 +34,7 @@ from dashboards.text.limit_text import (
     standing_words,
     verdict_words,
 )
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _, translated
 from dashboards.text.wording import (
     cannot_tell,
     date_time,
@@ -304,7 +304,7 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
                 time=duration(row.hours.mid),
                 words=_(words[row.name]),
                 rh=significant(row.threshold.value),
-                origin=status_words(row.threshold),
+                origin=translated(status_words(row.threshold)),
                 least=duration(row.hours.low),
                 highest_rh=significant(row.threshold.high),
                 most=duration(row.hours.high),
@@ -348,7 +348,7 @@ def spread_line(result: SpatialSpread, zone: str) -> str:
 
 
 def rooms_line(
-    result: RoomsCompared, first: str = "the first", second: str = "the second room"
+    result: RoomsCompared, first: str = N_("the first"), second: str = N_("the second room")
 ) -> str:
     """Return two rooms in one sentence.
 
@@ -358,19 +358,22 @@ def rooms_line(
     'Over 720 shared hours the store was 4.2 %RH damper, 1.0 K colder and held 60 Pa more vapour
      than the East Room, on average.'
     """
-    humid = f"{number(abs(result.rh_pct), 1)} %RH {'damper' if result.rh_pct > 0 else 'drier'}"
-    warm = f"{number(abs(result.temp_c), 1)} K {'warmer' if result.temp_c > 0 else 'colder'}"
-    more = "more" if result.vapour_pressure_pa > 0 else "less"
+    rh_pct, temp_k = number(abs(result.rh_pct), 1), number(abs(result.temp_c), 1)
+    damper, drier = _("{rh} %RH damper", rh=rh_pct), _("{rh} %RH drier", rh=rh_pct)
+    warmer, colder = _("{temp} K warmer", temp=temp_k), _("{temp} K colder", temp=temp_k)
+    humid = damper if result.rh_pct > 0 else drier
+    warm = warmer if result.temp_c > 0 else colder
+    more = _("more") if result.vapour_pressure_pa > 0 else _("less")
     return _(
         "Over {hours} shared hours {second} was {humid}, {warm} and held {pressure} Pa {more} "
         "vapour than {first}, on average.",
         hours=result.hours,
-        second=second,
+        second=translated(second),
         humid=humid,
         warm=warm,
         pressure=number(abs(result.vapour_pressure_pa)),
         more=more,
-        first=first,
+        first=translated(first),
     )
 
 

@@ -7,7 +7,7 @@ from analysis.planning.hinges import HingePlan
 from analysis.planning.mount_sheet import ORIGIN, AdhesiveFamily, AdhesiveRecipe, MountSheet
 from dashboards.lines import SheetBlock
 from dashboards.text.messages import N_, _
-from dashboards.text.wording import number, significant, span, with_unit
+from dashboards.text.wording import capital, number, significant, span, with_unit
 
 WIDTH = 78
 CAUTIONS = (
@@ -78,11 +78,11 @@ BOXES = (
 def blocks(sheet: MountSheet) -> list[SheetBlock]:
     """Return the mount sheet as headed blocks: sizes, hinges, tape, adhesive, order of work."""
     return [
-        SheetBlock("Sizes", rows=_sizes(sheet), note=f"Panel: {ORIGIN}."),
-        SheetBlock("Hinges", rows=_hinges(sheet), note=f"{ORIGIN.capitalize()}."),
-        SheetBlock("Tape", rows=_tapes(sheet), note=f"{ORIGIN.capitalize()}."),
-        SheetBlock("Adhesive", rows=_adhesive(sheet), note=f"{ORIGIN.capitalize()}."),
-        SheetBlock("Order of work", steps=steps(sheet), note=f"{ORIGIN.capitalize()}."),
+        SheetBlock(_("Sizes"), rows=_sizes(sheet), note=_("Panel: {origin}.", origin=_(ORIGIN))),
+        SheetBlock(_("Hinges"), rows=_hinges(sheet), note=f"{capital(_(ORIGIN))}."),
+        SheetBlock(_("Tape"), rows=_tapes(sheet), note=f"{capital(_(ORIGIN))}."),
+        SheetBlock(_("Adhesive"), rows=_adhesive(sheet), note=f"{capital(_(ORIGIN))}."),
+        SheetBlock(_("Order of work"), steps=steps(sheet), note=f"{capital(_(ORIGIN))}."),
     ]
 
 
@@ -95,10 +95,10 @@ def text(sheet: MountSheet) -> str:
         lines += [f"{name:<32}{value}" for name, value in block.rows]
         lines += [part for i, step in enumerate(block.steps, 1) for part in _item(f"{i:2d}.", step)]
         lines += [*textwrap.wrap(block.note, WIDTH), ""]
-    lines += ["Cautions", "--------"]
-    lines += [part for caution in CAUTIONS for part in _item(" –", caution)]
-    lines += ["", "To fill in, and to enter in the register", "-" * 40]
-    lines += [f"{box:.<48} " for box in BOXES]
+    lines += [_("Cautions"), "--------"]
+    lines += [part for caution in CAUTIONS for part in _item(" –", _(caution))]
+    lines += ["", _("To fill in, and to enter in the register"), "-" * 40]
+    lines += [f"{_(box):.<48} " for box in BOXES]
     return "\n".join(lines) + "\n"
 
 
@@ -109,22 +109,22 @@ def _item(mark: str, words: str) -> list[str]:
 def _sizes(sheet: MountSheet) -> list[tuple[str, str]]:
     work = sheet.work
     panel = f"{number(sheet.panel_width_mm)} × {number(sheet.panel_height_mm)} mm"
-    target = with_unit(sheet.target_rh_pct, "%RH") if sheet.target_rh_pct else "to be agreed"
+    target = with_unit(sheet.target_rh_pct, "%RH") if sheet.target_rh_pct else _("to be agreed")
     weight = span(sheet.weight_kg.low, sheet.weight_kg.high, "kg")
     return [
-        ("Print, width × height", f"{number(work.width_mm)} × {number(work.height_mm)} mm"),
-        ("Paper", work.paper.value),
+        (_("Print, width × height"), f"{number(work.width_mm)} × {number(work.height_mm)} mm"),
+        (_("Paper"), _(work.paper.value)),
         (
-            "Panel, cut to",
+            _("Panel, cut to"),
             _(
                 "{panel}, {panel_shows} mm showing on every side",
                 panel=panel,
                 panel_shows=number(sheet.panel_shows_mm),
             ),
         ),
-        ("Panel, thickness", with_unit(sheet.panel_thickness_mm, "mm")),
-        ("Mount at", target),
-        ("Panel and glazing", _("about {weight}, without the frame", weight=weight)),
+        (_("Panel, thickness"), with_unit(sheet.panel_thickness_mm, "mm")),
+        (_("Mount at"), target),
+        (_("Panel and glazing"), _("about {weight}, without the frame", weight=weight)),
     ]
 
 
@@ -136,28 +136,32 @@ def _hinges(sheet: MountSheet) -> list[tuple[str, str]]:
         up=len(plan.along_height_mm),
     )
     return [
-        ("Hinges in all", str(plan.count)),
-        ("On each side", sides),
-        ("Hinge", _("{hinge} mm square, one edge feathered", hinge=number(plan.hinge_mm))),
+        (_("Hinges in all"), str(plan.count)),
+        (_("On each side"), sides),
+        (_("Hinge"), _("{hinge} mm square, one edge feathered", hinge=number(plan.hinge_mm))),
         (
-            "From start to start",
-            f"{_pitch(plan.along_width_mm)} and {_pitch(plan.along_height_mm)}",
+            _("From start to start"),
+            _(
+                "{along} and {up}",
+                along=_pitch(plan.along_width_mm),
+                up=_pitch(plan.along_height_mm),
+            ),
         ),
-        ("Neighbours overlap by", _overlap(plan)),
-        ("Glued", _("about {glue_line} mm in", glue_line=number(sheet.glue_line_mm))),
+        (_("Neighbours overlap by"), _overlap(plan)),
+        (_("Glued"), _("about {glue_line} mm in", glue_line=number(sheet.glue_line_mm))),
         (
-            "Behind the panel",
+            _("Behind the panel"),
             _(
                 "about {hinge_behind} mm, once turned over",
                 hinge_behind=number(sheet.hinge_behind_mm),
             ),
         ),
-        ("Share of the edge held", with_unit(100.0 * plan.coverage, "%")),
+        (_("Share of the edge held"), with_unit(100.0 * plan.coverage, "%")),
     ]
 
 
 def _pitch(starts: Sequence[float]) -> str:
-    return with_unit(starts[1] - starts[0], "mm", 1) if len(starts) > 1 else "one hinge"
+    return with_unit(starts[1] - starts[0], "mm", 1) if len(starts) > 1 else _("one hinge")
 
 
 def _overlap(plan: HingePlan) -> str:
@@ -168,7 +172,7 @@ def _overlap(plan: HingePlan) -> str:
 def _tapes(sheet: MountSheet) -> list[tuple[str, str]]:
     return [
         (
-            tape.purpose.capitalize(),
+            capital(_(tape.purpose)),
             f"{tape.pieces} × {number(tape.piece_mm)} mm = {number(tape.total_mm / 1000.0, 1)} m",
         )
         for tape in sheet.tapes

@@ -21,7 +21,7 @@ from analysis.works import FRAME_WORDS, GLAZED, Override, Work
 from dashboards.lines import Table
 from dashboards.text import wording
 from dashboards.text.messages import N_, _
-from dashboards.text.wording import duration
+from dashboards.text.wording import duration, joined
 
 CO_LOCATION = N_(
     "An offset between the two sensors cannot be told from a colder wall: leave both loggers side "
@@ -43,7 +43,7 @@ DOUBTS = {
         "one half-time does not describe this frame over this record."
     ),
 }
-HEADINGS = ("Half-time", "Low", "Typical", "High")
+HEADINGS = (N_("Half-time"), N_("Low"), N_("Typical"), N_("High"))
 BEHIND = N_(
     "How much warmer the frame is than the room’s logger is not taken from this record: on an "
     "outside wall, or one of which nobody wrote down what it is, the cold behind is in it too."
@@ -67,8 +67,8 @@ def answer_words(work: Work, found: HalfTimeFit | None, default_h: Range) -> str
             low=duration(stated.low),
             high=duration(stated.high),
         )
-    usual = f"{duration(default_h.low)} to {duration(default_h.high)}"
-    start = "Nobody has measured it" if found is None else "The record does not tell it"
+    usual = joined(duration(default_h.low), duration(default_h.high))
+    start = _("Nobody has measured it") if found is None else _("The record does not tell it")
     return _(
         "{start}: half of the way may take {usual}, as is usual for its build.",
         start=start,
@@ -126,10 +126,13 @@ def in_use_words(stated: Override, since_utc: datetime | None, zone: str) -> str
 def warmth_words(warmer: Measured | None) -> str:
     """Return how much warmer the frame was than the room's logger; None: why that is not taken."""
     if warmer is None:
-        return BEHIND
+        return _(BEHIND)
     value = abs(round(warmer.value, 1))
-    which = "warmer" if warmer.value > 0 else "colder"
-    said = f"{wording.with_unit(value, 'K', 1)} {which} than" if value else "as warm as"
+    said = _("as warm as")
+    if value:
+        size = wording.with_unit(value, "K", 1)
+        warm, cold = _("{size} warmer than", size=size), _("{size} colder than", size=size)
+        said = warm if warmer.value > 0 else cold
     between = wording.joined(wording.signed(warmer.low, 1), wording.signed(warmer.high, 1), "K")
     return _(
         "In the mean over the record the frame was {said} the room’s logger ({between}); used "
@@ -144,8 +147,8 @@ def apart_words(near: Sequence[str]) -> str:
 
     ``near`` holds where the loggers hang, and last where the work does.
     """
-    loggers = "; ".join(place for place in near[:-1] if place) or "not written down"
-    work = near[-1] or "not written down"
+    loggers = "; ".join(place for place in near[:-1] if place) or _("not written down")
+    work = near[-1] or _("not written down")
     return _(
         "The room's logger should hang within 1 m of the frame, on the same wall. Whether it does "
         "is not recorded as a distance: loggers, {loggers}; work, {work}.",
@@ -158,13 +161,15 @@ def table(work: Work, found: HalfTimeFit | None, default_h: Range) -> Table:
     """Return the half-time before and after the fit."""
     rows = [_row(_("Usual for its build: {build}", build=_(FRAME_WORDS[work.frame])), default_h)]
     if "board_mass_kg_m2" in work.overrides:
-        rows = [_row("From its board and back", default_h)]
+        rows = [_row(_("From its board and back"), default_h)]
     if found is not None and found.fit.bound is Bound.BOTH:
         fit = found.fit
-        rows.append(_row("Fitted from this record", Range(fit.low_h, fit.half_time_h, fit.high_h)))
+        rows.append(
+            _row(_("Fitted from this record"), Range(fit.low_h, fit.half_time_h, fit.high_h))
+        )
     if stated := work.overrides.get("half_time_h"):
-        rows.append(_row("In use now", Range(stated.low, stated.value, stated.high)))
-    return Table(HEADINGS, rows, "At 20 °C and 50 %RH", (1, 2, 3))
+        rows.append(_row(_("In use now"), Range(stated.low, stated.value, stated.high)))
+    return Table([_(heading) for heading in HEADINGS], rows, _("At 20 °C and 50 %RH"), (1, 2, 3))
 
 
 def _row(name: str, hours: Range) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from analysis.results import (
 )
 from analysis.works import FRAME_WORDS, GLAZED, Mount, Work
 from dashboards.text import wording
-from dashboards.text.messages import N_, _
+from dashboards.text.messages import N_, Worded, _
 from dashboards.text.parameters import STATED_WORDS
 from dashboards.text.refusal_text import refusal_sentence, refusal_words, too_damp_sentence
 from dashboards.text.spare_text import softens_first, spare_words
@@ -72,6 +72,15 @@ IF_SLACK = {
 }
 
 
+STEP_WORDS = Worded(
+    {
+        "room": N_("room"),
+        "frame": N_("frame"),
+        "print": N_("print"),
+        "tension": N_("tension"),
+        "surface": N_("surface"),
+    }
+)
 LEAVE_IT = N_("Do not press it back; leave it hanging as it is and call a conservator.")
 
 
@@ -387,7 +396,7 @@ def chain_sentences(judgement: Judgement, zone: str) -> list[tuple[str, str]]:
     for change in judgement.changes:
         step = change.step if change.step in told else names[-1]
         told[step].append(change_sentence(change, zone))
-    return [(name, " ".join([said, *told[name]])) for name, said in steps]
+    return [(STEP_WORDS[name], " ".join([said, *told[name]])) for name, said in steps]
 
 
 def _steps(judgement: Judgement) -> list[tuple[str, str]]:

@@ -11,7 +11,7 @@ from analysis.simulation.drawn_parameters import UNITS
 from analysis.works import FRAME_WORDS, Work
 from dashboards.lines import InfluenceLine, ReasonLine, ReasonStep, Table
 from dashboards.text import parameters, wording
-from dashboards.text.judgement_text import against_mounting
+from dashboards.text.judgement_text import STEP_WORDS, against_mounting
 from dashboards.text.messages import N_, _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.spare_text import spare_figure, spare_reach, spare_words
@@ -28,7 +28,7 @@ ACCOUNT = (
     (N_("The print's movement"), "print_strain", -1.0),
     (N_("Swings of moisture"), "cycled", -1.0),
     (N_("Giving hinges"), "crept", -1.0),
-    ("Relaxation", "relaxed", -1.0),
+    (N_("Relaxation"), "relaxed", -1.0),
     (N_("Left (below zero: slack)"), "left", 1.0),
 )
 IN_ACCOUNT = ("prestrain", "cycled", "crept", "relaxed", "left")
@@ -46,21 +46,21 @@ def reason_steps(chain: Chain) -> list[ReasonStep]:
             for link in links
             if link.holds and not link.leading and not link.name.startswith(IN_ACCOUNT)
         ]
-        steps.append(ReasonStep(step, leading, others))
+        steps.append(ReasonStep(STEP_WORDS[step], leading, others))
     return steps
 
 
 def reason_line(chain: Chain, link: Link) -> ReasonLine:
     """Return one row: the number with its range, what decides it, what would settle that."""
-    words = wording.capital(link.quantity)
+    words = wording.capital(_(link.quantity))
     sentence = link_sentence(chain, link)
     if not link.holds:
-        return ReasonLine(words, "not told", "", "", "")
+        return ReasonLine(words, _("not told"), "", "", "")
     return ReasonLine(
         words=words,
         value=value_words(link),
         sentence="" if sentence.startswith(words) else sentence,
-        decides=decides_sentence(link.influences, link.quantity),
+        decides=decides_sentence(link.influences, _(link.quantity)),
         ends=ends_words(link),
         settled_by=settled_words(link),
         bars=[_bar(x, link) for x in link.influences[:BARS] if x.strength >= max(FAINT, x.chance)],
@@ -243,10 +243,10 @@ def _share(narrower: float) -> str:
     ('44 % narrower', 'hardly narrower', 'hardly any range left')
     """
     if narrower >= NEARLY_ALL:
-        return "hardly any range left"
+        return _("hardly any range left")
     if narrower < HARDLY:
-        return "hardly narrower"
-    return f"{wording.number(100.0 * narrower)} % narrower"
+        return _("hardly narrower")
+    return _("{share} narrower", share=wording.with_unit(100.0 * narrower, "%"))
 
 
 def ends_words(link: Link) -> str:
@@ -264,7 +264,16 @@ def ends_words(link: Link) -> str:
     between = (
         _("; in between: {middle} {unit}", middle=middle, unit=link.unit) if first.both_ways else ""
     )
-    return f"With {with_high}: {high} {link.unit}; {with_low}: {low} {link.unit}{between}."
+    unit = wording.unit_words(link.unit)
+    return _(
+        "With {with_high}: {high} {unit}; {with_low}: {low} {unit}{between}.",
+        with_high=with_high,
+        high=high,
+        with_low=with_low,
+        low=low,
+        unit=unit,
+        between=between,
+    )
 
 
 def _how_often(ends: Ends, name: str) -> str:
@@ -285,7 +294,7 @@ def _how_often(ends: Ends, name: str) -> str:
 def _where(name: str, ends: Ends) -> tuple[str, str]:
     """Return "the load … at 129 N/m or more" and "at 52 N/m or less", in units people read."""
     if name == "grain_vertical":
-        return "the grain upright", "level"
+        return _("the grain upright"), _("level")
     shown, unit = parameters.shown(name, UNITS[name], Range(ends.below, ends.below, ends.above))
     unit = "" if unit in NO_UNIT else f" {unit}"
     digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3

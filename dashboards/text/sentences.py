@@ -65,7 +65,7 @@ def counts_words(counts: Mapping[Listing, int]) -> str:
     >>> counts_words({Listing.LOOK_FIRST: 2, Listing.LEAVE_BE: 5, Listing.NOT_COVERED: 1})
     'Look first 2 · can be left 5 · no estimate covers 1'
     """
-    words = {**LISTING_WORDS, Listing.NOT_COVERED: "no estimate covers"}
+    words = {**LISTING_WORDS, Listing.NOT_COVERED: N_("no estimate covers")}
     said = [
         f"{_(words[which])} {wording.number(counts[which])}"
         for which in LISTINGS
@@ -282,16 +282,14 @@ def notices_answer(notices: Iterable[NoticeLine]) -> str:
         return _("No notice is open. That does not mean that all is well.")
     unseen = sum(n.unseen for n in waiting)
     many = wording.capital(wording.plural(len(waiting), "notice"))
-    verb = "is" if len(waiting) == 1 else "are"
-    unseen_words = "any" if unseen == len(waiting) else wording.count(unseen)
-    seen = (
-        _("nobody has seen {unseen_words} of them", unseen_words=unseen_words)
-        if unseen
-        else _("all have been seen")
-    )
+    some = _("nobody has seen {unseen_words} of them", unseen_words=wording.count(unseen))
+    none = _("nobody has seen any of them")
+    seen = (none if unseen == len(waiting) else some) if unseen else _("all have been seen")
     if len(waiting) == 1:
-        seen = "nobody has seen it yet" if unseen else "it has been seen"
-    return f"{many} {verb} open; {seen}."
+        seen = _("nobody has seen it yet") if unseen else _("it has been seen")
+    if len(waiting) == 1:
+        return _("{many} is open; {seen}.", many=many, seen=seen)
+    return _("{many} are open; {seen}.", many=many, seen=seen)
 
 
 def work_answer(judgement: Judgement, zone: str) -> str:

@@ -131,17 +131,21 @@ Line = tuple[str, str, str]
 
 def _levels(found: RoomStatistics) -> Iterator[Line]:
     for name, level, unit in (
-        ("Relative humidity", found.rh_pct, "%RH"),
-        ("Temperature", found.temp_c, "°C"),
-        ("Dew point (over water)", found.dew_point_c, "°C"),
+        (_("Relative humidity"), found.rh_pct, "%RH"),
+        (_("Temperature"), found.temp_c, "°C"),
+        (_("Dew point (over water)"), found.dew_point_c, "°C"),
     ):
         middle = wording.span(level.percentiles[5.0], level.percentiles[95.0], unit)
-        yield f"{name}, mean", wording.with_unit(level.mean, unit, 1), "weighted by time"
-        yield f"{name}, 5–95 %", middle, "percentiles by time"
         yield (
-            f"{name}, extremes",
+            _("{name}, mean", name=name),
+            wording.with_unit(level.mean, unit, 1),
+            _("weighted by time"),
+        )
+        yield _("{name}, 5–95 %", name=name), middle, _("percentiles by time")
+        yield (
+            _("{name}, extremes", name=name),
             wording.span(level.lowest, level.highest, unit),
-            "single readings",
+            _("single readings"),
         )
 
 
@@ -151,9 +155,9 @@ def _swings(found: RoomStatistics) -> Iterator[Line]:
     for swing in found.swings_temp_c:
         yield _swing(swing, "K")
     yield (
-        "Seasonal drift of humidity",
+        _("Seasonal drift of humidity"),
         wording.with_unit(found.drift30_rh_pct, "%RH"),
-        "highest less lowest 30-day running mean",
+        _("highest less lowest 30-day running mean"),
     )
 
 
@@ -164,7 +168,7 @@ def _swing(swing: SwingFigures, unit: str) -> Line:
         highest=wording.number(swing.highest, 1),
     )
     return (
-        _("{name} in {unit}, 95th percentile", name=swing.name, unit=unit),
+        _("{name} in {unit}, 95th percentile", name=swing.name, unit=wording.unit_words(unit)),
         value,
         _(swing.definition),
     )
@@ -180,7 +184,7 @@ def _within(found: AirPicture) -> Iterator[Line]:
         name=found.band.name,
         band=band,
     )
-    yield "Within the agreed band", wording.share(within.within_pct / 100.0), basis
-    yield "Longest run outside", wording.duration(within.longest_run_outside_h), basis
+    yield _("Within the agreed band"), wording.share(within.within_pct / 100.0), basis
+    yield _("Longest run outside"), wording.duration(within.longest_run_outside_h), basis
     beyond = wording.with_unit(within.exceedance_unit_h, "%RH·h")
-    yield "Beyond the band", beyond, "area outside the band"
+    yield _("Beyond the band"), beyond, _("area outside the band")

@@ -42,7 +42,7 @@ from dashboards.text.air_report import (
     surface_line,
     swing_lines,
 )
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from service.answers.air_figures import AirPicture, stands_on
 from service.answers.museum import Museum
 from service.climate.room_instruments import age_sentences, uncertainty
@@ -204,13 +204,13 @@ def _dew_point_sentence(museum: Museum, names: list[str], found: AirPicture) -> 
 def _sensor_words(channel: str, stated: float | None) -> str:
     value = parameter("record_rules", "sensor", channel).value if stated is None else stated
     unit = "%RH" if channel == "rh_pct" else "K"
-    origin = "assumed: a good logger when new" if stated is None else "by its calibration"
-    return f"±{wording.significant(value)} {unit} ({origin})"
+    origin = _("assumed: a good logger when new") if stated is None else _("by its calibration")
+    return f"±{wording.significant(value)} {wording.unit_words(unit)} ({origin})"
 
 
 # The outside walls of a room: how cold their surfaces may have been, and what that means.
 
-HEADING = "Could water form on its outside walls?"
+HEADING = N_("Could water form on its outside walls?")
 
 
 NO_OUTSIDE_WALL = ("none", "no", "-", "–")
@@ -219,7 +219,7 @@ NO_OUTSIDE_WALL = ("none", "no", "-", "–")
 OUTSIDE = (Wall.OUTSIDE_MASONRY, Wall.OUTSIDE_INSULATED)
 
 
-UPPER_BOUND = (
+UPPER_BOUND = N_(
     "Behind a frame this is an upper bound: it holds if the air of the room gets there. "
     "A logger behind the frame would tell."
 )
@@ -235,15 +235,17 @@ def cold_wall_finding(
     outdoor = museum.outdoor()
     if not walls:
         why = _("Cannot tell: the register does not say which of its walls are outside walls.")
-        yield Finding(HEADING, [why], covered)
+        yield Finding(_(HEADING), [why], covered)
     elif outdoor is None:
         why = _(
             "Cannot tell: outside walls ({walls}), but no outdoor logger. Hang one in the shade.",
             walls=walls,
         )
-        yield Finding(HEADING, [why], covered)
+        yield Finding(_(HEADING), [why], covered)
     else:
-        yield Finding(HEADING, _sentences(museum, room_id, found, outdoor), covered, UPPER_BOUND)
+        yield Finding(
+            _(HEADING), _sentences(museum, room_id, found, outdoor), covered, _(UPPER_BOUND)
+        )
 
 
 def _sentences(museum: Museum, room_id: str, found: AirPicture, outdoor: pd.DataFrame) -> list[str]:

@@ -16,6 +16,7 @@ from analysis.forecast.what_if import door_open, plant_off, set_point
 from analysis.forecast.work_ahead import WorkAhead, works_ahead
 from analysis.results import Floats
 from analysis.simulation.checkpoints import instant
+from dashboards.text.messages import N_, Worded
 from service.answers.museum import Museum
 from service.estimates.assessments import Assessed
 from service.storage.forecasts import Forecast, newest_forecast
@@ -25,12 +26,14 @@ LATELY = timedelta(days=40)
 BRIDGED = timedelta(hours=24)
 MORE_LIKELY = 0.5
 EVENING = (timedelta(hours=18), timedelta(hours=21))
-WHAT_IF = {
-    "": "as it is run now",
-    "off": "with the plant off from now on",
-    "door": "with an outer door open this evening, 18:00 to 21:00",
-    "45": "with a set point of 45 %RH from now on",
-}
+WHAT_IF = Worded(
+    {
+        "": N_("as it is run now"),
+        "off": N_("with the plant off from now on"),
+        "door": N_("with an outer door open this evening, 18:00 to 21:00"),
+        "45": N_("with a set point of 45 %RH from now on"),
+    }
+)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from analysis.simulation.phases import mounted_since
 from analysis.works import Mount, Work
 from dashboards.text import wording
 from dashboards.text.judgement_text import mend, not_held_sentences, reason
+from dashboards.text.messages import _
 from dashboards.text.parameters import PARAMETER_WORDS, SETTLED_BY
 from dashboards.text.reasons import decides_sentence, link_sentence, way_words
 from service.answers.museum import Museum
@@ -112,14 +113,19 @@ def _nothing_to_tell(work: Work, air: RoomAir, at_utc: datetime, zone: str) -> s
         return " ".join(not_held_sentences(work))
     if at_utc < begun + HOUR:
         since = wording.date_time(begun, zone)
-        return f"Nothing can be told of that time: the readings where it hung begin on {since}."
+        return _(
+            "Nothing can be told of that time: the readings where it hung begin on {since}.",
+            since=since,
+        )
     if at_utc > last:
         until = wording.date_time(last, zone)
-        return f"Nothing can be told of that time yet: the last reading is of {until}."
+        return _(
+            "Nothing can be told of that time yet: the last reading is of {until}.", until=until
+        )
     mounted = work.mounted_utc
     if mounted is not None and at_utc < mounted:
         since = wording.date_time(mounted, zone)
-        return f"Nothing can be told of that time: it was mounted on {since}."
+        return _("Nothing can be told of that time: it was mounted on {since}.", since=since)
     return ""
 
 

@@ -13,6 +13,7 @@ from analysis.records.room_records import AgreedBand, Room, Site
 from analysis.results import HISTORY_ARRAYS, Event, History, Planned, RoomWeek
 from analysis.series import usable
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.climate.room_events import agreed
 from service.climate.room_instruments import checked_words
 from service.climate.room_readings import RoomReadings
@@ -102,11 +103,14 @@ def _logger_words(
 ) -> list[str]:
     """Return the loggers of a week, one that stood in with the time for which it did."""
     shown = {one.logger: one.shown for one in loggers(stores.register)}
-    stood_in = {n: f" (stood in for {wording.duration(hours)})" for n, hours in stood_in_h.items()}
+    stood_in = {
+        n: _(" (stood in for {hours})", hours=wording.duration(hours))
+        for n, hours in stood_in_h.items()
+    }
     return [f"{shown.get(name, name)}{stood_in.get(name, '')}" for name in names]
 
 
 def _clock_words(stores: Stores, names: Sequence[str]) -> str:
     known = [logger_named(stores.register, name) for name in names]
     zones = sorted({logger.zone for logger in known if logger is not None and logger.zone})
-    return f"clock: {wording.listed(zones)}" if zones else "clock not declared"
+    return _("clock: {zones}", zones=wording.listed(zones)) if zones else _("clock not declared")

@@ -14,6 +14,7 @@ from dashboards.lines import RoundLine
 from dashboards.text import sentences, wording
 from dashboards.text.judgement_text import condition, mend, reason
 from dashboards.text.look_text import answered_words
+from dashboards.text.messages import N_, _
 from dashboards.text.presence_text import (
     last_answer_sentence,
     left_sentence,
@@ -27,7 +28,7 @@ from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import hangings_in
 
-NOWHERE = "not hung"
+NOWHERE = N_("not hung")
 
 
 LATELY = timedelta(days=7)  # a look is answered for so long
@@ -124,7 +125,7 @@ def _lines(museum: Museum, at_utc: datetime, room_id: str | None) -> Iterator[Ro
             place = hung.get(work.work.work_id, "")
             yield _line(museum, work, (one.room.room, one.room.name, place), last)
     for work in found.unplaced:
-        yield _line(museum, work, ("", NOWHERE, ""), last)
+        yield _line(museum, work, ("", _(NOWHERE), ""), last)
 
 
 def _line(
@@ -189,9 +190,9 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
     rooms = {one.judgement.work_id: room.room.name for room in found.rooms for one in room.works}
     works = [*(one for room in found.rooms for one in room.works), *found.unplaced]
     last = {one.judgement.work_id: last_answer(one, zone) for one in works}
-    yield f"As of {wording.date_time(found.now_utc, zone)}"
+    yield _("As of {now_utc}", now_utc=wording.date_time(found.now_utc, zone))
     if not any(room.presence.known_until_utc for room in found.rooms):
-        yield "No readings yet: add a logger's file first (stilltaut add)."
+        yield _("No readings yet: add a logger's file first (stilltaut add).")
     yield fill(sentences.round_sentence(every, zone), WIDTH)
     yield from _old_rooms(found, zone)
     for listing in sentences.LISTINGS:
@@ -200,7 +201,7 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
             yield ""
             yield f"{listing.value.upper()} ({len(listed)})"
         for judgement in listed:
-            room = rooms.get(judgement.work_id, NOWHERE)
+            room = rooms.get(judgement.work_id, _(NOWHERE))
             yield from _list_lines(judgement, room, zone, last[judgement.work_id])
     yield ""
     yield fill(sentences.CAUTION, WIDTH)

@@ -26,6 +26,7 @@ from analysis.results import Range
 from analysis.series import usable
 from analysis.works import Override, Work
 from dashboards.text.half_time_text import doubts_words
+from dashboards.text.messages import N_, _
 from service.climate.room_readings import placed_readings, room_readings
 from service.storage import loggers, works
 from service.storage.records import put_record
@@ -45,16 +46,18 @@ FITTED = "fitted from"  # how the origin of a fitted value begins
 BEFORE = timedelta(days=1)  # of the room, so that its first readings can be doubted by the others
 
 
-NO_LOGGER = "No logger has been in this frame, as far as the register knows."
+NO_LOGGER = N_("No logger has been in this frame, as far as the register knows.")
 
 
-OTHER_FRAME = "The frame has been opened or taped anew since: this is how it was before."
+OTHER_FRAME = N_("The frame has been opened or taped anew since: this is how it was before.")
 
 
-CONDITIONED = "Something in the frame conditions its air: no half-time describes that."
+CONDITIONED = N_("Something in the frame conditions its air: no half-time describes that.")
 
 
-ONE_BOUND = "The record bounds the half-time on one side only, and one bound is no number to use."
+ONE_BOUND = N_(
+    "The record bounds the half-time on one side only, and one bound is no number to use."
+)
 
 
 @dataclass(frozen=True)
@@ -144,7 +147,7 @@ def half_time_of_frame(
     known = FrameHalfTime(work, default_half_time(work), in_use=in_use(recorded, work, now))
     record = frame_record(stores, recorded, now)
     if record is None:
-        return replace(known, why_not=(NO_LOGGER,))
+        return replace(known, why_not=(_(NO_LOGGER),))
     known = replace(
         known, record=record, beside=side_by_side(stores, record), near=_near(stores, record)
     )
@@ -283,15 +286,20 @@ def _near(stores: Stores, record: FrameRecord) -> tuple[str, ...]:
 
 
 def _too_little(problem: NotEnoughError) -> str:
-    return f"The record is too short: {problem.where}: {problem.found}, not {problem.expected}."
+    return _(
+        "The record is too short: {where}: {found}, not {expected}.",
+        where=problem.where,
+        found=problem.found,
+        expected=problem.expected,
+    )
 
 
 def _why_not(work: Work, found: HalfTimeFit, of_the_present_frame: bool) -> tuple[str, ...]:
-    reasons = [] if of_the_present_frame else [OTHER_FRAME]
+    reasons = [] if of_the_present_frame else [_(OTHER_FRAME)]
     if work.conditioned:
-        reasons.append(CONDITIONED)
+        reasons.append(_(CONDITIONED))
     if override_of(found) is None:
-        reasons.append(ONE_BOUND)
+        reasons.append(_(ONE_BOUND))
     return (*reasons, *doubts_words(found))
 
 

@@ -4,21 +4,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from dashboards.lines import Choice, ColumnLine, Table
+from dashboards.text import wording
+from dashboards.text.messages import N_, Worded, _
 from service.ingest.headings import headings_of
 from service.ingest.layout import Layout
 from service.ingest.read import FileReading
 from service.ingest.sensorcolumns import NONE
 from service.ingest.understanding import Channel
 
-QUANTITIES: Mapping[str, str] = {
-    "temp_c": "temperature",
-    "rh_pct": "relative humidity",
-    "dew_point_c": "dew point",
-    "absolute_humidity_g_m3": "absolute humidity",
-    "time": "time, or date and time",
-    "date": "date alone",
-    "sensor": "name of the sensor or of the quantity",
-}
+QUANTITIES: Mapping[str, str] = Worded(
+    {
+        "temp_c": N_("temperature"),
+        "rh_pct": N_("relative humidity"),
+        "dew_point_c": N_("dew point"),
+        "absolute_humidity_g_m3": N_("absolute humidity"),
+        "time": N_("time, or date and time"),
+        "date": N_("date alone"),
+        "sensor": N_("name of the sensor or of the quantity"),
+    }
+)
 # What a column may be taken for: quantity and unit, as a form sends them.
 COLUMN_OPTIONS = (
     *(f"temp_c|{unit}" for unit in ("°C", "°F", "0.1 °C", "0.1 °F", "K")),
@@ -63,7 +67,7 @@ def _column(name: str, channels: Sequence[Channel], is_time: bool, alone: bool) 
         values = tuple(v for v in values if v.startswith(f"{quantity}|"))
     return ColumnLine(
         column=name,
-        taken_for=words or "not used",
+        taken_for=words or _("not used"),
         mark=MARKS.get(quantity, ""),
         readings=None if first is None else sum(one.readings for one in channels),
         missing=0 if first is None else sum(one.missing for one in channels),
@@ -82,7 +86,7 @@ def unread_columns(layout: Layout | None, stated: Mapping[str, str]) -> list[Col
         stated.get(f"column_{n}_is", ""): stated.get(f"column_{n}", "") for n in range(len(names))
     }
     empty = ColumnLine("", "", "", None, 0, None, None)
-    as_told = "as the file tells"
+    as_told = _("as the file tells")
     return [
         replace(empty, column=name, options=_options(chosen.get(name, ""), otherwise=as_told))
         for name in names
@@ -90,20 +94,21 @@ def unread_columns(layout: Layout | None, stated: Mapping[str, str]) -> list[Col
 
 
 def _options(
-    taken: str, values: Sequence[str] = COLUMN_OPTIONS, otherwise: str = "not used"
+    taken: str, values: Sequence[str] = COLUMN_OPTIONS, otherwise: str = N_("not used")
 ) -> tuple[Choice, ...]:
     every = [taken, *values] if taken and taken not in values else [*values]
     words = [(value, _option_words(value)) for value in every]
     return (
-        Choice("", otherwise, not taken),
+        Choice("", _(otherwise), not taken),
         *(Choice(value, text, value == taken) for value, text in words),
     )
 
 
 def _option_words(value: str) -> str:
-    quantity, _, unit = value.partition("|")
+    quantity, _bar, unit = value.partition("|")
     name = QUANTITIES.get(quantity, quantity)
-    return f"{name}, {'0 to 1' if unit == 'fraction' else unit}" if unit else name
+    shown = wording.joined("0", "1") if unit == "fraction" else unit
+    return f"{name}, {shown}" if unit else name
 
 
 def told_apart(reading: FileReading, layout: Layout | None) -> list[Choice]:
@@ -115,9 +120,9 @@ def told_apart(reading: FileReading, layout: Layout | None) -> list[Choice]:
     used |= {*reading.understanding.time.columns, *taken}
     others = [h.shown for h in headings_of(layout) if h.name and h.shown not in used]
     return [
-        Choice("", f"by {' and '.join(taken)}", True),
-        Choice(NONE, "by nothing: it is one sensor"),
-        *(Choice(name, f"by {name}") for name in others),
+        Choice("", _("by {columns}", columns=wording.listed(taken)), True),
+        Choice(NONE, _("by nothing: it is one sensor")),
+        *(Choice(name, _("by {columns}", columns=name)) for name in others),
     ]
 
 

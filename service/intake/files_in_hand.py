@@ -14,6 +14,7 @@ from analysis.errors import StilltautError, UnknownNameError
 from analysis.records.room_records import Logger, Placement, Room
 from dashboards.lines import ConflictLine, Receipt
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
@@ -143,7 +144,7 @@ def take_in_work(museum: Museum) -> Work:
         arguments = task.record.arguments
         options = options_of(arguments["said"])
         if is_forecast(options):
-            task.step("reading the forecast")
+            task.step(_("reading the forecast"))
             name, sha256 = arguments["name"], arguments["sha256"]
             came = task.record.queued_utc
             return receipt_json(take_forecast(museum, name, sha256, options, came))
@@ -168,7 +169,7 @@ def _stored_before(museum: Museum, arguments: Mapping[str, Any]) -> UploadReceip
 def _stored_now(museum: Museum, task: Task, options: ImportOptions) -> UploadReceipt:
     """Take a file in, and write down that its readings are stored."""
     arguments = task.record.arguments
-    task.step("reading the file and storing its readings")
+    task.step(_("reading the file and storing its readings"))
     taken = take_in(
         museum.stores,
         museum.stores.originals.file(arguments["sha256"]),
@@ -186,7 +187,8 @@ def _stored_now(museum: Museum, task: Task, options: ImportOptions) -> UploadRec
     )
     taken = _as_first_answered(museum, task.record, taken)
     new = wording.plural(taken.added + taken.filled, "new reading")
-    words = f"{STORED}: {new}. The works in the room are being judged"
+    judging = _("{new}. The works in the room are being judged", new=new)
+    words = f"{STORED}: {judging}"
     task.step(words, upload=taken.upload, outcome=str(taken.outcome))
     return taken
 

@@ -22,6 +22,7 @@ from dashboards.lines import (
     SensorLine,
 )
 from dashboards.text import wording
+from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.errors import Answer, QuestionError
 from service.ingest.files.opened import texts_of
@@ -76,7 +77,7 @@ LETTERS = {
     "%j": "day of the year",
 }
 PROBLEMS_SHOWN = 12
-CHOOSE = "Choose below how it is to be read, or correct a copy of the file and bring that."
+CHOOSE = N_("Choose below how it is to be read, or correct a copy of the file and bring that.")
 
 
 def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
@@ -87,7 +88,7 @@ def file_in_hand(museum: Museum, job: JobRecord) -> FileInHand:
         file_name=given["name"],
         sha256=given["sha256"],
         state=job.state,
-        step=job.step,
+        step=job.step.replace(STORED, _("stored"), 1),
         stored=job.state in (JobState.WAITING, JobState.RUNNING) and job.step.startswith(STORED),
         logger_id=options_of(given["said"]).logger,
     )
@@ -102,7 +103,7 @@ def open_points(museum: Museum, job: JobRecord) -> Sequence[str]:
     """Return what a person must answer before a file is taken in; empty when nothing is open."""
     shown = _looked_at(museum, job, FileInHand(job.job_id, job.title, "", job.state))
     if shown.preview is None:
-        return ["It cannot be read yet."]
+        return [_("It cannot be read yet.")]
     return shown.preview.asked
 
 
@@ -185,7 +186,9 @@ def _preview(
             ProblemLine(p.line or None, p.column, p.found, p.expected, "apart" not in p.kept)
             for p in known.problems[:PROBLEMS_SHOWN]
         ],
-        remembered=f"The last file of {options.logger} was read in this way." if fits else "",
+        remembered=_("The last file of {logger} was read in this way.", logger=options.logger)
+        if fits
+        else "",
     )
 
 
@@ -223,7 +226,7 @@ def _picture(reading: FileReading, zone: str) -> Markup | None:
     if not frames:
         return None
     longest = max(frames, key=len)
-    return inline_svg(arrival_picture(longest, zone), "Temperature and humidity over the file")
+    return inline_svg(arrival_picture(longest, zone), _("Temperature and humidity over the file"))
 
 
 def _question(question: QuestionError, stated: Mapping[str, str]) -> FileQuestion:
@@ -243,11 +246,16 @@ def _answer(one: Answer, stated: Mapping[str, str]) -> Choice:
 
 def _for_people(action: str) -> str:
     """Return what to do, without options of the commands."""
-    return CHOOSE if "--" in action else action
+    return _(CHOOSE) if "--" in action else action
 
 
 def _parts(problem: Mapping[str, str]) -> list[tuple[str, str]]:
-    words = {"where": "Where", "found": "Found", "expected": "Needed", "action": "What to do"}
+    words = {
+        "where": _("Where"),
+        "found": _("Found"),
+        "expected": _("Needed"),
+        "action": _("What to do"),
+    }
     stated = ((name, _for_people(str(problem.get(key, "")))) for key, name in words.items())
     return [(name, text) for name, text in stated if text]
 
@@ -289,30 +297,41 @@ def options_of_or_empty(stated: Mapping[str, str]) -> str:
 
 def _facts(known: Understanding, zone: str) -> list[tuple[str, str]]:
     time = known.time
-    facts = [("Times from", ", ".join(time.columns) or "counted")]
+    facts = [(_("Times from"), ", ".join(time.columns) or _("counted"))]
     if time.first_utc and time.last_utc:
         span = (wording.date_time(t, zone) for t in (time.first_utc, time.last_utc))
-        facts.append(("On the site’s clock", " to ".join(span)))
+        facts.append((_("On the site’s clock"), wording.joined(*span)))
     else:
-        facts.append(("In the file", f"{time.first_written} to {time.last_written}"))
+        facts.append(
+            (
+                _("In the file"),
+                wording.joined(time.first_written, time.last_written),
+            )
+        )
     if time.interval_s:
-        facts.append(("One reading every", wording.interval(time.interval_s)))
-    facts.append(("Clock", time.zone or "not declared yet: please choose one"))
+        facts.append((_("One reading every"), wording.interval(time.interval_s)))
+    facts.append((_("Clock"), time.zone or _("not declared yet: please choose one")))
     if known.left_aside:
-        facts.append(("Left aside", ", ".join(known.left_aside)))
+        facts.append((_("Left aside"), ", ".join(known.left_aside)))
     return facts
 
 
 def _more(known: Understanding) -> list[tuple[str, str]]:
-    names = {"\t": "tab", " ": "blanks", ",": "comma", ";": "semicolon", "|": "bar"}
+    names = {
+        "\t": _("tab"),
+        " ": _("blanks"),
+        ",": _("comma"),
+        ";": _("semicolon"),
+        "|": _("bar"),
+    }
     return [
-        ("Encoding", known.encoding),
-        ("Columns parted by", names.get(known.delimiter, known.delimiter)),
-        ("Decimal mark", names.get(known.decimal, known.decimal)),
-        ("Times written as", as_written(known.time.format)),
-        ("Lines before the readings", str(known.header_lines)),
-        ("Rows", wording.number(known.rows.total)),
-        *(("Note", words) for note in known.notes if (words := without_options(note))),
+        (_("Encoding"), known.encoding),
+        (_("Columns parted by"), names.get(known.delimiter, known.delimiter)),
+        (_("Decimal mark"), names.get(known.decimal, known.decimal)),
+        (_("Times written as"), as_written(known.time.format)),
+        (_("Lines before the readings"), str(known.header_lines)),
+        (_("Rows"), wording.number(known.rows.total)),
+        *((_("Note"), words) for note in known.notes if (words := without_options(note))),
     ]
 
 
@@ -362,7 +381,7 @@ def _targets(sensor: str, known: Iterable[str], options: ImportOptions) -> tuple
     chosen = options.sensors.get(sensor, "")
     same = next((one for one in known if one.casefold() == sensor.casefold()), "")
     return (
-        Choice("", "a logger of its own, named after the sensor", not (chosen or same)),
+        Choice("", _("a logger of its own, named after the sensor"), not (chosen or same)),
         *(Choice(one, one, one == (chosen or same)) for one in known),
     )
 
@@ -371,15 +390,19 @@ def _own_clock(museum: Museum, stated: Mapping[str, str], in_file: str | None) -
     """Return in words which clock is taken where none is chosen."""
     known = loggers.logger_named(museum.stores.register, options_of_or_empty(stated))
     if known is not None and known.zone:
-        return f"the logger’s own: {known.zone}"
-    return f"as the file says: {in_file}" if in_file else "the logger’s own, as it is kept"
+        return _("the logger’s own: {zone}", zone=known.zone)
+    return (
+        _("as the file says: {in_file}", in_file=in_file)
+        if in_file
+        else _("the logger’s own, as it is kept")
+    )
 
 
 def _zones(site_zone: str, chosen: str, own: str) -> list[Choice]:
     words = {
         "": own,
-        site_zone: f"{site_zone}, with summer time",
-        f"{site_zone} no-dst": f"{site_zone}, winter time all year",
+        site_zone: _("{zone}, with summer time", zone=site_zone),
+        f"{site_zone} no-dst": _("{zone}, winter time all year", zone=site_zone),
         "UTC": "UTC",
     }
     if chosen and chosen not in words:

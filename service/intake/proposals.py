@@ -29,7 +29,7 @@ def proposed_logger(museum: Museum, name: str, reading: FileReading) -> tuple[st
     if reading.understanding.time.zone is not None and len(longest):
         alike = alike_logger(museum.stores, longest)
         if alike:
-            return alike, f"{alike} has these readings already."
+            return alike, _("{alike} has these readings already.", alike=alike)
     return suggested_logger(museum, name)
 
 
@@ -39,14 +39,16 @@ def suggested_logger(museum: Museum, name: str) -> tuple[str, str]:
     came = [one for one in uploads(register, states=PRESENT) if _stem(one.name) == stem]
     owners = {one.logger for one in came}
     if len(owners) == 1 and stem:
-        return came[-1].logger, f"Files of this name came from {came[-1].logger} before."
+        return came[-1].logger, _(
+            "Files of this name came from {logger} before.", logger=came[-1].logger
+        )
     named = [
         one.logger
         for one in loggers.loggers(register)
         if one.logger.casefold() in name.casefold() and len(one.logger) > 1
     ]
     if len(named) == 1:
-        return named[0], f"Its name speaks of {named[0]}."
+        return named[0], _("Its name speaks of {named}.", named=named[0])
     return "", ""
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.ingest.long.spilled import pieces_of
 from service.storage.months import CHANNELS, SAME_WITHIN, Rows, merge_rows
 from service.storage.readings import rows_of
@@ -141,7 +142,7 @@ def _same_bytes(stores: Stores, sha256: str, loggers: set[str], zone: str) -> It
     for one in uploads(stores.register, sha256=sha256, states=PRESENT):
         at = wording.day(one.received_utc, zone)
         if one.logger not in loggers:
-            yield Doubt(f"The same file came in for {one.logger} on {at}.")
+            yield Doubt(_("The same file came in for {logger} on {at}.", logger=one.logger, at=at))
 
 
 def _of_times(
@@ -150,14 +151,21 @@ def _of_times(
     first, last = frame.index[0].to_pydatetime(), frame.index[-1].to_pydatetime()
     if last > now_utc + AHEAD:
         yield Doubt(
-            f"Its last reading is dated {wording.date_time(last, zone)}, in the future. If it is a "
-            "forecast, choose that in place of a logger."
+            _(
+                "Its last reading is dated {last}, in the future. If it is a forecast, "
+                "choose that in place of a logger.",
+                last=wording.date_time(last, zone),
+            )
         )
     known = stores.readings.span(logger_id)
     if known is not None and first < known[0] - LONG_BEFORE:
         yield Doubt(
-            f"It begins on {wording.day(first, zone)}, years before the rest of {logger_id} "
-            f"({wording.day(known[0], zone)})."
+            _(
+                "It begins on {first}, years before the rest of {logger_id} ({known}).",
+                first=wording.day(first, zone),
+                logger_id=logger_id,
+                known=wording.day(known[0], zone),
+            )
         )
 
 
@@ -165,16 +173,30 @@ def _of_values(logger_id: str, frame: pd.DataFrame) -> Iterator[Doubt]:
     temp, rh = frame["temp_c"].dropna(), frame["rh_pct"].dropna()
     if len(temp) and float(temp.max()) > HOT_C:
         hottest = wording.number(float(temp.max()), 1)
-        yield Doubt(f"{logger_id}: temperature reaches {hottest} °C. Is the unit right?")
+        yield Doubt(
+            _(
+                "{logger_id}: temperature reaches {hottest} °C. Is the unit right?",
+                logger_id=logger_id,
+                hottest=hottest,
+            )
+        )
     if len(temp) and len(rh) and _swapped(float(temp.median()), float(rh.median())):
-        yield Doubt(f"{logger_id}: temperature and humidity look exchanged.")
+        yield Doubt(_("{logger_id}: temperature and humidity look exchanged.", logger_id=logger_id))
     both = frame.dropna(subset=["temp_c", "rh_pct"])
     if len(both) >= LEAST_ROWS and np.array_equal(both["temp_c"], both["rh_pct"]):
-        yield Doubt(f"{logger_id}: temperature and humidity are the same number in every row.")
+        yield Doubt(
+            _(
+                "{logger_id}: temperature and humidity are the same number in every row.",
+                logger_id=logger_id,
+            )
+        )
     doubted = int((frame["flags"] != 0).sum())
     if doubted:
         words = wording.plural(doubted, "reading")
-        yield Doubt(f"{logger_id}: {words} in doubt, kept and marked.", asked=False)
+        yield Doubt(
+            _("{logger_id}: {words} in doubt, kept and marked.", logger_id=logger_id, words=words),
+            asked=False,
+        )
 
 
 def _swapped(temp_c: float, rh_pct: float) -> bool:
@@ -187,7 +209,13 @@ def _of_others(
 ) -> Iterator[Doubt]:
     other = alike_logger(stores, frame, loggers)
     if other is not None:
-        yield Doubt(f"{other} has nearly the same readings at the same times as {logger_id} here.")
+        yield Doubt(
+            _(
+                "{other} has nearly the same readings at the same times as {logger_id} here.",
+                other=other,
+                logger_id=logger_id,
+            )
+        )
 
 
 def _of_own(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Iterator[Doubt]:
@@ -195,10 +223,24 @@ def _of_own(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Iterator[Dou
     clash = wording.number(found.conflicts)
     if found.conflicts and 2 * found.conflicts >= found.rows:
         yield Doubt(
-            f"{logger_id} has another value for {clash} of {wording.number(found.rows)} readings. "
-            "The first value stays; is this the right logger and the right clock?"
+            _(
+                "{logger_id} has another value for {clash} of {rows} readings. The first "
+                "value stays; is this the right logger and the right clock?",
+                logger_id=logger_id,
+                clash=clash,
+                rows=wording.number(found.rows),
+            )
         )
     elif found.conflicts:
-        yield Doubt(f"{logger_id} has another value for {clash} readings; it stays.", asked=False)
+        yield Doubt(
+            _(
+                "{logger_id} has another value for {clash} readings; it stays.",
+                logger_id=logger_id,
+                clash=clash,
+            ),
+            asked=False,
+        )
     if found.nothing_new:
-        yield Doubt(f"{logger_id} has all of these readings already.", asked=False)
+        yield Doubt(
+            _("{logger_id} has all of these readings already.", logger_id=logger_id), asked=False
+        )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.errors import StoreError
 from service.intake.taking_in import loggers_of, rebuilt, withdraw
 from service.storage.months import SAME_WITHIN
@@ -35,14 +36,20 @@ class Changes:
         """Return it in one sentence, as what would be."""
         gone = sum(one.gone for one in self.loggers)
         returning = sum(one.returning for one in self.loggers)
-        back = f", and {wording.plural(returning, 'other value')} would return" if returning else ""
+        other = wording.plural(returning, "other value")
+        back = _(", and {values} would return", values=other) if returning else ""
         return wording.capital(
-            f"{wording.plural(gone, 'reading')} of {self.upload.name} would go{back}."
+            _(
+                "{gone} of {name} would go{back}.",
+                gone=wording.plural(gone, "reading"),
+                name=self.upload.name,
+                back=back,
+            )
         )
 
     def lines(self, *, done: bool = False) -> list[tuple[str, str]]:
         """Return it logger by logger, as what would be or as what was ``done``."""
-        words = ("went", "returned") if done else ("would go", "would return")
+        words = (_("went"), _("returned")) if done else (_("would go"), _("would return"))
         return [(one.logger_id, _words(one, *words)) for one in self.loggers]
 
 
@@ -110,8 +117,9 @@ def _different(now: pd.DataFrame, then: pd.DataFrame) -> pd.Series:
 
 def _words(change: LoggerChange, went: str, returned: str) -> str:
     if change.first is None or change.last is None:
-        return "nothing changes: other files say the same"
-    span = f"between {change.first:%Y-%m-%d %H:%M} and {change.last:%Y-%m-%d %H:%M} UTC"
+        return _("nothing changes: other files say the same")
+    first, last = f"{change.first:%Y-%m-%d %H:%M}", f"{change.last:%Y-%m-%d %H:%M}"
+    span = _("between {first} and {last} UTC", first=first, last=last)
     parts = [f"{wording.plural(change.gone, 'reading')} {went}"] if change.gone else []
     if change.returning:
         parts.append(f"{wording.plural(change.returning, 'other value')} {returned}")

@@ -16,6 +16,7 @@ from analysis.records.house_records import NoticeSettings
 from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Hanging
 from analysis.results import Event
+from dashboards.text.messages import _
 
 HALF = 0.5
 
@@ -381,7 +382,7 @@ def _seen_cause(
     hangings: Sequence[Hanging],
     title: str,
 ) -> Cause:
-    seen = "a hinge is loose" if what == "hinge" else "contact, release, a crack or a stain"
+    seen = _("a hinge is loose") if what == "hinge" else _("contact, release, a crack or a stain")
     words = f"{title}: {seen}"
     if last.note:
         words = f"{words} (“{last.note}”)"
@@ -392,7 +393,7 @@ def _seen_cause(
         until_utc,
         shape=f"{what} {first.work_id}",
         over_half=(),
-        words=f"{words}, seen by {last.by}" if last.by else words,
+        words=_("{words}, seen by {by}", words=words, by=last.by) if last.by else words,
     )
 
 

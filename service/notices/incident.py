@@ -9,6 +9,7 @@ import numpy as np
 from analysis.errors import OutOfRangeError
 from analysis.records.inspection_records import Inspection
 from analysis.results import History, Range
+from dashboards.text.messages import N_
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
 from service.estimates.assessments import Assessed
@@ -21,12 +22,16 @@ HALF = 0.5
 # The first questions, in order; common practice, reading outdoor air beside indoor air from
 # published guidance (second-hand).
 QUESTIONS = (
-    ("true", "Is the reading true?", "A second instrument, a neighbour's logger, battery, moved?"),
-    ("reach", "One sensor, one room, or the building?", ""),
-    ("source", "Water? Doors? People? Plant? Works or cleaning?", ""),
-    ("outdoors", "What is it doing outside?", "Compare moisture or dew point, not RH."),
-    ("size", "How far, how fast, how long?", "And what will the frames have felt?"),
-    ("order", "Which works, in which order?", ""),
+    (
+        "true",
+        N_("Is the reading true?"),
+        N_("A second instrument, a neighbour's logger, battery, moved?"),
+    ),
+    ("reach", N_("One sensor, one room, or the building?"), ""),
+    ("source", N_("Water? Doors? People? Plant? Works or cleaning?"), ""),
+    ("outdoors", N_("What is it doing outside?"), N_("Compare moisture or dew point, not RH.")),
+    ("size", N_("How far, how fast, how long?"), N_("And what will the frames have felt?")),
+    ("order", N_("Which works, in which order?"), ""),
 )
 STATES = ("known", "suspected", "unknown")
 

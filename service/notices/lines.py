@@ -42,7 +42,7 @@ def lines_of(register: Register, found: Iterable[Notice]) -> tuple[NoticeLine, .
 
 def room_names(register: Register) -> dict[str | None, str]:
     """Return the names of rooms by their keys; None is the house."""
-    house = next((site.name for site in places.sites(register)), "The museum")
+    house = next((site.name for site in places.sites(register)), _("The museum"))
     return {None: house, **{room.room: room.name for room in places.rooms(register)}}
 
 
@@ -152,12 +152,16 @@ def letters_words(register: Register) -> str:
 
 
 def _notice(line: NoticeLine, zone: str) -> Iterator[str]:
-    yield f"{line.room_name} – {line.kind}, since {wording.date_time(line.since_utc, zone)}"
+    since = wording.date_time(line.since_utc, zone)
+    yield _("{room} – {kind}, since {since}", room=line.room_name, kind=line.kind, since=since)
     for text in (line.what, _seen(line), line.felt, line.lead):
         if text:
             yield _wrapped(text)
-    yield from _numbered("Look in this order:", [f"{w.title}: {w.reason}" for w in line.works])
-    yield from _numbered("Now:", line.do_now)
+    yield from _numbered(
+        _("Look in this order:"),
+        [f"{w.title}: {w.reason}" for w in line.works],
+    )
+    yield from _numbered(_("Now:"), line.do_now)
 
 
 def _seen(line: NoticeLine) -> str:
@@ -168,7 +172,7 @@ def _seen(line: NoticeLine) -> str:
     confirmed = (
         _("confirmed by {confirmed_by}", confirmed_by=line.confirmed_by)
         if line.confirmed_by
-        else "not confirmed"
+        else _("not confirmed")
     )
     return _("Seen by {sensor}, {confirmed}.", sensor=line.sensor, confirmed=confirmed)
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 from dashboards import links, render
 from dashboards.lines import NoticeLine
 from dashboards.render import Letter
+from dashboards.text.messages import N_, translated
 from service.settings import Settings
 
 
@@ -25,10 +26,10 @@ class Stage(StrEnum):
 
 SUBJECTS = {
     Stage.RAISED: "",
-    Stage.CHANGED: "Further: ",
-    Stage.ENDED: "Over: ",
-    Stage.PAST: "Past: ",
-    Stage.UNSEEN: "Nobody has seen this yet: ",
+    Stage.CHANGED: N_("Further: "),
+    Stage.ENDED: N_("Over: "),
+    Stage.PAST: N_("Past: "),
+    Stage.UNSEEN: N_("Nobody has seen this yet: "),
     Stage.CORRECTED: "Corrected: ",
 }
 
@@ -65,7 +66,7 @@ def notice_message(
     """
     message = EmailMessage()
     message["From"] = post.sender
-    message["Subject"] = SUBJECTS[stage] + headline
+    message["Subject"] = translated(SUBJECTS[stage]) + headline
     message["Date"] = format_datetime(at_utc)
     message["Message-ID"] = make_msgid(domain=post.domain)
     message["Auto-Submitted"] = "auto-generated"

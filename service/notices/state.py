@@ -8,6 +8,7 @@ from typing import Any
 from analysis.events.planned import PLANNED_AFTER, PLANNED_BEFORE, planned_around
 from analysis.records.house_records import CalendarEvent
 from analysis.results import Event, Judgement
+from dashboards.text.messages import _
 from service.answers.as_json import as_plain
 from service.notices import texts
 from service.notices.arrangements import Arrangement, arrangement
@@ -297,7 +298,7 @@ class _Desk:
     def _place(self, cause: Cause) -> texts.Place:
         if self.room is None:
             site = next(iter(places.sites(self.register)), None)
-            name, zone = ("The museum", "UTC") if site is None else (site.name, site.zone)
+            name, zone = (_("The museum"), "UTC") if site is None else (site.name, site.zone)
             return texts.Place(name, zone, cause.sensors)
         room = places.room_named(self.register, self.room)
         zone = places.site_of(self.register, self.room).zone

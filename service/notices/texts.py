@@ -99,7 +99,7 @@ def headline(cause: Cause, place: Place) -> str:
 
 def _in_short(cause: Cause, place: Place) -> str:
     if cause.kind is Kind.SEEN:
-        return cause.words.partition(" (")[0].partition(", seen by")[0]
+        return cause.words.partition(" (")[0].partition(_(", seen by"))[0]
     if cause.kind is Kind.HOUSE:
         return _("no readings since {day}", day=_day(cause.since_utc, place))
     if cause.kind is Kind.NO_DATA:

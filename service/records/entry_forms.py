@@ -9,6 +9,7 @@ from analysis.records.cells import CellError, text_of, value_of
 from dashboards import links
 from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled, with_choices
 from dashboards.pages.register_pages import FormPage
+from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.records.record_parts import Part
 from service.records.register_saving import save_entry, take_out_entry
@@ -19,11 +20,11 @@ from service.storage.records import line_at, values_of
 from service.storage.works import prints
 
 WAS = "was_"  # begins the names of hidden fields that say which entry is corrected
-BACK = "Back, without changing anything"
+BACK = N_("Back, without changing anything")
 WHY = Field(
     name="why",
-    label="Why",
-    example="typed into the wrong record",
+    label=N_("Why"),
+    example=N_("typed into the wrong record"),
     help="Stays in the record of changes, with everything the entry said.",
     needed=True,
 )
@@ -56,7 +57,7 @@ def read_sent(
     """Return what was sent with a form, the sender's name among it."""
     found = read_form(fields, sent, museum.zone, before, declaration=REGISTER[file])
     if not sent.get("who", "").strip():
-        found.problems["who"] = NEEDED
+        found.problems["who"] = _(NEEDED)
     return found
 
 
@@ -136,20 +137,20 @@ def entry_form(
 ) -> FormPage:
     """Return the form that adds an entry to a record, or corrects the one that ``was`` names."""
     return FormPage(
-        question="What should be corrected?" if was else part.question,
-        answer=part.order,
+        question=_("What should be corrected?") if was else _(part.question),
+        answer=_(part.order),
         form=form_of(
             asked_fields(museum, part),
             sent,
             problems,
             action=address_of(part, owner),
-            button="Write it down",
+            button=_("Write it down"),
             hidden=was,
         ),
         notes=(),
         result=(),
         back=page_of(part, owner),
-        back_words=BACK,
+        back_words=_(BACK),
     )
 
 
@@ -198,21 +199,23 @@ def take_out_form(part: Part, owner: str, sent: Texts, problems: Texts) -> FormP
     """Return the form that takes an entry out of a record, with a reason."""
     key = key_from(part, sent)
     return FormPage(
-        question=f"Take out {part.one}?",
-        answer="For an entry that should never have been written. What ended is not taken out: "
-        "it is given an end, or a newer entry beside it.",
+        question=_("Take out {one}?", one=_(part.one)),
+        answer=_(
+            "For an entry that should never have been written. What ended is not taken out: "
+            "it is given an end, or a newer entry beside it."
+        ),
         form=form_of(
             (WHY,),
             sent,
             problems,
             action=take_out_address(part, owner).rstrip("?"),
-            button="Take it out",
+            button=_("Take it out"),
             hidden={} if key is None else was_of(part, key),
         ),
-        notes=("What it said stays readable in the record of changes.",),
+        notes=(_("What it said stays readable in the record of changes."),),
         result=(),
         back=page_of(part, owner),
-        back_words=BACK,
+        back_words=_(BACK),
     )
 
 
@@ -286,7 +289,7 @@ def sheet_form(
         sent,
         problems,
         action=action,
-        button="Write it down",
+        button=_("Write it down"),
         hidden=hidden,
     )
-    return FormPage(question, answer, form, notes=(), result=(), back=back, back_words=BACK)
+    return FormPage(question, answer, form, notes=(), result=(), back=back, back_words=_(BACK))

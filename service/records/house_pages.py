@@ -14,7 +14,7 @@ from dashboards.forms.form import YOUR_NAME
 from dashboards.pages.record_facts import Fact, facts
 from dashboards.pages.register_pages import Entry, FormPage, HousePage, RecordPart
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.ingest.dateorder import ORDER, YEAR_FIRST
 from service.records.entry_forms import BACK, WHY, form_of
@@ -161,12 +161,12 @@ def _ways(museum: Museum) -> dict[str, list[Entry]]:
         day = wording.day(confirmed, museum.zone)
         heading = _("How its files are read, confirmed on {confirmed}", confirmed=day)
         forget = links.forget_reading(name)
-        by_whom = f"{heading} by {by}" if by else heading
+        by_whom = _("{heading} by {by}", heading=heading, by=by) if by else heading
         found[name] = [Entry(by_whom, way_facts(choice), "", forget)]
     return found
 
 
-DAY_FIRST = {"True": "the day comes first", "False": "the month comes first"}
+DAY_FIRST = {"True": N_("the day comes first"), "False": N_("the month comes first")}
 
 
 def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
@@ -179,15 +179,15 @@ def way_facts(choice: Mapping[str, Any]) -> list[Fact]:
         for one, logger in choice.get("sensors", {}).items()
     ]
     told = [
-        ("Columns", wording.listed(columns)),
+        (_("Columns"), wording.listed(columns)),
         (
-            "In dates such as 03/04",
-            "the year comes first"
+            _("In dates such as 03/04"),
+            _("the year comes first")
             if year_first
-            else DAY_FIRST.get(str(choice.get("day_first")), ""),
+            else _(DAY_FIRST.get(str(choice.get("day_first")), "")),
         ),
-        ("Clock", choice.get("zone") or ""),
-        ("Sensors", wording.listed(sensors)),
+        (_("Clock"), choice.get("zone") or ""),
+        (_("Sensors"), wording.listed(sensors)),
     ]
     return [Fact(label, words) for label, words in told if words]
 
@@ -202,12 +202,12 @@ def forget_form(logger_id: str, sent: Texts, problems: Texts) -> FormPage:
             "taken back by its number under Bring in."
         ),
         form=form_of(
-            (WHY,), sent, problems, action=links.forget_reading(logger_id), button="Forget it"
+            (WHY,), sent, problems, action=links.forget_reading(logger_id), button=_("Forget it")
         ),
         notes=(),
         result=(),
         back=links.house_page("calibration"),
-        back_words=BACK,
+        back_words=_(BACK),
     )
 
 

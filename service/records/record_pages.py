@@ -23,7 +23,7 @@ from dashboards.pages.register_pages import (
     WorkRecordPage,
     WorksPage,
 )
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, Worded, _
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.wording import capital, plural
 from service.answers.museum import Museum
@@ -51,17 +51,19 @@ ROOM = REGISTER["rooms.csv"].asked("room", "site")
 LOGGER = REGISTER["loggers.csv"].asked("logger")
 
 
-NO_LOGGER = "A logger that is new to the house is written down here first."
+NO_LOGGER = N_("A logger that is new to the house is written down here first.")
 
 
-NO_DAY = "a day not known"
+NO_DAY = N_("a day not known")
 
 
-SAVED = {
-    "written": "Written down. Thank you.",
-    "taken-out": "Taken out. What it said stays in the record of changes.",
-    "withdrawn": "Withdrawn: it no longer counts.",
-}
+SAVED = Worded(
+    {
+        "written": N_("Written down. Thank you."),
+        "taken-out": N_("Taken out. What it said stays in the record of changes."),
+        "withdrawn": N_("Withdrawn: it no longer counts."),
+    }
+)
 
 
 def works_page(museum: Museum, search: str, saved: str) -> WorksPage:
@@ -156,7 +158,9 @@ def _instruments(museum: Museum, room_id: str, names: Sequence[str]) -> RecordPa
         for name in dict.fromkeys(names)
     ]
     add = links.room_record(room_id, "instrument")
-    return RecordPart("The instruments", entries, NO_LOGGER, add, "Add a logger new to the house")
+    return RecordPart(
+        _("The instruments"), entries, _(NO_LOGGER), add, _("Add a logger new to the house")
+    )
 
 
 def part_lines(museum: Museum, part: Part, owner: str, held: Sequence[Dataclass]) -> RecordPart:
@@ -175,16 +179,19 @@ def part_lines(museum: Museum, part: Part, owner: str, held: Sequence[Dataclass]
             )
         )
     add = address_of(part, owner)
-    return RecordPart(_(part.heading), entries, _(part.none), add, f"Add {part.one}")
+    return RecordPart(
+        _(part.heading), entries, _(part.none), add, _("Add {what}", what=_(part.one))
+    )
 
 
 def _heading(part: Part, fields: Sequence[Field], values: dict[str, Any], zone: str) -> str:
     """Return what an entry is, and since when: "North gallery, since Monday 2 March 2026"."""
     by_name = {one.name: one for one in fields}
     known = values.get(part.since) is not None
-    day = value_words(by_name[part.since], values[part.since], zone) if known else NO_DAY
+    day = value_words(by_name[part.since], values[part.since], zone) if known else _(NO_DAY)
     named = value_words(by_name[part.title], values[part.title], zone) if part.title else ""
-    return f"{named}, {part.begins} {day}" if named else f"{part.begins} {day}"
+    begins = _(part.begins)
+    return f"{named}, {begins} {day}" if named else f"{begins} {day}"
 
 
 def _changes(
@@ -192,7 +199,10 @@ def _changes(
 ) -> list[ChangeLine]:
     """Return changes in words; ``itself`` are the fields of the print or of the room."""
     asked = {part.file: (part.one, asked_fields(museum, part)) for part in parts}
-    asked |= {"works.csv": ("the print", PRINT), "rooms.csv": ("the room", tuple(itself))}
+    asked |= {
+        "works.csv": (N_("the print"), PRINT),
+        "rooms.csv": (N_("the room"), tuple(itself)),
+    }
     told = []
     for line in lines:
         one, fields = asked.get(f"{line.what}.csv", ("", ()))
@@ -209,22 +219,22 @@ def _stated_change(line: AuditLine) -> str:
     name = dict(part.split("=", 1) for part in line.key.split(", ") if "=" in part)["name"]
     after, words = line.after or {}, WORDS.get(name, name)
     if after.get("withdrawn"):
-        return f"{capital(words)} withdrawn: {after['withdrawn']}."
+        return _("{what} withdrawn: {why}.", what=capital(words), why=after["withdrawn"])
     if {"value", "low", "high"} <= set(after):
         value = range_text(name, after["value"], after["low"], after["high"])
-        return f"{capital(words)} stated: {value}."
-    return f"{capital(words)}: changed."
+        return _("{what} stated: {value}.", what=capital(words), value=value)
+    return _("{what}: changed.", what=capital(words))
 
 
 # All works and rooms: where each hangs, and how it was last judged, without judging anew.
 
-WAITING = "being judged"
+WAITING = N_("being judged")
 
 
-NOWHERE = "hangs nowhere"
+NOWHERE = N_("hangs nowhere")
 
 
-NO_READINGS = "no readings yet"
+NO_READINGS = N_("no readings yet")
 
 
 def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
@@ -232,7 +242,7 @@ def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
     hung = _hung(museum)
     names = {room.room: room.name for room in museum.every_room()}
     known = _cached_judgements(museum, names)
-    none = WAITING if museum.first() else NO_READINGS
+    none = _(WAITING) if museum.first() else _(NO_READINGS)
     every = prints(museum.stores.register)
     return tuple(_line(one, hung, names, known, none) for one in every)
 
@@ -245,7 +255,7 @@ def found_lines(every: Sequence[WorkLine], search: str) -> tuple[WorkLine, ...]:
 
 def waiting(lines: Sequence[WorkLine]) -> bool:
     """Return whether a work waits for its judgement."""
-    return any(line.words == WAITING for line in lines)
+    return any(line.words == _(WAITING) for line in lines)
 
 
 def room_lines(museum: Museum) -> tuple[RoomLine, ...]:
@@ -292,7 +302,7 @@ def _line(
 ) -> WorkLine:
     here = hung.get(sheet.work_id)
     if here is None:
-        return WorkLine(sheet.work_id, sheet.title, words=NOWHERE)
+        return WorkLine(sheet.work_id, sheet.title, words=_(NOWHERE))
     judged = known.get(sheet.work_id)
     words = "" if judged else none
     return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room], judged, words)

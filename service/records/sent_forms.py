@@ -13,10 +13,10 @@ from analysis.errors import StilltautError
 from analysis.records import Declaration, Field, Kind, Span, faults_of
 from analysis.records.cells import CellError, text_of, value_of
 from dashboards.forms.form import CLOCK, HIGH, LOW
-from dashboards.text.wording import capital
+from dashboards.text.messages import N_, _
 
 Texts = Mapping[str, str]
-NEEDED = "This is needed."
+NEEDED = N_("This is needed.")
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def read_form(
             where = wrong.field if wrong.field in [one.name for one in fields] else fields[0].name
             found.problems.setdefault(where, found_expected(wrong.found, wrong.expected))
     if "who" in sent and not sent["who"].strip():
-        found.problems["who"] = NEEDED
+        found.problems["who"] = _(NEEDED)
     return found
 
 
@@ -107,7 +107,7 @@ def found_expected(found: str, expected: str) -> str:
     >>> found_expected("'wide'", "a number above 0")
     "Found 'wide'; expected a number above 0."
     """
-    return f"{capital(f'found {found}; expected {expected}')}."
+    return _("Found {found}; expected {expected}.", found=found, expected=expected)
 
 
 def _value(one: Field, text: str, clock: str, low: str, high: str, zone: str) -> Any:
@@ -115,9 +115,11 @@ def _value(one: Field, text: str, clock: str, low: str, high: str, zone: str) ->
         text = _range_text(one, text, low, high)
     if not text:
         if clock:
-            raise CellError(found_expected(f"a time of day, {clock}, without a date", "both"))
+            raise CellError(
+                found_expected(_("a time of day, {clock}, without a date", clock=clock), _("both"))
+            )
         if one.needed:
-            raise CellError(NEEDED)
+            raise CellError(_(NEEDED))
         return None
     try:
         return _instant(one, text, clock, zone) if one.kind is Kind.WHEN else _plain(one, text)
@@ -132,10 +134,14 @@ def _plain(one: Field, text: str) -> Any:
 def _range_text(one: Field, text: str, low: str, high: str) -> str:
     """Return a range as it stands in a cell, from its two ends."""
     if text:
-        both = f"{text!r}, and about {low or '…'} to {high or '…'}"
-        raise CellError(found_expected(both, "either the number or the range"))
+        both = _(
+            "{text}, and about {low} to {high}", text=repr(text), low=low or "…", high=high or "…"
+        )
+        raise CellError(found_expected(both, _("either the number or the range")))
     if not (low and high):
-        raise CellError(found_expected(f"one end of a range, {low or high}", "both ends"))
+        raise CellError(
+            found_expected(_("one end of a range, {end}", end=low or high), _("both ends"))
+        )
     return f"{low} to {high}"
 
 
@@ -144,9 +150,9 @@ def _instant(one: Field, text: str, clock: str, zone: str) -> datetime:
     try:
         local = datetime.fromisoformat(f"{text}T{clock or '00:00'}")
     except ValueError:
-        raise CellError("a date such as 2026-02-12, and a time such as 14:30") from None
+        raise CellError(_("a date such as 2026-02-12, and a time such as 14:30")) from None
     if local.tzinfo is not None:
-        raise CellError("a date and a time of day, without a zone")
+        raise CellError(_("a date and a time of day, without a zone"))
     try:
         instant = local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
     except OverflowError:
@@ -154,5 +160,5 @@ def _instant(one: Field, text: str, clock: str, zone: str) -> datetime:
     if not one.sound(instant):
         raise CellError(one.expected)
     if clock and instant.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local:
-        raise CellError("a time that the clocks showed that day: they were put forward over it")
+        raise CellError(_("a time that the clocks showed that day: they were put forward over it"))
     return instant

@@ -75,14 +75,14 @@ def number_form(museum: Museum, work_id: str, name: str, sent: Texts, problems: 
         form=RecordForm(
             action=links.measured(work_id, name),
             groups=[FieldGroup("", filled((*number_fields(name), YOUR_NAME), sent, problems))],
-            button="Write it down",
+            button=_("Write it down"),
             hidden=_was(sent),
             problem=elsewhere(problems, (*number_fields(name), YOUR_NAME)),
         ),
         notes=measured_notes(row),
         result=(),
         back=links.measured(work_id),
-        back_words="Back, without changing anything",
+        back_words=_("Back, without changing anything"),
     )
 
 
@@ -114,13 +114,13 @@ def withdraw_form(work_id: str, name: str, sent: Texts, problems: Texts) -> Form
             sent,
             problems,
             action=links.withdraw_measured(work_id, name, was).partition("?")[0],
-            button="Withdraw it",
+            button=_("Withdraw it"),
             hidden={WAS_FROM: was},
         ),
         notes=(),
         result=(),
         back=links.measured(work_id),
-        back_words="Back, without changing anything",
+        back_words=_("Back, without changing anything"),
     )
 
 
@@ -175,7 +175,7 @@ def keep(
 
 def unnamed(sent: Texts) -> dict[str, str]:
     """Return what is wrong with the sender's name."""
-    return {} if sent.get("who", "").strip() else {"who": NEEDED}
+    return {} if sent.get("who", "").strip() else {"who": _(NEEDED)}
 
 
 def elsewhere(problems: Texts, fields: Sequence[Field]) -> str:

@@ -26,13 +26,13 @@ from dashboards.forms.stated_words import (
     strip_fields,
 )
 from dashboards.pages.register_pages import FormPage
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.records.sent_forms import NEEDED, Texts, found_expected, read_form
 from service.records.stated_numbers import elsewhere, keep, unnamed
 from service.storage.works import work_at
 
-SAVE = ("do", "save", "Write it down")
+SAVE = ("do", "save", N_("Write it down"))
 OF_A_SHEET, OF_A_BACK = since_field("beta_cd"), since_field("back_permeance")
 
 
@@ -54,10 +54,14 @@ def strip_form(
     """Return the form in which offcut strips are written down."""
     work = work_at(museum.stores.register, work_id, museum.clock())
     strips = [
-        FieldGroup(f"Strip {n}", filled(strip_fields(n), sent, problems), folded=_empty(sent, n))
+        FieldGroup(
+            _("Strip {number}", number=n),
+            filled(strip_fields(n), sent, problems),
+            folded=_empty(sent, n),
+        )
         for n in range(1, STRIPS + 1)
     ]
-    about = FieldGroup("All strips", filled(strip_about(), sent, problems))
+    about = FieldGroup(_("All strips"), filled(strip_about(), sent, problems))
     fields = _every_strip_field()
     return FormPage(
         question=_("How far does this paper move?"),
@@ -69,14 +73,14 @@ def strip_form(
         form=RecordForm(
             action=links.measured(work_id, "strip"),
             groups=[about, *strips, *_closing(sent, problems, found, OF_A_SHEET)],
-            button="Work it out",
+            button=_("Work it out"),
             problem=elsewhere(problems, (*fields, *strip_about(), *_about(OF_A_SHEET))),
-            more=(SAVE,) if found.stated else (),
+            more=((*SAVE[:2], _(SAVE[2])),) if found.stated else (),
         ),
         notes=strip_cautions(_strips(sent)[0]),
         result=found.told,
         back=links.measured(work_id),
-        back_words="Back, without changing anything",
+        back_words=_("Back, without changing anything"),
     )
 
 
@@ -118,9 +122,9 @@ def board_form(
                 FieldGroup("", filled(BOARD, sent, problems)),
                 *_closing(sent, problems, found, OF_A_BACK),
             ],
-            button="Work it out",
+            button=_("Work it out"),
             problem=elsewhere(problems, (*BOARD, *_about(OF_A_BACK))),
-            more=(SAVE,) if found.stated else (),
+            more=((*SAVE[:2], _(SAVE[2])),) if found.stated else (),
         ),
         notes=(
             _(
@@ -134,7 +138,7 @@ def board_form(
         ),
         result=found.told,
         back=links.measured(work_id),
-        back_words="Back, without changing anything",
+        back_words=_("Back, without changing anything"),
     )
 
 
@@ -190,7 +194,7 @@ def _closing(sent: Texts, problems: Texts, found: Found, since: Field) -> list[F
     """Return who measured it and since when; asked for once there is something to keep."""
     if not found.stated and "origin" not in sent:
         return []
-    return [FieldGroup("To write it down", filled(_about(since), sent, problems))]
+    return [FieldGroup(_("To write it down"), filled(_about(since), sent, problems))]
 
 
 def _every_strip_field() -> list[Field]:
@@ -212,7 +216,9 @@ def _strips(sent: Texts) -> tuple[list[Strip], dict[str, str]]:
         fields = strip_fields(n)
         numbers, wrong = _numbers(fields, sent)
         wrong |= {
-            one.name: NEEDED for one in fields if one.name not in numbers and one.name not in wrong
+            one.name: _(NEEDED)
+            for one in fields
+            if one.name not in numbers and one.name not in wrong
         }
         problems |= wrong
         if not wrong:
@@ -230,7 +236,7 @@ def _numbers(fields: Sequence[Field], sent: Texts) -> tuple[dict[str, float], di
             if text:
                 numbers[one.name] = value_of(one, text, mark="either")
             elif one.needed:
-                problems[one.name] = NEEDED
+                problems[one.name] = _(NEEDED)
         except CellError as problem:
             problems[one.name] = found_expected(repr(text), str(problem))
     return numbers, problems

@@ -15,7 +15,7 @@ from analysis.errors import StilltautError
 from analysis.records import REGISTER, Field, Kind
 from analysis.records.cells import CellError, value_of
 from dashboards.pages.register_pages import SheetRow, WorksImportPage
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.wording import capital, plural
 from service.errors import StoreError
 from service.records.register_saving import save_entry
@@ -93,10 +93,10 @@ class WorksSheet:
     @property
     def new(self) -> int:
         """Rows that are works to be added."""
-        return sum(row.outcome == NEW for row in self.rows)
+        return sum(row.outcome == _(NEW) for row in self.rows)
 
 
-NEW, THERE = "new", "there already, left as it is"
+NEW, THERE = N_("new"), N_("there already, left as it is")
 
 
 def cells_of(name: str, data: bytes) -> list[list[str]]:
@@ -112,9 +112,9 @@ def cells_of(name: str, data: bytes) -> list[list[str]]:
     )
     kept = [row for row in rows if any(cell.strip() for cell in row)]
     if len(kept) < 2:
-        raise _unreadable(name, f"{plural(len(kept), 'row')} with anything in it")
+        raise _unreadable(name, _("{rows} with anything in it", rows=plural(len(kept), "row")))
     if len(kept) > LARGEST_ROWS:
-        raise _unreadable(name, f"more than {LARGEST_ROWS} rows")
+        raise _unreadable(name, _("more than {rows} rows", rows=LARGEST_ROWS))
     return kept
 
 
@@ -123,7 +123,9 @@ def _workbook_rows(name: str, data: bytes) -> list[list[str]]:
         book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         sheets = [book.get_sheet_by_name(one).to_python() for one in book.sheet_names]
     except (CalamineError, ValueError, OSError) as problem:
-        raise _unreadable(name, f"a workbook that cannot be opened ({problem})") from problem
+        raise _unreadable(
+            name, _("a workbook that cannot be opened ({problem})", problem=problem)
+        ) from problem
     filled = next((sheet for sheet in sheets if sheet), [])
     return [[_cell_text(cell) for cell in row] for row in filled]
 
@@ -140,7 +142,7 @@ def _text_rows(name: str, data: bytes) -> list[list[str]]:
     try:
         text = decoded(data)
     except UnicodeDecodeError:
-        raise _unreadable(name, "bytes that are not UTF-8 text") from None
+        raise _unreadable(name, _("bytes that are not UTF-8 text")) from None
     read = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text))
     return [[unmarked(cell) for cell in cells] for cells in read]
 
@@ -233,13 +235,13 @@ def _taken(
         work_id, title = str(sheet.get("work_id", "")), str(sheet.get("title", ""))
         _require(sheet)
         if line_at(register, "works.csv", {"work_id": work_id}) is not None:
-            return WorkRow(number, work_id, title, THERE)
+            return WorkRow(number, work_id, title, _(THERE))
         with register.within():
             for file in FILES:
                 if file in values:
                     _save(register, file, work_id, values[file], who)
     except CellError as problem:
-        return WorkRow(number, work_id, title, "left out", str(problem))
+        return WorkRow(number, work_id, title, _("left out"), str(problem))
     except StilltautError as problem:
         words = _(
             "{where}: found {found}, expected {expected}",
@@ -247,14 +249,16 @@ def _taken(
             found=problem.found,
             expected=problem.expected,
         )
-        return WorkRow(number, work_id, title, "left out", words)
-    return WorkRow(number, work_id, title, NEW)
+        return WorkRow(number, work_id, title, _("left out"), words)
+    return WorkRow(number, work_id, title, _(NEW))
 
 
 def _require(sheet: Mapping[str, Any]) -> None:
     for one in REGISTER["works.csv"].fields.values():
         if one.needed and sheet.get(one.name) in (None, ""):
-            raise CellError(f"{one.label}: nothing stands there, and it is needed")
+            raise CellError(
+                _("{label}: nothing stands there, and it is needed", label=_(one.label))
+            )
 
 
 def _value(register: Register, column: Column, text: str) -> Any:
@@ -267,7 +271,14 @@ def _value(register: Register, column: Column, text: str) -> Any:
     try:
         return value_of(one, f"{text} {column.unit}".strip() if bare else text, mark="either")
     except CellError as problem:
-        raise CellError(f"{one.label}: found {text!r}, expected {problem}") from None
+        raise CellError(
+            _(
+                "{label}: found {text}, expected {expected}",
+                label=_(one.label),
+                text=repr(text),
+                expected=problem,
+            )
+        ) from None
 
 
 def _room(register: Register, text: str) -> str:
@@ -277,8 +288,14 @@ def _room(register: Register, text: str) -> str:
     }
     found = every.get(text.casefold())
     if found is None:
-        known = ", ".join(room.name for room in rooms(register)) or "none yet"
-        raise CellError(f"Room: found {text!r}, expected a room that is written down: {known}")
+        known = ", ".join(room.name for room in rooms(register)) or _("none yet")
+        raise CellError(
+            _(
+                "Room: found {text}, expected a room that is written down: {known}",
+                text=repr(text),
+                known=known,
+            )
+        )
     return found
 
 
@@ -295,9 +312,9 @@ def not_read(columns: Iterable[Column]) -> list[str]:
 def answer_words(sheet: WorksSheet, *, stored: bool) -> str:
     """Return what a sheet brings, or brought, in one or two sentences."""
     works = plural(sheet.new, "work")
-    added = "added." if stored else _("would be added; nothing is stored yet.")
+    added = _("added.") if stored else _("would be added; nothing is stored yet.")
     told = f"{capital(works)} {added}"
-    there = sum(row.outcome == THERE for row in sheet.rows)
+    there = sum(row.outcome == _(THERE) for row in sheet.rows)
     if there:
         told += _(
             " {works} of them there already: left as it is.", works=capital(plural(there, "work"))
@@ -322,7 +339,7 @@ def cells_sent(text: str) -> list[list[str]]:
     except ValueError:
         cells = None
     if not isinstance(cells, list) or len(cells) < 2 or not all(map(_is_row, cells)):
-        raise _unreadable("the sheet", "something else than what was shown")
+        raise _unreadable(_("the sheet"), _("something else than what was shown"))
     return cells
 
 
@@ -330,7 +347,7 @@ def _is_row(row: Any) -> bool:
     return isinstance(row, list) and all(isinstance(cell, str) for cell in row)
 
 
-ASKED = "A sheet with a work in each row, shown before anything is kept."
+ASKED = N_("A sheet with a work in each row, shown before anything is kept.")
 
 
 def import_page(sheet: WorksSheet | None, table: str, *, stored: bool) -> WorksImportPage:
@@ -339,7 +356,7 @@ def import_page(sheet: WorksSheet | None, table: str, *, stored: bool) -> WorksI
     labels = [_("Number of the work"), *dict.fromkeys(_(one.label) for one in every)]
     columns = sheet.columns if sheet else ()
     return WorksImportPage(
-        answer=answer_words(sheet, stored=stored) if sheet else ASKED,
+        answer=answer_words(sheet, stored=stored) if sheet else _(ASKED),
         rows=[SheetRow(**vars(row)) for row in sheet.rows] if sheet else [],
         understood=[
             f"{one.heading}: {_(one.one.label)}{f', in {one.unit}' if one.unit else ''}"

@@ -12,6 +12,7 @@ from dashboards import links
 from dashboards.lines import FileInHand, UploadLine
 from dashboards.pages.page import BringIn, BringInFiles, TakeBack
 from dashboards.text import wording
+from dashboards.text.messages import _
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
 from service.intake.files_in_hand import confirm, receive, restated, store_at_once
@@ -155,20 +156,22 @@ def _page(museum: Museum, batch: str, found: Sequence[JobRecord], problem: str) 
 
 def _heading(files: Sequence[FileInHand], open_files: Sequence[FileInHand], busy: bool) -> str:
     if open_files:
-        return "Were these files understood?" if len(files) > 1 else "Was this file understood?"
-    return "How far is it?" if busy else "What came of it?"
+        return (
+            _("Were these files understood?") if len(files) > 1 else _("Was this file understood?")
+        )
+    return _("How far is it?") if busy else _("What came of it?")
 
 
 def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> str:
     counts = {
         "stored": sum(one.receipt is not None or one.stored for one in files),
-        "being taken in": sum(one.state in BUSY and not one.stored for one in files),
-        "understood, to be confirmed": sum(one.preview is not None for one in open_files),
-        "to be answered or corrected": sum(one.preview is None for one in open_files),
-        "left aside": sum(one.state == JobState.DROPPED for one in files),
+        _("being taken in"): sum(one.state in BUSY and not one.stored for one in files),
+        _("understood, to be confirmed"): sum(one.preview is not None for one in open_files),
+        _("to be answered or corrected"): sum(one.preview is None for one in open_files),
+        _("left aside"): sum(one.state == JobState.DROPPED for one in files),
     }
     parts = [f"{wording.count(many)} {words}" for words, many in counts.items() if many]
-    judging = " The works in the rooms are being judged." if any(f.stored for f in files) else ""
+    judging = _(" The works in the rooms are being judged.") if any(f.stored for f in files) else ""
     told = f"{wording.plural(len(files), 'file')}: {wording.listed(parts)}."
     return wording.capital(told) + judging
 
@@ -196,9 +199,10 @@ def _waiting(museum: Museum) -> list[tuple[str, str]]:
 
 
 def _taken_back(found: Upload, zone: str) -> str:
-    return (
-        f"The readings of {found.name}, which came on {wording.day(found.received_utc, zone)}, "
-        "are taken back."
+    return _(
+        "The readings of {name}, which came on {day}, are taken back.",
+        name=found.name,
+        day=wording.day(found.received_utc, zone),
     )
 
 

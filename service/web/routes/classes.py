@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from dashboards import links
+from dashboards.text.messages import N_, Worded
 from service.answers.classes import classes_page
 from service.estimates.class_renewal import renew
 from service.storage import class_knowledge
@@ -13,11 +14,13 @@ from service.web.routes.common import JobsDep, MuseumDep, saved_at, shown
 
 router = APIRouter()
 Text = Annotated[str, Form()]
-SAVED = {
-    "renew": "Renewed from what is measured now.",
-    "off": "Switched off: every work is estimated by itself.",
-    "on": "Switched on, and renewed from what is measured now.",
-}
+SAVED = Worded(
+    {
+        "renew": N_("Renewed from what is measured now."),
+        "off": N_("Switched off: every work is estimated by itself."),
+        "on": N_("Switched on, and renewed from what is measured now."),
+    }
+)
 
 
 @router.get("/classes")

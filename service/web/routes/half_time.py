@@ -17,6 +17,7 @@ from dashboards.charts.half_time import (
 from dashboards.charts.style import inline_svg
 from dashboards.pages.page import HalfTimePage
 from dashboards.text import half_time_text as text
+from dashboards.text.messages import N_, Worded
 from service.answers.museum import Museum
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, take_back, use_half_time
 from service.jobs import Jobs
@@ -24,10 +25,12 @@ from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
 
 router = APIRouter()
 Text = Annotated[str, Form()]
-SAVED = {
-    "used": "Written down: the estimate uses it from now on.",
-    "taken-back": "Taken back: it no longer counts, and stays in the record.",
-}
+SAVED = Worded(
+    {
+        "used": N_("Written down: the estimate uses it from now on."),
+        "taken-back": N_("Taken back: it no longer counts, and stays in the record."),
+    }
+)
 
 
 @router.get("/works/{work_id:name}/half-time")

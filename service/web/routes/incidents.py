@@ -11,6 +11,7 @@ from dashboards import links
 from dashboards.lines import DoseLine, IncidentLine
 from dashboards.pages.page import IncidentPage, IncidentsPage
 from dashboards.text import incident_text as text
+from dashboards.text.messages import _, translated
 from service.answers.museum import Museum
 from service.notices.incident import (
     QUESTIONS,
@@ -74,7 +75,7 @@ def from_notice(museum: MuseumDep, notice_id: str, by: Annotated[str, Form()]) -
 async def questions(museum: MuseumDep, number: int, request: Request) -> Response:
     """Keep the answers to the first questions."""
     form = await request.form()
-    answers = {key: str(form.get(key, "")).strip() for key, *_ in QUESTIONS}
+    answers = {key: str(form.get(key, "")).strip() for key, *_rest in QUESTIONS}
     by = str(form.get("by", "")).strip()
     change_incident(museum.stores.register, number, by=by, details={"answers": answers})
     return go_to(links.incident(number))
@@ -134,7 +135,10 @@ def _page(museum: Museum, one: Incident, problem: str = "") -> IncidentPage:
         answer=text.happened(_what(one, room_name), since, _last(museum, one), zone),
         opened=text.opened_words(one.opened_by, one.opened_utc, zone),
         notice_id=str(one.details.get("notice", "")),
-        questions=[(key, words, hint, answers.get(key, "")) for key, words, hint in QUESTIONS],
+        questions=[
+            (key, _(words), translated(hint), answers.get(key, ""))
+            for key, words, hint in QUESTIONS
+        ],
         people=_lines(one, "people", zone),
         actions=_lines(one, "actions", zone),
         doses=[_dose_line(dose, zone) for dose in doses(museum, one)],

@@ -23,6 +23,7 @@ from dashboards.pages.plan_pages import (
 )
 from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import sheet_pdf
+from dashboards.text.messages import _
 from service.answers.days_ahead import WHAT_IF, days_ahead
 from service.answers.museum import Museum
 from service.answers.planning import (
@@ -63,9 +64,13 @@ def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLRes
     """
     table = plan_hanging(museum, [work] if work else [], walls=list(Wall) if work else [wall])
     every = _works(museum, work)
-    works = FormField("work", "Work", work, choices=[Choice("", "all works", not work), *every])
+    works = FormField(
+        "work", _("Work"), work, choices=[Choice("", _("all works"), not work), *every]
+    )
     walls = [Choice(kind.value, kind.value, kind is wall) for kind in Wall]
-    asked = [] if work else [FormField("wall", "On what kind of wall", wall.value, choices=walls)]
+    asked = (
+        [] if work else [FormField("wall", _("On what kind of wall"), wall.value, choices=walls)]
+    )
     title = work_now(museum, work).title if work else ""
     return shown(hanging_page(table, title, [works, *asked]))
 
@@ -74,7 +79,7 @@ def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLRes
 def seal(museum: MuseumDep, work: str, room: str = "", target: float | None = None) -> HTMLResponse:
     """Compare frame builds, with the humidity that closing today would lock in."""
     found = plan_sealing(museum, work, room or None, target_rh_pct=target)
-    aim = FormField("target", "RH it should hold", _number(target), "%")
+    aim = FormField("target", _("RH it should hold"), _number(target), "%")
     return shown(sealing_page(found, [*_form(museum, work, room), aim]))
 
 
@@ -90,8 +95,8 @@ def spacer(
     found = plan_spacer(museum, work, room or None, spacer_mm=depth, agreed_minimum_mm=minimum)
     form = [
         *_form(museum, work, room),
-        FormField("depth", "Depth to try", _number(depth), "mm"),
-        FormField("minimum", "Least clearance agreed", _number(found.agreed_minimum_mm), "mm"),
+        FormField("depth", _("Depth to try"), _number(depth), "mm"),
+        FormField("minimum", _("Least clearance agreed"), _number(found.agreed_minimum_mm), "mm"),
     ]
     return shown(spacer_page(found, work_now(museum, work).title, form))
 
@@ -103,8 +108,8 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
     found = days_ahead(museum, here, what)
     choices = [Choice(key, words, key == what) for key, words in WHAT_IF.items()]
     form = [
-        FormField("room", "Room", here, choices=_rooms(museum, here)),
-        FormField("what", "The room", what, choices=choices),
+        FormField("room", _("Room"), here, choices=_rooms(museum, here)),
+        FormField("what", _("The room"), what, choices=choices),
     ]
     return shown(
         days_page(
@@ -176,9 +181,9 @@ def sheet(
     query = {"work": work, "target": _number(target), "pitch": _number(pitch)}
     paper = links.plan("sheet.pdf", **{name: value for name, value in query.items() if value})
     form = [
-        FormField("work", "Work", work, choices=_works(museum, work)),
-        FormField("target", "Mount at", _number(found.target_rh_pct), "%RH"),
-        FormField("pitch", "From one hinge to the next", _number(found.hinges.pitch_mm), "mm"),
+        FormField("work", _("Work"), work, choices=_works(museum, work)),
+        FormField("target", _("Mount at"), _number(found.target_rh_pct), "%RH"),
+        FormField("pitch", _("From one hinge to the next"), _number(found.hinges.pitch_mm), "mm"),
     ]
     return shown(mount_sheet_page(found, paper, form))
 
@@ -209,21 +214,27 @@ def _rooms(museum: Museum, chosen: str = "") -> list[Choice]:
 def _form(museum: Museum, work: str, room: str) -> list[FormField]:
     here = room or room_of(museum, work)
     return [
-        FormField("work", "Work", work, choices=_works(museum, work)),
-        FormField("room", "Room whose last year is used", here, choices=_rooms(museum, here)),
+        FormField("work", _("Work"), work, choices=_works(museum, work)),
+        FormField("room", _("Room whose last year is used"), here, choices=_rooms(museum, here)),
     ]
 
 
 def _set_point_fields(asked: Asked) -> list[FormField]:
     return [
         FormField(
-            "winter", "December to February, damper by (minus: drier)", _number(asked.winter), "%RH"
+            "winter",
+            _("December to February, damper by (minus: drier)"),
+            _number(asked.winter),
+            "%RH",
         ),
         FormField(
-            "summer", "June to August, damper by (minus: drier)", _number(asked.summer), "%RH"
+            "summer",
+            _("June to August, damper by (minus: drier)"),
+            _number(asked.summer),
+            "%RH",
         ),
-        FormField("glide", "The change glides over", _number(asked.glide), "days"),
-        FormField("setback", "Cooler at night, by", _number(asked.setback), "K"),
-        FormField("start", "Cooler from (hour of the day)", _number(asked.start), "h"),
-        FormField("end", "Cooler until (hour of the day)", _number(asked.end), "h"),
+        FormField("glide", _("The change glides over"), _number(asked.glide), _("days")),
+        FormField("setback", _("Cooler at night, by"), _number(asked.setback), "K"),
+        FormField("start", _("Cooler from (hour of the day)"), _number(asked.start), "h"),
+        FormField("end", _("Cooler until (hour of the day)"), _number(asked.end), "h"),
     ]

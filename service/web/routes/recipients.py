@@ -16,7 +16,7 @@ from dashboards import links
 from dashboards.lines import PersonTold
 from dashboards.pages.page import PeopleTold
 from dashboards.text import wording
-from dashboards.text.messages import _
+from dashboards.text.messages import N_, _
 from dashboards.text.sentences import NOTICE_WORDS
 from service.answers.museum import Museum
 from service.notices.arrangements import Arrangement, arrange, arrangement
@@ -34,12 +34,13 @@ router = APIRouter()
 FILE = "notice_limits.csv"
 LIMITS = REGISTER[FILE].asked()
 DONE = {
-    "added": "The person is entered.",
-    "removed": "The person is taken out, with number and address.",
-    "limits": "The limits hold from now on.",
-    "test": "A test letter waits to be sent.",
-    "no server": "No mail server is set, so no letter can be sent. Whoever runs this program can "
-    "set one.",
+    "added": N_("The person is entered."),
+    "removed": N_("The person is taken out, with number and address."),
+    "limits": N_("The limits hold from now on."),
+    "test": N_("A test letter waits to be sent."),
+    "no server": N_(
+        "No mail server is set, so no letter can be sent. Whoever runs this program can set one."
+    ),
 }
 
 
@@ -141,7 +142,7 @@ def _fault(problem: StilltautError) -> str:
 
 def _require_name(form: FormData) -> None:
     if not _text(form, "by"):
-        raise _wrong("your name", "nothing", "who changes this")
+        raise _wrong(_("your name"), _("nothing"), _("who changes this"))
 
 
 def _wrong(where: str, found: str, expected: str) -> OutOfRangeError:
@@ -159,11 +160,11 @@ def _contact(form: FormData) -> Contact:
     _require_name(form)
     name, email = _text(form, "name"), _text(form, "email")
     if not name or not name.isprintable():
-        raise _wrong("name", repr(name) if name else "nothing", "a name in one line")
+        raise _wrong(_("name"), repr(name) if name else _("nothing"), _("a name in one line"))
     if email and (email.count("@") != 1 or not email.isprintable() or " " in email):
-        raise _wrong("e-mail", email, "one address, for example a.person@museum.example")
+        raise _wrong(_("e-mail"), email, _("one address, for example a.person@museum.example"))
     if not email and not _text(form, "telephone"):
-        raise _wrong("e-mail or telephone", "neither", "one of the two")
+        raise _wrong(_("e-mail or telephone"), _("neither"), _("one of the two"))
     return Contact(
         name,
         email,
@@ -182,7 +183,7 @@ def _hours(text: str) -> float:
     except ValueError:
         hours = float("nan")
     if not 0.0 <= hours <= 720.0:
-        raise _wrong("hours", text, "a number of hours between 0 and 720")
+        raise _wrong(_("hours"), text, _("a number of hours between 0 and 720"))
     return hours
 
 
@@ -190,7 +191,7 @@ def _day(text: str) -> date | None:
     try:
         return date.fromisoformat(text) if text else None
     except ValueError:
-        raise _wrong("date", text, "a date, for example 2027-05-31") from None
+        raise _wrong(_("date"), text, _("a date, for example 2027-05-31")) from None
 
 
 def _page(

@@ -11,6 +11,7 @@ from analysis.records import REGISTER
 from analysis.records.room_records import Logger, Room, Site
 from dashboards import links
 from dashboards.pages.register_pages import FormPage
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.records.entry_forms import (
     WAS,
@@ -49,8 +50,8 @@ def house_form(museum: Museum, sent: Texts, problems: Texts, hidden: Texts) -> F
         HOUSE,
         sent,
         problems,
-        question="Which house is it?",
-        answer="A building or campus: its name, and the zone in which its people read the time.",
+        question=_("Which house is it?"),
+        answer=_("A building or campus: its name, and the zone in which its people read the time."),
         action=links.house(),
         back=links.works(),
         hidden=hidden,
@@ -66,8 +67,8 @@ def room_form(museum: Museum, sent: Texts, problems: Texts, room_id: str = "") -
         REGISTER["rooms.csv"].asked(*left_out),
         sent,
         problems,
-        question="Which room is it?",
-        answer="A gallery, a store, or another space with air of its own.",
+        question=_("Which room is it?"),
+        answer=_("A gallery, a store, or another space with air of its own."),
         action=links.room_record(room_id, "room") if room_id else links.new_room(),
         back=links.room_record(room_id) if room_id else links.works(),
         hidden={"site": houses[0].site} if len(houses) == 1 else {},
@@ -83,8 +84,8 @@ def logger_form(
         REGISTER["loggers.csv"].asked(),
         sent,
         problems,
-        question=f"What is {was}?" if was else "Which logger is it?",
-        answer="The instrument itself." + ("" if was else " Where it hangs comes next."),
+        question=_("What is {was}?", was=was) if was else _("Which logger is it?"),
+        answer=_("The instrument itself.") + ("" if was else _(" Where it hangs comes next.")),
         action=links.room_record(room_id, "instrument"),
         back=links.room_record(room_id),
         hidden={WAS + "logger": was} if was else {},
@@ -254,8 +255,11 @@ def _name_in_use(museum: Museum, name: str, sent: Texts) -> dict[str, str]:
     if not name or wanted == name or museum.stores.readings.span(name) is None:
         return {}
     return {
-        "logger": f"Readings of {name} have come in under that short name, so it stays. The name "
-        "as shown may be mended below; another instrument is added as a new one."
+        "logger": _(
+            "Readings of {name} have come in under that short name, so it stays. The name as "
+            "shown may be mended below; another instrument is added as a new one.",
+            name=name,
+        )
     }
 
 

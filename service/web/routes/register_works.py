@@ -11,6 +11,7 @@ from analysis.records import REGISTER
 from analysis.records.work_records import Print
 from dashboards import links
 from dashboards.pages.register_pages import FormPage
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.records.entry_forms import (
     asked_entry,
@@ -62,28 +63,31 @@ KNOWN = REGISTER[FILE].asked("work_id")
 def work_form(museum: Museum, sent: Texts, problems: Texts, work_id: str = "") -> FormPage:
     """Return the form of a print: a new one, or the one of that number."""
     if work_id:
-        answer = "The print itself. Its mounting and its frame have forms of their own."
+        answer = _("The print itself. Its mounting and its frame have forms of their own.")
         return sheet_form(
             museum,
             KNOWN,
             sent,
             problems,
-            question="What is the print?",
+            question=_("What is the print?"),
             answer=answer,
             action=links.work_record(work_id, "print"),
             back=links.work_record(work_id),
         )
     like = sent.get("like", "")
-    next_ = "How it is held, its frame and where it hangs come next."
+    next_ = _("How it is held, its frame and where it hangs come next.")
     if like:
-        next_ = f"How it is held, its frame and where it hangs are taken from {like}; correct them."
+        next_ = _(
+            "How it is held, its frame and where it hangs are taken from {like}; correct them.",
+            like=like,
+        )
     return sheet_form(
         museum,
         NEW,
         sent,
         problems,
-        question="Which work is it?",
-        answer=f"The print itself. {next_}",
+        question=_("Which work is it?"),
+        answer=_("The print itself. {what_next}", what_next=next_),
         action=links.new_work(),
         back=links.works(),
         hidden={"like": like} if like else {},

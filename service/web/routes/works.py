@@ -31,6 +31,7 @@ from dashboards.pages.work_pages import WhyPage, WorkPage
 from dashboards.text.caveats_text import caveat_words
 from dashboards.text.judgement_text import LEAVE_IT, change_sentence
 from dashboards.text.look_text import narrowed_words, saved_words
+from dashboards.text.messages import N_, Worded, _
 from dashboards.text.parameters import PARAMETER_WORDS, learned_words
 from dashboards.text.parameters import shown as as_read
 from dashboards.text.reasons import account, account_words, few_draws_words, reason_steps
@@ -48,11 +49,13 @@ from service.web.routes.week import ahead_words, clock_words, readings_words
 router = APIRouter()
 
 
-SAVED = {
-    "seen": "Written down. Thank you.",
-    "loose": f"Written down. Thank you. {LEAVE_IT}",
-    "withdrawn": "Withdrawn: it no longer counts.",
-}
+SAVED = Worded(
+    {
+        "seen": N_("Written down. Thank you."),
+        "loose": N_("Written down. Thank you."),
+        "withdrawn": N_("Withdrawn: it no longer counts."),
+    }
+)
 
 
 @router.get("/round")
@@ -266,13 +269,13 @@ def _values(museum: Museum, found: Assessed) -> Markup:
 # Why a work is as it is at any hour.
 
 STEPS = (
-    ("week", timedelta(weeks=1)),
-    ("day", timedelta(days=1)),
-    ("hour", timedelta(hours=1)),
+    (N_("week"), timedelta(weeks=1)),
+    (N_("day"), timedelta(days=1)),
+    (N_("hour"), timedelta(hours=1)),
 )
 
 
-PICTURE_WORDS = (
+PICTURE_WORDS = N_(
     "Each bar runs from the 5 % to the 95 % point, the stroke is the middle; under it stands what "
     "decides it most. The three humidities share one scale."
 )
@@ -293,7 +296,7 @@ def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
             answer=explained.answer,
             mend=explained.mend,
             picture=None if chain is None else chain_picture(chain),
-            picture_words="" if chain is None else PICTURE_WORDS,
+            picture_words="" if chain is None else _(PICTURE_WORDS),
             back=_back(explained, zone),
             on=_on(explained, zone),
             steps=[] if chain is None else reason_steps(chain),
@@ -319,9 +322,9 @@ def _back(explained: Reasons, zone: str) -> list[Choice]:
     if first is None or last is None:
         return []
     if explained.at_utc > last:
-        return [_step(explained, last, zone, "← the last hour")]
+        return [_step(explained, last, zone, _("← the last hour"))]
     return [
-        _step(explained, explained.at_utc - step, zone, f"← {name}")
+        _step(explained, explained.at_utc - step, zone, f"← {_(name)}")
         for name, step in STEPS
         if explained.at_utc - step >= first
     ]
@@ -333,9 +336,9 @@ def _on(explained: Reasons, zone: str) -> list[Choice]:
     if first is None or last is None or explained.at_utc >= last:
         return []
     if explained.at_utc < first:
-        return [_step(explained, first, zone, "the first hour →"), _now(explained)]
+        return [_step(explained, first, zone, _("the first hour →")), _now(explained)]
     steps = [
-        _step(explained, explained.at_utc + step, zone, f"{name} →")
+        _step(explained, explained.at_utc + step, zone, f"{_(name)} →")
         for name, step in reversed(STEPS)
         if explained.at_utc + step <= last
     ]
