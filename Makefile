@@ -31,7 +31,7 @@ pictures: $(VENV)/.installed-dev
 # dashboards/text/languages/LANGUAGE.po, which the program reads as it is.
 messages: $(VENV)/.installed-dev
 	mkdir -p build
-	$(BIN)/python -m babel.messages.frontend -q extract -F pyproject.toml -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot dashboards service
+	$(BIN)/python -m babel.messages.frontend -q extract -F pyproject.toml -k _ -k N_ -k counted:1,2 --project stilltaut -o build/stilltaut.pot analysis dashboards service
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)

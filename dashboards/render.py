@@ -140,6 +140,7 @@ def environment() -> Environment:
         event_words=event_words,
         forecast_kept=forecast_kept,
         status_words=status_words,
+        translated=translated,
         record=record_facts,
         forms=forms,
         stated_words=stated_words,

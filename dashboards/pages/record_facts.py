@@ -102,7 +102,8 @@ def change_words(
         for one in fields
         if one.name in after and after[one.name] != before.get(one.name)
     ]
-    return wording.capital(f"{_(noun)}: {'; '.join(told) or _('changed')}.")
+    changes = "; ".join(told) or _("changed")
+    return wording.capital(f"{_(noun)}: {changes}.")
 
 
 def _label(one: Field) -> str:

@@ -77,7 +77,11 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
     if verdict.not_judged:
         named = ", ".join(check_name(check) for check in verdict.not_judged)
         lines.append(_("Cannot tell, for too little was measured: {named}.", named=named))
-    return [*lines, basis_words(verdict), *([verdict.limit.note] if verdict.limit.note else [])]
+    return [
+        *lines,
+        basis_words(verdict),
+        *([translated(verdict.limit.note)] if verdict.limit.note else []),
+    ]
 
 
 def _worst_line(check: Check, zone: str) -> str:
@@ -105,7 +109,7 @@ def _shares_line(verdict: LimitVerdict, zone: str) -> str:
     if verdict.longest_run.start_utc is None:
         return f"{shares}."
     since = date_time(verdict.longest_run.start_utc, zone)
-    run = f"{duration(verdict.longest_run.hours)} from {since}"
+    run = _("{length} from {since}", length=duration(verdict.longest_run.hours), since=since)
     return _("{shares}; the longest run outside was {run}.", shares=shares, run=run)
 
 

@@ -12,9 +12,10 @@ from analysis.parameters import parameter
 from dashboards.lines import LimitLine
 from dashboards.text import wording
 from dashboards.text.dates import date_words
-from dashboards.text.messages import _, counted
+from dashboards.text.messages import _, counted, translated
 from dashboards.text.wording import number, significant, with_unit
 
+HOUSE = "House"  # the source of a band that a house agreed for itself
 TOLD_IN_ORDER = (
     Outcome.INSIDE,
     Outcome.OUTSIDE,
@@ -26,7 +27,7 @@ TOLD_IN_ORDER = (
 def edition_words(limit: Limit) -> str:
     """Return a text's edition, or since when a band has been agreed."""
     if not limit.since:
-        return limit.edition
+        return translated(limit.edition)
     return _("since {day}", day=date_words(date.fromisoformat(limit.since[:10])))
 
 
@@ -43,7 +44,13 @@ def limit_title(limit: Limit) -> str:
     """
     doubt = "" if limit.verified else _("not checked against the published text")
     inside = "; ".join(part for part in (edition_words(limit), doubt) if part)
-    return f"{limit.name} ({inside})" if inside else limit.name
+    name = limit_name(limit)
+    return f"{name} ({inside})" if inside else name
+
+
+def limit_name(limit: Limit) -> str:
+    """Return a published limit's name in the site's language; a house's own stays as it is."""
+    return limit.name if limit.source == HOUSE else translated(limit.name)
 
 
 def verdict_words(verdict: LimitVerdict) -> str:
@@ -189,7 +196,7 @@ def basis_words(verdict: LimitVerdict) -> str:
         days=number(verdict.record_days),
         measured=with_unit(verdict.coverage_pct, "%"),
         least=significant(verdict.limit.minimum_record_days),
-        origin=verdict.limit.record_origin,
+        origin=translated(verdict.limit.record_origin),
         rh=significant(verdict.uncertainty_rh_pct),
         temp=significant(verdict.uncertainty_temp_c),
         share=f"{significant(verdict.required_share_pct)} %",
@@ -205,7 +212,7 @@ def limits_answer(lines: Sequence[LimitLine]) -> str:
     >>> limits_answer([LimitLine("n", "North", "", "", "", "", "", True, "House", outcome=kept)])
     'North kept to its agreed band.'
     """
-    own = [line for line in lines if line.source == "House"]
+    own = [line for line in lines if line.source == HOUSE]
     if not own:
         return _("No band was agreed for any room yet; published limits are shown below.")
     words = [outside_words(line) for line in own if _surely_outside(line)]

@@ -79,6 +79,40 @@ STATED_WORDS = Worded(
 )
 
 
+# The tables of published numbers, by their files.
+TABLE_WORDS = Worded(
+    {
+        "ageing": N_("chemical ageing"),
+        "ahead": N_("the hours after the last reading"),
+        "cold_surfaces": N_("cold surfaces"),
+        "discrepancy": N_("what the estimate leaves out"),
+        "events": N_("events of the air"),
+        "finishes": N_("finishes of the print"),
+        "forecast": N_("the days to come"),
+        "frames": N_("frames"),
+        "gelatin": N_("gelatin"),
+        "glazing": N_("glazing and spacer"),
+        "grades": N_("grades of waves"),
+        "hinges": N_("hinges"),
+        "instruments": N_("instruments"),
+        "measuring": N_("what to measure next"),
+        "moist_air": N_("moist air"),
+        "moisture": N_("moisture in board"),
+        "mould": N_("mould"),
+        "mounting": N_("mounting"),
+        "offcuts": N_("strips of offcuts"),
+        "panels": N_("panels"),
+        "pasts": N_("the years before the readings"),
+        "planning": N_("planning"),
+        "prints": N_("prints"),
+        "quality": N_("readings in doubt"),
+        "record_rules": N_("rules for a record"),
+        "salts": N_("saturated salts"),
+        "walls": N_("walls"),
+    }
+)
+
+
 # What "more of it" is called, where "the larger" would not be said.
 LARGER_WORDS = Worded(
     {

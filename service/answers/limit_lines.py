@@ -15,8 +15,8 @@ from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import verdict_lines
-from dashboards.text.limit_text import basis_words, edition_words, verdict_words
-from dashboards.text.messages import N_, _
+from dashboards.text.limit_text import basis_words, edition_words, limit_name, verdict_words
+from dashboards.text.messages import N_, _, translated
 from service.answers.museum import Museum
 from service.climate.room_events import agreed
 from service.climate.room_instruments import uncertainty
@@ -137,11 +137,11 @@ def _line(museum: Museum, air: JudgedAir, limit: Limit) -> LimitLine:
         how=air.how,
     )
     said, basis = verdict_lines(verdict, museum.zone)[1:], basis_words(verdict)
-    said = said[: said.index(basis)] + ([limit.note] if limit.note else [])
+    said = said[: said.index(basis)] + ([translated(limit.note)] if limit.note else [])
     return LimitLine(
         room_id=air.room.room,
         room_name=air.room.name,
-        limit=limit.name,
+        limit=limit_name(limit),
         edition=edition_words(limit),
         verdict=verdict_words(verdict),
         sentence=" ".join(said),
@@ -158,7 +158,7 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
     return LimitLine(
         room_id=room.room,
         room_name=room.name,
-        limit=limit.name,
+        limit=limit_name(limit),
         edition=edition_words(limit),
         verdict=_(Outcome.CANNOT_TELL.value),
         sentence=_(

@@ -42,7 +42,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Catalog:
     found = tmp_path_factory.mktemp("messages") / "all.pot"
     command = [sys.executable, "-m", "babel.messages.frontend", "-q", "extract", "-F",
                "pyproject.toml", "-k", "_", "-k", "N_", "-k", "counted:1,2", "-o", str(found),
-               "dashboards", "service"]  # fmt: skip
+               "analysis", "analysis", "dashboards", "service"]  # fmt: skip
     subprocess.run(command, cwd=ROOT, check=True)
     with found.open("rb") as file:
         return read_po(file)
