@@ -18,7 +18,7 @@ from service.ingest.files.decode import HEAD_BYTES
 from service.ingest.files.opened import CONTAINERS
 from service.ingest.long.by_parts import read_long
 from service.ingest.long.long_text import LONG_BYTES, long_text
-from service.ingest.long.spilled import SpilledReadings, pieces_of, rows_in
+from service.ingest.long.spilled import SpilledReadings, rows_in, rows_of_pieces
 from service.ingest.read import FileReading, Hashed, read_as
 from service.storage.readings import folder_name, rows_of
 
@@ -149,12 +149,14 @@ def reading_key(frames: Mapping[str, pd.DataFrame]) -> str:
     """Return a hash of loggers, times and values: two ways of asking that agree are one."""
     key = hashlib.sha256()
     for logger_id in frames:
-        count = rows_in(frames, logger_id)
-        key.update(json.dumps([logger_id, count]).encode())
+        key.update(json.dumps([logger_id, rows_in(frames, logger_id)]).encode())
         # Column by column, whether the readings are held or not.
+        held_rows = (
+            () if isinstance(frames, SpilledReadings) else (rows_of(frames[logger_id], logger_id),)
+        )
         for column in ("time_ms", "temp_c", "rh_pct"):
-            for piece in pieces_of(frames, logger_id):
-                key.update(np.ascontiguousarray(getattr(rows_of(piece, logger_id), column)).data)
+            for rows in held_rows or rows_of_pieces(frames, logger_id):
+                key.update(np.ascontiguousarray(getattr(rows, column)).data)
     return key.hexdigest()
 
 

@@ -13,20 +13,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from analysis.errors import StilltautError
 from analysis.records.room_records import Logger
 from service.errors import QuestionError
 from service.ingest.choice import Choice
-from service.ingest.long.spilled import pieces_of, rows_in
+from service.ingest.long.spilled import rows_of_pieces
 from service.ingest.read import FileReading
 from service.intake.arrivals import Asked, by_logger, held, printable, reading_key
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.months import MergeReport
 from service.storage.originals import changed_meanwhile
-from service.storage.readings import merged_frames
+from service.storage.readings import instant, merged_frames
 from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
@@ -178,7 +179,7 @@ def mend(stores: Stores) -> int:
         with contextlib.suppress(StilltautError):
             frames = read_again(stores, upload)[1]
             for logger_id in frames:
-                merged = _merge(stores, frames, logger_id)
+                merged = _merged(stores, frames, logger_id, "").merged
                 rows += merged.added + merged.filled
     with stores.register.writing() as session:
         audit.note(
@@ -279,25 +280,21 @@ def _logger_with_clock(stores: Stores, logger_id: str, zone: str, by: str) -> No
 def _merged(
     stores: Stores, frames: Mapping[str, pd.DataFrame], logger_id: str, sensor: str
 ) -> SensorReceipt:
-    flagged, ends = 0, []
-    for piece in pieces_of(frames, logger_id):
-        flagged += int((piece["flags"] != 0).sum())
-        ends += [piece.index[0], piece.index[-1]] if len(piece) else []
+    count, flagged, ends, reports = 0, 0, [], []
+    # A few months at a time, where they are many.
+    for rows in rows_of_pieces(frames, logger_id):
+        count, flagged = count + len(rows), flagged + int(np.count_nonzero(rows.flags))
+        ends += [instant(rows.time_ms[0]), instant(rows.time_ms[-1])] if len(rows) else []
+        reports.append(stores.readings.merge(logger_id, rows))
     return SensorReceipt(
         logger_id=logger_id,
         sensor=sensor,
-        rows=rows_in(frames, logger_id),
+        rows=count,
         flagged=flagged,
-        first_utc=ends[0].to_pydatetime() if ends else None,
-        last_utc=ends[-1].to_pydatetime() if ends else None,
-        merged=_merge(stores, frames, logger_id),
+        first_utc=ends[0] if ends else None,
+        last_utc=ends[-1] if ends else None,
+        merged=MergeReport.total(reports),
     )
-
-
-def _merge(stores: Stores, frames: Mapping[str, pd.DataFrame], logger_id: str) -> MergeReport:
-    """Merge a logger's readings, a few months at a time where they are many."""
-    reports = [stores.readings.merge(logger_id, piece) for piece in pieces_of(frames, logger_id)]
-    return MergeReport.total(reports)
 
 
 def _read_otherwise(stores: Stores, sha256: str, logger_id: str, key: str) -> list[Upload]:

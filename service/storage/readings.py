@@ -43,15 +43,15 @@ class ReadingsStore:
     def __init__(self, folder: Path, register: Register) -> None:
         self.folder, self.register = folder, register
 
-    def merge(self, logger_id: str, frame: pd.DataFrame) -> MergeReport:
+    def merge(self, logger_id: str, readings: pd.DataFrame | Rows) -> MergeReport:
         """Add readings to those of a logger; doing it twice changes nothing more.
 
         Parameters
         ----------
         logger_id : str
             The logger; any short printable text.
-        frame : pandas.DataFrame
-            Readings as `analysis.series.readings_frame` makes them.
+        readings : pandas.DataFrame or Rows
+            Readings as `analysis.series.readings_frame` makes them, or as `rows_of` does of it.
 
         Returns
         -------
@@ -65,8 +65,11 @@ class ReadingsStore:
         StoreError
             If the disk refuses or a month that is there cannot be read.
         """
-        require_readings(frame, read=f"readings for logger {logger_id}")
-        rows = rows_of(frame, logger_id)
+        if isinstance(readings, Rows):
+            rows = readings
+        else:
+            require_readings(readings, read=f"readings for logger {logger_id}")
+            rows = rows_of(readings, logger_id)
         folder = self._logger_folder(logger_id)
         with locked(folder / ".lock"):
             remove_parts(folder)
@@ -280,7 +283,7 @@ def _span(folder: Path, logger_id: str, month: str, rows: Rows | None) -> Span:
     if rows is None or not len(rows):
         begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
         return Span(logger_id, month, begin, begin, 0, "", size)
-    first, last = _instant(rows.time_ms[0]), _instant(rows.time_ms[-1])
+    first, last = instant(rows.time_ms[0]), instant(rows.time_ms[-1])
     return Span(logger_id, month, first, last, len(rows), rows.digest, size)
 
 
@@ -341,5 +344,6 @@ def _ms(time: datetime) -> int:
     return -int(-pd.Timestamp(time).as_unit("ns").value // 1_000_000)
 
 
-def _instant(time_ms: np.int64) -> datetime:
+def instant(time_ms: np.int64) -> datetime:
+    """Return the instant of a row's time."""
     return datetime.fromtimestamp(int(time_ms) / 1000, UTC)

@@ -114,17 +114,17 @@ class SpilledReadings(Mapping[str, pd.DataFrame]):
         """Return the number of a sensor's readings."""
         return self._of(name).rows
 
-    def pieces(self, name: str) -> Iterator[pd.DataFrame]:
+    def pieces(self, name: str) -> Iterator[Rows]:
         """Yield a sensor's readings, some months at a time, in the order of time."""
         waiting: list[Rows] = []
         slices = self._of(name).slices
         for month in sorted(slices):
             waiting.append(self._month(slices[month])[0])
             if sum(map(len, waiting)) >= PIECE_ROWS:
-                yield frame_of(joined_rows(waiting))
+                yield joined_rows(waiting)
                 waiting = []
         if waiting:
-            yield frame_of(joined_rows(waiting))
+            yield joined_rows(waiting)
 
     def _of(self, name: str) -> _Months:
         return self._sensors[self._names[name]]
@@ -181,9 +181,17 @@ def _merged(rows: Rows, other: Rows) -> tuple[Rows, Again]:
 def pieces_of(sensors: Mapping[str, pd.DataFrame], name: str) -> Iterator[pd.DataFrame]:
     """Yield a sensor's readings, a few months at a time where they are many."""
     if isinstance(sensors, SpilledReadings):
-        yield from sensors.pieces(name)
+        yield from map(frame_of, sensors.pieces(name))
     else:
         yield sensors[name]
+
+
+def rows_of_pieces(sensors: Mapping[str, pd.DataFrame], name: str) -> Iterator[Rows]:
+    """Yield a sensor's readings as the store has them, as `pieces_of` does."""
+    if isinstance(sensors, SpilledReadings):
+        yield from sensors.pieces(name)
+    else:
+        yield rows_of(sensors[name], name)
 
 
 def rows_in(sensors: Mapping[str, pd.DataFrame], name: str) -> int:
