@@ -9,7 +9,7 @@ from analysis.errors import StilltautError, UnknownNameError
 from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, ORDER, ORDERS
 
 # What may be said of several columns, with a plus sign between.
-SEVERAL = ("aside", "sure", "unit")
+SEVERAL = ("aside", "sure", "unit", "also_temp_c", "also_rh_pct")
 
 
 def options_merged(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:

@@ -15,12 +15,15 @@ from service.ingest.quantities import (
     is_air,
     label_of,
     measures,
+    near_quantity,
     quantity_of,
     words_of,
 )
 from service.ingest.units import Unit, unit_in, unit_in_legend, unit_of
 
 READINGS = ("temp_c", "rh_pct")
+# Under these a person names columns that are readings too, as if their headings said so.
+ALSO = {quantity: f"also_{quantity}" for quantity in READINGS}
 _BEHIND = re.compile(r"\d\s*([^\d\s.,+\-].*)$")
 
 
@@ -69,6 +72,10 @@ def columns_of(
     # Whoever names both has named the sensor; whoever names one has mended one column.
     whole = set(READINGS) <= {column.quantity for column in chosen}
     given = {column.quantity for column in chosen if whole or column.quantity not in READINGS}
+    for column in _named_too(name, headings, stated):
+        if column.index not in taken and column.quantity not in given:
+            chosen.append(column)
+            taken.add(column.index)
     for heading in headings:
         if heading.index in taken or layout.kinds[heading.index] not in ("number", "missing"):
             continue
@@ -90,6 +97,19 @@ def _stated(name: str, headings: Sequence[Heading], stated: Mapping[str, str]) -
         for number, part in enumerate(parts, start=1):
             column = stated_column(name, headings, quantity, part)
             yield replace(column, label=str(number)) if len(parts) > 1 else column
+
+
+def _named_too(
+    name: str, headings: Sequence[Heading], stated: Mapping[str, str]
+) -> Iterator[Column]:
+    """Return the columns of which a person says that their headings, misspelt, name a reading."""
+    for quantity, key in ALSO.items():
+        for part in stated_parts(headings, stated[key]) if stated.get(key) else ():
+            column = stated_column(name, headings, quantity, part)
+            words = unit_in(column.heading)[1].split()
+            others = [word for word in words if near_quantity(words_of(word)) != quantity]
+            label = column.label or " ".join(others)
+            yield replace(column, label=label, rank=0, stated=False)
 
 
 def stated_parts(headings: Sequence[Heading], text: str) -> list[str]:

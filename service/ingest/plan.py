@@ -182,7 +182,8 @@ def _require_numbers(plan: Plan, found: set[str], stated: Mapping[str, str]) -> 
 def turned_plan(plan: Plan, table: Table) -> tuple[Plan, Codes]:
     """Return the plan of a tall file with a column for each quantity, put into the table."""
     assert plan.tall is not None
-    found = turned(plan.tall, table, plan.layout.width)
+    beside = [h.index for h in (*plan.time.headings, *plan.sensors)]
+    found = turned(plan.tall, table, plan.layout.width, beside)
     if not any(column.quantity in READINGS for column in found.columns):
         raise no_reading(plan.text.name, plan.layout, plan.headings, [])
     named = " and ".join(repr(h.shown) for h in plan.tall.names) or "the unit behind it"

@@ -20,6 +20,8 @@ COLDEST_AIR_C = -60.0
 COLDEST_KELVIN = 250.0
 # No room's humidity has its middle below this; rain and counts have.
 DRIEST_RH_PCT = 2.0
+# What a thermometer may have written besides °C and °F.
+OTHER_DEGREES = ("K", "0.1 °C", "0.1 °F")
 # The least share of a column's values that must be possible for it to be the quantity.
 POSSIBLE_SHARE = 0.5
 # So many of the columns that a question is about are shown with their values.
@@ -159,16 +161,32 @@ def _degrees_in_doubt(unit: Unit, spread: Spread) -> tuple[str, str] | None:
 def _which_degrees(
     name: str, column: Column, spread: Spread, where: str, likely: tuple[str, str]
 ) -> QuestionError:
-    answers = [Answer(f"in {u}", {"unit": f"{column.heading} [{u}]"}) for u in likely]
+    fits = [unit for unit in (*likely, *OTHER_DEGREES) if _air_can_have(unit, spread)]
+    answers = [Answer(f"in {u}", {"unit": f"{column.heading} [{u}]"}) for u in fits]
+    if not set(likely) & set(fits):
+        # Air has such values in neither: it may be none, or be right all the same.
+        answers.append(Answer("it is no temperature of the air", {"aside": column.heading}))
+        stated = {"unit": f"{column.heading} [{likely[-1]}]"}
+        answers.append(Answer(f"in {likely[-1]} all the same, kept in doubt", stated))
     return QuestionError(
         read=name,
         where=f"column {column.heading!r}",
         found=f"values from {spread.low:g} to {spread.high:g} {where}",
         expected="to know whether they are °C or °F: rooms are seldom warmer than 40 °C, and "
-        "seldom always below freezing",
+        "seldom always below freezing"
+        if set(likely) & set(fits)
+        else "to know what they are: air has such values neither in °C nor in °F",
         action="Say which: " + " or ".join(answer.options() for answer in answers) + ".",
         answers=answers,
     )
+
+
+def _air_can_have(unit: str, spread: Spread) -> bool:
+    """Return whether values in a unit of temperature are such as air can have."""
+    column = Column(0, "", "temp_c", "", UNITS[unit])
+    low, high = Judged(column, UNITS[unit], "").plain(np.array([spread.low, spread.high]))
+    whole = spread.whole or not unit.startswith("0.1")
+    return bool(whole and low >= COLDEST_AIR_C and high <= WARMEST_AIR_C)
 
 
 def asked_once(doubts: Sequence[QuestionError]) -> QuestionError:
@@ -181,8 +199,9 @@ def asked_once(doubts: Sequence[QuestionError]) -> QuestionError:
     if len(alike) == 1:
         return first
     answers = [
-        Answer(f"all {text}", {"unit": "+".join(one.answers[n].columns["unit"] for one in alike)})
+        Answer(f"all {text}", {key: "+".join(one.answers[n].columns[key] for one in alike)})
         for n, text in enumerate(words)
+        for key in first.answers[n].columns
     ]
     ranges = "; ".join(f"{one.where}: {one.found}" for one in alike[:MOST_SHOWN])
     return QuestionError(

@@ -1,8 +1,10 @@
 """Which quantity a heading names, in the languages that loggers speak."""
 
+import difflib
 import re
 from dataclasses import dataclass
 
+from service.ingest.evidence import limit
 from service.ingest.units import UNITS, Unit, plain
 
 # What a number of the quantity can be at all, in the unit of its name. Practice, no source;
@@ -211,3 +213,44 @@ def unit_for(quantity: str) -> Unit:
     """Return the unit that the quantity's name promises."""
     names = {"temperature": "°C", "share": "%", "pressure": "Pa", "ratio": "kg/kg"}
     return UNITS[names.get(FAMILY[quantity], "g/m³")]
+
+
+# Words to which a misspelt heading may be near.
+_NEAR = {
+    "temp_c": ("temperature", "temperatur", "temperatura", "temperatuur", "temp", "lampotila",
+               "lufttemperatur", "raumtemperatur", "airtemp", "celsius", "fahrenheit", "teplota",
+               "homerseklet", "sicaklik", "температура"),
+    "rh_pct": ("humidity", "relhumidity", "relativehumidity", "humidite", "humedad", "umidita",
+               "umidade", "humidade", "feuchte", "feuchtigkeit", "luftfeuchte", "luftfuktighet",
+               "luftfugtighed", "vochtigheid", "fuktighet", "kosteus", "humid", "vlhkost",
+               "wilgotnosc", "paratartalom", "vlaznost", "umiditate", "влажность"),
+}  # fmt: skip
+# Words in which one letter differs and which are near them by chance.
+_NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
+
+
+def near_quantity(token: str) -> str:
+    """Return the quantity to whose word a single word is near, "" where to none.
+
+    Examples
+    --------
+    >>> [near_quantity(word) for word in ("tempertaure", "humidty", "channel")]
+    ['temp_c', 'rh_pct', '']
+    """
+    if len(token) < 3 or token in _NOT_NEAR:
+        return ""
+    least = limit("name", "near")
+    for quantity, known in _NEAR.items():
+        if any(_similar(token, word) >= least for word in known):
+            return quantity
+    return ""
+
+
+def _similar(token: str, word: str) -> float:
+    if abs(len(token) - len(word)) > 4:
+        return 0.0
+    matcher = difflib.SequenceMatcher(None, token, word)
+    begun = (len(token) >= 4 and word.startswith(token)) or (
+        len(word) >= 4 and token.startswith(word)
+    )
+    return 1.0 if begun else matcher.ratio()

@@ -1,8 +1,9 @@
 """Tall files: one value a line, and beside it the quantity, its unit, or the thing it is of."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -125,7 +126,7 @@ class Turned:
     left_aside: tuple[str, ...]
 
 
-def turned(tall: Tall, table: Table, width: int) -> Turned:
+def turned(tall: Tall, table: Table, width: int, beside: Sequence[int] = ()) -> Turned:
     """Put a column for each name into a table, blank where the row is of another.
 
     Parameters
@@ -136,6 +137,8 @@ def turned(tall: Tall, table: Table, width: int) -> Turned:
         With the value as numbers and the names as texts; the new columns are added to it.
     width : int
         Number of columns of the file; the new ones are numbered from there.
+    beside : sequence of int
+        Columns of the table that tell when and by which sensor a row was read.
     """
     texts = [_plain(table.texts[h.index]) for h in tall.names]
     if tall.unit_within:
@@ -146,6 +149,7 @@ def turned(tall: Tall, table: Table, width: int) -> Turned:
     codes = coded.indices.fill_null(0).to_numpy(zero_copy_only=False).astype(np.int64)
     names = [tuple(str(key).split("\t")) for key in coded.dictionary.to_pylist()]
     values, aside = table.numbers[tall.value.index], []
+    readings = cache(lambda: _readings(table, beside))
     columns: dict[tuple[str, ...], Column] = {}
     for number, parts in enumerate(names):
         column = None if _odd_unit(parts, names) else _column(tall, parts, width + number)
@@ -154,7 +158,8 @@ def turned(tall: Tall, table: Table, width: int) -> Turned:
             continue
         rows = codes == number
         thing = _thing(column, parts)
-        if thing in columns and _in_turn(codes, columns[thing].index - width, number):
+        first_code = columns[thing].index - width if thing in columns else -1
+        if thing in columns and _twice(codes, first_code, number, readings):
             aside.append(" ".join(parts))
             continue
         first = columns.setdefault(thing, column)
@@ -177,10 +182,33 @@ def _thing(column: Column, parts: tuple[str, ...]) -> tuple[str, ...]:
     return (column.quantity, *parts[:-1]) if named else (column.quantity, *parts, "")
 
 
-def _in_turn(codes: npt.NDArray[np.int64], first: int, second: int) -> bool:
-    """Return whether two units take turns row by row: each reading is written in both."""
+def _readings(table: Table, columns: Sequence[int]) -> npt.NDArray[np.int64]:
+    """Return a number for each row, the same where it was read at one time by one sensor."""
+    cells = [
+        pa.array(table.numbers[i]).cast(pa.string())
+        if i in table.numbers
+        else _plain(table.texts[i])
+        for i in columns
+    ]
+    if not cells:
+        return np.arange(table.rows)
+    key = pc.binary_join_element_wise(*cells, "\t", null_handling="replace")
+    return np.asarray(key.dictionary_encode().indices.to_numpy(zero_copy_only=False), np.int64)
+
+
+def _twice(
+    codes: npt.NDArray[np.int64],
+    first: int,
+    second: int,
+    readings: Callable[[], npt.NDArray[np.int64]],
+) -> bool:
+    """Return whether each reading is written in two units: row by row, or one below another."""
     both = codes[(codes == first) | (codes == second)]
-    return len(both) > 1 and bool(np.all(both[1:] != both[:-1]))
+    if len(both) > 1 and np.all(both[1:] != both[:-1]):
+        return True
+    here = readings()
+    again = np.isin(here[codes == second], here[codes == first])
+    return len(again) > 0 and bool(np.mean(again) >= MOSTLY)
 
 
 def _in_unit(values: Floats, column: Column, other: Column) -> Floats:

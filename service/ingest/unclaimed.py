@@ -1,6 +1,5 @@
 """Columns that nothing claimed: what their names are near to, and what their values could be."""
 
-import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -9,29 +8,24 @@ import numpy as np
 
 from service.errors import Answer, QuestionError
 from service.ingest.axis import Sample
-from service.ingest.columns import READINGS, Column, columns_stated
+from service.ingest.columns import ALSO, READINGS, Column, columns_stated
 from service.ingest.evidence import limit
 from service.ingest.fields import MISSING_NUMBERS
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
-from service.ingest.quantities import WORDS, is_other, is_quality, quantity_of, words_of
+from service.ingest.quantities import (
+    WORDS,
+    is_other,
+    is_quality,
+    near_quantity,
+    quantity_of,
+    words_of,
+)
 from service.ingest.sensorcolumns import is_named
 from service.ingest.table import Floats
 from service.ingest.timecolumns import heading_speaks
 from service.ingest.units import unit_in, unit_of
 
-# Words to which a misspelt heading may be near; `quantities` holds how they are recognised.
-_NEAR = {
-    "temp_c": ("temperature", "temperatur", "temperatura", "temperatuur", "temp", "lampotila",
-               "lufttemperatur", "raumtemperatur", "airtemp", "celsius", "fahrenheit", "teplota",
-               "homerseklet", "sicaklik", "температура"),
-    "rh_pct": ("humidity", "relhumidity", "relativehumidity", "humidite", "humedad", "umidita",
-               "umidade", "humidade", "feuchte", "feuchtigkeit", "luftfeuchte", "luftfuktighet",
-               "luftfugtighed", "vochtigheid", "fuktighet", "kosteus", "humid", "vlhkost",
-               "wilgotnosc", "paratartalom", "vlaznost", "umiditate", "влажность"),
-}  # fmt: skip
-# Words in which one letter differs and which are near them by chance.
-_NOT_NEAR = frozenset(("time", "tempo", "temps", "humus", "template", "tempered", "comp"))
 _DEGREES = re.compile(r"[°º]\s?[CFK]?|(?<=[\s,(/\[_])[CFK]\W*$|[Cc]elsius|[Ff]ahrenheit|[Kk]elvin")
 MOST_SHOWN = 6
 
@@ -124,7 +118,7 @@ def require_claimed(
     """
     near = [(one, q) for one in free if (q := near_to(one.heading) or _by_unit(one))]
     if near:
-        raise _near_miss(name, *near[0])
+        raise _near_miss(name, *near[0]) if len(near) == 1 else _near_misses(name, near)
     for quantity in lacking if len(lacking) == 1 else ():
         like = [one for one in free if one.could_be(quantity)]
         if like:
@@ -254,26 +248,13 @@ def near_to(heading: Heading) -> str:
     >>> [near_to(Heading(0, t, (t,))) for t in ("Tempertaure", "Humidty %", "Channel 1")]
     ['temp_c', 'rh_pct', '']
     """
-    least = limit("name", "near")
     for text in heading.texts:
         words = words_of(unit_in(text)[1])
         for token in [*words.split(), words.replace(" ", "")]:
-            if len(token) < 3 or token in _NOT_NEAR:
-                continue
-            for quantity, known in _NEAR.items():
-                if any(_similar(token, word) >= least for word in known):
-                    return quantity
+            quantity = near_quantity(token)
+            if quantity:
+                return quantity
     return ""
-
-
-def _similar(token: str, word: str) -> float:
-    if abs(len(token) - len(word)) > 4:
-        return 0.0
-    matcher = difflib.SequenceMatcher(None, token, word)
-    begun = (len(token) >= 4 and word.startswith(token)) or (
-        len(word) >= 4 and token.startswith(word)
-    )
-    return 1.0 if begun else matcher.ratio()
 
 
 def _near_miss(name: str, one: Unclaimed, quantity: str) -> QuestionError:
@@ -288,6 +269,35 @@ def _near_miss(name: str, one: Unclaimed, quantity: str) -> QuestionError:
         found=f"a heading near to {WORDS[quantity]}, or in its unit, above values {one.spread()}",
         expected="to know whether it is that",
         action=f"Say it: {answers[0].options()}, or leave it aside: {answers[1].options()}.",
+        answers=answers,
+    )
+
+
+def _near_misses(name: str, near: Sequence[tuple[Unclaimed, str]]) -> QuestionError:
+    """Return the question about several columns at once: all, one alone, or none of them."""
+    named: dict[str, str] = {}
+    for one, quantity in near:
+        key, shown = ALSO[quantity], one.heading.shown
+        named[key] = f"{named[key]}+{shown}" if key in named else shown
+    every = "+".join(one.heading.shown for one, _ in near)
+    words = ", ".join(f"{one.heading.shown!r} {WORDS[q]}" for one, q in near[:MOST_SHOWN])
+    more = f" and {len(near) - MOST_SHOWN} more" if len(near) > MOST_SHOWN else ""
+    answers = [
+        Answer(f"each is what its heading is near to: {words}{more}", named),
+        Answer("none of them is a reading of the air", {"aside": every}),
+    ]
+    for one, quantity in near[:MOST_SHOWN]:
+        shown = one.heading.shown
+        others = "+".join(o.heading.shown for o, _ in near if o is not one)
+        alone = {ALSO[quantity]: shown, "aside": others}
+        answers.append(Answer(f"only {shown!r}, the {WORDS[quantity]}", alone))
+    found = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one, _ in near[:MOST_SHOWN])
+    return QuestionError(
+        read=name,
+        where=f"{len(near)} columns",
+        found=f"headings near to temperature or humidity, or in their units: {found}{more}",
+        expected="to know whether each is what its heading is near to",
+        action="Say it: " + " or ".join(answer.options() for answer in answers[:2]) + ".",
         answers=answers,
     )
 

@@ -217,12 +217,74 @@ def test_columns_with_other_doubts_are_asked_about_apart() -> None:
 
 
 def test_an_answer_does_not_undo_the_one_before() -> None:
-    names = ["Temp", "RH", "Tempreature floor", "Temprature wall"]
-    data = written(names, T, RH, STORE.temp_c, STORE.temp_c + 1)
+    names = ["Temp", "RH", "Tempreature floor", "Temp wall (°C)"]
+    data = written(names, T, RH, STORE.temp_c, T * 1.8 + 32)
     first = asked(data).answers[1].columns
-    second = asked(data, first).answers[1].columns
-    assert second == {"aside": "Tempreature floor+Temprature wall"}
-    require_same(read(data, second), {"": ROOM})
+    second = asked(data, first).answers[0].columns
+    assert first == {"aside": "Tempreature floor"}
+    assert second == {"unit": "Temp wall (°C) [°F]"}
+    assert "Tempreature" not in asked(data, first).where
+    found = read(data, {**first, **second}).understanding
+    assert [channel.column for channel in found.channels] == ["Temp", "RH"]
+
+
+# The answer chosen of two columns near to readings, and the columns that are then read.
+NEAR = {
+    "each is what it is near to": (0, ["Temp", "Hmuidity"]),
+    "none is": (1, ["Temp"]),
+    "the first alone": (2, ["Temp", "Hmuidity"]),
+    "the second alone": (3, ["Temp", "Tempreature floor"]),
+}
+
+
+@pytest.mark.parametrize("name", NEAR)
+def test_several_near_misses_are_one_question(name: str) -> None:
+    chosen, wanted = NEAR[name]
+    data = written(["Temp", "Hmuidity", "Tempreature floor"], T, RH, STORE.temp_c)
+    question = asked(data)
+    assert question.where == "2 columns"
+    assert len(question.answers) == 4
+    found = answered(data, question.answers[chosen])
+    assert [channel.column for channel in found.understanding.channels] == wanted
+    np.testing.assert_allclose(found.sensors[""]["temp_c"], T, atol=0.03)
+
+
+MISSPELT = {
+    "one column of each room": ["Hall Temp", "Hall Hmuidity", "Store Tmeperature", "Store RH"],
+    "both of one room": ["Hall Tempreature", "Hall Hmuidity", "Store Temp", "Store RH"],
+    "the words first": ["Tempreature Hall", "Hmuidity Hall", "Temp Store", "RH Store"],
+}
+
+
+@pytest.mark.parametrize("name", MISSPELT)
+def test_near_misses_of_several_rooms_are_settled_by_one_answer(name: str) -> None:
+    data = written(MISSPELT[name], T, RH, STORE.temp_c, STORE.rh_pct)
+    question = asked(data)
+    assert question.where == "2 columns"
+    require_same(answered(data, question.answers[0]), {"Hall": ROOM, "Store": STORE})
+
+
+# What is written under °C, and the words of the answers.
+NO_DEGREES = {
+    "kelvin": (T + 273.15, ["in K"]),
+    "far too hot": (T + 900, []),
+}
+
+
+@pytest.mark.parametrize("name", NO_DEGREES)
+def test_values_that_no_air_has_in_either_degrees_may_be_something_else(name: str) -> None:
+    values, fits = NO_DEGREES[name]
+    data = written(["Temp (°C)", "RH"], values, RH)
+    question = asked(data)
+    words = [answer.words for answer in question.answers]
+    assert words == [*fits, "it is no temperature of the air", "in °C all the same, kept in doubt"]
+    aside = answered(data, question.answers[-2]).sensors[""]
+    assert aside["temp_c"].isna().all()
+    np.testing.assert_allclose(aside["rh_pct"], RH, atol=0.03)
+    if fits:
+        np.testing.assert_allclose(
+            answered(data, question.answers[0]).sensors[""]["temp_c"], T, atol=0.03
+        )
 
 
 def test_a_fraction_under_per_cent_and_mm_of_mercury_without_a_word() -> None:

@@ -133,3 +133,33 @@ def test_a_reading_written_in_two_units_is_read_once() -> None:
     found = read(table("time,what,value,unit", rows))
     require_same(found, {"": ROOM})
     assert any("Left aside: Temp °F" in note for note in found.understanding.notes)
+
+
+@pytest.mark.parametrize("rows", ["one unit below the other", "and a sensor beside"])
+def test_a_series_written_in_two_units_one_below_the_other_is_read_once(rows: str) -> None:
+    room = ",North" if rows == "and a sensor beside" else ""
+    warm = [f"{stamp(t)},Temp,{v},°C{room}" for t, v in zip(ROOM.times, ROOM.temp_c, strict=True)]
+    damp = [f"{stamp(t)},RH,{v},%{room}" for t, v in zip(ROOM.times, ROOM.rh_pct, strict=True)]
+    again = [
+        f"{stamp(t)},Temp,{v * 1.8 + 32:.1f},°F{room}"
+        for t, v in zip(ROOM.times, ROOM.temp_c, strict=True)
+    ]
+    head = "time,what,value,unit" + (",room" if room else "")
+    found = read(table(head, [*warm, *damp, *again]))
+    np.testing.assert_allclose(next(iter(found.sensors.values()))["temp_c"], ROOM.temp_c)
+    assert any("Left aside: Temp °F" in note for note in found.understanding.notes)
+
+
+def test_two_rooms_in_two_units_stay_two_rooms() -> None:
+    rows = []
+    for time, temp, rh in zip(ROOM.times, ROOM.temp_c, ROOM.rh_pct, strict=True):
+        rows += [f"{stamp(time)},Temp,{temp},°C,North", f"{stamp(time)},RH,{rh},%,North"]
+    for time, temp, rh in zip(ROOM.times, ROOM.temp_c, ROOM.rh_pct, strict=True):
+        rows += [
+            f"{stamp(time)},Temp,{temp * 1.8 + 32:.4f},°F,South",
+            f"{stamp(time)},RH,{rh},%,South",
+        ]
+    found = read(table("time,what,value,unit,room", rows))
+    assert list(found.sensors) == ["North", "South"]
+    for frame in found.sensors.values():
+        np.testing.assert_allclose(frame["temp_c"], ROOM.temp_c, atol=1e-3)
