@@ -72,10 +72,10 @@ def columns_of(
     # Whoever names both has named the sensor; whoever names one has mended one column.
     whole = set(READINGS) <= {column.quantity for column in chosen}
     given = {column.quantity for column in chosen if whole or column.quantity not in READINGS}
-    for column in _named_too(name, headings, stated):
-        if column.index not in taken and column.quantity not in given:
-            chosen.append(column)
-            taken.add(column.index)
+    for too in _named_too(name, headings, stated):
+        if too.index not in taken and too.quantity not in given:
+            chosen.append(too)
+            taken.add(too.index)
     for heading in headings:
         if heading.index in taken or layout.kinds[heading.index] not in ("number", "missing"):
             continue
