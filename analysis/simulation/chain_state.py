@@ -87,8 +87,12 @@ def _axis(
 
 
 def _headroom_down(at: Mapping[str, Floats], seen: Mapping[str, Floats], soft: Floats) -> Floats:
-    free = [at[f"sustain_{a}"] / (at[f"gain_{a}"] * soft) - seen[a] for a in AXES]
-    draws = zip(*free, at["per_rh_md"], at["per_rh_cd"], strict=True)
+    held = [at[f"sustain_{a}"] / (at[f"gain_{a}"] * soft) for a in AXES]
+    pairs = (
+        zip(*axes, strict=True)
+        for axes in ([seen[a] for a in AXES], held, [at[f"per_rh_{a}"] for a in AXES])
+    )
+    draws = zip(*pairs, at["soften"] / 100.0, strict=True)
     return np.array([headroom_down(*draw) for draw in draws])
 
 

@@ -470,8 +470,9 @@ def headroom_link(b: Floats, n: int, out: Counts) -> None:
         md, cd = b[Row.SEEN_MD + j], b[Row.SEEN_CD + j]
         per_md, per_cd = b[Row.PER_RH_MD + j], b[Row.PER_RH_CD + j]
         hard = 1.0 / b[Row.SOFT + j]
-        left_md = b[Row.SUSTAIN_MD + j] / b[Row.GAIN_MD + j] * hard - md
-        left_cd = b[Row.SUSTAIN_CD + j] / b[Row.GAIN_CD + j] * hard - cd
+        held_md = b[Row.SUSTAIN_MD + j] / b[Row.GAIN_MD + j] * hard
+        held_cd = b[Row.SUSTAIN_CD + j] / b[Row.GAIN_CD + j] * hard
+        held, stiffer = (held_md, held_cd), 0.01 * b[Row.SOFTEN + j]
         dry_md, dry_cd = b[Row.PER_DRY_MD + j], b[Row.PER_DRY_CD + j]
         # quick: the print alone moves, by beta per %RH; dry: the panel shrinks more than the print
         quick = headroom_up(md, cd, 100.0 / b[Row.BETA_MD + j], 100.0 / b[Row.BETA_CD + j])
@@ -480,4 +481,5 @@ def headroom_link(b: Floats, n: int, out: Counts) -> None:
         out[Detail.HEADROOM_DRY_PCT, j] = counted(headroom_up(md, cd, dry_md, dry_cd))
         out[Detail.HINGE_SLIP_MM_M, j] = counted(1000.0 * slipped)
         out[Detail.HEADROOM_UP_PCT, j] = counted(headroom_up(md, cd, per_md, per_cd))
-        out[Detail.HEADROOM_DOWN_PCT, j] = counted(headroom_down(left_md, left_cd, per_md, per_cd))
+        down = headroom_down((md, cd), held, (per_md, per_cd), stiffer)
+        out[Detail.HEADROOM_DOWN_PCT, j] = counted(down)
