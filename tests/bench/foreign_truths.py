@@ -21,7 +21,7 @@ from analysis.parameters import parameter
 from analysis.results import Floats
 from analysis.simulation.packing import humidity_path, psi_from
 from analysis.simulation.priors import Draws, axes_of
-from analysis.works import Adhesive, Work
+from analysis.works import Work
 
 YEAR_H = 8766.0
 MOST_PCT = 50.0
@@ -150,7 +150,7 @@ class Truth:
         self.axes = axes_of(1000.0 * width, 1000.0 * height, p)
 
     def _hinges(self) -> None:
-        p, kind = self.p, [one.work.adhesive for one in self.members]
+        p = self.p
         free, coverage = p["hinge_free_length_mm"] / 1000.0, p["hinge_coverage"]
         stiff = p["hinge_stiffness_n_m"]
         axes = self.axes.items()
@@ -159,7 +159,6 @@ class Truth:
             a: p["hinge_sustained_n_m"] * coverage / ea for a, (_, ea) in self.axes.items()
         }
         self.capacity = p["hinge_capacity_n_m"] * coverage
-        self.creeps = np.array([one is Adhesive.PRESSURE_SENSITIVE for one in kind], dtype=float)
 
     def _begin(self) -> None:
         """Set the state at mounting: at rest with the humidity of that day."""
@@ -203,7 +202,7 @@ class Truth:
         years = np.maximum(hour - air.record, 0) / YEAR_H
         rh = air.rh_pct[self.room, hour] / 100.0
         rh = np.clip(rh + (p["sensor_offset_pct"] + self.drift_a * years) / 100.0, 0.0, 1.0)
-        outer = room_c + self.off_k
+        outer = room_c + self.off_k + p["wall_factor"] * (p["outdoor_temp_c"] - room_c)
         self.temp = self.temp + (outer - self.temp) * -np.expm1(-1.0 / p["thermal_time_h"])
         at_20 = saturation_pressure_pa(20.0)
         ratio = saturation_pressure_pa(self.temp) / at_20
@@ -294,13 +293,13 @@ class Truth:
         moved = v * np.exp(-r) + begin * self.mat[axis]
         share = self.m * (k * end).sum(axis=0)
         zero = self.m * (k * moved).sum(axis=0) / (1.0 - share)
-        self.zero[axis] = zero
-        self.above[axis] = self._imposed(axis) - zero
-        f = self.f[axis]
+        imposed, f = self._imposed(axis), self.f[axis]
         gain = f / (1.0 - (1.0 - f) * share)
-        self.mat[axis] = zero + gain * np.maximum(self.above[axis], 0.0)
+        self.mat[axis] = zero + gain * np.maximum(imposed - zero, 0.0)
         self.v[axis] = moved + end * self.mat[axis]
-        self.gain = {**getattr(self, "gain", {}), axis: (1.0 - share) * gain}
+        # what humidity must move from now on: the hour's own relaxation is over
+        self.zero[axis] = self.m * (k * self.v[axis]).sum(axis=0)
+        self.above[axis] = imposed - self.zero[axis]
 
     def coupled(self) -> dict[str, Floats]:
         """Return the strain above that of zero tension, with the other axis's share in it."""
@@ -328,7 +327,7 @@ class Truth:
 
         def held(fall: Floats) -> np.typing.NDArray[np.bool_]:
             soft = self.soft * np.exp(stiffer * fall)
-            load = self.gain[axis] * np.maximum(self._after(axis, -fall), 0.0) * soft
+            load = self.f[axis] * np.maximum(self._after(axis, -fall), 0.0) * soft
             return np.asarray(load < self.sustain[axis])
 
         return self._halved(0.0, held)
@@ -352,7 +351,7 @@ class Truth:
     def loads(self) -> dict[str, Floats]:
         """Return the tension of each axis [N/m]."""
         return {
-            a: self.axes[a][1] * self.gain[a] * np.maximum(x, 0.0) * self.soft
+            a: self.axes[a][1] * self.f[a] * np.maximum(x, 0.0) * self.soft
             for a, x in self.coupled().items()
         }
 
@@ -368,7 +367,7 @@ class Truth:
             reserve = loads[axis] / ea
             over = np.maximum(reserve - self.sustain[axis] * (1.0 + 0.5 * at_once), 0.0)
             share = np.where(at_once > 0.0, 1.0, slow)
-            self.slipped[axis] += self.creeps * share * over / self.f[axis]
+            self.slipped[axis] += share * over / self.f[axis]
 
     def shown(self) -> dict[str, Floats]:
         """Return what is true now, by the names of the program's probes and a few more."""
