@@ -438,6 +438,33 @@ def work_table(work_id: str, ending: str) -> str:
     return f"/tables/works/{_part(work_id)}/hours.{ending}"
 
 
+def year_table(room_id: str, ending: str) -> str:
+    """Return the address of the hours of a room's last year, as a file."""
+    return f"/tables/rooms/{_part(room_id)}/year.{ending}"
+
+
+def days_table(room_id: str, ending: str, what: str = "") -> str:
+    """Return the address of the hours to come of a room, as a file."""
+    query = f"?{urlencode({'what': what})}" if what else ""
+    return f"/tables/rooms/{_part(room_id)}/days.{ending}{query}"
+
+
+def changes_table(ending: str, **query: str) -> str:
+    """Return the address of who changed what, as a file."""
+    return f"/tables/changes.{ending}" + (f"?{urlencode(query)}" if query else "")
+
+
+def table_of(address: str, ending: str) -> str:
+    """Return the address of the table that stands on a page, as a file.
+
+    Examples
+    --------
+    >>> table_of("/classes", "csv"), table_of("/plan/mount?work=a", "xlsx")
+    ('/classes?table=csv', '/plan/mount?work=a&table=xlsx')
+    """
+    return f"{address}{'&' if '?' in address else '?'}table={ending}"
+
+
 def search() -> str:
     """Return the address of the search over works, rooms, loggers and notices."""
     return "/search"

@@ -102,6 +102,7 @@ class ChangesPage:
     changes: Sequence[AuditedChange] = documented("The changes, newest first")
     more: str = documented("Where older ones stand, or empty")
     places: Sequence[tuple[str, str]] = documented("Where one may go on to: words, address")
+    tables: Sequence[str] = documented("Addresses of all of them as CSV and as XLSX")
 
 
 ACCOUNT_PAGES = (SignInPage, WelcomePage, AccountPage, AccountsPage, ChangesPage)

@@ -412,6 +412,8 @@ class PlanPage:
     warnings: Sequence[str] = documented("What speaks against it, before all else", default=())
     cautions: Sequence[str] = documented("What to bear in mind before acting on it", default=())
     values: Markup = documented("What can be read along the picture", default=Markup())
+    address: str = documented("The page's own address, at which its table is", default="")
+    hours: Sequence[str] = documented("Where the hours of its picture are, as files", default=())
     forecast_wanted: bool = documented("Whether a forecast may be brought in here", default=False)
     take_back: str = documented("Address at which the forecast in use is taken back", default="")
 

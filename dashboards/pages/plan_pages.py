@@ -85,7 +85,7 @@ def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> 
             "have said “look first” there; beneath, how much of it for which cause."
         ),
         reasons=[*hanging_text.notes(table), *left_out],
-        table=None,
+        table=hanging_text.figures(table),
         assumed=hanging_text.assumed(),
     )
 

@@ -193,6 +193,7 @@ class HousePage:
     question: str = documented("The question the page answers, which is its heading")
     answer: str = documented("The answer in one or two sentences")
     parts: Sequence[RecordPart] = documented("What is written down, newest first")
+    tables: Sequence[tuple[str, str]] = documented("Its tables to be taken away: name, words")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 

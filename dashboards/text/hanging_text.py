@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.planning.hanging import HARDLY, SAID_FROM, HangingRow, HangingTable, Place
 from analysis.works import Wall
+from dashboards.lines import Table
 from dashboards.text import wording
 from dashboards.text.messages import _
 from dashboards.text.refusal_text import refusal_words
@@ -33,6 +34,22 @@ def place_words(place: Place, places: Sequence[Place]) -> str:
     """Return a place's name: the room alone where all places are on the same kind of wall."""
     alike = len({one.wall for one in places}) == 1
     return place.room if alike else f"{place.room}, {_(place.wall.value)}"
+
+
+def figures(table: HangingTable) -> Table:
+    """Return what the picture shows: each work's share of the year to be looked at first."""
+    headings = [_("Work"), *(place_words(place, table.places) for place in table.places)]
+    rows = [
+        [row.work.title, *(_share(cell.share) if cell.judged else wording.NONE
+                           for cell in row.cells)]
+        for row in table.rows
+    ]  # fmt: skip
+    caption = _("Share of last year in which each work would have been looked at first")
+    return Table(headings, rows, caption, range(1, len(headings)))
+
+
+def _share(part: float) -> str:
+    return wording.with_unit(100.0 * part, "%")
 
 
 def left_out(table: HangingTable) -> list[str]:

@@ -44,6 +44,7 @@ def calendar_page(museum: Museum, saved: str) -> HousePage:
         question=_("What is planned, and what was going on?"),
         answer=_next_words(every, museum),
         parts=[part_lines(museum, EVENT, "", every)],
+        tables=[("calendar", _("This as a table:"))],
         saved=SAVED.get(saved, ""),
     )
 
@@ -87,6 +88,11 @@ def instruments_page(museum: Museum, saved: str) -> HousePage:
         question=_("Can our loggers be trusted?"),
         answer=_checked_words(museum),
         parts=[*add, *_loggers(museum, checked.entries, beside.entries)],
+        tables=[
+            ("instruments", _("The loggers as a table:")),
+            ("checks", _("Their checks:")),
+            ("side-by-side", _("Side by side:")),
+        ],
         saved=SAVED.get(saved, ""),
     )
 

@@ -1,22 +1,26 @@
 """What the pages' tables hold, as tables to be taken away: the same answers, in numbers."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import UTC
+from datetime import UTC, timedelta
 
 import numpy as np
 import pandas as pd
 
+from analysis.air.moist_air import dew_point_c
 from analysis.errors import UnknownNameError
 from analysis.results import History, Judgement, RoomWeek
-from analysis.series import flag_words
+from analysis.series import flag_words, usable
 from dashboards.text.messages import N_, _
+from service.answers.days_ahead import days_ahead
 from service.answers.limit_lines import limit_lines
 from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.notices.lines import notice_lines
 from service.storage.incidents import incidents
+from service.tables import register_tables
 from service.tables.table_files import Cell, FileTable
 
+YEAR = timedelta(days=366)
 WEEKS = 57  # of a work's hours: thirteen months
 # Columns of a work's hours: what is read, its heading, and the points of a range.
 ONE, RANGE = (), ("5 %", "50 %", "95 %")
@@ -114,6 +118,14 @@ OF_THE_HOUSE: Mapping[str, Callable[[Museum], FileTable]] = {
     "notices": _notices,
     "incidents": _incidents,
     "limits": _limits,
+    "works": register_tables.works_table,
+    "calendar": register_tables.calendar_table,
+    "instruments": register_tables.instruments_table,
+    "checks": register_tables.checks_table,
+    "side-by-side": register_tables.beside_table,
+    "measure": register_tables.measure_table,
+    "numbers": register_tables.numbers_table,
+    "statements": register_tables.statements_table,
 }
 
 
@@ -149,6 +161,46 @@ def _hours_of_works(week: RoomWeek) -> FileTable:
     )
     headings = (_("work"), _("title"), *_hour_headings())
     return FileTable(f"{week.room_id}-{week.iso_week}-works", headings, rows)
+
+
+def year_table(museum: Museum, room_id: str) -> FileTable:
+    """Return the hours of a room's last year: means of readings, hours without one empty."""
+    end = museum.now()
+    frame = museum.readings(room_id).frame
+    inside = frame[frame.index > pd.Timestamp(end - YEAR)]
+    fit = pd.DataFrame({name: usable(inside, name) for name in ("rh_pct", "temp_c")})
+    hours = fit.resample("1h").mean()
+    dew = dew_point_c(hours["temp_c"], hours["rh_pct"].clip(upper=100.0))
+    counts = inside["rh_pct"].resample("1h").count()
+    headings = (
+        _("hour from"), _("relative humidity, mean [%]"), _("air temperature, mean [°C]"),
+        _("dew point [°C]"), _("readings"),
+    )  # fmt: skip
+    rows = (
+        (at.to_pydatetime(), float(rh), float(temp), float(point), int(many))
+        for at, rh, temp, point, many in zip(
+            hours.index, hours["rh_pct"], hours["temp_c"], dew, counts, strict=True
+        )
+    )
+    return FileTable(f"{room_id}-year", headings, rows)
+
+
+def ahead_table(museum: Museum, room_id: str, what: str) -> FileTable:
+    """Return the hours to come of a room, as its picture shows them."""
+    found = days_ahead(museum, room_id, what)
+    ahead = found.ahead
+    headings = (
+        _("time"), *(_("relative humidity, {point} point [%]", point=p) for p in RANGE),
+        *(_("air temperature, {point} point [°C]", point=p) for p in RANGE),
+        _("relative humidity as it is run now [%]"),
+    )  # fmt: skip
+    times = [at.to_pydatetime() for at in pd.DatetimeIndex(ahead.time_utc).tz_localize("UTC")]
+    columns = (
+        ahead.rh_low_pct, ahead.rh_pct, ahead.rh_high_pct,
+        ahead.temp_low_c, ahead.temp_c, ahead.temp_high_c, found.usual.rh_pct,
+    )  # fmt: skip
+    rows = zip(times, *(column.tolist() for column in columns), strict=True)
+    return FileTable("-".join(filter(None, (room_id, "days", what))), headings, rows)
 
 
 def work_table(museum: Museum, work_id: str) -> FileTable:

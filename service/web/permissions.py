@@ -32,8 +32,10 @@ LOOK = (
     "GET /plan/days", "GET /plan/seasons", "GET /plan/sheet", "GET /plan/sheet.pdf",
     "GET /search", "GET /statements", "GET /report", "GET /report.pdf", "GET /api/report",
     "GET /round.pdf", "GET /labels/works.pdf", "GET /labels/loggers.pdf",
-    "GET /tables/{what}.{ending}", "GET /tables/works/{work_id:name}/hours.{ending}",
+    "GET /tables/works/{work_id:name}/hours.{ending}",
     "GET /tables/rooms/{room_id:name}/{iso_week}/{what}.{ending}",
+    "GET /tables/rooms/{room_id:name}/year.{ending}",
+    "GET /tables/rooms/{room_id:name}/days.{ending}",
     "GET /works/{work_id:name}/exposure.pdf",
     "GET /account", "POST /account/password", "POST /account/factor", "POST /account/factor/end",
     "POST /sign-out",
@@ -55,13 +57,13 @@ CARE = (
     "POST /bring-in/{batch}/{job_id}/look", "POST /bring-in/{batch}/{job_id}/confirm",
     "POST /bring-in/{batch}/{job_id}/drop",
     "GET /uploads/{number}", "POST /uploads/{number}", "POST /api/uploads",
-    "POST /plan/forecasts/{forecast:name}/take-back",
+    "POST /plan/forecasts/{forecast:name}/take-back", "GET /tables/uploads.{ending}",
     "GET /house/event", "POST /house/event", "GET /house/event/take-out",
     "POST /house/event/take-out",
 )  # fmt: skip
 KEEP = (
     "GET /statements/new", "POST /statements",
-    "GET /changes",
+    "GET /changes", "GET /tables/changes.{ending}",
     "POST /notices/people/people", "POST /notices/people/limits",
     "POST /notices/people/{number}/remove", "POST /notices/people/{number}/test",
     "GET /works/new", "POST /works/new", "GET /works/import", "POST /works/import/look",
@@ -95,6 +97,7 @@ ADMINISTER = (
 )  # fmt: skip
 # Pages of one work, room or notice, whose addresses would take the ones above for a name.
 LOOK_BY_NAME = (
+    "GET /tables/{what}.{ending}",
     "GET /statements/{number}.pdf", "GET /statements/{number}",
     "GET /notices/{notice_id}", "GET /works", "GET /works/{work_id:name}",
     "GET /works/{work_id:name}/why", "GET /works/{work_id:name}/half-time",

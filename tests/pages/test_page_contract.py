@@ -308,7 +308,7 @@ def account_pages_filled() -> list[Any]:
                                    False),
         account_pages.AccountsPage("None.", [], "", "", 24, "", True),
         account_pages.ChangesPage(ZONE, "Who changed what?", "One.", [change], "/changes?before=1",
-                                  [("The work", "/works/1")]),
+                                  [("The work", "/works/1")], ["/a.csv", "/a.xlsx"]),
     ]  # fmt: skip
 
 
@@ -401,7 +401,8 @@ def pages_of_the_register(week: RoomWeek) -> list[Any]:
         register_pages.WorkRecordPage(ZONE, "W1", "Quay", [], facts, [], [], []),
         register_pages.MeasuredPage(ZONE, "W1", "Quay", [ParameterGroup("The frame", numbers)],
                                     stated, "/half-time"),
-        register_pages.HousePage("Planned?", "Nothing.", [part], "Done."),
+        register_pages.HousePage("Planned?", "Nothing.", [part],
+                                 [("calendar", "As a table:")], "Done."),
         register_pages.WorksImportPage("A sheet.", [], [], [], "", ["Title"]),
         register_pages.WorksImportPage("One.", [SheetRow(2, "1", "x", "left out", "bad")],
                                        ["Title: Title"], ["Owner"], "[[]]", ["Title"]),

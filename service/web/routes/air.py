@@ -3,15 +3,16 @@
 from datetime import timedelta
 
 from fastapi import APIRouter
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
 from dashboards.charts.carpet import carpet_chart, carpet_words
 from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
 from dashboards.charts.style import inline_svg
-from dashboards.lines import Choice
+from dashboards.lines import Choice, Table
 from dashboards.pages.page import AirPage, LimitsPage
 from dashboards.text.limit_text import limits_answer
+from dashboards.text.messages import _
 from service.answers.air_figures import AirPicture, air_answer, air_picture, statistic_lines
 from service.answers.air_findings import air_findings
 from service.answers.limit_lines import (
@@ -20,38 +21,42 @@ from service.answers.limit_lines import (
     more_limits,
     room_limit_lines,
 )
-from service.web.routes.common import MuseumDep, shown
+from service.web.routes.common import MuseumDep, shown, shown_or_taken
 
 router = APIRouter()
 YEAR = timedelta(days=366)
 
 
 @router.get("/rooms/{room_id:name}/air", name="room air")
-def room_air(museum: MuseumDep, room_id: str) -> HTMLResponse:
+def room_air(museum: MuseumDep, room_id: str, table: str = "") -> Response:
     """Show a room's last year: figures, psychrometric picture, carpet."""
     room = museum.room(room_id)
     found = museum.cached(("air", room_id), lambda: air_picture(museum, room_id, YEAR))
-    return shown(
-        AirPage(
-            zone=museum.zone,
-            room_id=room_id,
-            room_name=room.name,
-            rooms=[Choice(r.room, r.name, r.room == room_id) for r in museum.rooms()],
-            first_utc=found.first_utc,
-            last_utc=found.last_utc,
-            answer=air_answer(found.statistics),
-            statistics=statistic_lines(found),
-            psychrometric=museum.cached(("psychrometric", room_id), lambda: _psychrometric(found)),
-            psychrometric_words=psychrometric_words(found.picture),
-            carpet=museum.cached(("carpet", room_id), lambda: _carpet(found)),
-            carpet_words=carpet_words(found.carpet),
-            findings=museum.cached(
-                ("findings", room_id), lambda: air_findings(museum, room_id, found)
-            ),
-            limits=museum.cached(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
-            more_limits=museum.cached(("more", room_id), lambda: more_limits(museum, room_id)),
-        )
+    page = AirPage(
+        zone=museum.zone,
+        room_id=room_id,
+        room_name=room.name,
+        rooms=[Choice(r.room, r.name, r.room == room_id) for r in museum.rooms()],
+        first_utc=found.first_utc,
+        last_utc=found.last_utc,
+        answer=air_answer(found.statistics),
+        statistics=statistic_lines(found),
+        psychrometric=museum.cached(("psychrometric", room_id), lambda: _psychrometric(found)),
+        psychrometric_words=psychrometric_words(found.picture),
+        carpet=museum.cached(("carpet", room_id), lambda: _carpet(found)),
+        carpet_words=carpet_words(found.carpet),
+        findings=museum.cached(("findings", room_id), lambda: air_findings(museum, room_id, found)),
+        limits=museum.cached(("limits", room_id), lambda: room_limit_lines(museum, room_id)),
+        more_limits=museum.cached(("more", room_id), lambda: more_limits(museum, room_id)),
     )
+    return shown_or_taken(museum, page, _figures(page), f"{room_id}-air", table)
+
+
+def _figures(page: AirPage) -> Table:
+    """Return the figures of a room's air as its page has them."""
+    headings = (_("Figure"), _("Value"), _("By which definition"), _("Stands on"))
+    rows = [(one.name, one.value, one.basis, one.coverage) for one in page.statistics]
+    return Table(headings, rows)
 
 
 def _psychrometric(found: AirPicture) -> Markup:

@@ -34,6 +34,7 @@ def changes(museum: MuseumDep, work: str = "", room: str = "", before: int = 0) 
             changes=[_change(one) for one in shown_lines],
             more=links.changes(**asked, before=str(more)) if more else "",
             places=_places(work, room),
+            tables=[links.changes_table(ending, **asked) for ending in ("csv", "xlsx")],
         )
     )
 

@@ -3,14 +3,14 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Form
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import RedirectResponse, Response
 
 from dashboards import links
 from dashboards.text.messages import N_, Worded
 from service.answers.classes import classes_page
 from service.estimates.class_renewal import renew
 from service.storage import class_knowledge
-from service.web.routes.common import JobsDep, MuseumDep, saved_at, shown
+from service.web.routes.common import JobsDep, MuseumDep, saved_at, shown_or_taken
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -24,9 +24,10 @@ SAVED = Worded(
 
 
 @router.get("/classes")
-def classes(museum: MuseumDep, saved: str = "") -> HTMLResponse:
+def classes(museum: MuseumDep, saved: str = "", table: str = "") -> Response:
     """Show what is lent, to whom, and of when it is."""
-    return shown(classes_page(museum, SAVED.get(saved, "")))
+    page = classes_page(museum, SAVED.get(saved, ""))
+    return shown_or_taken(museum, page, page.table, "classes", table)
 
 
 @router.post("/classes")

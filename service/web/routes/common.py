@@ -10,12 +10,15 @@ from fastapi import Depends, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.convertors import Convertor, register_url_convertor
 
-from analysis.errors import OutOfRangeError, UnknownNameError
+from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
+from dashboards.lines import Table
 from dashboards.render import Page, page_html
 from dashboards.text.wording import number
 from service.answers.museum import Museum
 from service.jobs import Jobs
 from service.records.record_parts import Part
+from service.tables.plain_tables import plain_table
+from service.tables.table_files import FileTable, table_bytes
 
 
 class NameConvertor(Convertor[str]):
@@ -75,6 +78,25 @@ def sent_file(data: bytes, name: str) -> Response:
     way = "inline" if ending in ("svg", "png", "pdf") else "attachment"
     said = f"{way}; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
     return Response(data, media_type=MEDIA[ending], headers={"Content-Disposition": said})
+
+
+def sent_table(museum: Museum, table: FileTable, ending: str) -> Response:
+    """Send a table to be taken away, as ``csv`` or ``xlsx``."""
+    return sent_file(table_bytes(table, ending, museum.zone), f"{table.name}.{ending}")
+
+
+def shown_or_taken(
+    museum: Museum, page: Page, table: Table | None, name: str, ending: str
+) -> Response:
+    """Return a page; where an ending is asked for, the page's table as a file of that name."""
+    if not ending:
+        return shown(page)
+    if table is None:
+        raise NotEnoughError(
+            read="the table of a page", where=name, found="no table",
+            expected="a page that has one now", action="Look at the page: it says why.",
+        )  # fmt: skip
+    return sent_table(museum, plain_table(table, name), ending)
 
 
 def sent_back(page: Page) -> HTMLResponse:

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Form
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import RedirectResponse, Response
 from markupsafe import Markup
 
 from dashboards import links
@@ -21,7 +21,7 @@ from dashboards.text.messages import N_, Worded
 from service.answers.museum import Museum
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, take_back, use_half_time
 from service.jobs import Jobs
-from service.web.routes.common import JobsDep, MuseumDep, go_to, shown
+from service.web.routes.common import JobsDep, MuseumDep, go_to, shown_or_taken
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -34,30 +34,29 @@ SAVED = Worded(
 
 
 @router.get("/works/{work_id:name}/half-time")
-def page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
+def page(museum: MuseumDep, work_id: str, saved: str = "", table: str = "") -> Response:
     """Show what a logger in the frame says of it, or how to get such a record."""
     known = known_half_time(museum, work_id)
     pictures = museum.cached(("half-time pictures", work_id), lambda: _pictures(museum, known))
-    return shown(
-        HalfTimePage(
-            zone=museum.zone,
-            work=known.work,
-            answer=text.answer_words(known.work, known.found, known.default_h),
-            facts=_facts(museum, known),
-            picture=pictures[0],
-            picture_words="" if known.found is None else half_time_words(known.found),
-            profile=pictures[1],
-            profile_words="" if known.found is None else profile_words(known.found),
-            statements=statements(known),
-            table=text.table(known.work, known.found, known.default_h),
-            use_from_utc=_use_from(known),
-            why_not=known.why_not,
-            in_use=_in_use(museum, known),
-            fitted_in_use=known.fitted_in_use,
-            how=() if known.found else text.how_to_measure(known.work, known.default_h),
-            saved=SAVED.get(saved, ""),
-        )
+    made = HalfTimePage(
+        zone=museum.zone,
+        work=known.work,
+        answer=text.answer_words(known.work, known.found, known.default_h),
+        facts=_facts(museum, known),
+        picture=pictures[0],
+        picture_words="" if known.found is None else half_time_words(known.found),
+        profile=pictures[1],
+        profile_words="" if known.found is None else profile_words(known.found),
+        statements=statements(known),
+        table=text.table(known.work, known.found, known.default_h),
+        use_from_utc=_use_from(known),
+        why_not=known.why_not,
+        in_use=_in_use(museum, known),
+        fitted_in_use=known.fitted_in_use,
+        how=() if known.found else text.how_to_measure(known.work, known.default_h),
+        saved=SAVED.get(saved, ""),
     )
+    return shown_or_taken(museum, made, made.table, f"half-time-{work_id}", table)
 
 
 @router.post("/works/{work_id:name}/half-time/use")

@@ -1,9 +1,10 @@
 """Planning pages: mounting RH, where to hang, seal or not, spacer, set points, mount sheet."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from analysis.planning.seasonal import set_points
@@ -12,7 +13,7 @@ from analysis.works import Wall
 from dashboards import links
 from dashboards.lines import Choice, FormField
 from dashboards.pages.days_page import days_page
-from dashboards.pages.page import PlanIndexPage
+from dashboards.pages.page import PlanIndexPage, PlanPage
 from dashboards.pages.plan_pages import (
     hanging_page,
     mount_sheet_page,
@@ -38,7 +39,7 @@ from service.answers.planning import (
 )
 from service.storage.forecasts import take_forecast_back
 from service.storage.works import prints
-from service.web.routes.common import MuseumDep, go_to, sent_file, shown
+from service.web.routes.common import MuseumDep, go_to, sent_file, shown, shown_or_taken
 
 router = APIRouter()
 
@@ -50,14 +51,14 @@ def index(museum: MuseumDep) -> HTMLResponse:
 
 
 @router.get("/plan/mount")
-def mount(museum: MuseumDep, work: str, room: str = "") -> HTMLResponse:
+def mount(request: Request, museum: MuseumDep, work: str, room: str = "") -> Response:
     """Show months slack, months overtight and peak load by mounting RH."""
     curve = plan_mounting(museum, work, room or None)
-    return shown(mounting_page(curve, _form(museum, work, room)))
+    return _shown(request, museum, mounting_page(curve, _form(museum, work, room)))
 
 
 @router.get("/plan/hang")
-def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLResponse:
+def hang(request: Request, museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> Response:
     """Show the share of last year in which each work would have been looked at first, by room.
 
     Of one work all walls are shown.
@@ -72,25 +73,28 @@ def hang(museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> HTMLRes
         [] if work else [FormField("wall", _("On what kind of wall"), wall.value, choices=walls)]
     )
     title = work_now(museum, work).title if work else ""
-    return shown(hanging_page(table, title, [works, *asked]))
+    return _shown(request, museum, hanging_page(table, title, [works, *asked]))
 
 
 @router.get("/plan/seal")
-def seal(museum: MuseumDep, work: str, room: str = "", target: float | None = None) -> HTMLResponse:
+def seal(
+    request: Request, museum: MuseumDep, work: str, room: str = "", target: float | None = None
+) -> Response:
     """Compare frame builds, with the humidity that closing today would lock in."""
     found = plan_sealing(museum, work, room or None, target_rh_pct=target)
     aim = FormField("target", _("RH it should hold"), _number(target), "%")
-    return shown(sealing_page(found, [*_form(museum, work, room), aim]))
+    return _shown(request, museum, sealing_page(found, [*_form(museum, work, room), aim]))
 
 
 @router.get("/plan/spacer")
 def spacer(
+    request: Request,
     museum: MuseumDep,
     work: str,
     room: str = "",
     depth: float | None = None,
     minimum: float | None = None,
-) -> HTMLResponse:
+) -> Response:
     """Show the clearance sum: spacer less waves, bow of glazing, bow of panel."""
     found = plan_spacer(museum, work, room or None, spacer_mm=depth, agreed_minimum_mm=minimum)
     form = [
@@ -98,11 +102,11 @@ def spacer(
         FormField("depth", _("Depth to try"), _number(depth), "mm"),
         FormField("minimum", _("Least clearance agreed"), _number(found.agreed_minimum_mm), "mm"),
     ]
-    return shown(spacer_page(found, work_now(museum, work).title, form))
+    return _shown(request, museum, spacer_page(found, work_now(museum, work).title, form))
 
 
 @router.get("/plan/days")
-def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
+def days(request: Request, museum: MuseumDep, room: str = "", what: str = "") -> Response:
     """Show a room's next days as a band, with its works, as it is run or with a change."""
     here = room or next((one.room for one in museum.rooms()), "")
     found = days_ahead(museum, here, what)
@@ -111,7 +115,9 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
         FormField("room", _("Room"), here, choices=_rooms(museum, here)),
         FormField("what", _("The room"), what, choices=choices),
     ]
-    return shown(
+    return _shown(
+        request,
+        museum,
         days_page(
             found.room_name,
             found.ahead,
@@ -126,7 +132,22 @@ def days(museum: MuseumDep, room: str = "", what: str = "") -> HTMLResponse:
             issued=found.issued,
             forecast=found.forecast,
             what_if=WHAT_IF[what] if what else "",
-        )
+        ),
+        hours=[links.days_table(here, ending, what) for ending in ("csv", "xlsx")],
+    )
+
+
+def _shown(request: Request, museum: Museum, page: PlanPage, hours: Sequence[str] = ()) -> Response:
+    """Return a plan, or its table as a file where the address asks for one."""
+    asked = {name: value for name, value in request.query_params.items() if name != "table"}
+    kind = request.url.path.rpartition("/")[2]
+    about = asked.get("work") or asked.get("room") or ""
+    return shown_or_taken(
+        museum,
+        replace(page, address=links.plan(kind, **asked), hours=hours),
+        page.table,
+        "-".join(filter(None, ("plan", kind, about))),
+        request.query_params.get("table", ""),
     )
 
 
@@ -151,8 +172,12 @@ class Asked:
 
 @router.get("/plan/seasons")
 def seasons(
-    museum: MuseumDep, asked: Annotated[Asked, Depends()], work: str, room: str = ""
-) -> HTMLResponse:
+    request: Request,
+    museum: MuseumDep,
+    asked: Annotated[Asked, Depends()],
+    work: str,
+    room: str = "",
+) -> Response:
     """Show what seasonal set points or a night setback would do to a work."""
     schedule = set_points(
         winter_pct=asked.winter,
@@ -165,7 +190,7 @@ def seasons(
     )
     years = [] if schedule is None else plan_schedules(museum, work, [schedule], room or None)
     form = [*_form(museum, work, room), *_set_point_fields(asked)]
-    return shown(seasons_page(years, work_now(museum, work).title, form))
+    return _shown(request, museum, seasons_page(years, work_now(museum, work).title, form))
 
 
 @router.get("/plan/sheet")

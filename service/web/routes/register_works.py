@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from analysis.records import REGISTER
 from analysis.records.work_records import Print
 from dashboards import links
+from dashboards.lines import Table
 from dashboards.pages.register_pages import FormPage
 from dashboards.text.messages import _
 from service.answers.museum import Museum
@@ -45,6 +46,7 @@ from service.web.routes.common import (
     saved_at,
     sent_back,
     shown,
+    shown_or_taken,
     upload_bytes,
 )
 
@@ -249,9 +251,17 @@ def _require_work(museum: Museum, work_id: str) -> None:
 
 
 @router.get("/works/{work_id:name}/measured")
-def measured(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
+def measured(museum: MuseumDep, work_id: str, saved: str = "", table: str = "") -> Response:
     """Show every number that may be stated of a work."""
-    return shown(measured_page(museum, work_id, saved))
+    page = measured_page(museum, work_id, saved)
+    headings = (_("Part"), _("Number"), _("The tables have"), _("From"), _("Stated"))
+    rows = [
+        (group.heading, line.words, line.table, line.source, line.stated)
+        for group in page.groups
+        for line in group.lines
+    ]
+    name = f"measured-{work_id}"
+    return shown_or_taken(museum, page, Table(headings, rows), name, table)
 
 
 @router.get("/works/{work_id:name}/measured/strip")

@@ -19,9 +19,9 @@ from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.storage.loggers import loggers
 from service.storage.works import work_record
-from service.tables.table_files import FileTable, table_bytes
-from service.tables.taken_away import house_table, week_table, work_table
-from service.web.routes.common import MuseumDep, sent_file
+from service.tables.register_tables import changes_table, uploads_table
+from service.tables.taken_away import ahead_table, house_table, week_table, work_table, year_table
+from service.web.routes.common import MuseumDep, sent_file, sent_table
 from service.web.routes.works import inspection_lines
 
 router = APIRouter()
@@ -75,10 +75,22 @@ def exposure(museum: MuseumDep, work_id: str) -> Response:
     return sent_file(sheet_pdf(sheet), f"exposure-{work_id}.pdf")
 
 
+@router.get("/tables/changes.{ending}")
+def table_of_changes(museum: MuseumDep, ending: str, work: str = "", room: str = "") -> Response:
+    """Send who changed what: everywhere, of one work, or of one room."""
+    return sent_table(museum, changes_table(museum, work, room), ending)
+
+
+@router.get("/tables/uploads.{ending}")
+def table_of_uploads(museum: MuseumDep, ending: str) -> Response:
+    """Send every file that was brought in."""
+    return sent_table(museum, uploads_table(museum), ending)
+
+
 @router.get("/tables/{what}.{ending}")
 def table_of_the_house(museum: MuseumDep, what: str, ending: str) -> Response:
-    """Send a table of the house: the round, notices, incidents, limits."""
-    return _sent_table(museum, house_table(museum, what), ending)
+    """Send a table of the house: the round, notices, works, instruments and more."""
+    return sent_table(museum, house_table(museum, what), ending)
 
 
 @router.get("/tables/rooms/{room_id:name}/{iso_week}/{what}.{ending}")
@@ -86,17 +98,25 @@ def table_of_a_week(
     museum: MuseumDep, room_id: str, iso_week: str, what: str, ending: str
 ) -> Response:
     """Send what a room's week is drawn from: its air, or the hours of its works."""
-    return _sent_table(museum, week_table(museum.room_week(room_id, iso_week), what), ending)
+    return sent_table(museum, week_table(museum.room_week(room_id, iso_week), what), ending)
+
+
+@router.get("/tables/rooms/{room_id:name}/year.{ending}")
+def table_of_a_year(museum: MuseumDep, room_id: str, ending: str) -> Response:
+    """Send the hours of a room's last year, of which its pictures are made."""
+    return sent_table(museum, year_table(museum, room_id), ending)
+
+
+@router.get("/tables/rooms/{room_id:name}/days.{ending}")
+def table_of_days_to_come(museum: MuseumDep, room_id: str, ending: str, what: str = "") -> Response:
+    """Send the hours to come of a room, as it is run or with a change."""
+    return sent_table(museum, ahead_table(museum, room_id, what), ending)
 
 
 @router.get("/tables/works/{work_id:name}/hours.{ending}")
 def table_of_a_work(museum: MuseumDep, work_id: str, ending: str) -> Response:
     """Send the hours of one work, as far back as thirteen months."""
-    return _sent_table(museum, work_table(museum, work_id), ending)
-
-
-def _sent_table(museum: Museum, table: FileTable, ending: str) -> Response:
-    return sent_file(table_bytes(table, ending, museum.zone), f"{table.name}.{ending}")
+    return sent_table(museum, work_table(museum, work_id), ending)
 
 
 def _home(museum: Museum, request: Request) -> str:

@@ -28,6 +28,7 @@ from service.web.routes.common import (
     sent_back,
     sent_file,
     shown,
+    shown_or_taken,
 )
 
 router = APIRouter()
@@ -95,24 +96,23 @@ def statement_sheet(museum: MuseumDep, number: int) -> Response:
 
 
 @router.get("/statements/{number}")
-def one_statement(museum: MuseumDep, number: int) -> HTMLResponse:
+def one_statement(museum: MuseumDep, number: int, table: str = "") -> Response:
     """Show one statement, and whether it still stands."""
     one = statement(museum.stores.register, number)
     facts = one.facts
-    return shown(
-        StatementPage(
-            number=number,
-            name=facts["number"],
-            title=facts["title"],
-            answer=facts["answer"],
-            lines=facts["lines"],
-            table=Table(**facts["table"]),
-            gaps=facts["gaps"],
-            changes=facts["changes"],
-            replaced=replaced_by(museum.stores.register, number),
-            made=facts["made"],
-        )
+    page = StatementPage(
+        number=number,
+        name=facts["number"],
+        title=facts["title"],
+        answer=facts["answer"],
+        lines=facts["lines"],
+        table=Table(**facts["table"]),
+        gaps=facts["gaps"],
+        changes=facts["changes"],
+        replaced=replaced_by(museum.stores.register, number),
+        made=facts["made"],
     )
+    return shown_or_taken(museum, page, page.table, f"statement-{number}", table)
 
 
 def _old(museum: Museum, number: str) -> Issued | None:

@@ -43,7 +43,7 @@ from service.answers.rounds import last_answer, look_answered, round_lines
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
-from service.web.routes.common import MuseumDep, shown
+from service.web.routes.common import MuseumDep, shown, shown_or_taken
 from service.web.routes.week import ahead_words, clock_words, readings_words
 
 router = APIRouter()
@@ -282,29 +282,28 @@ PICTURE_WORDS = N_(
 
 
 @router.get("/works/{work_id:name}/why")
-def why_page(museum: MuseumDep, work_id: str, at: str = "") -> HTMLResponse:
+def why_page(museum: MuseumDep, work_id: str, at: str = "", table: str = "") -> Response:
     """Show why a work is as it is at an hour, link by link."""
     zone = museum.zone
     explained = reasons(museum, work_id, hour_asked(at, zone) if at else None)
     chain = explained.chain
-    return shown(
-        WhyPage(
-            zone=zone,
-            work=explained.work,
-            at_utc=explained.at_utc,
-            at_local=local_text(explained.at_utc, zone)[:16],
-            answer=explained.answer,
-            mend=explained.mend,
-            picture=None if chain is None else chain_picture(chain),
-            picture_words="" if chain is None else _(PICTURE_WORDS),
-            back=_back(explained, zone),
-            on=_on(explained, zone),
-            steps=[] if chain is None else reason_steps(chain),
-            few="" if chain is None else few_draws_words(chain),
-            account_words="" if chain is None else account_words(chain),
-            account=None if chain is None else account(chain),
-        )
+    page = WhyPage(
+        zone=zone,
+        work=explained.work,
+        at_utc=explained.at_utc,
+        at_local=local_text(explained.at_utc, zone)[:16],
+        answer=explained.answer,
+        mend=explained.mend,
+        picture=None if chain is None else chain_picture(chain),
+        picture_words="" if chain is None else _(PICTURE_WORDS),
+        back=_back(explained, zone),
+        on=_on(explained, zone),
+        steps=[] if chain is None else reason_steps(chain),
+        few="" if chain is None else few_draws_words(chain),
+        account_words="" if chain is None else account_words(chain),
+        account=None if chain is None else account(chain),
     )
+    return shown_or_taken(museum, page, page.account, f"stretch-{work_id}", table)
 
 
 def chain_picture(chain: Chain) -> Markup:
