@@ -14,7 +14,12 @@ from dashboards.text import parameters, wording
 from dashboards.text.judgement_text import STEP_WORDS, against_mounting
 from dashboards.text.messages import N_, _
 from dashboards.text.parameters import LARGER_WORDS, PARAMETER_WORDS, SETTLED_BY
-from dashboards.text.spare_text import spare_figure, spare_reach, spare_words
+from dashboards.text.spare_text import (
+    spare_figure,
+    spare_reach,
+    spare_words,
+    stiffens_first,
+)
 
 BARS = 3
 FAINT = 0.2  # below this a bar is not worth drawing
@@ -87,10 +92,11 @@ def link_sentence(chain: Chain, link: Link) -> str:
     if link.name == "tension_n_m":
         return _("Where it is least taut, it pulls with {pull}.", pull=_spread(link))
     if link.name == "headroom_up_pct":
-        held = next((one.value for one in chain.links if one.name == "print_rh_pct"), None)
-        return wording.capital(spare_words(link.value, held)) + "."
+        return wording.capital(spare_words(link.value, _print_rh(chain))) + "."
     if link.name == "headroom_down_pct":
-        return _down_sentence(link.value)
+        said, held = _down_sentence(link.value), _print_rh(chain)
+        caution = "" if held is None else stiffens_first(link.value, held)
+        return f"{said} {caution}".strip()
     if link.name == "slope_mrad":
         return _(
             "Its steepest slope is {slope}; waves are seen from about {seen}.",
@@ -98,6 +104,10 @@ def link_sentence(chain: Chain, link: Link) -> str:
             seen=wording.with_unit(chain.seen_mrad.mid, "mrad"),
         )
     return f"{wording.capital(_(link.quantity))}: {_spread(link)}."
+
+
+def _print_rh(chain: Chain) -> Range | None:
+    return next((one.value for one in chain.links if one.name == "print_rh_pct"), None)
 
 
 def _spread(link: Link) -> str:
@@ -386,4 +396,15 @@ def reason_text(chain: Chain) -> list[str]:
                     _("    What would narrow it: {settled_by}.", settled_by=line.settled_by)
                 )
         lines += [f"  {line.words}: {line.value}" for line in step.others]
+        lines += [
+            f"    {words}" for words in _cautions(chain) if step.step == STEP_WORDS["tension"]
+        ]
     return lines
+
+
+def _cautions(chain: Chain) -> list[str]:
+    """Return what limits a fall of humidity before the hinges do."""
+    held = _print_rh(chain)
+    spares = [one.value for one in chain.links if one.name == "headroom_down_pct" and one.holds]
+    said = [stiffens_first(one, held) for one in spares if held is not None]
+    return [words for words in said if words]

@@ -92,6 +92,27 @@ def softens_first(up: Range, print_rh: Range) -> str:
     return _("; above about {rh} its image layer softens", rh=wording.rh(ceiling))
 
 
+def stiffens_first(down: Range, print_rh: Range) -> str:
+    """Return that an image layer stiffens before the hinges are loaded, or nothing.
+
+    Examples
+    --------
+    >>> stiffens_first(Range(4.0, 9.0, 12.0), Range(44.0, 46.0, 48.0))
+    ''
+    >>> stiffens_first(Range(20.0, 48.0, 50.0), Range(44.0, 46.0, 48.0)).split(" (")[0]
+    'Below about 25 to 30 %RH an image layer of gelatin stiffens and may crack'
+    """
+    floor = image_layer_bounds().floor
+    if print_rh.mid - down.mid >= floor.high:
+        return ""
+    return _(
+        "Below about {low} to {high} an image layer of gelatin stiffens and may crack (recalled, "
+        "not read).",
+        low=wording.number(floor.low),
+        high=wording.rh(floor.high),
+    )
+
+
 def spare_reach(spare: Range, unit: str = "") -> str:
     """Return "low to high"; an end beyond what is reckoned is left open."""
     if spare.high > MOST_PCT - 1.0:

@@ -152,6 +152,22 @@ def test_what_is_not_told_stands_nowhere(air: RoomAir) -> None:
     assert chain_words(found).count("not told") == 5
 
 
+@pytest.mark.parametrize(("fall", "said"), [(48.0, True), (6.0, False)])
+def test_a_spare_downwards_names_the_floor_of_the_image_layer(
+    chain: Chain, fall: float, said: bool
+) -> None:
+    # hinges are not the only limit of drying: gelatin stiffens below 25 to 30 %RH (recalled)
+    values = {
+        "print_rh_pct": Range(46.0, 48.0, 50.0),
+        "headroom_down_pct": Range(fall - 1.0, fall, fall + 1.0),
+    }
+    links = [replace(one, value=values.get(one.name, one.value)) for one in chain.links]
+    told = replace(chain, links=links)
+    words = "Below about 25 to 30 %RH an image layer of gelatin stiffens and may crack"
+    assert (words in reason_line(told, told.link("headroom_down_pct")).sentence) is said
+    assert (words in "\n".join(reason_text(told))) is said
+
+
 def test_few_draws_are_named(chain: Chain) -> None:
     assert few_draws_words(chain) == ""
     assert "about 11 draws count" in few_draws_words(replace(chain, effective=10.6))
