@@ -478,3 +478,19 @@ def report(**query: str) -> str:
 def report_sheet(**query: str) -> str:
     """Return the address of the same as PDF."""
     return f"/report.pdf?{urlencode(query)}" if query else "/report.pdf"
+
+
+def journey(work_id: str) -> str:
+    """Return the address of what a work went through on its journeys."""
+    return f"/works/{_part(work_id)}/journey"
+
+
+def journey_sheet(work_id: str, number: int) -> str:
+    """Return the address of one journey as PDF, counted from the newest."""
+    return f"/works/{_part(work_id)}/journey/{number}.pdf"
+
+
+def crate_form(work_id: str, was: str = "") -> str:
+    """Return the form of a crate: a new one, or the one packed at a time; where it is sent."""
+    address = f"/works/{_part(work_id)}/journey/crate"
+    return f"{address}?{urlencode({'was': was})}" if was else address

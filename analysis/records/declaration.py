@@ -335,6 +335,8 @@ class Declaration:
         What the file is for.
     rising : tuple of (str, str)
         Pairs of which the first is less than the second.
+    in_order : tuple of (str, str)
+        Pairs of which the second is not less than the first.
     together : tuple of (str, str)
         Pairs that are both known, or neither.
     apart : tuple of (str, str)
@@ -349,6 +351,7 @@ class Declaration:
     key: tuple[str, ...]
     words: str
     rising: tuple[tuple[str, str], ...] = ()
+    in_order: tuple[tuple[str, str], ...] = ()
     together: tuple[tuple[str, str], ...] = ()
     apart: tuple[tuple[str, str], ...] = ()
     may_touch: bool = False
@@ -415,6 +418,10 @@ def _between(declaration: Declaration, values: Mapping[str, Any]) -> list[Fault]
         if low is None or high is None or low < high or (low == high and declaration.may_touch):
             continue
         faults.append(Fault(second, shown(high), f"more than {first}, {shown(low)}"))
+    for first, second in declaration.in_order:
+        early, late = values.get(first), values.get(second)
+        if early is not None and late is not None and late < early:
+            faults.append(Fault(second, shown(late), f"not before {first}, {shown(early)}"))
     for first, second in declaration.apart:
         if first in values and values[first] == values.get(second):
             faults.append(Fault(second, "the same twice", f"another than {first}"))

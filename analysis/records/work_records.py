@@ -353,9 +353,46 @@ class Hanging:
         str, Field(label="Place in the room", example="place 2 from the entrance")
     ] = ""
     note: Annotated[str, Field(label="Note", kind=Kind.NOTE)] = ""
+    left_utc: Annotated[
+        datetime | None,
+        Field(
+            label="Left the house",
+            kind=Kind.WHEN,
+            asked=False,
+            words="of a stay in a crate: when the crate left",
+            since="0.3",
+        ),
+    ] = None
+    arrived_utc: Annotated[
+        datetime | None,
+        Field(
+            label="Arrived",
+            kind=Kind.WHEN,
+            asked=False,
+            words="of a stay in a crate: when the crate arrived",
+            since="0.3",
+        ),
+    ] = None
+    opened_utc: Annotated[
+        datetime | None,
+        Field(
+            label="Crate opened",
+            kind=Kind.WHEN,
+            asked=False,
+            words="of a stay in a crate: when the crate was opened",
+            since="0.3",
+        ),
+    ] = None
 
 
 SPAN = (("from_utc", "to_utc"),)
+# What happens to a crate, in order.
+PASSAGE = (
+    ("from_utc", "left_utc"),
+    ("left_utc", "arrived_utc"),
+    ("arrived_utc", "opened_utc"),
+    ("opened_utc", "to_utc"),
+)
 OF_WORKS = (
     Declaration("works.csv", "works", Print, ("work_id",), "The prints themselves."),
     Declaration(
@@ -377,7 +414,8 @@ OF_WORKS = (
         "hangings",
         Hanging,
         ("work_id", "from_utc"),
-        "Where each work hung, from when to when.",
+        "Where each work hung, from when to when; in a crate, when that left and was opened.",
         rising=SPAN,
+        in_order=PASSAGE,
     ),
 )

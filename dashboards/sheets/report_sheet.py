@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from dashboards.pages.report_page import ReportPart
 from dashboards.sheets.typesetting import Sheet
 from dashboards.text.messages import _
-from dashboards.text.statement_text import SIGN
+from dashboards.text.reports.statement_text import SIGN
 
 
 def report_sheet(

@@ -17,9 +17,9 @@ from analysis.results import Band, Coverage
 from dashboards.charts.period import period_chart, period_words
 from dashboards.sheets.statement_sheet import statement_sheet
 from dashboards.sheets.typesetting import sheet_pdf
-from dashboards.text import statement_text as text
 from dashboards.text import wording
 from dashboards.text.messages import _
+from dashboards.text.reports import statement_text as text
 from service.answers.limit_lines import JudgedAir, judged_air
 from service.answers.museum import Museum
 from service.climate.room_instruments import age_sentences

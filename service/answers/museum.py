@@ -124,9 +124,13 @@ class Museum:
         return site.zone
 
     def rooms(self) -> tuple[Room, ...]:
-        """Return the rooms that have readings of their own air, galleries first."""
-        known = places.rooms(self.stores.register)
-        return tuple(room for room in known if self._has_readings(room.room))
+        """Return this house's rooms that have readings of their own air, galleries first."""
+        known, away = places.rooms(self.stores.register), self.away()
+        return tuple(one for one in known if one.room not in away and self._has_readings(one.room))
+
+    def away(self) -> frozenset[str]:
+        """Return crates and the rooms of houses that borrow."""
+        return places.away_rooms(self.stores.register)
 
     def _has_readings(self, room_id: str) -> bool:
         def make() -> datetime | None:

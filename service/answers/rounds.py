@@ -45,16 +45,18 @@ class RoomRound:
 
 @dataclass(frozen=True)
 class Round:
-    """All works at a time: by room, and those that hang in none."""
+    """All works at a time: by room; in crates and other houses; and those that hang nowhere."""
 
     now_utc: datetime
     rooms: tuple[RoomRound, ...]
     unplaced: tuple[Assessed, ...]
+    away: tuple[RoomRound, ...] = ()
 
     @property
     def judgements(self) -> tuple[Judgement, ...]:
         """What is said of every work, in order of need."""
-        every = [one for room in self.rooms for one in room.works] + list(self.unplaced)
+        here = [one for room in (*self.rooms, *self.away) for one in room.works]
+        every = [*here, *self.unplaced]
         return tuple(sorted((one.judgement for one in every), key=lambda j: j.order_key))
 
 
@@ -69,12 +71,15 @@ def museum_round(
     at = at_utc or museum.now()
     asked = museum.every_room() if room_id is None else (museum.room(room_id),)
     measured = {room.room for room in museum.rooms()}
-    rooms = []
+    rooms, elsewhere = list[RoomRound](), list[RoomRound]()
+    away = museum.away()
     for room in asked:
         works = museum.assessed(room.room, at)
         if works or room.room in measured or room_id is not None:
-            rooms.append(RoomRound(room, museum.presence(room.room, at), works))
-    return Round(at, tuple(rooms), museum.unplaced(at) if room_id is None else ())
+            found = RoomRound(room, museum.presence(room.room, at), works)
+            (elsewhere if room.room in away else rooms).append(found)
+    unplaced = museum.unplaced(at) if room_id is None else ()
+    return Round(at, tuple(rooms), unplaced, tuple(elsewhere))
 
 
 def round_json(found: Round, zone: str) -> dict[str, Any]:
@@ -82,6 +87,7 @@ def round_json(found: Round, zone: str) -> dict[str, Any]:
     return {
         "now_utc": found.now_utc.isoformat(),
         "rooms": [_room_json(one, zone) for one in found.rooms],
+        "away": [_room_json(one, zone) for one in found.away],
         "unplaced": [answered_json(one, zone) for one in found.unplaced],
     }
 
@@ -124,8 +130,16 @@ def _lines(museum: Museum, at_utc: datetime, room_id: str | None) -> Iterator[Ro
         for work in one.works:
             place = hung.get(work.work.work_id, "")
             yield _line(museum, work, (one.room.room, one.room.name, place), last)
+    for one in found.away:
+        for work in one.works:
+            yield _line(museum, work, (one.room.room, away_words(one.room.name), ""), last)
     for work in found.unplaced:
         yield _line(museum, work, ("", _(NOWHERE), ""), last)
+
+
+def away_words(room_name: str) -> str:
+    """Return where a work is that is in a crate or in another house."""
+    return _("away: {room}", room=room_name)
 
 
 def _line(
@@ -188,7 +202,10 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
     """Yield the lines of the lists, each work with its room and its reason."""
     every = found.judgements
     rooms = {one.judgement.work_id: room.room.name for room in found.rooms for one in room.works}
-    works = [*(one for room in found.rooms for one in room.works), *found.unplaced]
+    for other in found.away:
+        rooms |= {one.judgement.work_id: away_words(other.room.name) for one in other.works}
+    every_room = (*found.rooms, *found.away)
+    works = [*(one for room in every_room for one in room.works), *found.unplaced]
     last = {one.judgement.work_id: last_answer(one, zone) for one in works}
     yield _("As of {now_utc}", now_utc=wording.date_time(found.now_utc, zone))
     if not any(room.presence.known_until_utc for room in found.rooms):

@@ -43,6 +43,8 @@ class RoomReadings:
         When its loggers' humidity was compared with a reference: their drift begins anew there.
     southern : bool
         Whether its house is south of the equator.
+    elsewhere : bool
+        Whether it is a crate, or a room of a house that borrows.
     """
 
     room_id: str
@@ -51,6 +53,7 @@ class RoomReadings:
     stood_in: Mapping[str, pd.DatetimeIndex] = field(default_factory=dict)
     checked_utc: tuple[datetime, ...] = ()
     southern: bool = False
+    elsewhere: bool = False
 
     def stood_in_h(
         self, start_utc: datetime | None = None, end_utc: datetime | None = None
@@ -112,6 +115,7 @@ def room_readings(
         stood_in,
         _checked(stores, heard),
         places.is_southern(stores.register, room.site),
+        room_id in places.away_rooms(stores.register),
     )
 
 

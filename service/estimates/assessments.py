@@ -133,8 +133,12 @@ def assess(
     held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
     known = _known(stores, held, seen, air, draws, group)
     asked = _Asked(group, at_utc, seen, read_out_utc)
-    carried = _carried(stores, held, known, air, asked, detail)
+    away = readings[group.room].elsewhere
+    carried = _carried(stores, held, known, air, asked, detail, on=not away)
     found = [_assessed(work, asked, known, carried) for work in group.works]
+    if away and full_hour(at_utc) > carried[0].at_utc:
+        unknown = (_without_air(one.work, group, at_utc, seen).judgement for one in found)
+        return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
     return _left_no_longer_than_the_band(found, known, air, carried[1])
 
 
@@ -184,15 +188,20 @@ def _carried(
     air: RoomAir,
     asked: _Asked,
     detail: timedelta,
+    *,
+    on: bool,
 ) -> tuple[_Stretch, _Stretch]:
-    """Return works carried to the last reading, and on to the hour asked for (perhaps the same)."""
+    """Return works carried to the last reading, and ``on`` to the hour asked for (if it is later).
+
+    Of a crate or of another house nobody knows what its air usually does: nothing is carried on.
+    """
     last = instant(air.time_utc[-1])
     read = known.carried(stores, held, air, min(last - DETAIL, asked.at_utc - detail))
     first = _stretch(held, known, last, air, air, read, read.histories)
-    if full_hour(asked.at_utc) <= last:
+    if full_hour(asked.at_utc) <= last or not on:
         return first, first
     ahead = carried_on(air, asked.at_utc)
-    on = run(
+    further = run(
         held,
         known.draws,
         ahead,
@@ -202,10 +211,11 @@ def _carried(
         earlier=known.earlier,
     )
     histories = {
-        key: joined_histories(history, on.histories[key]) for key, history in read.histories.items()
+        key: joined_histories(history, further.histories[key])
+        for key, history in read.histories.items()
     }
     at = instant(ahead.time_utc[-1])
-    return first, _stretch(held, known, at, joined(air, ahead), ahead, on, histories)
+    return first, _stretch(held, known, at, joined(air, ahead), ahead, further, histories)
 
 
 def _stretch(

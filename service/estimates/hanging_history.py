@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from analysis.air.room_air import RoomAir, hourly_air
@@ -160,16 +162,69 @@ def air_of_works(
     if last is None or full_hour(last) - begun < HOUR:
         return None
     try:
-        return hourly_air(
+        air = hourly_air(
             frame,
             start_utc=begun,
             end_utc=last,
-            outdoor_temp_c=None if outdoor is None else outdoor["temp_c"],
+            outdoor_temp_c=_outdoors_here(group, readings, outdoor),
             checked_utc=checks_of(group, readings),
             southern=readings[group.room].southern,
         )
     except NotEnoughError:
         return None
+    return _anything_where_nobody_measured(group, readings, air)
+
+
+def _anything_where_nobody_measured(
+    group: Companions, readings: Mapping[str, RoomReadings], air: RoomAir
+) -> RoomAir:
+    """Return the air, as dry and as damp as it may be in hours away that nobody measured.
+
+    What a room did before says nothing of a lorry.
+    """
+    least, most = (
+        parameter("record_rules", "away", n).value for n in ("least_rh_pct", "most_rh_pct")
+    )
+    away = np.zeros(len(air.time_utc), dtype=np.bool_)
+    for stay in group.stays:
+        if readings[stay.room].elsewhere:
+            away |= _within(air, stay)
+    away &= ~air.measured
+    if not away.any():
+        return air
+    return replace(
+        air,
+        rh_low_pct=np.where(away, np.minimum(air.rh_low_pct, least), air.rh_low_pct),
+        rh_high_pct=np.where(away, np.maximum(air.rh_high_pct, most), air.rh_high_pct),
+    )
+
+
+def _within(air: RoomAir, stay: Stay) -> npt.NDArray[np.bool_]:
+    first, last = (
+        None if at is None else np.datetime64(int(at.timestamp()), "s")
+        for at in (stay.from_utc, stay.to_utc)
+    )
+    inside = np.ones(len(air.time_utc), dtype=np.bool_)
+    if first is not None:
+        inside &= air.time_utc >= first
+    if last is not None:
+        inside &= air.time_utc < last
+    return inside
+
+
+def _outdoors_here(
+    group: Companions, readings: Mapping[str, RoomReadings], outdoor: pd.DataFrame | None
+) -> pd.Series | None:
+    """Return the temperature outdoors while works were in this house; elsewhere it is another."""
+    if outdoor is None:
+        return None
+    temp_c: pd.Series = outdoor["temp_c"]
+    for stay in group.stays:
+        if readings[stay.room].elsewhere:
+            since = outdoor.index[0] if stay.from_utc is None else pd.Timestamp(stay.from_utc)
+            until = outdoor.index[-1] if stay.to_utc is None else pd.Timestamp(stay.to_utc)
+            temp_c = temp_c.mask((outdoor.index >= since) & (outdoor.index <= until))
+    return temp_c
 
 
 def with_the_year_before(

@@ -40,7 +40,7 @@ def after_arrival(
     """
     arranged = arrangement(museum.stores.register)
     seen = seen_by_room(museum)
-    measured = [room.room for room in museum.rooms()]
+    measured = [*(room.room for room in museum.rooms()), *sorted(museum.away())]
     wanted = measured if room_ids is None else [r for r in room_ids if r in measured]
     facts: dict[str | None, Facts] = {
         room: facts_of(museum, room, arranged, seen.get(room, ()), from_utc) for room in wanted
@@ -59,7 +59,10 @@ def facts_of(
     seen: Iterable[Cause] = (),
     from_utc: datetime | None = None,
 ) -> Facts:
-    """Return what is known of a measured room for its notices."""
+    """Return what is known of a measured room for its notices.
+
+    The air of a crate or of another house is nobody's here to mend: of it the works alone are told.
+    """
     record = RoomRecord.of(museum.readings(room).frame)
     known_until = record.known_until_utc
     if known_until is None:
@@ -71,7 +74,9 @@ def facts_of(
     start = news if unjudged is None else min(news, unjudged)
     low, high = _may_settle(museum, room, until)
     return Facts(
-        events=_worth_telling(museum, room, (start, until), record, arranged),
+        events=()
+        if room in museum.away()
+        else _worth_telling(museum, room, (start, until), record, arranged),
         judgements=museum.judgements(room),
         air=Air(record, low, high, unjudged),
         others=tuple(seen),

@@ -64,6 +64,7 @@ def house_silence(hung: Sequence[HungLogger], now_utc: datetime) -> tuple[Cause,
 def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> list[HungLogger]:
     """Return the loggers that hang now and are to tell something.
 
+    One that travels, or hangs in another house, is read when it is back: it is not waited for.
     One from which nothing ever came is waited for where it hangs in another's place: its room was
     measured before, and nothing else that hangs there has told anything.
     """
@@ -71,7 +72,8 @@ def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> lis
         room.room: patience_of(stores.register, room, now_utc, limits)
         for room in places.rooms(stores.register)
     }
-    every = loggers.placements(stores.register)
+    away = places.away_rooms(stores.register)
+    every = [one for one in loggers.placements(stores.register) if one.room not in away]
     told = {one.logger: stores.readings.span(one.logger) for one in every}
     here = [one for one in every if _hangs(one, now_utc)]
     measured = {one.room for one in every if told[one.logger] is not None}

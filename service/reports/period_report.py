@@ -57,8 +57,15 @@ class PeriodReport:
 
     @property
     def other_hours(self) -> int:
-        """Hours of likely waves that belong to none."""
-        return sum(one.waves_h for one in self.works) - self.excursion_hours
+        """Hours of likely waves in this house that belong to none."""
+        here = sum(one.waves_h for one in self.works) - self.away_hours
+        return here - self.excursion_hours
+
+    @property
+    def away_hours(self) -> int:
+        """Hours of likely waves in crates and other houses."""
+        own = {one.room.room for one in self.rooms}
+        return sum(s.hours for one in self.works for s in one.spells if s.room not in own)
 
     @property
     def untold(self) -> list[WorkHours]:

@@ -28,6 +28,7 @@ def figures(found: PeriodReport) -> dict[str, Any]:
         "works": [_work(one) for one in found.works],
         "excursion_work_hours": found.excursion_hours,
         "other_work_hours": found.other_hours,
+        "away_work_hours": found.away_hours,
         "looks": found.done.looks,
         "notices": len(found.done.notices),
         "notices_unseen": len(found.done.unseen),

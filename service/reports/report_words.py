@@ -9,10 +9,10 @@ from analysis.parameters import parameter
 from analysis.results import Band, Coverage, Listing
 from dashboards.lines import Table
 from dashboards.pages.report_page import ReportPart
-from dashboards.text import report_text as text
 from dashboards.text import sentences, wording
 from dashboards.text.event_words import undated_sentence
 from dashboards.text.messages import _
+from dashboards.text.reports import report_text as text
 from service.answers.museum import Museum
 from service.climate.room_instruments import age_sentences
 from service.reports.excursions import Excursion
@@ -258,7 +258,11 @@ def _excursions_part(museum: Museum, found: PeriodReport) -> ReportPart:
     ]
     return _part(
         "excursions",
-        [*costs, text.other_hours_words(found.other_hours)],
+        [
+            *costs,
+            text.other_hours_words(found.other_hours),
+            text.away_hours_words(found.away_hours),
+        ],
         Table(text.tables()["excursions"], rows, figures=(4, 5)),
         _(text.COUNTED_HOW),
     )

@@ -76,7 +76,8 @@ def works_hours(museum: Museum, start_utc: datetime, end_utc: datetime) -> tuple
     over = _Over(museum, start_utc, min(full_hour(end_utc), museum.now()), end_utc)
     detailed = {one.work.work_id: one for one in museum.assessed_over(over.end, start_utc)}
     found = []
-    for room in museum_round(museum, at_utc=over.end).rooms:
+    walked = museum_round(museum, at_utc=over.end)
+    for room in (*walked.rooms, *walked.away):
         for one in room.works:
             found.append(over.hours(one, detailed.get(one.work.work_id, one), room.room.room))
     for one in museum.unplaced(over.end):

@@ -20,9 +20,9 @@ from service.storage.schema import BandRow, EventRow, NoticeLimitsRow, RoomRow, 
 
 
 def sites(register: Register) -> tuple[Site, ...]:
-    """Return all sites, by name."""
+    """Return all sites, this house first, then those that borrow."""
     with register.reading() as session:
-        return find(session, Site, SiteRow, order=(SiteRow.site,))
+        return find(session, Site, SiteRow, order=(SiteRow.borrower, SiteRow.site))
 
 
 def rooms(register: Register) -> tuple[Room, ...]:
@@ -59,6 +59,13 @@ def room_named(register: Register, room: str) -> Room:
             known = session.scalars(select(RoomRow.room))
             raise UnknownNameError(read="rooms", name=room, known=known)
         return found[0]
+
+
+def away_rooms(register: Register) -> frozenset[str]:
+    """Return crates and the rooms of houses that borrow: their air is not this house's."""
+    borrowers = {site.site for site in sites(register) if site.borrower}
+    every = rooms(register)
+    return frozenset(one.room for one in every if one.crate or one.site in borrowers)
 
 
 def site_of(register: Register, room: str) -> Site:

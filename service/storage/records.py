@@ -93,7 +93,12 @@ def _require_sound(
     changed = {
         name for name, value in values.items() if name not in before or before[name] != value
     }
-    pairs = (*declaration.rising, *declaration.together, *declaration.apart)
+    pairs = (
+        *declaration.rising,
+        *declaration.in_order,
+        *declaration.together,
+        *declaration.apart,
+    )
     beside = {name for pair in pairs if changed & set(pair) for name in pair}
     looked_at = changed | (beside & set(values))
     if looked_at:

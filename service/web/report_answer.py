@@ -89,6 +89,7 @@ class ReportOut(Answer):
     works: list[WorkHoursOut]
     excursion_work_hours: int
     other_work_hours: int
+    away_work_hours: int = Field(description="In crates and other houses")
     looks: int
     notices: int
     notices_unseen: int

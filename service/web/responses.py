@@ -171,10 +171,11 @@ class RoomRoundOut(Answer):
 
 
 class RoundOut(Answer):
-    """All works with what is said of each now; those that hang in no room apart."""
+    """All works with what is said of each now; works away and in no room apart."""
 
     now_utc: datetime
     rooms: list[RoomRoundOut]
+    away: list[RoomRoundOut] = Field(description="Crates and rooms of other houses with works")
     unplaced: list[AnsweredOut]
 
 

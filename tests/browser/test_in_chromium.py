@@ -31,6 +31,8 @@ PAGES = (
     "/report?from=2026-03-16&to=2026-03-22",
     f"/works/{WORK}",
     f"/works/{WORK}/why",
+    f"/works/{WORK}/journey",
+    f"/works/{WORK}/journey/crate",
     "/works",
     "/works/new",
     f"/works/{WORK}/record",

@@ -60,6 +60,7 @@ from dashboards.pages.account_pages import ACCOUNT_PAGES
 from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.day_page import NoWeekPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
+from dashboards.pages.journey_page import JourneyLine, JourneyPage
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
 from dashboards.pages.record_facts import Fact
@@ -95,6 +96,7 @@ APART = (
     StatementsPage,
     StatementPage,
     ReportPage,
+    JourneyPage,
 )  # pages with a module of their own
 VOID = {"meta", "link", "br", "img", "input", "hr"}
 NEVER_SAID = ("damage", "alarm", "critical", "compliance score")
@@ -236,6 +238,11 @@ def every_page(week: RoomWeek) -> list[Any]:
                    [Choice("/report?for=director", "for the director", True)],
                    [Choice("/report?from=a", "May", True)], "2026-05-01", "2026-05-31", "director",
                    "/report.pdf", ["A conservator decides."]),
+        JourneyPage("W1", "Fog", "It has been away one time.",
+                    [JourneyLine("2 May to 3 June", "Never.", glance, "Air.", Table(["a"], [["b"]]),
+                                 ["Packed."], [Choice("/works/W1/journey/crate", "Correct")], "/p"),
+                     JourneyLine("1 April", "Never.", None, "", Table(["a"], []), [], [], "/q")],
+                    ["A conservator decides."]),
         pages.SourcesPage({"materials": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
                           "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
                           [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),

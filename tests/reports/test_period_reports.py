@@ -129,7 +129,8 @@ def test_the_opening_stands_on_record_and_costs_hours(report: Told) -> None:
     assert sum(rise["hours_by_work"].values()) > 0
     counted = sum(sum(one["hours_by_work"].values()) for one in report["excursions"])
     assert counted == report["excursion_work_hours"]
-    assert counted + report["other_work_hours"] == sum(one["waves_h"] for one in report["works"])
+    elsewhere = report["other_work_hours"] + report["away_work_hours"]
+    assert counted + elsewhere == sum(one["waves_h"] for one in report["works"])
 
 
 def test_a_year_that_is_missing_is_said(report: Told) -> None:

@@ -18,7 +18,8 @@ from babel.numbers import format_decimal
 from click.testing import CliRunner
 from matplotlib.figure import Figure
 
-from analysis.records.room_records import LOCALE_WORDS, Logger, Placement, Room, Site
+from analysis.records.locales import LOCALE_WORDS
+from analysis.records.room_records import Logger, Placement, Room, Site
 from analysis.series import readings_frame
 from dashboards.charts.style import Sheet, drawn, inline_svg
 from dashboards.text import wording

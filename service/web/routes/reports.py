@@ -8,7 +8,7 @@ from fastapi.responses import HTMLResponse, Response
 from dashboards import links
 from dashboards.lines import Choice
 from dashboards.pages.report_page import ReportPage
-from dashboards.text.report_text import READERS, dates_words
+from dashboards.text.reports.report_text import READERS, dates_words
 from service.answers.museum import Museum
 from service.reports.period import Period, last_whole_month, period_between, usual_periods
 from service.reports.period_report import PeriodReport, period_report

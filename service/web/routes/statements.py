@@ -14,9 +14,9 @@ from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled
 from dashboards.lines import Table
 from dashboards.pages.register_pages import FormPage
 from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
-from dashboards.text import statement_text as text
 from dashboards.text import wording
 from dashboards.text.messages import _
+from dashboards.text.reports import statement_text as text
 from service.answers.lenders_statements import asked_fields, issue_statement, statement_lines
 from service.answers.museum import Museum
 from service.records.sent_forms import problem_at, read_form, texts

@@ -138,6 +138,13 @@ def other_hours_words(hours: float) -> str:
     )
 
 
+def away_hours_words(hours: float) -> str:
+    """Return how many hours fell in crates and other houses, or nothing."""
+    if not hours:
+        return ""
+    return _("{hours} fell on works in crates and in other houses.", hours=hours_words(hours))
+
+
 def untold_words(hours: float, works: int) -> str:
     """Return of how many hours of works nothing can be told, or nothing."""
     if not hours:
