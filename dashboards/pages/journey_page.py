@@ -31,7 +31,7 @@ class JourneyPage:
     template: ClassVar[str] = "journey.html"
     section: ClassVar[str] = "works"
     work_id: str = documented("Number of the work")
-    title: str = documented("Its title")
+    title: str = documented("Title of the work")
     answer: str = documented("How often it was away, and what the last journey was for it")
     journeys: Sequence[JourneyLine] = documented("Its journeys, newest first")
     cautions: Sequence[str] = documented("What to bear in mind")
