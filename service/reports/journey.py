@@ -7,6 +7,7 @@ logger in the crate, then of the room there. Hours that nobody measured are told
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -167,7 +168,9 @@ def _told(
     for first, last in gaps:
         untold |= (times > _second(first)) & (times <= _second(last))
     refused = np.where(untold & (history.refused == ""), UNTOLD, history.refused)
-    chances = {name: np.where(untold, np.nan, getattr(history, name)) for name in CHANCES}
+    chances: dict[str, Any] = {
+        name: np.where(untold, np.nan, getattr(history, name)) for name in CHANCES
+    }
     return replace(history, refused=refused, **chances)
 
 

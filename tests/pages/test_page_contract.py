@@ -243,7 +243,7 @@ def every_page(week: RoomWeek) -> list[Any]:
                                  ["Packed."], [Choice("/works/W1/journey/crate", "Correct")], "/p"),
                      JourneyLine("1 April", "Never.", None, "", Table(["a"], []), [], [], "/q")],
                     ["A conservator decides."]),
-        pages.SourcesPage({"materials": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
+        pages.SourcesPage({"frames": [Parameter("fibre_base.beta_cd", 1.2e-4, 8e-5, 2e-4, "1/%",
                           "KEY2001", "table 2", Status.ASSUMED, "no one has measured it")]},
                           [ReferenceLine("KEY2001", "Author", "Title", "2001", "where", "read")]),
         pages.GuidesPage([GuideLine("how", "How it works", "From room air to an answer.")]),
