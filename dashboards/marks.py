@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from analysis.results import State
 from dashboards.inks import STATE_INKS
+from dashboards.text.messages import translated
 
 Points = tuple[tuple[float, float], ...]
 
@@ -127,5 +128,5 @@ def mark_and_word(state: State, words: str = "") -> Markup:
     """Return the mark with its word, for a page; ``words`` says more than the word where needed."""
     ink = marks()[state].ink
     return Markup('<span class="state ink-{}">{}<span class="word">{}</span></span>').format(
-        ink, mark_svg(state), words or state.value
+        ink, mark_svg(state), words or translated(state.value)
     )

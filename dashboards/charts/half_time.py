@@ -99,7 +99,7 @@ def _key(sheet: Sheet) -> None:
     """Write what each line is, each with a piece of itself."""
     at = LEFT_MM
     strokes = ((_("room"), SEA, 0.7, 10.0), (_("logger in the frame"), FELT, 2.6, 30.0))
-    for words, ink, width, step in (*strokes, ("fitted course", INK, 0.9, 0.0)):
+    for words, ink, width, step in (*strokes, (_("fitted course"), INK, 0.9, 0.0)):
         axes = sheet.margin(at, 4.0, 6.0, 3.0)
         axes.plot([0.0, 5.0], [1.5, 1.5], color=ink, linewidth=width)
         sheet.write(at + 6.0, 3.6, words, size=SIZE, color=SOFT)

@@ -40,7 +40,7 @@ def psychrometric_chart(picture: PsychrometricPicture, band: Band | None = None)
     _rh_lines(axes, picture)
     for number, trail in enumerate(picture.trails, start=1):
         _trail(axes, trail, number)
-    sheet.write(4.0, 2.0, "Water in the air, g/kg of dry air", size=8, color=SOFT)
+    sheet.write(4.0, 2.0, _("Water in the air, g/kg of dry air"), size=8, color=SOFT)
     sheet.write(WIDTH_MM - 18.0, HEIGHT_MM - 8.0, "Temperature, °C", size=8, color=SOFT, ha="right")
     return sheet.figure
 

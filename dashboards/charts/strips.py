@@ -26,6 +26,7 @@ from dashboards.charts.time_axis import Days
 from dashboards.inks import FELT, HAIR, INK, MADDER, SOFT, STATE_INKS, WASH
 from dashboards.lines import StripLine
 from dashboards.marks import HEIGHT, WIDTH, marks
+from dashboards.text.messages import translated
 from dashboards.text.sentences import LISTINGS
 from dashboards.text.strip_text import (
     KEY_WORDS,
@@ -196,7 +197,9 @@ def label_strip(axes: Axes, row: Row, layout: Layout, bottom: float, zone: str) 
     right = layout.left + layout.plot + 2.5
     draw_mark(axes, judged.state, right, middle - 1.6, height_mm=3.2, fontsize=layout.text)
     if held:
-        mark_mm = 3.2 * WIDTH / HEIGHT + 1.2 + text_width_mm(judged.state.value, layout.text)
+        mark_mm = (
+            3.2 * WIDTH / HEIGHT + 1.2 + text_width_mm(translated(judged.state.value), layout.text)
+        )
         said = _beside(judged, zone, layout.right - layout.edge - 5.0 - mark_mm, layout.small)
         axes.text(layout.width - layout.edge, middle, said, size=layout.small, color=SOFT,
                   va="center", ha="right")  # fmt: skip
@@ -360,5 +363,5 @@ def draw_mark(
             line.set_linestyle((0, tuple(d * scale * 72 / 25.4 / pen for d in stroke.dash)))
         drawn.append(axes.add_line(line))
     across, up = left + WIDTH * scale + 1.2, bottom + height_mm / 2
-    drawn.append(axes.text(across, up, state.value, va="center", ha="left", **text))
+    drawn.append(axes.text(across, up, translated(state.value), va="center", ha="left", **text))
     return drawn

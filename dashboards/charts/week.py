@@ -225,7 +225,8 @@ def _above_the_air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> fl
 def _name_scale(sheet: Sheet, layout: Layout, top: float, unit: str) -> None:
     if layout.narrow:
         return
-    words = {"% RH": "Room air\nrelative humidity, %", "°C": "Temperature\nand dew point, °C"}[unit]
+    air, warmth = _("Room air\nrelative humidity, %"), _("Temperature\nand dew point, °C")
+    words = {"% RH": air, "°C": warmth}[unit]
     sheet.write(layout.edge, top, words, size=layout.small, color=SOFT, linespacing=1.35)
 
 

@@ -1,5 +1,6 @@
 """Forms as data: what each field asks, in which unit, by which example, and what it holds."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -7,8 +8,8 @@ from datetime import date
 from babel.dates import format_date
 
 from analysis.records import Field, Kind
-from dashboards.text.messages import _, locale
-from dashboards.text.wording import capital, plural
+from dashboards.text.messages import _, locale, translated
+from dashboards.text.wording import capital, plural, significant, unit_words
 
 YES_NO = (("no", "no"), ("yes", "yes"))
 CLOCK = "_clock"  # ends the name of the time of day that stands beside a date
@@ -138,7 +139,11 @@ def example_words(one: Field) -> str:
     """
     if one.kind is Kind.WHEN:
         return format_date(date.fromisoformat(one.example[:10]), "long", locale=locale())
-    return f"{one.example} {one.unit}".strip() if one.kind is Kind.NUMBER else one.example
+    if one.kind is not Kind.NUMBER:
+        return translated(one.example)
+    plain = re.fullmatch(r"-?[0-9.]+", one.example) is not None
+    number = significant(float(one.example), 8) if plain else one.example
+    return f"{number} {unit_words(one.unit)}".strip()
 
 
 def _chosen(one: Field) -> bool:

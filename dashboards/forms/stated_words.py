@@ -79,7 +79,7 @@ def range_text(name: str, value: float, low: float, high: float) -> str:
 def table_text(name: str, row: Parameter | None) -> str:
     """Return what the tables hold of a number, or where it comes from otherwise."""
     if row is None:
-        return OTHERWISE.get(name, "worked out")
+        return _(OTHERWISE[name]) if name in OTHERWISE else _("worked out")
     return range_text(name, row.value, row.low, row.high)
 
 

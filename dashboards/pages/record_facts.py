@@ -107,8 +107,7 @@ def change_words(
 
 
 def _label(one: Field) -> str:
-    label = translated(one.label)
-    return label[:1].lower() + label[1:]
+    return wording.uncapital(translated(one.label))
 
 
 # The mount and frame record of a work as rows of words, the unknown said as such.

@@ -255,7 +255,7 @@ def mould_lines(result: MouldHistory, zone: str, dose: MouldDose | None = None) 
                 share=span(100 * dose.share_of_onset_low, 100 * dose.share_of_onset_high, "%"),
             )
         )
-    return [*lines, ORDINAL_NOTE, HEALTH_CAUTION]
+    return [*lines, _(ORDINAL_NOTE), _(HEALTH_CAUTION)]
 
 
 def surface_name(surface: ColdSurface) -> str:
@@ -317,7 +317,7 @@ def gelatin_lines(softening: Sequence[HoursAbove], contact: Sequence[HoursAbove]
                 longest=duration(row.longest_run_h),
             )
         )
-    return [*lines, CONTACT_CAUTION]
+    return [*lines, _(CONTACT_CAUTION)]
 
 
 def agreement_line(result: Agreement) -> str:

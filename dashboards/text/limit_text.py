@@ -86,9 +86,13 @@ def range_limit_words(row: VariableLimit) -> str:
         ends = wording.joined(significant(row.low), significant(row.high), row.unit)
         return _("{range}, ends included", range=ends)
     if row.high is not None:
-        return _("at most {high} {unit}", high=significant(row.high), unit=row.unit)
+        return _(
+            "at most {high} {unit}", high=significant(row.high), unit=wording.unit_words(row.unit)
+        )
     if row.low is not None:
-        return _("at least {low} {unit}", low=significant(row.low), unit=row.unit)
+        return _(
+            "at least {low} {unit}", low=significant(row.low), unit=wording.unit_words(row.unit)
+        )
     return ""
 
 
@@ -129,8 +133,8 @@ def _about_words(name: RuleName, basis: RuleBasis) -> str:
     """Return a rule about a mean, a seasonal level, or the 24 hours before."""
     row = basis.row
     facts = {
-        "tolerance": f"{significant(row.tolerance)} {row.delta_unit}",
-        "short": f"{significant(row.short_limit or 0.0)} {row.delta_unit}",
+        "tolerance": f"{significant(row.tolerance)} {wording.unit_words(row.delta_unit)}",
+        "short": f"{significant(row.short_limit or 0.0)} {wording.unit_words(row.delta_unit)}",
         "mean": number(basis.mean, 1),
         "days": significant(basis.window_days),
     }
@@ -163,7 +167,7 @@ def _about_words(name: RuleName, basis: RuleBasis) -> str:
 def _apart(row: VariableLimit) -> str:
     up = _("any rise") if row.season_up is None else f"+{significant(row.season_up)}"
     down = _("any fall") if row.season_down is None else f"−{significant(row.season_down)}"
-    return f"{up} / {down} {row.delta_unit}"
+    return f"{up} / {down} {wording.unit_words(row.delta_unit)}"
 
 
 def _historic_words(basis: RuleBasis) -> str:

@@ -65,5 +65,5 @@ def where_words(one: NextMeasurement, rooms: Mapping[str, str]) -> str:
     """Return which work, or which room and how many of its works."""
     room = rooms.get(one.room_id, one.room_id)
     if one.act == "salt":
-        return f"{room}, for {wording.plural(len(one.works), 'work')}"
+        return _("{room}, for {works}", room=room, works=wording.plural(len(one.works), "work"))
     return f"{one.works[0].title} ({room})"

@@ -14,6 +14,7 @@ from importlib.resources import files
 from io import BytesIO
 
 from babel import Locale
+from babel.messages import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
@@ -93,14 +94,35 @@ def in_context(context: str, message: str) -> str:
 @cache
 def catalogue(way: str) -> gettext.NullTranslations:
     """Return the messages of a language, read from its ``.po``; English where there are none."""
-    source = files("dashboards.text") / "languages" / f"{_locale(way).language}.po"
-    if not source.is_file():
+    read = _read(way)
+    if read is None:
         return gettext.NullTranslations()
     compiled = BytesIO()
-    with source.open("rb") as file:
-        write_mo(compiled, read_po(file))
+    write_mo(compiled, read)
     compiled.seek(0)
     return gettext.GNUTranslations(compiled)
+
+
+def _read(way: str) -> Catalog | None:
+    source = files("dashboards.text") / "languages" / f"{_locale(way).language}.po"
+    if not source.is_file():
+        return None
+    with source.open("rb") as file:
+        return read_po(file)
+
+
+def translations(way: str, context: str) -> dict[str, str]:
+    """Return every message of a context with its translation, as they are kept."""
+    return {
+        str(one.id): str(one.string)
+        for one in _read(way) or ()
+        if one.context == context and one.id and one.string
+    }
+
+
+def way() -> str:
+    """Return the language and country in force: ``en_GB``, ``de_DE``."""
+    return _way.get()
 
 
 def locale() -> Locale:

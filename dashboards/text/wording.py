@@ -78,6 +78,7 @@ from dashboards.text.messages import (
     _,
     counted,
     in_context,
+    language,
     locale,
     locale_of_words,
     translated,
@@ -396,8 +397,16 @@ def capital(text: str) -> str:
 
 
 def uncapital(text: str) -> str:
-    """Return the text with its first letter small, the rest as it was."""
-    return text[:1].lower() + text[1:]
+    """Return the text as it stands within a sentence: its first letter small, the rest as it was.
+
+    In German it stays as it is, for the first word may be a noun.
+
+    Examples
+    --------
+    >>> uncapital("Width of the sheet")
+    'width of the sheet'
+    """
+    return text if language() == "de" else text[:1].lower() + text[1:]
 
 
 def week_dates(iso_week: str) -> str:

@@ -42,6 +42,7 @@ from dashboards.text.air_report import (
     surface_line,
     swing_lines,
 )
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from service.answers.air_figures import AirPicture, stands_on
 from service.answers.museum import Museum
@@ -83,9 +84,9 @@ def sentences_of(part: Sentences) -> list[str]:
         return [
             _(
                 "Cannot tell: {found} ({read}). Needed: {expected}.",
-                found=problem.found,
-                read=problem.read,
-                expected=problem.expected,
+                found=error_words(problem.found),
+                read=error_words(problem.read),
+                expected=error_words(problem.expected),
             )
         ]
 

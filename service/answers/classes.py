@@ -6,6 +6,7 @@ from analysis.results import Range
 from dashboards.lines import Table
 from dashboards.pages import classes_page as class_text
 from dashboards.pages.classes_page import ClassesPage
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.estimates.class_renewal import class_of
 from service.storage import class_knowledge
@@ -21,7 +22,7 @@ def classes_page(museum: Museum, saved: str = "") -> ClassesPage:
     return ClassesPage(
         answer=class_text.answer_words(summaries, version, made, on, museum.zone),
         table=_table(museum, summaries) if summaries else None,
-        notes=[class_text.ONLY_MEASURED],
+        notes=[_(class_text.ONLY_MEASURED)],
         on=on,
         saved=saved,
     )

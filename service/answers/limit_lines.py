@@ -15,6 +15,7 @@ from analysis.records.room_records import Room
 from dashboards.lines import LimitGroup, LimitLine
 from dashboards.text import wording
 from dashboards.text.air_report import verdict_lines
+from dashboards.text.error_words import error_words
 from dashboards.text.limit_text import basis_words, edition_words, limit_name, verdict_words
 from dashboards.text.messages import N_, _, translated
 from service.answers.museum import Museum
@@ -163,9 +164,9 @@ def _cannot_tell(room: Room, limit: Limit, problem: StilltautError) -> LimitLine
         verdict=_(Outcome.CANNOT_TELL.value),
         sentence=_(
             "Found {found}, needed {expected}. {action}",
-            found=problem.found,
-            expected=problem.expected,
-            action=problem.action,
+            found=error_words(problem.found),
+            expected=error_words(problem.expected),
+            action=error_words(problem.action),
         ),
         basis="",
         verified=limit.verified,

@@ -25,6 +25,7 @@ from analysis.records.work_records import Framing, Hanging
 from analysis.results import Range
 from analysis.series import usable
 from analysis.works import Override, Work
+from dashboards.text.error_words import error_words
 from dashboards.text.half_time_text import doubts_words
 from dashboards.text.messages import N_, _
 from service.climate.room_readings import placed_readings, room_readings
@@ -288,9 +289,9 @@ def _near(stores: Stores, record: FrameRecord) -> tuple[str, ...]:
 def _too_little(problem: NotEnoughError) -> str:
     return _(
         "The record is too short: {where}: {found}, not {expected}.",
-        where=problem.where,
-        found=problem.found,
-        expected=problem.expected,
+        where=error_words(problem.where),
+        found=error_words(problem.found),
+        expected=error_words(problem.expected),
     )
 
 

@@ -22,6 +22,7 @@ from dashboards.lines import (
     SensorLine,
 )
 from dashboards.text import wording
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.errors import Answer, QuestionError
@@ -183,7 +184,13 @@ def _preview(
         asked=asked,
         sensors=_sensors(museum, reading, options),
         problems=[
-            ProblemLine(p.line or None, p.column, p.found, p.expected, "apart" not in p.kept)
+            ProblemLine(
+                p.line or None,
+                p.column,
+                error_words(p.found),
+                error_words(p.expected),
+                "apart" not in p.kept,
+            )
             for p in known.problems[:PROBLEMS_SHOWN]
         ],
         remembered=_("The last file of {logger} was read in this way.", logger=options.logger)
@@ -231,9 +238,9 @@ def _picture(reading: FileReading, zone: str) -> Markup | None:
 
 def _question(question: QuestionError, stated: Mapping[str, str]) -> FileQuestion:
     return FileQuestion(
-        where=question.where,
-        found=question.found,
-        expected=question.expected,
+        where=error_words(question.where),
+        found=error_words(question.found),
+        expected=error_words(question.expected),
         action="" if question.answers else _for_people(question.action),
         answers=[_answer(one, stated) for one in question.answers],
     )
@@ -241,12 +248,14 @@ def _question(question: QuestionError, stated: Mapping[str, str]) -> FileQuestio
 
 def _answer(one: Answer, stated: Mapping[str, str]) -> Choice:
     """Return an answer as a form sends it, those to earlier questions with it."""
-    return Choice(answer_text(*answered_besides(stated, one.columns, one.day_first)), one.words)
+    return Choice(
+        answer_text(*answered_besides(stated, one.columns, one.day_first)), error_words(one.words)
+    )
 
 
 def _for_people(action: str) -> str:
     """Return what to do, without options of the commands."""
-    return _(CHOOSE) if "--" in action else action
+    return _(CHOOSE) if "--" in action else error_words(action)
 
 
 def _parts(problem: Mapping[str, str]) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from dashboards.forms.form import YOUR_NAME
 from dashboards.pages.record_facts import Fact, facts
 from dashboards.pages.register_pages import Entry, FormPage, HousePage, RecordPart
 from dashboards.text import wording
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.ingest.dateorder import ORDER, YEAR_FIRST
@@ -60,7 +61,7 @@ def _next_words(every: Sequence[CalendarEvent], museum: Museum) -> str:
     ]
     if ahead:
         first = ahead[0]
-        where = names.get(first.room or "", "the whole house")
+        where = names.get(first.room or "", _("the whole house"))
         at = wording.when(first.from_utc, museum.zone)
         told.append(_("Next, on {at}: {title}, {where}.", at=at, title=first.title, where=where))
     return " ".join(told) or _("Nothing is planned that anybody has written down.")
@@ -153,7 +154,7 @@ def _itself(museum: Museum, one: Logger) -> Entry:
         if (placed.from_utc is None or placed.from_utc <= now)
         and (placed.to_utc is None or placed.to_utc > now)
     ]
-    where = f"{names[here[-1].room]}, {here[-1].place}" if here else _("nowhere")
+    where = f"{names[here[-1].room]}, {_(here[-1].place)}" if here else _("nowhere")
     room = here[-1].room if here else next(iter(names), "")
     correct = links.room_record(room, "instrument", was_logger=one.logger) if room else ""
     told = [Fact("Hangs", where), *facts(LOGGER, values_of(one), museum.zone)]
@@ -239,7 +240,11 @@ def _differences(museum: Museum, check: SideBySide) -> list[Fact]:
             told = agreement(both[0], both[1], column)
         except StilltautError as problem:
             found.append(
-                Fact(label, _("cannot be compared: found {found}", found=problem.found), False)
+                Fact(
+                    label,
+                    _("cannot be compared: found {found}", found=error_words(problem.found)),
+                    False,
+                )
             )
             continue
         middle, low, high = (f"{value:+.1f}" for value in (told.bias, told.low, told.high))

@@ -104,7 +104,7 @@ HANG = Part(
     file="hangings.csv",
     owner="work_id",
     since="from_utc",
-    begins="since",
+    begins=N_("since"),
     title="room",
     order=N_(
         "Where it hangs, from when to when. Where it hung until then ends on that day by itself."
@@ -119,7 +119,7 @@ LOGGER = Part(
     file="placements.csv",
     owner="room",
     since="from_utc",
-    begins="since",
+    begins=N_("since"),
     title="logger",
     order=N_(
         "Where a logger hangs, from when to when. Where it hung until then ends on that day by "
@@ -135,7 +135,7 @@ AGREED = Part(
     file="bands.csv",
     owner="room",
     since="band_since",
-    begins="since",
+    begins=N_("since"),
     title="band_name",
     order=N_(
         "The humidity and temperature this house has agreed for the room. A new agreement is a "
@@ -151,7 +151,7 @@ EVENT = Part(
     file="events.csv",
     owner="",
     since="from_utc",
-    begins="from",
+    begins=N_("from"),
     title="title",
     order=N_(
         "Openings, deliveries, works, the plant off, weather: with it a rise of the humidity has "
@@ -169,7 +169,7 @@ CALIBRATION = Part(
     file="calibrations.csv",
     owner="",
     since="from_utc",
-    begins="since",
+    begins=N_("since"),
     title="logger",
     order=N_(
         "From that day on its readings are corrected by it when they are used; the readings "
@@ -185,7 +185,7 @@ SIDE_BY_SIDE = Part(
     file="side_by_side.csv",
     owner="",
     since="from_utc",
-    begins="from",
+    begins=N_("from"),
     title="logger",
     order=N_(
         "Two loggers in one place for a day or more, away from windows and vents: how far they "

@@ -13,6 +13,7 @@ from analysis.errors import StilltautError
 from analysis.records import Declaration, Field, Kind, Span, faults_of
 from analysis.records.cells import CellError, text_of, value_of
 from dashboards.forms.form import CLOCK, HIGH, LOW
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 
 Texts = Mapping[str, str]
@@ -96,7 +97,9 @@ def problem_at(problem: StilltautError, fields: Sequence[Field], otherwise: str)
     """Return an error as the sentence of the field it is about, or of another one."""
     names = [one.name for one in fields]
     where = problem.where if problem.where in names else otherwise
-    return {where: f"{found_expected(problem.found, problem.expected)} {problem.action}"}
+    return {
+        where: f"{found_expected(problem.found, problem.expected)} {error_words(problem.action)}"
+    }
 
 
 def found_expected(found: str, expected: str) -> str:
@@ -107,7 +110,11 @@ def found_expected(found: str, expected: str) -> str:
     >>> found_expected("'wide'", "a number above 0")
     "Found 'wide'; expected a number above 0."
     """
-    return _("Found {found}; expected {expected}.", found=found, expected=expected)
+    return _(
+        "Found {found}; expected {expected}.",
+        found=error_words(found),
+        expected=error_words(expected),
+    )
 
 
 def _value(one: Field, text: str, clock: str, low: str, high: str, zone: str) -> Any:

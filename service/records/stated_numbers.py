@@ -20,7 +20,7 @@ from dashboards.forms.stated_words import (
     table_text,
 )
 from dashboards.pages.register_pages import FormPage, MeasuredPage, ParameterGroup, ParameterLine
-from dashboards.text.messages import _
+from dashboards.text.messages import _, translated
 from dashboards.text.parameters import STATED_WORDS as WORDS
 from dashboards.text.parameters import scale
 from dashboards.text.wording import capital
@@ -213,6 +213,6 @@ def _line(work: Work, name: str) -> ParameterLine:
         words=capital(WORDS[name]),
         table=table_text(name, row),
         source=row.source if row else "",
-        origin=row.place if row else "",
+        origin=translated(row.place) if row else "",
         stated="" if stated is None else range_text(name, stated.value, stated.low, stated.high),
     )

@@ -26,6 +26,7 @@ from dashboards.forms.stated_words import (
     strip_fields,
 )
 from dashboards.pages.register_pages import FormPage
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
 from service.records.sent_forms import NEEDED, Texts, found_expected, read_form
@@ -251,7 +252,7 @@ def _at_a_strip(problem: StilltautError, strips: Sequence[Strip]) -> dict[str, s
         except StilltautError:
             which = n
             break
-    sentence = f"{found_expected(problem.found, problem.expected)} {problem.action}"
+    sentence = f"{found_expected(problem.found, problem.expected)} {error_words(problem.action)}"
     return {f"{problem.where}_{which}": sentence}
 
 

@@ -15,6 +15,7 @@ from analysis.errors import StilltautError
 from analysis.records import REGISTER, Field, Kind
 from analysis.records.cells import CellError, value_of
 from dashboards.pages.register_pages import SheetRow, WorksImportPage
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from dashboards.text.wording import capital, plural
 from service.errors import StoreError
@@ -241,13 +242,13 @@ def _taken(
                 if file in values:
                     _save(register, file, work_id, values[file], who)
     except CellError as problem:
-        return WorkRow(number, work_id, title, _("left out"), str(problem))
+        return WorkRow(number, work_id, title, _("left out"), error_words(str(problem)))
     except StilltautError as problem:
         words = _(
             "{where}: found {found}, expected {expected}",
-            where=problem.where,
-            found=problem.found,
-            expected=problem.expected,
+            where=error_words(problem.where),
+            found=error_words(problem.found),
+            expected=error_words(problem.expected),
         )
         return WorkRow(number, work_id, title, _("left out"), words)
     return WorkRow(number, work_id, title, _(NEW))
@@ -276,7 +277,7 @@ def _value(register: Register, column: Column, text: str) -> Any:
                 "{label}: found {text}, expected {expected}",
                 label=_(one.label),
                 text=repr(text),
-                expected=problem,
+                expected=error_words(str(problem)),
             )
         ) from None
 

@@ -1,6 +1,7 @@
 """What an error looks like on a page or in JSON: the only place that decides it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Any
 
@@ -12,6 +13,7 @@ from starlette.exceptions import HTTPException
 from analysis.errors import StilltautError, UnknownNameError
 from dashboards.pages.page import ErrorPage
 from dashboards.render import page_html
+from dashboards.text.error_words import PARTS, error_words
 from service.web.responses import Problem
 
 # RFC 9457, "Problem Details for HTTP APIs"
@@ -65,7 +67,8 @@ def wants_json(request: Request) -> bool:
 def error_answer(request: Request, page: ErrorPage) -> Response:
     """Return an error as a page, or as a problem document for a program."""
     if not wants_json(request):
-        return HTMLResponse(page_html(page), status_code=page.status)
+        said = {part: error_words(getattr(page, part)) for part in PARTS}
+        return HTMLResponse(page_html(replace(page, **said)), status_code=page.status)
     parts = ("read", "where", "found", "expected", "action", "kept")
     problem = Problem(
         title=page.heading,

@@ -10,6 +10,7 @@ from analysis.errors import StilltautError
 from dashboards import links
 from dashboards.pages.account_pages import AccountLine, AccountsPage
 from dashboards.text.account_text import accounts_sentence
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import _
 from service.accounts import second_factor, signing_in
 from service.answers.museum import Museum
@@ -113,10 +114,10 @@ def _page(
 def _fault(problem: StilltautError) -> str:
     return _(
         "“{where}”: found {found}, expected {expected}. {action}",
-        where=problem.where,
-        found=problem.found,
-        expected=problem.expected,
-        action=problem.action,
+        where=error_words(problem.where),
+        found=error_words(problem.found),
+        expected=error_words(problem.expected),
+        action=error_words(problem.action),
     )
 
 

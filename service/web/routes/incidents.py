@@ -11,6 +11,7 @@ from dashboards import links
 from dashboards.lines import DoseLine, IncidentLine
 from dashboards.pages.page import IncidentPage, IncidentsPage
 from dashboards.text import incident_text as text
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import _, translated
 from service.answers.museum import Museum
 from service.notices.incident import (
@@ -117,7 +118,9 @@ def close(
 
 
 def _back(museum: Museum, number: int, problem: OutOfRangeError) -> HTMLResponse:
-    words = f"{problem.where}: {problem.found}; {problem.expected}. {problem.action}"
+    parts = (problem.where, problem.found, problem.expected, problem.action)
+    where, found, expected, action = (error_words(part) for part in parts)
+    words = f"{where}: {found}; {expected}. {action}"
     return sent_back(_page(museum, incident(museum.stores.register, number), words))
 
 

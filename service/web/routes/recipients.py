@@ -16,7 +16,8 @@ from dashboards import links
 from dashboards.lines import PersonTold
 from dashboards.pages.page import PeopleTold
 from dashboards.text import wording
-from dashboards.text.messages import N_, _
+from dashboards.text.error_words import error_words
+from dashboards.text.messages import N_, Worded, _
 from dashboards.text.sentences import NOTICE_WORDS
 from service.answers.museum import Museum
 from service.notices.arrangements import Arrangement, arrange, arrangement
@@ -33,15 +34,18 @@ from service.web.routes.common import MuseumDep, form_texts, go_to, sent_back, s
 router = APIRouter()
 FILE = "notice_limits.csv"
 LIMITS = REGISTER[FILE].asked()
-DONE = {
-    "added": N_("The person is entered."),
-    "removed": N_("The person is taken out, with number and address."),
-    "limits": N_("The limits hold from now on."),
-    "test": N_("A test letter waits to be sent."),
-    "no server": N_(
-        "No mail server is set, so no letter can be sent. Whoever runs this program can set one."
-    ),
-}
+DONE = Worded(
+    {
+        "added": N_("The person is entered."),
+        "removed": N_("The person is taken out, with number and address."),
+        "limits": N_("The limits hold from now on."),
+        "test": N_("A test letter waits to be sent."),
+        "no server": N_(
+            "No mail server is set, so no letter can be sent. Whoever runs this program can "
+            "set one."
+        ),
+    }
+)
 
 
 @router.get("/notices/people")
@@ -133,10 +137,10 @@ def _text(form: FormData, name: str) -> str:
 def _fault(problem: StilltautError) -> str:
     return _(
         "“{where}”: found {found}, expected {expected}. {action}",
-        where=problem.where,
-        found=problem.found,
-        expected=problem.expected,
-        action=problem.action,
+        where=error_words(problem.where),
+        found=error_words(problem.found),
+        expected=error_words(problem.expected),
+        action=error_words(problem.action),
     )
 
 

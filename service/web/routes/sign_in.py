@@ -11,6 +11,7 @@ from analysis.errors import StilltautError
 from dashboards import links
 from dashboards.pages.account_pages import AccountPage, SignInPage, WelcomePage
 from dashboards.text.account_text import role_sentence
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import _
 from service.accounts import second_factor, signing_in
 from service.accounts.passwords import SHORTEST, is_password
@@ -229,7 +230,11 @@ def _unkept(
 
 
 def _said(problem: StilltautError) -> str:
-    return _("Found {found}. {action}", found=problem.found, action=problem.action)
+    return _(
+        "Found {found}. {action}",
+        found=error_words(problem.found),
+        action=error_words(problem.action),
+    )
 
 
 def address_of(request: Request) -> str:

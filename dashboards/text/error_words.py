@@ -1,0 +1,128 @@
+"""Errors in the site's language, and how the catalogue finds what they say.
+
+Errors are raised where no language is known: in `analysis`, and while files are read. What they
+say is English, made of whole messages with figures in them. Where an error is shown, each part is
+found again by the message it was made of, and said in the site's language with the same figures;
+what no message accounts for stays as it is. In the catalogue these messages have the context
+``error`` and placeholders by number: ``a step of {n1} %RH``.
+"""
+
+import ast
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from itertools import count
+from typing import IO, Any
+
+from babel.messages.extract import extract_python
+
+from dashboards.text.messages import translations, way
+from dashboards.text.wording import decimal_mark
+
+CONTEXT = "error"
+PARTS = ("read", "where", "found", "expected", "action", "kept", "heading")
+SAYS = ("found", "expected")  # a call with one of these tells of something that went wrong
+PLACE = re.compile(r"(?<!\{)\{(n\d+)\}(?!\})")
+LETTERS = re.compile(r"[^\W\d_]{2,}")
+Form = tuple[re.Pattern[str], str]
+Found = tuple[int, str | None, Any, list[str]]
+
+
+def error_words(text: str) -> str:
+    """Return a part of an error as the site's language says it.
+
+    Examples
+    --------
+    >>> error_words("a number"), error_words("a step of 3 %RH")
+    ('a number', 'a step of 3 %RH')
+    >>> from dashboards.text.messages import in_the_way_of
+    >>> with in_the_way_of("de_DE"):
+    ...     error_words("a step of 2.5 %RH")
+    'ein Schritt von 2,5 % rF'
+    """
+    whole, forms = _known(way())
+    if text in whole:
+        return whole[text]
+    for form, said in forms:
+        if found := form.fullmatch(text):
+            return said.format(**{name: _value(one) for name, one in found.groupdict().items()})
+    return text
+
+
+def _value(text: str) -> str:
+    if re.fullmatch(r"[-+±]?\d+\.\d+", text):
+        return text.replace(".", decimal_mark())
+    return error_words(text)
+
+
+@cache
+def _known(way: str) -> tuple[Mapping[str, str], Sequence[Form]]:
+    """Return what errors say in a language: whole texts, and forms with the fullest first."""
+    said = translations(way, CONTEXT)
+    whole = {english: own for english, own in said.items() if not PLACE.search(english)}
+    forms = sorted(said.keys() - whole.keys(), key=lambda one: -len(PLACE.sub("", one)))
+    return whole, [(_form(one), said[one]) for one in forms if LETTERS.search(PLACE.sub("", one))]
+
+
+def _form(english: str) -> re.Pattern[str]:
+    """Return what matches a text that was made of a message, with its figures as groups."""
+    pieces = PLACE.split(english)
+    made = [
+        re.escape(piece.replace("{{", "{").replace("}}", "}"))
+        if at % 2 == 0
+        else f"(?P<{piece}>.*?)"
+        for at, piece in enumerate(pieces)
+    ]
+    return re.compile("".join(made), re.DOTALL)
+
+
+def extract(
+    file: IO[bytes], keywords: Any, tags: Any, options: Mapping[str, str]
+) -> Iterator[Found]:
+    """Yield the messages of a source file as Babel does, and what its errors say.
+
+    Examples
+    --------
+    >>> from io import BytesIO
+    >>> raised = b'raise StilltautError(found=f"{x:g} mm", expected="more")'
+    >>> [message for _line, _name, message, _said in extract(BytesIO(raised), {}, (), {})]
+    [('error', '{n1} mm'), ('error', 'more')]
+    """
+    yield from extract_python(file, keywords, tags, dict(options))
+    file.seek(0)
+    for call in ast.walk(ast.parse(file.read())):
+        if isinstance(call, ast.Call):
+            for line, text in _said_by(call):
+                yield line, "pgettext", (CONTEXT, text), []
+
+
+def _said_by(call: ast.Call) -> Iterator[tuple[int, str]]:
+    named = {one.arg: one.value for one in call.keywords}
+    if named.keys() & set(SAYS) or {"read", "name", "known"} <= named.keys():
+        parts = [named[part] for part in PARTS if part in named]
+    elif isinstance(call.func, ast.Name) and call.func.id == "CellError":
+        parts = call.args[:1]
+    else:
+        return
+    for part in parts:
+        for line, text in _texts(part):
+            if LETTERS.search(PLACE.sub("", text)):
+                yield line, text
+
+
+def _texts(said: ast.expr) -> Iterator[tuple[int, str]]:
+    """Yield the messages of an expression: a text, a text with figures, or one of two."""
+    if isinstance(said, ast.IfExp):
+        yield from _texts(said.body)
+        yield from _texts(said.orelse)
+    elif isinstance(said, ast.Constant) and isinstance(said.value, str):
+        yield said.lineno, said.value
+    elif isinstance(said, ast.JoinedStr):
+        number = count(1)
+        pieces = [
+            str(one.value).replace("{", "{{").replace("}", "}}")
+            if isinstance(one, ast.Constant)
+            else f"{{n{next(number)}}}"
+            for one in said.values
+        ]
+        yield said.lineno, "".join(pieces)
