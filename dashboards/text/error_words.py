@@ -25,7 +25,7 @@ SAYS = ("found", "expected")  # a call with one of these tells of something that
 PLACE = re.compile(r"(?<!\{)\{(n\d+)\}(?!\})")
 LETTERS = re.compile(r"[^\W\d_]{2,}")
 Form = tuple[re.Pattern[str], str]
-Found = tuple[int, str | None, Any, list[str]]
+Found = tuple[Any, ...]
 
 
 def error_words(text: str) -> str:
@@ -76,9 +76,7 @@ def _form(english: str) -> re.Pattern[str]:
     return re.compile("".join(made), re.DOTALL)
 
 
-def extract(
-    file: IO[bytes], keywords: Any, tags: Any, options: Mapping[str, str]
-) -> Iterator[Found]:
+def extract(file: IO[bytes], keywords: Any, tags: Any, options: Any) -> Iterator[Found]:
     """Yield the messages of a source file as Babel does, and what its errors say.
 
     Examples
@@ -88,7 +86,7 @@ def extract(
     >>> [message for _line, _name, message, _said in extract(BytesIO(raised), {}, (), {})]
     [('error', '{n1} mm'), ('error', 'more')]
     """
-    yield from extract_python(file, keywords, tags, dict(options))
+    yield from extract_python(file, keywords, tags, options)
     file.seek(0)
     for call in ast.walk(ast.parse(file.read())):
         if isinstance(call, ast.Call):

@@ -67,7 +67,7 @@ def wants_json(request: Request) -> bool:
 def error_answer(request: Request, page: ErrorPage) -> Response:
     """Return an error as a page, or as a problem document for a program."""
     if not wants_json(request):
-        said = {part: error_words(getattr(page, part)) for part in PARTS}
+        said: dict[str, Any] = {part: error_words(getattr(page, part)) for part in PARTS}
         return HTMLResponse(page_html(replace(page, **said)), status_code=page.status)
     parts = ("read", "where", "found", "expected", "action", "kept")
     problem = Problem(
