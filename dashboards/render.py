@@ -27,7 +27,7 @@ from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
 from dashboards.text.days_text import forecast_kept
-from dashboards.text.messages import N_, _, counted, language, translated
+from dashboards.text.messages import N_, _, counted, declined, language, translated
 from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
@@ -92,8 +92,9 @@ def page_message(message: str, /, **values: object) -> Markup:
     >>> print(page_message("Is {work} still taut?", work=inline("i", "Boats & nets")))
     Is <i>Boats &amp; nets</i> still taut?
     """
-    whole = escape(units_unbroken(translated(message)))
-    return whole.format(**{name: units_unbroken(value) for name, value in values.items()})
+    said, cased = declined(translated(message), values)
+    whole = escape(units_unbroken(said))
+    return whole.format(**{name: units_unbroken(value) for name, value in cased.items()})
 
 
 def page_counted(one: str, more: str, many: int, /, **values: object) -> Markup:

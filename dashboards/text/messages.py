@@ -6,6 +6,7 @@ language is a file of messages and no change of code.
 """
 
 import gettext
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -19,6 +20,11 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
 BRITISH = "en_GB"
+DATIVE = re.compile(r"\{(\w+)!d\}")
+# German nouns that are counted and whose plural takes an n in the dative.
+PLURAL = re.compile(
+    r"\b(Tage|Jahre|Monate|Räume|Abzüge|Werke|Messwerte|Fälze|Logger|Blicke|Plätze)\b"
+)
 _way: ContextVar[str] = ContextVar("way of the site", default=BRITISH)
 
 
@@ -30,7 +36,7 @@ def _(message: str, /, **values: object) -> str:
     >>> _("Look again by {day}.", day="Friday")
     'Look again by Friday.'
     """
-    return translated(message).format(**values)
+    return filled(translated(message), values)
 
 
 def translated(message: str) -> str:
@@ -83,7 +89,33 @@ def counted(one: str, more: str, many: int, /, **values: object) -> str:
     '2 letters wait'
     """
     found = catalogue(_way.get()).ngettext(one, more, many)
-    return found.format(**{"many": many, **values})
+    return filled(found, {"many": many, **values})
+
+
+def filled(said: str, values: Mapping[str, object]) -> str:
+    """Return a translation with its placeholders filled, those of ``!d`` in the dative.
+
+    Examples
+    --------
+    >>> filled("in {rooms!d}", {"rooms": "drei Räume"})
+    'in drei Räumen'
+    """
+    said, values = declined(said, values)
+    return said.format(**values)
+
+
+def declined(said: str, values: Mapping[str, object]) -> tuple[str, dict[str, object]]:
+    """Return a translation without its cases, and the values with a form for each case.
+
+    A German preposition asks for the dative, which a counted noun shows: a translator writes
+    ``in {rooms!d}``.
+    """
+    cased = {f"{name}_d": _dative(str(values[name])) for name in DATIVE.findall(said)}
+    return DATIVE.sub(r"{\1_d}", said), {**values, **cased}
+
+
+def _dative(words: str) -> str:
+    return PLURAL.sub(r"\1n", words)
 
 
 def in_context(context: str, message: str) -> str:

@@ -189,7 +189,7 @@ def _asked(who: str, what: str, names: Sequence[str]) -> Iterator[tuple[str, str
 
 
 def _quoted(one: WorkHours) -> str:
-    return f"“{one.judgement.title}”"
+    return _("“{title}”", title=one.judgement.title)
 
 
 def _when_where(one: Excursion, zone: str) -> str:

@@ -51,7 +51,7 @@ def _round(museum: Museum) -> FileTable:
     )  # fmt: skip
     lists = round_lines(museum, museum.now())
     rows = [
-        (which.value, *_work(line.judgement), line.room_name, line.place, *_chances(line.judgement),
+        (_(which.value), *_work(line.judgement), line.room_name, line.place, *_chances(line.judgement),
          line.judgement.look_again_utc, line.last_grade, line.last_seen_utc, line.judgement.at_utc)
         for which, lines in lists.items()
         for line in lines
@@ -66,7 +66,7 @@ def _work(judgement: Judgement) -> tuple[Cell, ...]:
 def _chances(judgement: Judgement) -> tuple[Cell, ...]:
     sheet, spare = judgement.print_rh_pct, judgement.headroom_up_pct
     return (
-        judgement.state.value,
+        _(judgement.state.value),
         judgement.p_visible_now,
         judgement.p_visible_week,
         None if sheet is None else sheet.mid,
