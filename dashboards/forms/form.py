@@ -83,7 +83,7 @@ def with_choices(one: Field, choices: Sequence[tuple[str, str]]) -> Field:
 def choices_of(one: Field) -> tuple[tuple[str, str], ...]:
     """Return what may be chosen in a field: value sent, words shown; `Field.empty` for none."""
     choices = YES_NO if one.kind is Kind.YES_NO else one.choices
-    return (("", one.empty), *choices) if one.may_be_unknown else choices
+    return (("", _(one.empty)), *choices) if one.may_be_unknown else choices
 
 
 def must_choose(one: Field) -> bool:

@@ -47,7 +47,7 @@ def round_sheet(
         "marks": [str(grade) for grade in GRADE_WORDS],
         "edges": [_("edges hold"), _("a hinge is loose")],
         "caution": _(sentences.CAUTION),
-        "leave": _("A loose hinge, contact, a crack or a stain: {words}", words=judged.LEAVE_IT),
+        "leave": _("A loose hinge, contact, a crack or a stain: {words}", words=_(judged.LEAVE_IT)),
     }
     states = {line.judgement.state for line in lines}
     return Sheet("round", facts, {state.value: mark_picture(state) for state in states})
@@ -71,7 +71,8 @@ def _work(line: RoundLine, which: Listing, zone: str) -> dict[str, Any]:
         )
     return {
         "title": judgement.title,
-        "state": judgement.state.value,
+        "mark": judgement.state.value,
+        "state": _(judgement.state.value),
         "place": " · ".join(filter(None, (judgement.work_id, line.place))),
         "words": wording.capital(said),
         "seen": seen,
