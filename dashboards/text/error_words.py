@@ -52,7 +52,10 @@ def error_words(text: str) -> str:
 def _value(text: str) -> str:
     if re.fullmatch(r"[-+±]?\d+\.\d+", text):
         return text.replace(".", decimal_mark())
-    return error_words(text)
+    said = error_words(text)
+    if said == text and ", " in text:
+        return ", ".join(error_words(part) for part in text.split(", "))
+    return said
 
 
 @cache

@@ -12,6 +12,7 @@ from analysis.parameters import parameter
 from dashboards.lines import LimitLine
 from dashboards.text import wording
 from dashboards.text.dates import date_words
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import _, counted, translated
 from dashboards.text.wording import number, significant, with_unit
 
@@ -173,7 +174,7 @@ def _apart(row: VariableLimit) -> str:
 def _historic_words(basis: RuleBasis) -> str:
     climate = basis.climate
     if climate is None:
-        return basis.problem
+        return error_words(basis.problem)
     facts = {
         "low": number(-climate.lower_pct, 1),
         "high": number(climate.upper_pct, 1),

@@ -52,7 +52,8 @@ def _round(museum: Museum) -> FileTable:
     lists = round_lines(museum, museum.now())
     rows = [
         (_(which.value), *_work(line.judgement), line.room_name, line.place,
-         *_chances(line.judgement), line.judgement.look_again_utc, line.last_grade, line.last_seen_utc, line.judgement.at_utc)
+         *_chances(line.judgement), line.judgement.look_again_utc,
+         line.last_grade, line.last_seen_utc, line.judgement.at_utc)
         for which, lines in lists.items()
         for line in lines
     ]  # fmt: skip
