@@ -56,12 +56,12 @@ def command(
     table = pd.concat(tables)
     if out is None:
         write_air(table, sys.stdout)
-        return
-    with open_for_writing(out) as stream:
-        write_air(table, stream)
-    click.echo(f"{len(table)} readings written to {out}.")
+    else:
+        with open_for_writing(out) as stream:
+            write_air(table, stream)
+        click.echo(f"{len(table)} readings written to {out}.")
     for line in aside_lines(flagged, UNFIT, "doubted, and so marked"):
-        click.echo(line)
+        click.echo(line, err=out is None)
 
 
 def write_air(table: pd.DataFrame, stream: TextIO) -> None:

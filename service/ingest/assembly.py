@@ -170,10 +170,13 @@ class Assembly:
             turn
             for turn in self.turns
             if turn.row not in repeated
+            or (turn.skipped_us and turn.before_us == turn.after_us)
             or conflicting.intersection(range(turn.again[0], turn.again[1] + 1))
         ]
         # One time written twice is a clock set back only where it has other values.
-        turns = [t for t in turns if t.before_us != t.after_us or t.row in conflicting]
+        turns = [
+            t for t in turns if t.before_us != t.after_us or t.row in conflicting or t.skipped_us
+        ]
         return [t for t in turns if zoned or t.kind != "set back" or t.shift_us > HOUR_US]
 
     def conflicts(self) -> tuple[int, int]:
@@ -278,7 +281,8 @@ def assembled(
         places = np.arange(len(utc_us)) if rows is None else rows
         if _leaps(utc_us):
             odd_hours = flags & int(Flag.DOUBLED_HOUR | Flag.MISSING_HOUR)
-            assembly.turns += turns_of(utc_us, places, odd_hours != 0, backwards)
+            silent = _silent(clock, table, wide)
+            assembly.turns += turns_of(utc_us, places, odd_hours != 0, silent, backwards)
         if table.counted is not None:
             assembly.leaps += leaps_of(utc_us, table.counted[places], places)
         for part, settled in wide.items():
@@ -318,6 +322,16 @@ def _order(utc_us: Micros, flags: npt.NDArray[np.int32], backwards: bool) -> str
         return "newest first" if backwards else "oldest first"
     flags[back] |= int(Flag.CLOCK_STEP)
     return "unsorted"
+
+
+def _silent(clock: Clock, table: Table, wide: Wide) -> Bools:
+    """Return which rows hold a reading but no time that can be read."""
+    silent = np.zeros(table.rows, np.bool_)
+    if not clock.times.read.all():
+        for settled in (one for quantities in wide.values() for one in quantities.values()):
+            silent |= np.isfinite(table.numbers[settled.column.index])
+        silent &= ~clock.times.read
+    return silent
 
 
 def _leaps(utc_us: Micros) -> bool:

@@ -2,16 +2,15 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from service.errors import Answer, QuestionError
 from service.ingest.evidence import limit
 from service.ingest.table import Floats, Table
 from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
-from service.ingest.timestamps import Times
+from service.ingest.timestamps import Bools, Times
 
 AS_WRITTEN = "as written"
 _SHIFT = re.compile(
@@ -28,7 +27,8 @@ class Turn:
     ``before_us`` and ``after_us`` are the times on both sides; ``backwards`` tells that the file
     is written newest first, so that the rows after it in time stand above. ``ahead_row`` is the
     first row after an earlier leap ahead by as much, -1 where there is none. ``again`` are the
-    first and last row whose times come a second time.
+    first and last row whose times come a second time. ``skipped_us`` is the time that rows without
+    one just before it may stand for: what repeats a time behind them is no line written twice.
     """
 
     row: int
@@ -39,6 +39,7 @@ class Turn:
     backwards: bool
     ahead_row: int = -1
     again: tuple[int, int] = (0, -1)
+    skipped_us: int = 0
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def leaps_of(times_us: Micros, numbers: Floats, rows: Micros) -> list[Leap]:
 
 
 def turns_of(
-    times_us: Micros, rows: Micros, odd: npt.NDArray[np.bool_], backwards: bool
+    times_us: Micros, rows: Micros, odd: Bools, silent: Bools, backwards: bool
 ) -> list[Turn]:
     """Return where one sensor's clock was set, in the order of its readings.
 
@@ -102,6 +103,8 @@ def turns_of(
         The file's row of each.
     odd : numpy.ndarray of bool, shape (n,)
         Which stand in an hour that comes twice or is skipped.
+    silent : numpy.ndarray of bool
+        Which rows of the file hold a reading without a time.
     backwards : bool
         Whether the file is written newest first.
     """
@@ -112,8 +115,13 @@ def turns_of(
     if not len(forward) or not 0 < len(places) <= limit("clock", "most"):
         return []
     usual = int(np.median(forward))
-    found = [_turn(times_us, rows, int(i), usual, backwards) for i in places]
-    return [turn for turn in found if turn is not None]
+    skipped = np.abs(np.diff(np.cumsum(silent)[rows]))
+    found = [
+        replace(turn, skipped_us=usual * int(skipped[i]))
+        for i in places
+        if (turn := _turn(times_us, rows, int(i), usual, backwards)) is not None
+    ]
+    return found
 
 
 def _turn(times_us: Micros, rows: Micros, at: int, usual: int, backwards: bool) -> Turn | None:
@@ -197,7 +205,7 @@ def turns_question(name: str, turns: Sequence[Turn], table: Table) -> QuestionEr
         Answer("the times are right as they are written", {"clock": AS_WRITTEN}),
         Answer(f"the clock was set: {shift}", {"clock": shift}),
     )
-    answers = (*_between(turns, table), moved, written)
+    answers = (*_between(turns, table), *_over_skipped(turns, table), moved, written)
     return QuestionError(
         read=name,
         where=", ".join(f"line {table.line(turn.row)}" for turn in turns),
@@ -207,6 +215,16 @@ def turns_question(name: str, turns: Sequence[Turn], table: Table) -> QuestionEr
         f"are: {written.options()}.",
         answers=answers,
     )
+
+
+def _over_skipped(turns: Sequence[Turn], table: Table) -> list[Answer]:
+    """Return the answer that lines without a time were readings too, where some stand there."""
+    if not any(turn.skipped_us for turn in turns):
+        return []
+    longer = [replace(turn, shift_us=turn.shift_us + turn.skipped_us) for turn in turns]
+    shift = "; ".join(_shift(turn, table) for turn in longer)
+    words = f"the clock was set, and the lines without a time were readings: {shift}"
+    return [Answer(words, {"clock": shift})]
 
 
 def _between(turns: Sequence[Turn], table: Table) -> list[Answer]:

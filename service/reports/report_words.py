@@ -290,7 +290,7 @@ def _limits_part(museum: Museum, found: PeriodReport) -> ReportPart:
     share = parameter("record_rules", "bands", "required_share").value
     return _part(
         "limits",
-        list(_new_bands(found)),
+        [*_new_bands(found), *_left_out(found)],
         Table(text.tables()["limits"], rows, figures=(3, 4, 5, 6)),
         _(text.BAND_HOW, share=wording.share(share / 100.0)),
     )
@@ -306,6 +306,18 @@ def _new_bands(found: PeriodReport) -> Iterator[str]:
                 "The band of {room} holds since {day}; the days before are held against it too.",
                 room=one.room.name,
                 day=day,
+            )
+
+
+def _left_out(found: PeriodReport) -> Iterator[str]:
+    """Yield how many readings of each room were doubted, and so not reckoned with."""
+    for one in found.rooms:
+        doubted = max((coverage.flagged for coverage in one.now.measured.values()), default=0)
+        if doubted:
+            yield _(
+                "{room}: {readings} doubted and left out.",
+                room=one.room.name,
+                readings=wording.plural(doubted, "reading"),
             )
 
 
