@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 GUIDES = Path(__file__).parents[2] / "dashboards" / "guides"
-ENGLISH = [GUIDES / path.name for path in sorted((GUIDES / "de").glob("*.md"))]
+ENGLISH = sorted(GUIDES.glob("*.md"))
 HEADING = re.compile(r"^(#+) ", re.MULTILINE)
 FENCED = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
@@ -41,6 +41,10 @@ def shape(text: str) -> dict[str, object]:
         "items": len(re.findall(r"^(?:[-*]|\d+\.) ", text, re.MULTILINE)),
         "warnings": len(re.findall(r"^> \*\*|^> ", text, re.MULTILINE)),
     }
+
+
+def test_every_guide_stands_in_german_and_no_other() -> None:
+    assert [path.name for path in ENGLISH] == sorted(p.name for p in (GUIDES / "de").glob("*.md"))
 
 
 @pytest.mark.parametrize("path", ENGLISH, ids=lambda path: path.stem)

@@ -41,7 +41,8 @@ PAGES = (
     "/plan/seal?work=2018-02", "/plan/seasons?work=2018-02&winter=-3", "/plan/sheet?work=2018-02",
     "/measure", "/classes", "/search?q=north", "/report", "/statements", "/statements/new",
     "/account", "/accounts", "/gateways", "/changes", "/sources", "/guides", "/guides/air",
-    "/guides/estimator", "/guides/planning",
+    "/guides/estimator", "/guides/planning", "/guides/validation", "/guides/doors",
+    "/guides/running",
 )  # fmt: skip
 WRONG = (
     "/weg", "/works/none", "/rooms/north/2030-W01", "/?week=9999-W52", "/plan/mount",
