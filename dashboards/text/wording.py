@@ -219,9 +219,19 @@ def range_words(value: Range | None, unit: str = "", decimals: int = 0) -> str:
     --------
     >>> range_words(Range(3.0, 6.2, 9.1), "%RH")
     '6 %RH (3 to 9)'
+
+    Where nearly all draws stand at nought the range has no width, which is no certainty: what is
+    shown is known to the last digit shown, no better.
+
+    >>> range_words(Range(0.0, 0.0, 0.0), "mrad"), range_words(Range(0.0, 0.0, 0.0), "mm", 1)
+    ('0 mrad (under 1)', '0.0 mm (under 0.1)')
     """
     if value is None or math.isnan(value.mid):
         return NONE
+    if value.low == value.high == 0.0:
+        nought, least = (number(one, decimals) for one in (0.0, 10.0**-decimals))
+        shown = f"{nought} {unit_words(unit)}".rstrip()
+        return _("{nought} (under {least})", nought=shown, least=least)
     low, middle, high = (number(one, decimals) for one in (value.low, value.mid, value.high))
     return with_range(middle, low, high, unit)
 

@@ -21,6 +21,7 @@ from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import DRAWN_KINDS, draw
 from analysis.works import Finish, FrameBuild, Override, Paper, Work
 from dashboards.text.judgement_text import mend, reason
+from dashboards.text.wording import range_words
 
 N = 60
 AT = START + timedelta(days=100)
@@ -98,6 +99,9 @@ def test_ten_looks_that_contradict_each_other_settle_nothing(work: Work, air: Ro
     judged = judge(work, history, air, at_utc=AT, last_inspection=looks[-1])
     assert judged.listing is Listing.LOOK_FIRST
     assert "graded 3" in reason(judged, "UTC")
+    # where nearly all draws stand at nought, that is said to the last digit shown, not as known
+    low, mid, high = (float(one) for one in history.slope_mrad[-1])
+    assert range_words(Range(low, mid, high), "mrad").endswith(")")
 
 
 def test_a_room_read_by_hand_once_a_month_cannot_be_told_and_says_what_would_mend_it() -> None:
