@@ -466,7 +466,7 @@ def table_of(address: str, ending: str) -> str:
 
 
 def search() -> str:
-    """Return the address of the search over works, rooms, loggers and notices."""
+    """Return the address of the one search over the house."""
     return "/search"
 
 

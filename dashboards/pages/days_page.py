@@ -48,7 +48,6 @@ def days_page(
         picture=inline_svg(picture, answer),
         picture_narrow=inline_svg(narrow, answer),
         values=values_script(ahead_line(ahead, usual, zone)),
-        picture_words=_("Ribbon: what is expected to hold the air in nine cases of ten."),
         reasons=[*basis(issued, from_utc, now_utc, zone, outdoors_until), *each_work(works, zone)],
         table=days_table(ahead, zone),
         assumed=assumed(record_days, ahead is usual),

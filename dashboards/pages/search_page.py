@@ -1,4 +1,4 @@
-"""The page of the search over works, rooms, loggers and notices."""
+"""The page of the one search over the house."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,7 +18,9 @@ class SearchPage:
     section: ClassVar[str] = "works"
     answer: str = documented("How much was found, in one sentence")
     asked: str = documented("What was asked for")
-    found: Sequence[FoundLine] = documented("Works, rooms and loggers that were found")
+    found: Sequence[FoundLine] = documented(
+        "Works, rooms, loggers, incidents and statements that were found"
+    )
     notices: Sequence[NoticeLine] = documented("Notices that were found")
 
 

@@ -1,11 +1,14 @@
-"""One search over works, rooms and loggers: what their names and numbers hold."""
+"""One search over the house: works, rooms, loggers, incidents, climate statements."""
 
 from collections.abc import Iterator
+from itertools import chain, islice
 
 from dashboards import links
 from dashboards.lines import FoundLine
 from dashboards.text.messages import _
+from service.answers.lenders_statements import statement_lines
 from service.answers.museum import Museum
+from service.storage.incidents import incidents
 from service.storage.loggers import loggers
 from service.storage.works import work_records
 
@@ -17,9 +20,11 @@ def found_lines(museum: Museum, asked: str) -> tuple[FoundLine, ...]:
     words = asked.casefold().split()
     if not words:
         return ()
-    every = (*_works(museum), *_rooms(museum), *_loggers(museum))
-    found = [one for one in every if all(w in f"{one.name} {one.number}".casefold() for w in words)]
-    return tuple(found[:MOST])
+    every = chain(
+        _works(museum), _rooms(museum), _loggers(museum), _incidents(museum), _statements(museum)
+    )
+    found = (one for one in every if all(w in f"{one.name} {one.number}".casefold() for w in words))
+    return tuple(islice(found, MOST))
 
 
 def _works(museum: Museum) -> Iterator[FoundLine]:
@@ -37,3 +42,18 @@ def _rooms(museum: Museum) -> Iterator[FoundLine]:
 def _loggers(museum: Museum) -> Iterator[FoundLine]:
     for one in loggers(museum.stores.register):
         yield FoundLine(_("logger"), one.shown, one.logger, links.instruments())
+
+
+def _incidents(museum: Museum) -> Iterator[FoundLine]:
+    """Yield incidents, by where they were, what was noticed, their cause and their lesson."""
+    names = {room.room: room.name for room in museum.every_room()}
+    for one in incidents(museum.stores.register):
+        told = (names.get(one.room, one.room), one.noticed, one.cause, one.lesson)
+        name = ": ".join(filter(None, told))
+        yield FoundLine(_("incident"), name, str(one.id), links.incident(one.id))
+
+
+def _statements(museum: Museum) -> Iterator[FoundLine]:
+    for one, _newer in statement_lines(museum):
+        number = str(one.facts["number"])
+        yield FoundLine(_("climate statement"), one.facts["title"], number, links.statement(one.id))

@@ -36,7 +36,7 @@ def every_notice(museum: MuseumDep) -> HTMLResponse:
 
 @router.get("/search")
 def search(museum: MuseumDep, asked: str = "") -> HTMLResponse:
-    """Show what works, rooms, loggers and notices hold the words that are asked for."""
+    """Show what of the house holds the words that are asked for."""
     words = asked[:120]
     told = [one for one in notice_lines(museum) if _holds(one, words)]
     found = found_lines(museum, words)
