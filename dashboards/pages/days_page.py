@@ -47,6 +47,7 @@ def days_page(
         form=form,
         picture=inline_svg(picture, answer),
         picture_narrow=inline_svg(narrow, answer),
+        picture_words="",  # the picture carries its key
         values=values_script(ahead_line(ahead, usual, zone)),
         reasons=[*basis(issued, from_utc, now_utc, zone, outdoors_until), *each_work(works, zone)],
         table=days_table(ahead, zone),

@@ -71,6 +71,11 @@ PAGES = (
     "/account",
     "/works/import",
 )
+TERMS = {
+    "room": "north", "from_utc": "2026-03-09", "to_utc": "2026-03-18", "lender": "A museum",
+    "works": "Five prints", "low_rh_pct": "20", "high_rh_pct": "90", "low_temp_c": "10",
+    "high_temp_c": "30", "definition": "range24", "who": "R. Registrar",
+}  # fmt: skip
 EXPORT = "Time,Temperature (°C),Relative humidity (%)\n" + "".join(
     f"2026-02-15 {hour:02d}:00,20.{hour % 5},4{hour % 8}.5\n" for hour in range(1, 20)
 )
@@ -130,6 +135,48 @@ def test_pages_of_who_signed_in_fit_too(
             page.context.add_cookies([cookie])  # type: ignore[list-item]
         wrong += wrong_at_both_sizes(page, address)
     assert wrong == []
+
+
+def test_pages_of_an_incident_a_statement_and_a_search_fit_too(
+    own_museum: Path, serve: Callable[..., httpx.Client], open_page: Opener
+) -> None:
+    client = serve(own_museum)
+    opened = client.post("/notices/1/incident", data={"by": "A. Person"})
+    issued = client.post("/statements", data=TERMS)
+    assert (opened.status_code, issued.status_code) == (303, 303)
+    addresses = (
+        opened.headers["location"], "/incidents", issued.headers["location"], "/statements",
+        "/statements/new?room=north", "/statements/new?corrects=1", "/search",
+        "/search?asked=gallery", "/rooms/north/2026-W12?beside=year", "/rooms/north?on=1999-01-01",
+    )  # fmt: skip
+    page = open_page(client, *PHONE)
+    assert [line for address in addresses for line in wrong_at_both_sizes(page, address)] == []
+
+
+def test_the_round_is_walked_by_the_keyboard_alone(
+    own_museum: Path, serve: Callable[[Path], httpx.Client], open_page: Opener
+) -> None:
+    page = open_page(serve(own_museum), *DESK)
+    page.goto("/round")
+
+    def until(wanted: str, most: int = 60) -> None:
+        """Go on by the tabulator key until something is reached, which must be seen to be so."""
+        for _ in range(most):
+            page.keyboard.press("Tab")
+            if page.evaluate("wanted => document.activeElement.matches(wanted)", wanted):
+                shown = "getComputedStyle(document.activeElement).outlineStyle"
+                assert page.evaluate(shown) == "solid"
+                return
+        raise AssertionError(f"{wanted} is not reached by {most} steps")
+
+    until("li[data-work] summary")
+    page.keyboard.press("Enter")
+    until("input[name=by]")
+    page.keyboard.type("A. Person")
+    until("button[name=grade][value='0']")
+    page.keyboard.press("Enter")
+    page.get_by_role("status").filter(has_text="Saved:").wait_for()
+    until("li[data-work] summary")
 
 
 def test_the_first_screen_of_the_round_holds_the_answer_and_a_work(
