@@ -60,6 +60,12 @@ RC: Mapping[str, Any] = {
     "svg.hashsalt": "stilltaut",
     "path.simplify": True,
 }
+# Of a drawing's style: the family of its letters, which the page's own style gives, and defaults.
+SAYS_NOTHING = (
+    " font-family: 'Public Sans', 'DejaVu Sans';",
+    "; stroke-linejoin: miter",
+    " text-anchor: start;",
+)
 _lock = threading.RLock()
 Parameters = ParamSpec("Parameters")
 
@@ -220,7 +226,46 @@ def inline_svg(figure: Figure, words: str = "") -> Markup:
     root = re.sub(r'\s(width|height)="[^"]*"', "", root).removeprefix("<svg")
     named = f'role="img" aria-label="{escape(words)}"{boxes_attribute(figure)}'
     head = f'<svg class="chart" {named}{root}>'
-    return Markup(head + _own_ids(_as_variables(rest)))  # our own drawing; matplotlib escapes text
+    drawing = _slim(_own_ids(_as_variables(rest)))
+    return Markup(head + drawing)  # our own drawing; matplotlib escapes text
+
+
+def _slim(text: str) -> str:
+    """Return a drawing without what says nothing: blanks, bare groups, digits no screen shows."""
+
+    def tag(found: re.Match[str]) -> str:
+        if found[0].startswith("<image"):
+            return found[0]
+        within = re.sub(r"\s+", " ", found[0])
+        for nothing in SAYS_NOTHING:
+            within = within.replace(nothing, "")
+        within = re.sub(r' transform="rotate\(-?0 [^)]*\)"', "", within)
+        within = re.sub(r"-?\d+\.\d{2,}", lambda one: _short(float(one[0])), within)
+        return re.sub(r' d="([^"]*)"', lambda one: f' d="{_path(one[1])}"', within)
+
+    kept: list[bool] = []
+
+    def group(found: re.Match[str]) -> str:
+        if found[0].endswith("/>"):
+            return "" if found[0] in ("<g/>", "<g />") else found[0]
+        if found[0] != "</g>":
+            kept.append(found[0] != "<g>")
+            return found[0] if kept[-1] else ""
+        return found[0] if kept.pop() else ""
+
+    text = re.sub(r"<[^>]*>", tag, re.sub(r">\s+<", "><", text))
+    return re.sub(r"<g\b[^>]*>|</g>", group, text)
+
+
+def _path(drawn: str) -> str:
+    """Return the points of a path; one that knows no curves needs no word before each of them."""
+    drawn = drawn.strip()
+    return drawn if re.search("[CQ]", drawn) else drawn.replace(" L ", " ")
+
+
+def _short(value: float) -> str:
+    said = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if said == "-0" else said
 
 
 def _as_variables(text: str) -> str:

@@ -1,6 +1,7 @@
 """Plans as pages: question, answer, picture, reasons, table, and what was assumed."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analysis.planning.hanging import HangingTable
 from analysis.planning.mount_sheet import MountSheet
@@ -35,8 +36,9 @@ from dashboards.text.plan_text import (
     sealing_reasons,
     sealing_warnings,
 )
-from dashboards.text.wording import duration, joined, percent, range_words, with_unit
+from dashboards.text.wording import duration, joined, number, percent, range_words, with_unit
 
+MOST_CELLS = 120  # of the picture of where to hang: more would be too heavy for a phone
 BOW = (
     N_("Bow of glazing and panel: no published figures were found; see the sources."),
     N_("The range of the sum takes every term at its worst, or best, at once."),
@@ -71,6 +73,8 @@ def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
 def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> PlanPage:
     """Return the page of where to hang; ``title`` is that of the one work asked for, or empty."""
     answer = hanging_text.answer(table)
+    most = MOST_CELLS // max(len(table.places), 1)
+    drawn = replace(table, rows=table.rows[:most])  # those to which the place matters most
     left_out = [_("Left out: {work}.", work=words) for words in hanging_text.left_out(table)]
     return PlanPage(
         question=_("Where to hang {title}?", title=title)
@@ -78,15 +82,25 @@ def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> 
         else _("Where to hang the works?"),
         answer=answer,
         form=form,
-        picture=inline_svg(hanging_figure(table), answer),
-        picture_narrow=inline_svg(hanging_narrow(table), answer),
+        picture=inline_svg(hanging_figure(drawn), answer),
+        picture_narrow=inline_svg(hanging_narrow(drawn), answer),
         picture_words=_(
             "The darker a cell, the larger the share of the last year in which the round would "
             "have said “look first” there; beneath, how much of it for which cause."
-        ),
+        )
+        + _only_some(len(drawn.rows), len(table.rows)),
         reasons=[*hanging_text.notes(table), *left_out],
         table=hanging_text.figures(table),
         assumed=hanging_text.assumed(),
+    )
+
+
+def _only_some(drawn: int, every: int) -> str:
+    if drawn == every:
+        return ""
+    return " " + _(
+        "Drawn are the {many} works to which the place matters most; the table has all.",
+        many=number(drawn),
     )
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import httpx
 from fixtures.serving import served
 
-from bench.living_museum import MORNING, Size, build
+from bench.full_museum import MORNING, Size, build
 from service.web.permissions import permission
 
 MOST_BYTES = 400_000
