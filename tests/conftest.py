@@ -1,6 +1,7 @@
 """Shared fixtures."""
 
 import contextlib
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -33,6 +34,7 @@ pytest_plugins = [
 # A slow machine is no fault of the program: no example has a time limit.
 settings.register_profile("stilltaut", deadline=None)
 settings.load_profile("stilltaut")
+gc.disable()  # until all tests are collected: a quarter of that time went into it
 compiled_cache.settle()  # as the program does when it begins
 # Where tests write: in memory where there is room. A disk takes 5 ms to promise one row, and here
 # processes are killed, but nobody pulls the plug.
@@ -44,6 +46,13 @@ if (
 ):
     os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage seldom, and not among what was collected: that stays to the end."""
+    gc.enable()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
