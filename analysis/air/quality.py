@@ -52,11 +52,8 @@ def flag_readings(
     if frame.empty:
         return frame.copy()
     flags = frame["flags"].to_numpy(dtype="int32", copy=True)
-    impossible, possible = out_of_range(frame), frame
-    if impossible.any():
-        possible = frame.assign(
-            temp_c=frame["temp_c"].mask(impossible), rh_pct=frame["rh_pct"].mask(impossible)
-        )
+    impossible = out_of_range(frame)
+    possible = _possible(frame, impossible)
     for flag, marks in (
         (Flag.OUT_OF_RANGE, impossible),
         (Flag.STUCK, stuck(possible)),
@@ -70,6 +67,25 @@ def flag_readings(
     ):
         flags |= np.where(marks, np.int32(flag), np.int32(0))
     return frame.assign(flags=flags)
+
+
+def flag_disagreeing(flagged: pd.DataFrame, neighbours: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Return readings that `flag_readings` has flagged, with those marked that disagree.
+
+    The same as flagging them again with their neighbours, since flagging twice adds nothing.
+    """
+    marks = disagrees(_possible(flagged, out_of_range(flagged)), neighbours)
+    flags = flagged["flags"].to_numpy(dtype="int32")
+    return flagged.assign(flags=flags | np.where(marks, np.int32(Flag.DISAGREES), np.int32(0)))
+
+
+def _possible(frame: pd.DataFrame, impossible: Marks) -> pd.DataFrame:
+    """Return the readings without those that no room air can have."""
+    if not impossible.any():
+        return frame
+    return frame.assign(
+        temp_c=frame["temp_c"].mask(impossible), rh_pct=frame["rh_pct"].mask(impossible)
+    )
 
 
 def out_of_range(frame: pd.DataFrame) -> Marks:

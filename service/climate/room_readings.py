@@ -4,7 +4,7 @@ Stored readings are never changed here. Where the first logger of a room says no
 next one's readings stand in, and the result says for how long.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.air.quality import flag_readings
+from analysis.air.quality import flag_disagreeing, flag_readings
 from analysis.air.time_weights import HOUR_S, cells
 from analysis.instruments.calibration import apply_calibration
 from analysis.records.room_records import Place, Placement
@@ -222,7 +222,8 @@ def _flagged(
         stored = apply_calibration(stored, layers(stores.register, placement.logger))
         flagged = flag_readings(stored, started_utc=placement.from_utc)
         pieces.setdefault(placement.logger, []).append(flagged)
-    return _against_each_other({name: _one_record(parts) for name, parts in pieces.items()})
+    joined = {name for name, parts in pieces.items() if len(parts) > 1}
+    return _against_each_other({n: _one_record(parts) for n, parts in pieces.items()}, joined)
 
 
 def _one_record(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -233,18 +234,23 @@ def _one_record(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
     return whole[~whole.index.duplicated()]
 
 
-def _against_each_other(alone: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Mark the sensor that disagrees, where there are enough neighbours to say which one."""
+def _against_each_other(
+    alone: Mapping[str, pd.DataFrame], joined: Collection[str]
+) -> dict[str, pd.DataFrame]:
+    """Mark the sensor that disagrees, where there are enough neighbours to say which one.
+
+    A record ``joined`` of several pieces is looked at anew as a whole.
+    """
     if len(alone) < 3:
         return dict(alone)
-    return {
-        name: flag_readings(
-            frame,
-            neighbours={other: f for other, f in alone.items() if other != name},
-            started_utc=_long_ago(frame),
-        )
-        for name, frame in alone.items()
-    }
+    found = {}
+    for name, frame in alone.items():
+        others = {other: f for other, f in alone.items() if other != name}
+        if name in joined:
+            found[name] = flag_readings(frame, neighbours=others, started_utc=_long_ago(frame))
+        else:
+            found[name] = flag_disagreeing(frame, others)
+    return found
 
 
 def _long_ago(frame: pd.DataFrame) -> datetime:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.air.quality import flag_readings, resolution
+from analysis.air.quality import flag_disagreeing, flag_readings, resolution
 from analysis.series import Flag, readings_frame
 
 START = "2030-01-01"
@@ -168,6 +168,16 @@ def test_the_one_that_disagrees_with_two_neighbours() -> None:
     assert marked(flagged, Flag.DISAGREES) == list(range(600, 900))
     others = {"a": frames["a"], "c": frames["c"]}
     assert marked(flag_readings(frames["b"], neighbours=others), Flag.DISAGREES) == []
+
+
+def test_neighbours_may_be_looked_at_after_all_else() -> None:
+    frames = {name: room(seed=seed) for seed, name in enumerate("abc")}
+    raise_rh(frames["a"], slice(600, 900), 15.0)
+    raise_rh(frames["a"], slice(650, 651), 90.0)
+    others = {"b": frames["b"], "c": frames["c"]}
+    at_once = flag_readings(frames["a"], neighbours=others)
+    assert marked(at_once, Flag.OUT_OF_RANGE) == [650]
+    pd.testing.assert_frame_equal(flag_disagreeing(flag_readings(frames["a"]), others), at_once)
 
 
 def test_with_one_neighbour_nobody_knows_who_is_right() -> None:

@@ -15,9 +15,14 @@ FORM = "Content-Type: application/x-www-form-urlencoded\r\n"
 
 
 @pytest.fixture
-def patience(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Limits short enough for a test."""
+def soon_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A connection that sends no further headers is closed soon enough for a test."""
     monkeypatch.setattr(senders.ImpatientProtocol, "headers_s", 0.5)
+
+
+@pytest.fixture
+def patience(soon_closed: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Limits short enough for a test."""
     monkeypatch.setattr(senders, "BODY_S", 0.5)
 
 
@@ -80,7 +85,7 @@ def test_a_body_that_never_ends_is_refused_and_nothing_is_stored(
     assert web.get("/form-token").status_code == 200
 
 
-def test_a_form_without_an_end_is_cut(web: httpx.Client) -> None:
+def test_a_form_without_an_end_is_cut(soon_closed: None, web: httpx.Client) -> None:
     with connected(web) as line:
         line.sendall(head("POST", "/notices/1/seen", FORM + "Content-Length: 99000000\r\n"))
         with contextlib.suppress(BrokenPipeError, ConnectionResetError):
