@@ -194,6 +194,7 @@ class HousePage:
     answer: str = documented("The answer in one or two sentences")
     parts: Sequence[RecordPart] = documented("What is written down, newest first")
     tables: Sequence[tuple[str, str]] = documented("Its tables to be taken away: name, words")
+    address: str = documented("Its own address, to which it need not lead")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
 
 

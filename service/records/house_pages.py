@@ -46,6 +46,7 @@ def calendar_page(museum: Museum, saved: str) -> HousePage:
         answer=_next_words(every, museum),
         parts=[part_lines(museum, EVENT, "", every)],
         tables=[("calendar", _("This as a table:"))],
+        address=links.calendar(),
         saved=SAVED.get(saved, ""),
     )
 
@@ -94,6 +95,7 @@ def instruments_page(museum: Museum, saved: str) -> HousePage:
             ("checks", _("Their checks:")),
             ("side-by-side", _("Side by side:")),
         ],
+        address=links.instruments(),
         saved=SAVED.get(saved, ""),
     )
 

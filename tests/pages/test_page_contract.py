@@ -409,7 +409,7 @@ def pages_of_the_register(week: RoomWeek) -> list[Any]:
         register_pages.MeasuredPage(ZONE, "W1", "Quay", [ParameterGroup("The frame", numbers)],
                                     stated, "/half-time"),
         register_pages.HousePage("Planned?", "Nothing.", [part],
-                                 [("calendar", "As a table:")], "Done."),
+                                 [("calendar", "As a table:")], "/calendar", "Done."),
         register_pages.WorksImportPage("A sheet.", [], [], [], "", ["Title"]),
         register_pages.WorksImportPage("One.", [SheetRow(2, "1", "x", "left out", "bad")],
                                        ["Title: Title"], ["Owner"], "[[]]", ["Title"]),
