@@ -73,7 +73,8 @@ class RoomSummary:
 
     ``iso_week`` is the week that is shown of it: its latest where it has too little of the page's.
     ``readings`` says what its readings reach to where that is not the present. ``values`` are those
-    that can be read along its picture and strips.
+    that can be read along its picture and strips. ``more`` works have no strip here;
+    ``in_short``: only what its works need is said.
     """
 
     room_id: str
@@ -88,6 +89,8 @@ class RoomSummary:
     iso_week: str = ""
     readings: str = ""
     values: Markup | None = None
+    more: int = 0
+    in_short: bool = False
 
 
 @dataclass(frozen=True)

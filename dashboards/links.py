@@ -102,9 +102,11 @@ def measure() -> str:
     return "/measure"
 
 
-def round_(room_id: str | None = None) -> str:
-    """Return the address of the round, of one room or of all."""
-    return f"/round?{urlencode({'room': room_id})}" if room_id else "/round"
+def round_(room_id: str | None = None, after: int = 0, *, whole: bool = False) -> str:
+    """Return the address of the round: of one room or of all, after so many works, or whole."""
+    query = {"room": room_id} if room_id else {}
+    query |= {"after": str(after)} if after else {}
+    return _asked("/round", query | ({"whole": "yes"} if whole else {}))
 
 
 def saved_look(address: str, work_id: str, inspection_id: str, what: str = "seen") -> str:
@@ -234,9 +236,14 @@ def static(name: str) -> str:
     return f"/static/{name}"
 
 
-def works(search: str = "") -> str:
-    """Return the address of all works and rooms, or of the works that a search finds."""
-    return f"/works?{urlencode({'search': search})}" if search else "/works"
+def works(search: str = "", after: int = 0) -> str:
+    """Return the address of all works and rooms, or of the works found, after so many of them."""
+    query = {"search": search} if search else {}
+    return _asked("/works", query | ({"after": str(after)} if after else {}))
+
+
+def _asked(address: str, query: dict[str, str]) -> str:
+    return f"{address}?{urlencode(query)}" if query else address
 
 
 def new_work() -> str:

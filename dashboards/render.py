@@ -22,7 +22,7 @@ from dashboards.forms import stated_words
 from dashboards.lines import NoticeLine
 from dashboards.marks import mark_and_word, mark_svg
 from dashboards.offered import what_is_offered
-from dashboards.pages import record_facts, round_walk
+from dashboards.pages import record_facts
 from dashboards.pages.page import documented
 from dashboards.text import event_words, judgement_text, parameters, sentences, spare_text, wording
 from dashboards.text.account_text import ROLES
@@ -136,7 +136,6 @@ def environment() -> Environment:
         sentences=sentences,
         judged=judgement_text,
         spare=spare_text,
-        walk=round_walk.by_room,
         leave_it=judgement_text.LEAVE_IT,
         event_words=event_words,
         forecast_kept=forecast_kept,

@@ -257,10 +257,21 @@ def _key_box(
     return left + 9.2 + text_width_mm(words, layout.small) + 4.0
 
 
-def strip_lines(week: RoomWeek, *, only_needing: bool = False) -> list[StripLine]:
+def needing_rows(week: RoomWeek) -> list[Row]:
+    """Return the strips of a week without the works that can be left."""
+    return [row for row in _held(week) if row.judgement.listing is not Listing.LEAVE_BE]
+
+
+def _held(week: RoomWeek) -> list[Row]:
+    return [row for row in rows(week) if row.judgement.state is not State.NOT_HELD_BY_TENSION]
+
+
+def strip_lines(
+    week: RoomWeek, *, only_needing: bool = False, most: int | None = None
+) -> list[StripLine]:
     """Return the strips of a week for a page, each with its words and its picture.
 
-    ``only_needing`` leaves out the works that can be left.
+    ``only_needing`` leaves out the works that can be left; ``most`` is how many are drawn.
     """
     days = Days.of(week)
     return [
@@ -273,9 +284,7 @@ def strip_lines(week: RoomWeek, *, only_needing: bool = False) -> list[StripLine
             mounted=mounted_short(row.judgement.work),
             sentence=strip_sentence(row.judgement, week.zone),
         )
-        for row in rows(week)
-        if row.judgement.state is not State.NOT_HELD_BY_TENSION
-        and not (only_needing and row.judgement.listing is Listing.LEAVE_BE)
+        for row in (needing_rows(week) if only_needing else _held(week))[:most]
     ]
 
 

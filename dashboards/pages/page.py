@@ -14,7 +14,7 @@ from typing import Any, ClassVar
 from markupsafe import Markup
 
 from analysis.parameters import Parameter
-from analysis.results import Listing, RoomWeek
+from analysis.results import RoomWeek
 from analysis.works import Work
 from dashboards.forms.form import RecordForm
 from dashboards.lines import (
@@ -43,7 +43,7 @@ from dashboards.lines import (
 )
 from dashboards.look_lines import InspectionLine
 from dashboards.pages.first_hour import FirstHour
-from dashboards.pages.round_walk import SavedLook
+from dashboards.pages.round_walk import RoundPart, SavedLook
 
 Key = Sequence[tuple[Markup, str]]
 
@@ -75,6 +75,8 @@ class ThisWeek:
         "The steps of a house in which no work hangs yet", default=None
     )
     day: DayChoice | None = documented("The form that leads to another day", default=None)
+    more_first: int = documented("How many more are to be looked at first", default=0)
+    more_watch: int = documented("How many more are to be watched", default=0)
 
 
 @dataclass(frozen=True)
@@ -147,9 +149,8 @@ class RoundPage:
     room_id: str = documented("Room the lists are limited to, or empty for all rooms")
     rooms: Sequence[Choice] = documented("All rooms, to limit the lists to one")
     answer: str = documented("The answer in one sentence")
-    lists: Mapping[Listing, Sequence[RoundLine]] = documented(
-        "The four lists, each in order of need"
-    )
+    part: RoundPart = documented("The rooms shown, in walking order, and which part it is")
+    here: str = documented("Address of this page, to come back to after a look", default="/round")
     saved: str = documented("A sentence after something was taken back, or empty", default="")
     last: SavedLook | None = documented("What has just been written down, or None", default=None)
     clock: str = documented("That the clock is declared, or empty", default="")

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from analysis.results import Judgement
 from dashboards.forms.form import RecordForm
+from dashboards.pages.long_list import Leaf
 from dashboards.pages.page import documented
 from dashboards.pages.record_facts import Fact
 
@@ -44,9 +45,10 @@ class WorksPage:
     section: ClassVar[str] = "works"
     answer: str = documented("How many works there are and how many were found, in one sentence")
     search: str = documented("What was searched for, or empty")
-    works: Sequence[WorkLine] = documented("The works found, by number")
+    works: Sequence[WorkLine] = documented("The works found, by number, or a part of them")
     rooms: Sequence[RoomLine] = documented("All rooms, galleries first")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
+    part: Leaf | None = documented("Which part of the works found is shown", default=None)
 
 
 @dataclass(frozen=True)

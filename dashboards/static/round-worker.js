@@ -20,7 +20,10 @@ self.addEventListener("fetch", (event) => {
       if (answer.ok && !answer.redirected && answer.type === "basic") await cache.put(request, answer.clone());
       return answer;
     } catch (problem) {
-      const kept = await cache.match(request) ?? await cache.match(request, { ignoreSearch: true });
+      // Another part of the round never stands in for the one that was asked for; the whole may.
+      const part = new URL(request.url).searchParams.has("after");
+      const kept = await cache.match(request) ?? await cache.match("/round?whole=yes", { ignoreVary: true })
+        ?? (part ? undefined : await cache.match(request, { ignoreSearch: true }));
       if (kept) return kept;
       throw problem;
     }

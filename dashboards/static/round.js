@@ -48,8 +48,20 @@
     const first = (list) => list.find((item) => item.dataset.first);
     return first(after) ?? first(open) ?? after[0];
   };
+  // Where a page shows a part of the round, what was the last one here need not be the last of all.
+  const last = () => {
+    const part = connection.dataset.part;
+    if (part === undefined) return text("That was the last one.");
+    const said = text("That was the last one on this page. ");
+    if (part) {
+      const link = document.createElement("a");
+      link.href = part; link.textContent = "The rooms after these";
+      said.append(link);
+    }
+    return said;
+  };
   const offered = (following) => {
-    if (!following) return text("That was the last one.");
+    if (!following) return last();
     const link = document.createElement("a");
     link.href = `#${following.id}`;
     link.textContent = `Next: ${following.dataset.title}, ${following.dataset.room}`;

@@ -49,6 +49,7 @@ NOTICE_WORDS = Worded(
     }
 )
 FELT_WITHIN = timedelta(hours=24)
+MANY_ROOMS = 12  # more rooms are counted in a sentence, not named
 FEW = 5  # so many works are named in a sentence; more are counted
 NOTICED_RH_PCT = 1.0  # a change in a frame below this is not worth a sentence
 CAUTION = N_(
@@ -244,8 +245,7 @@ def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[Room
     needing = [room for room in rooms if room.counts.get(Listing.LOOK_FIRST, 0)]
     parts = [_causes_sentence(judgements, needing, zone), round_sentence(judgements, zone)]
     if needing:
-        names = wording.listed([room.room_name for room in needing])
-        parts.append(_("They hang in {rooms}.", rooms=names))
+        parts.append(_("They hang in {rooms}.", rooms=_rooms_named(needing)))
     watch = [j.title for j in judgements if j.listing is Listing.WATCH]
     if 0 < len(watch) <= FEW:
         titles = wording.listed([_("“{title}”", title=title) for title in watch])
@@ -253,10 +253,22 @@ def week_answer(judgements: Sequence[Judgement], zone: str, rooms: Sequence[Room
     return " ".join(part for part in parts if part)
 
 
+def _rooms_named(rooms: Sequence[RoomSummary]) -> str:
+    """Return rooms by name where they are few, else how many."""
+    if len(rooms) > MANY_ROOMS:
+        return wording.plural(len(rooms), "room")
+    return wording.listed([room.room_name for room in rooms])
+
+
 def _causes_sentence(
     judgements: Sequence[Judgement], needing: Sequence[RoomSummary], zone: str
 ) -> str:
-    """Return what reached how many prints in how many rooms, or "" where nothing did."""
+    """Return what reached how many prints in how many rooms.
+
+    It is "" where nothing did, or where not every room's events are known.
+    """
+    if any(room.in_short for room in needing):
+        return ""
     reached = reached_works(judgements)
     events = [r.event for r in needing if r.event is not None and event_size(r.event) > 0.0]
     if not reached or not events:

@@ -114,27 +114,43 @@ def answered_json(work: Assessed, zone: str) -> dict[str, Any]:
 def round_lines(
     museum: Museum, at_utc: datetime, room_id: str | None = None
 ) -> Mapping[Listing, Sequence[RoundLine]]:
-    """Return the lists at a time, of one room or of all, each in order of need."""
-    lines = sorted(_lines(museum, at_utc, room_id), key=lambda line: line.judgement.order_key)
-    return {
-        listing: [line for line in lines if line.judgement.listing is listing]
-        for listing in LISTINGS
-    }
+    """Return the lists at a time, of one room or of all, each in order of need.
+
+    They are kept while nothing in the house has changed, as long as the hour lasts.
+    """
+
+    def make() -> dict[Listing, list[RoundLine]]:
+        lines = sorted(_lines(museum, at_utc, room_id), key=lambda line: line.judgement.order_key)
+        return {
+            listing: [line for line in lines if line.judgement.listing is listing]
+            for listing in LISTINGS
+        }
+
+    return museum.cached(("round lines", room_id, at_utc, at_utc == museum.now()), make)
 
 
 def _lines(museum: Museum, at_utc: datetime, room_id: str | None) -> Iterator[RoundLine]:
     found = museum_round(museum, room_id, at_utc)
-    last = _last_seen(museum, at_utc)
+    last, said = _last_seen(museum, at_utc), _Saying(museum.zone, museum.clock())
+    every = hangings_in(museum.stores.register, room_id)
+    places = {(hung.room, hung.work_id): hung.position for hung in every}
     for one in found.rooms:
-        hung = {h.work_id: h.position for h in hangings_in(museum.stores.register, one.room.room)}
         for work in one.works:
-            place = hung.get(work.work.work_id, "")
-            yield _line(museum, work, (one.room.room, one.room.name, place), last)
+            place = places.get((one.room.room, work.work.work_id), "")
+            yield _line(said, work, (one.room.room, one.room.name, place), last)
     for one in found.away:
         for work in one.works:
-            yield _line(museum, work, (one.room.room, away_words(one.room.name), ""), last)
+            yield _line(said, work, (one.room.room, away_words(one.room.name), ""), last)
     for work in found.unplaced:
-        yield _line(museum, work, ("", _(NOWHERE), ""), last)
+        yield _line(said, work, ("", _(NOWHERE), ""), last)
+
+
+@dataclass(frozen=True)
+class _Saying:
+    """In which zone, and at what time, a line is worded."""
+
+    zone: str
+    clock_utc: datetime
 
 
 def away_words(room_name: str) -> str:
@@ -143,7 +159,7 @@ def away_words(room_name: str) -> str:
 
 
 def _line(
-    museum: Museum, work: Assessed, where: tuple[str, str, str], last: Mapping[str, Inspection]
+    said: _Saying, work: Assessed, where: tuple[str, str, str], last: Mapping[str, Inspection]
 ) -> RoundLine:
     judgement, (room_id, name, place) = work.judgement, where
     seen = last.get(judgement.work_id)
@@ -156,8 +172,8 @@ def _line(
         last_seen_utc=None if seen is None else seen.at_utc,
         last_released=None if seen is None else seen.released,
         at_its_edges=_at_its_edges(judgement),
-        answered="" if seen is None else look_answered(seen, judgement, museum.clock()),
-        last_answer=last_answer(work, museum.zone),
+        answered="" if seen is None else look_answered(seen, judgement, said.clock_utc),
+        last_answer=last_answer(work, said.zone),
     )
 
 

@@ -1,6 +1,7 @@
 """What the register knows of a work or a room, as pages."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from analysis.records import REGISTER, Field
@@ -8,9 +9,9 @@ from analysis.records.cells import text_of
 from analysis.records.inspection_records import Measured
 from analysis.records.room_records import Place, Placement
 from analysis.records.work_records import Hanging, Print
-from analysis.results import Judgement
 from dashboards import links
 from dashboards.forms.stated_words import range_text
+from dashboards.pages.long_list import leaf
 from dashboards.pages.record_facts import Fact, change_words, facts, unknown_facts, value_words
 from dashboards.pages.register_pages import (
     ChangeLine,
@@ -66,16 +67,18 @@ SAVED = Worded(
 )
 
 
-def works_page(museum: Museum, search: str, saved: str) -> WorksPage:
-    """Return the list of works that a search finds, and of all rooms."""
+def works_page(museum: Museum, search: str, saved: str, after: int = 0) -> WorksPage:
+    """Return a part of the list of works that a search finds, and all rooms."""
     every = work_lines(museum)
     found = found_lines(every, search)
+    part = leaf(len(found), after, lambda passed: links.works(search, passed))
     return WorksPage(
         answer=list_answer(len(found), len(every), search),
         search=search,
-        works=found,
+        works=with_judgements(museum, found[part.after : part.until]),
         rooms=room_lines(museum),
         saved=SAVED.get(saved, ""),
+        part=part,
     )
 
 
@@ -238,13 +241,22 @@ NO_READINGS = N_("no readings yet")
 
 
 def work_lines(museum: Museum) -> tuple[WorkLine, ...]:
-    """Return all works, by number."""
+    """Return all works, by number, with where they hang."""
     hung = _hung(museum)
     names = {room.room: room.name for room in museum.every_room()}
-    known = _cached_judgements(museum, names)
+    return tuple(_line(one, hung, names) for one in prints(museum.stores.register))
+
+
+def with_judgements(museum: Museum, lines: Sequence[WorkLine]) -> tuple[WorkLine, ...]:
+    """Return works with the judgements that are at hand already, or why there is none."""
+    rooms = dict.fromkeys(line.room_id for line in lines if line.room_id)
+    every = [one.judgement for room in rooms for one in museum.assessed_before(room)]
+    known = {one.work_id: one for one in every}
     none = _(WAITING) if museum.first() else _(NO_READINGS)
-    every = prints(museum.stores.register)
-    return tuple(_line(one, hung, names, known, none) for one in every)
+    return tuple(
+        replace(line, judgement=judged, words="" if judged else none) if line.room_id else line
+        for line, judged in ((line, known.get(line.work_id)) for line in lines)
+    )
 
 
 def found_lines(every: Sequence[WorkLine], search: str) -> tuple[WorkLine, ...]:
@@ -288,30 +300,15 @@ def list_answer(found: int, every: int, search: str) -> str:
 
 def _hung(museum: Museum) -> dict[str, Hanging]:
     now = museum.clock()
-    rooms = [room.room for room in museum.every_room()]
-    every = [one for room in rooms for one in hangings_in(museum.stores.register, room, now)]
+    every = hangings_in(museum.stores.register, None, now)
     return {one.work_id: one for one in every if one.from_utc is None or one.from_utc <= now}
 
 
-def _line(
-    sheet: Print,
-    hung: Mapping[str, Hanging],
-    names: Mapping[str, str],
-    known: Mapping[str, Judgement],
-    none: str,
-) -> WorkLine:
+def _line(sheet: Print, hung: Mapping[str, Hanging], names: Mapping[str, str]) -> WorkLine:
     here = hung.get(sheet.work_id)
     if here is None:
         return WorkLine(sheet.work_id, sheet.title, words=_(NOWHERE))
-    judged = known.get(sheet.work_id)
-    words = "" if judged else none
-    return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room], judged, words)
-
-
-def _cached_judgements(museum: Museum, rooms: Iterable[str]) -> dict[str, Judgement]:
-    """Return the judgements that are at hand already, by work."""
-    every = [one for room in rooms for one in museum.assessed_before(room)]
-    return {one.judgement.work_id: one.judgement for one in every}
+    return WorkLine(sheet.work_id, sheet.title, here.room, names[here.room])
 
 
 def _text(line: WorkLine) -> str:

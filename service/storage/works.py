@@ -115,12 +115,12 @@ def _of(table: Any, work_id: str | None) -> list[ColumnElement[bool]]:
 
 def hangings_in(
     register: Register,
-    room: str,
+    room: str | None,
     start_utc: datetime | None = None,
     end_utc: datetime | None = None,
 ) -> tuple[Hanging, ...]:
-    """Return the hangings in a room that overlap a span of time, in order of time."""
-    where = [HangingRow.room == room]
+    """Return the hangings in a room, or in all (None), that overlap a span, in order of time."""
+    where = [] if room is None else [HangingRow.room == room]
     if end_utc is not None:
         where.append(or_(HangingRow.from_utc.is_(None), HangingRow.from_utc < end_utc))
     if start_utc is not None:

@@ -61,6 +61,7 @@ from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.day_page import NoWeekPage
 from dashboards.pages.first_hour import FirstHour, FirstStep
 from dashboards.pages.journey_page import JourneyLine, JourneyPage
+from dashboards.pages.long_list import leaf
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
 from dashboards.pages.record_facts import Fact
@@ -77,7 +78,7 @@ from dashboards.pages.register_pages import (
     WorkLine,
 )
 from dashboards.pages.report_page import ReportPage, ReportPart
-from dashboards.pages.round_walk import SavedLook
+from dashboards.pages.round_walk import RoundPart, SavedLook, by_room, part_of_round
 from dashboards.pages.search_page import SearchPage
 from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
 from dashboards.pages.work_pages import WhyPage, WorkPage
@@ -139,6 +140,16 @@ def notice(week: RoomWeek, **changes: Any) -> NoticeLine:
     return NoticeLine(**(facts | changes))
 
 
+def all_of(lists: dict[Listing, list[RoundLine]], rooms: list[Choice]) -> RoundPart:
+    return part_of_round(by_room(lists, rooms), 0, str, str)
+
+
+def a_part_of(lists: dict[Listing, list[RoundLine]], rooms: list[Choice]) -> RoundPart:
+    found = all_of(lists, rooms)
+    first = [Choice("/round?room=north", "North (2)"), Choice("", "not hung (1)")]
+    return replace(found, leaf=leaf(500, 100, "/round?after={}".format, 100), first=first)
+
+
 def every_page(week: RoomWeek) -> list[Any]:
     """Return one filled page of each kind, and of some kinds a second, emptier one."""
     lines = round_lines(week)
@@ -166,6 +177,10 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.ThisWeek(ZONE, "2026-W12", "2026-W11", None,
                        sentences.week_answer(judgements, ZONE, [summary]), [summary], lines[:3],
                        lines[3:6], [notice(week)], strips.page_key()),
+        pages.ThisWeek(ZONE, "2026-W12", "2026-W11", None, said,
+                       [replace(summary, more=3),
+                        replace(summary, room_id="r2", in_short=True, readings="Old.")],
+                       lines[:3], lines[3:6], [], strips.page_key(), more_first=70, more_watch=1),
         pages.ThisWeek(ZONE, "2026-W12", None, None, "No prints hang here.", [], [], [], [], []),
         pages.ThisWeek(ZONE, "2026-W12", None, None, first_answer(0), [], [], [], [], [],
                        begin=FirstHour([FirstStep(said, "/house", False) for said in step_words()],
@@ -179,8 +194,9 @@ def every_page(week: RoomWeek) -> list[Any]:
         *why_pages(week),
         *measure_pages(),
         *classes_pages(),
-        pages.RoundPage(ZONE, START, "north", rooms, said, lists),
-        pages.RoundPage(ZONE, START, "", rooms, said, lists,
+        pages.RoundPage(ZONE, START, "north", rooms, said, all_of(lists, rooms)),
+        pages.RoundPage(ZONE, START, "", rooms, said, a_part_of(lists, rooms)),
+        pages.RoundPage(ZONE, START, "", rooms, said, all_of(lists, rooms),
                         last=SavedLook("Quay, 1 (faint)", "/undo", "W02", "Pier, North gallery")),
         pages.LookTwice(ZONE, "Quay", "/works/W02/inspections", InspectionLine("i", START, 1, "A."),
                         2, [("by", "A."), ("grade", "2")]),
@@ -400,6 +416,8 @@ def pages_of_the_register(week: RoomWeek) -> list[Any]:
         register_pages.WorksPage("Two works.", "quay", lines,
                                  [RoomLine("north", "North", "a", False)]),
         register_pages.WorksPage("None yet.", "", [], [], "Written down."),
+        register_pages.WorksPage("1000 works.", "", lines, [],
+                                 part=leaf(1000, 50, "/works?after={}".format)),
         register_pages.FormPage("Which frame?", "Since when.", form, ["Mind."], ["0.09"], "/",
                                 "Back"),
         register_pages.WorkRecordPage(ZONE, "W1", "Quay", facts[1:], facts,

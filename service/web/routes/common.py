@@ -6,7 +6,7 @@ from http import HTTPStatus
 from typing import Annotated
 from urllib.parse import quote, unquote
 
-from fastapi import Depends, Request, UploadFile
+from fastapi import Depends, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.convertors import Convertor, register_url_convertor
 
@@ -52,6 +52,8 @@ MB = 1024 * 1024
 FORM_TOKEN = "form_token"
 MuseumDep = Annotated[Museum, Depends(_museum)]
 JobsDep = Annotated[Jobs, Depends(_jobs)]
+# How many entries of a long list to pass over.
+Passed = Annotated[int, Query(ge=0, description="How many entries of the list to pass over")]
 
 
 def shown(page: Page) -> HTMLResponse:

@@ -41,6 +41,7 @@ from service.storage.works import work_record
 from service.web.routes.common import (
     JobsDep,
     MuseumDep,
+    Passed,
     form_texts,
     part_of,
     saved_at,
@@ -97,9 +98,11 @@ def work_form(museum: Museum, sent: Texts, problems: Texts, work_id: str = "") -
 
 
 @router.get("/works")
-def works(museum: MuseumDep, jobs: JobsDep, search: str = "", saved: str = "") -> HTMLResponse:
+def works(
+    museum: MuseumDep, jobs: JobsDep, search: str = "", saved: str = "", after: Passed = 0
+) -> HTMLResponse:
     """Show all works and rooms; works that wait for their judgement are judged meanwhile."""
-    page = works_page(museum, search, saved)
+    page = works_page(museum, search, saved, after)
     if waiting(page.works):
         jobs.wake()
     return shown(page)

@@ -1,9 +1,9 @@
 """The first page: what to look at this week."""
 
-from collections import Counter
-from collections.abc import Callable
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from functools import partial
 
 from fastapi import APIRouter
@@ -16,11 +16,11 @@ from analysis.records.room_records import Rhythm, Room
 from analysis.results import Beside, Listing, RoomWeek
 from dashboards import links
 from dashboards.charts.readout import AIR, values_script
-from dashboards.charts.strips import page_key, strip_lines
+from dashboards.charts.strips import needing_rows, page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
 from dashboards.charts.week_values import week_lines
-from dashboards.lines import Choice, DayChoice, RoomSummary
+from dashboards.lines import Choice, DayChoice, RoomSummary, RoundLine, StripLine
 from dashboards.pages.day_page import NoWeekPage, outside_words
 from dashboards.pages.first_hour import FirstHour
 from dashboards.pages.page import RoomWeekPage, ThisWeek
@@ -34,7 +34,7 @@ from dashboards.text.presence_text import clock_sentence, readings_sentence
 from service.answers.days_ahead import foretold
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
-from service.answers.rounds import museum_round, round_lines
+from service.answers.rounds import round_lines
 from service.answers.week_beside import week_beside
 from service.answers.week_files import week_bytes
 from service.climate.room_readings import full_hour
@@ -44,6 +44,10 @@ from service.web.routes.common import MuseumDep, go_to, sent_file, shown
 from service.web.routes.register_rooms import house_form
 
 router = APIRouter()
+MOST_LINES = 20  # works named on the first page; the round has them all
+MOST_STRIPS = 12  # strips of a room on the first page; the room's own page has them all
+LARGE_HOUSE = 12  # rooms; of a house with more, only the first few are drawn
+DRAWN_OF_LARGE = 2
 
 
 @router.get("/")
@@ -55,19 +59,20 @@ def this_week(museum: MuseumDep, week: str | None = None, on: str = "") -> Respo
     latest = museum.this_week()
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
-    rooms = tuple(_summary(museum, room, iso_week, at) for room in _with_readings(museum))
     begin, lists = _first_hour(museum), round_lines(museum, at)
-    ordered = sorted(rooms, key=lambda r: -r.counts.get(Listing.LOOK_FIRST, 0))
+    ordered = _rooms(museum, lists, iso_week)
     return shown(
         ThisWeek(
             zone=museum.zone,
             iso_week=iso_week,
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
-            answer=first_answer(begin.done) if begin else _answer(museum, at, ordered),
+            answer=first_answer(begin.done) if begin else _answer(museum, lists, ordered),
             rooms=ordered,
-            look_first=lists[Listing.LOOK_FIRST],
-            watch=lists[Listing.WATCH],
+            look_first=lists[Listing.LOOK_FIRST][:MOST_LINES],
+            watch=lists[Listing.WATCH][:MOST_LINES],
+            more_first=max(0, len(lists[Listing.LOOK_FIRST]) - MOST_LINES),
+            more_watch=max(0, len(lists[Listing.WATCH]) - MOST_LINES),
             notices=open_lines(museum) if iso_week == latest else (),
             key=page_key(),
             clock=clock_words(museum),
@@ -80,8 +85,11 @@ def this_week(museum: MuseumDep, week: str | None = None, on: str = "") -> Respo
     )
 
 
-def _answer(museum: Museum, at_utc: datetime, rooms: list[RoomSummary]) -> str:
-    judged = museum_round(museum, at_utc=at_utc).judgements
+def _answer(
+    museum: Museum, lists: Mapping[Listing, Sequence[RoundLine]], rooms: Sequence[RoomSummary]
+) -> str:
+    every = (line.judgement for lines in lists.values() for line in lines)
+    judged = sorted(every, key=lambda one: one.order_key)
     return sentences.week_answer(judged, museum.zone, rooms)
 
 
@@ -126,7 +134,46 @@ def _with_readings(museum: Museum) -> list[Room]:
     return [room for room in museum.rooms() if museum.week_of_room(room.room)]
 
 
-def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> RoomSummary:
+def _rooms(
+    museum: Museum, lists: Mapping[Listing, Sequence[RoundLine]], iso_week: str
+) -> list[RoomSummary]:
+    """Return the rooms on the page of a week, those that need a person most first.
+
+    In a large house only the first few are drawn; the others stand below in short.
+    """
+    counts: dict[str, Counter[Listing]] = defaultdict(Counter)
+    for which, lines in lists.items():
+        for line in lines:
+            counts[line.room_id][which] += 1
+    every = sorted(_with_readings(museum), key=lambda r: -counts[r.room][Listing.LOOK_FIRST])
+    drawn = len(every) if len(every) <= LARGE_HOUSE else DRAWN_OF_LARGE
+    notices = Counter(line.room_id for line in open_lines(museum))
+    return [
+        _in_short(museum, room, iso_week, counts[room.room], notices[room.room])
+        if number >= drawn
+        else _summary(museum, room, iso_week, counts[room.room], notices[room.room])
+        for number, room in enumerate(every)
+    ]
+
+
+def _in_short(
+    museum: Museum, room: Room, iso_week: str, counts: Mapping[Listing, int], notices: int
+) -> RoomSummary:
+    """Return a room without its week: how many works need what, and what its readings reach to."""
+    return RoomSummary(
+        room_id=room.room,
+        room_name=room.name,
+        sentence="",
+        counts=counts,
+        open_notices=notices,
+        readings=readings_words(museum, room.room) if iso_week == museum.this_week() else "",
+        in_short=True,
+    )
+
+
+def _summary(
+    museum: Museum, room: Room, iso_week: str, counts: Mapping[Listing, int], notices: int
+) -> RoomSummary:
     """Return a room on the page of a week; on that of the present with its latest week."""
     present = iso_week == museum.this_week()
     own = (museum.week_of_room(room.room) or iso_week) if present else iso_week
@@ -136,15 +183,14 @@ def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> Roo
         room_id=room.room,
         room_name=room.name,
         sentence=said,
-        counts=Counter(j.listing for j in museum.judgements(room.room, at_utc)),
+        counts=counts,
         coverage=week.coverage,
         picture=museum.cached_week(
             "glance", room.room, own, lambda: inline_svg(room_glance(week), said)
         ),
-        open_notices=len(open_lines(museum, room.room)),
-        strips=museum.cached_week(
-            "needing strips", room.room, own, lambda: strip_lines(week, only_needing=True)
-        ),
+        open_notices=notices,
+        strips=museum.cached_week("needing strips", room.room, own, lambda: _strips(week)),
+        more=max(0, len(_needing_works(week)) - MOST_STRIPS),
         event=telling_event(week),
         iso_week=own,
         readings=readings_words(museum, room.room) if present else "",
@@ -152,10 +198,19 @@ def _summary(museum: Museum, room: Room, iso_week: str, at_utc: datetime) -> Roo
     )
 
 
+def _needing_works(week: RoomWeek) -> list[str]:
+    """Return the works of a room that have a strip on the first page, in order of need."""
+    return [row.judgement.work_id for row in needing_rows(week)]
+
+
+def _strips(week: RoomWeek) -> list[StripLine]:
+    return strip_lines(week, only_needing=True, most=MOST_STRIPS)
+
+
 def _needing(week: RoomWeek) -> Markup:
     """Return what can be read of a room on the first page: its air, and the strips shown there."""
     lines = week_lines(week)
-    there = {AIR, *(line.work_id for line in strip_lines(week, only_needing=True))}
+    there = {AIR, *_needing_works(week)[:MOST_STRIPS]}
     return values_script({key: line for key, line in lines.items() if key in there})
 
 

@@ -1,11 +1,14 @@
 """One work: is it still taut, why, what people saw, how it is built. And the round."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from importlib.resources import files
+from itertools import takewhile
+from typing import Annotated
 
 import numpy as np
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
@@ -13,7 +16,7 @@ from analysis.answers.explain import Chain
 from analysis.answers.work_changes import work_changes
 from analysis.learning.grades import CALL
 from analysis.records.inspection_records import Inspection
-from analysis.results import Listing, Range
+from analysis.results import Range
 from analysis.simulation.drawn_parameters import UNITS
 from dashboards import links
 from dashboards.charts.chain import chain_figure, chain_words
@@ -26,7 +29,14 @@ from dashboards.lines import Choice, RoundLine
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.classes_page import borrowed_words
 from dashboards.pages.page import RoundPage
-from dashboards.pages.round_walk import SavedLook, next_to_walk
+from dashboards.pages.round_walk import (
+    RoundPart,
+    RoundRoom,
+    SavedLook,
+    by_room,
+    next_to_walk,
+    part_of_round,
+)
 from dashboards.pages.work_pages import WhyPage, WorkPage
 from dashboards.text.caveats_text import caveat_words
 from dashboards.text.judgement_text import LEAVE_IT, change_sentence
@@ -43,7 +53,7 @@ from service.answers.rounds import last_answer, look_answered, round_lines
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
-from service.web.routes.common import MuseumDep, shown, shown_or_taken
+from service.web.routes.common import MuseumDep, Passed, shown, shown_or_taken
 from service.web.routes.week import ahead_words, clock_words, readings_words
 
 router = APIRouter()
@@ -58,28 +68,49 @@ SAVED = Worded(
 )
 
 
+@dataclass(frozen=True)
+class JustSaved:
+    """What a look that was just written down is named by, as an address has it."""
+
+    saved: str = ""
+    of: str = ""
+    look: str = ""
+
+
 @router.get("/round")
 def round_page(
-    museum: MuseumDep, room: str = "", saved: str = "", of: str = "", look: str = ""
+    museum: MuseumDep,
+    just: Annotated[JustSaved, Depends()],
+    room: str = "",
+    after: Passed = 0,
+    whole: str = "",
 ) -> HTMLResponse:
-    """Show the four lists, of one room or of all."""
+    """Show the round of one room, of as many rooms of the house as a page holds, or whole."""
     now = museum.now()
     lists = round_lines(museum, now, room or None)
     every = [line.judgement for lines in lists.values() for line in lines]
+    rooms = [Choice(r.room, r.name, r.room == room) for r in museum.rooms()]
+    walked = by_room(lists, rooms)
+    part = part_of_round(
+        walked,
+        after,
+        lambda passed: links.round_(after=passed),
+        links.round_,
+        whole=bool(room or whole),
+    )
     return shown(
         RoundPage(
             zone=museum.zone,
             at_utc=now,
             room_id=room,
-            rooms=[Choice(r.room, r.name, r.room == room) for r in museum.rooms()],
+            rooms=rooms,
             answer=round_sentence(every, museum.zone),
-            lists=lists,
-            saved="" if look else SAVED.get(saved, ""),
-            last=saved_look(museum, lists, of, look),
+            part=part,
+            here=links.round_(room, part.leaf.after, whole=bool(whole)),
+            saved="" if just.look else SAVED.get(just.saved, ""),
+            last=saved_look(museum, walked, part, just),
             clock=clock_words(museum),
-            readings=[
-                (r.name, said) for r in museum.rooms() if (said := readings_words(museum, r.room))
-            ],
+            readings=[(r.words, said) for r in rooms if (said := readings_words(museum, r.value))],
         )
     )
 
@@ -92,15 +123,16 @@ def worker() -> Response:
 
 
 def saved_look(
-    museum: Museum, lists: Mapping[Listing, Sequence[RoundLine]], work_id: str, look: str
+    museum: Museum, walked: Sequence[RoundRoom], part: RoundPart, just: JustSaved
 ) -> SavedLook | None:
     """Return what has just been written down on the round and where to go next, or None."""
+    work_id, look = just.of, just.look
     known = inspections(museum.stores.register, work_id) if look else ()
     seen = next((one for one in known if inspection_id(one) == look), None)
     if seen is None:
         return None
     title = work_at(museum.stores.register, work_id).title
-    following = next_to_walk(lists, work_id)
+    following = next_to_walk(walked, work_id)
     return SavedLook(
         words=saved_words(title, seen.grade, seen.released),
         undo=links.withdraw_inspection(work_id, look),
@@ -109,7 +141,17 @@ def saved_look(
         if following is None
         else f"{following.judgement.title}, {following.room_name}",
         caution=LEAVE_IT if seen.released or seen.grade == CALL else "",
+        next_page="" if following is None else _page_of(following, walked, part),
     )
+
+
+def _page_of(line: RoundLine, walked: Sequence[RoundRoom], part: RoundPart) -> str:
+    """Return the address of the page of the round that holds a work; empty: this one."""
+    if part.holds(line.judgement.work_id):
+        return ""
+    there = (line.room_id, line.room_name)
+    before = takewhile(lambda room: (room.room_id, room.room_name) != there, walked)
+    return links.round_(after=sum(room.many for room in before))
 
 
 @router.get("/works/{work_id:name}")
