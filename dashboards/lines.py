@@ -278,7 +278,11 @@ class Receipt:
 
 @dataclass(frozen=True)
 class FilePreview:
-    """What was understood of a file, before a single reading of it is stored."""
+    """What was understood of a file, before a single reading of it is stored.
+
+    ``known`` counts the readings, over all sensors, for whose time their logger has a value
+    already, which stays; ``new`` the others.
+    """
 
     readings: int
     unreadable: int
@@ -290,6 +294,8 @@ class FilePreview:
     sensors: Sequence[SensorLine]
     problems: Sequence[ProblemLine]
     remembered: str = ""
+    known: int = 0
+    new: int = 0
 
 
 @dataclass(frozen=True)

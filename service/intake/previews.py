@@ -55,7 +55,7 @@ from service.intake.proposals import (
     proposed_logger,
     with_new_names,
 )
-from service.intake.suspicions import doubts
+from service.intake.suspicions import doubts, known_already
 from service.intake.taking_in import PRESENT, remembered_choice
 from service.storage import loggers
 from service.storage.job_records import STORED, JobRecord, JobState
@@ -171,6 +171,7 @@ def _preview(
     reading = _on_a_clock(reading, museum.zone)
     frames = _frames(reading, options)
     found = doubts(museum.stores, frames, sha256=sha256, now_utc=museum.clock(), zone=museum.zone)
+    stored, new = known_already(museum.stores, frames)
     asked = [doubt.words for doubt in found if doubt.asked]
     choice = remembered_choice(museum.stores, options.logger) if options.logger else None
     fits = choice is not None and choice.headings == reading.choice.headings
@@ -196,6 +197,8 @@ def _preview(
         remembered=_("The last file of {logger} was read in this way.", logger=options.logger)
         if fits
         else "",
+        known=stored,
+        new=new,
     )
 
 

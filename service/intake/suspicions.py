@@ -60,6 +60,13 @@ def overlap(stores: Stores, logger_id: str, frame: pd.DataFrame) -> Overlap:
     return Overlap(len(frame), same, clash)
 
 
+def known_already(stores: Stores, frames: Mapping[str, pd.DataFrame]) -> tuple[int, int]:
+    """Return how many readings their logger has a value for already, and how many are new."""
+    met = [overlap(stores, name, f) for name in frames for f in pieces_of(frames, name)]
+    known = sum(one.same + one.conflicts for one in met)
+    return known, sum(one.rows for one in met) - known
+
+
 def doubts(
     stores: Stores,
     frames: Mapping[str, pd.DataFrame],

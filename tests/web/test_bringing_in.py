@@ -133,6 +133,9 @@ def test_the_same_file_again_was_here_already(own: httpx.Client, own_museum: Pat
     before = readings(own_museum, "north-1")
     again = send(own, "a.csv", data, "north-1")
     assert "north-1 has all of these readings already" in said(again)
+    assert "No reading of it is new" in said(again)
+    longer = said(send(own, "b.csv", rows("2026-03-23 01:00", 40), "north-1"))
+    assert "Ten readings would be stored; for 30 times there is a value already" in longer
     receipt = confirmed(own, again)
     assert re.search(r"All of these came in on [^;]+; nothing new", said(receipt))
     pd.testing.assert_frame_equal(readings(own_museum, "north-1"), before)
