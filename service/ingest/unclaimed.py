@@ -260,7 +260,7 @@ def near_to(heading: Heading) -> str:
 def _near_miss(name: str, one: Unclaimed, quantity: str) -> QuestionError:
     shown = one.heading.shown
     answers = (
-        Answer(f"it is the {WORDS[quantity]}", {quantity: shown}),
+        Answer(f"it is the {WORDS[quantity]}", {ALSO[quantity]: shown}),
         Answer("it is something else", {"aside": shown}),
     )
     return QuestionError(

@@ -264,6 +264,14 @@ def test_near_misses_of_several_rooms_are_settled_by_one_answer(name: str) -> No
     require_same(answered(data, question.answers[0]), {"Hall": ROOM, "Store": STORE})
 
 
+def test_one_near_miss_stays_with_the_humidity_of_its_room() -> None:
+    names = ["Attic Temperatura °C", "Attic Wilgotno?? wzgl %", "Long Gallery Tempreatura °C",
+             "Long Gallery Wilgotno?? wzgl %"]  # fmt: skip
+    data = written(names, T, RH, STORE.temp_c, STORE.rh_pct)
+    found = answered(data, asked(data).answers[0])
+    require_same(found, {"Attic": ROOM, "Long Gallery": STORE})
+
+
 # What is written under °C, and the words of the answers.
 NO_DEGREES = {
     "kelvin": (T + 273.15, ["in K"]),
