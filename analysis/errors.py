@@ -35,6 +35,8 @@ class StilltautError(Exception):
     "north.csv, line 7: found 'abc', expected a number. Correct the line and add the file again."
     """
 
+    in_words = ""  # the same in a house's language, where somebody has put it into words
+
     def __init__(self, *, read: str, where: str, found: str, expected: str, action: str) -> None:
         self.read, self.where, self.found = read, where, found
         self.expected, self.action = expected, action

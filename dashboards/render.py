@@ -253,5 +253,7 @@ def letter_subject(letter: Letter) -> str:
     notice = letter.notice
     since = wording.day_time(notice.since_utc, letter.zone)
     if notice.ended_utc is not None:
-        return f"{notice.room_name}: over, since {since}"
-    return f"{notice.room_name}: {notice.kind}, since {since}"
+        return _("{room}: over, since {since}", room=notice.room_name, since=since)
+    return _(
+        "{room}: {what}, since {since}", room=notice.room_name, what=_(notice.kind), since=since
+    )

@@ -75,7 +75,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except click.Abort:
         code = 2
     except StilltautError as problem:
-        click.echo(f"stilltaut: {problem}", err=True)
+        click.echo(f"stilltaut: {problem.in_words or problem}", err=True)
         code = 2
     except BrokenPipeError:
         sys.stderr.close()

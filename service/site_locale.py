@@ -11,6 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from analysis.errors import StilltautError
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import BRITISH, in_the_way_of
 from service.settings import Settings
 from service.storage import places
@@ -35,7 +36,11 @@ def in_site_locale(register: Register) -> Iterator[None]:
 def opened_stores(settings: Settings, *, create: bool = True) -> Iterator[Stores]:
     """Open the stores for a command; what it says meanwhile is said in the house's way."""
     with Stores.open(settings, create=create) as stores, in_site_locale(stores.register):
-        yield stores
+        try:
+            yield stores
+        except StilltautError as problem:
+            problem.in_words = error_words(str(problem))
+            raise
 
 
 class RequestsInSiteLocale:

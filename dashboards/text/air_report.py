@@ -45,6 +45,7 @@ from dashboards.text.wording import (
     share,
     significant,
     span,
+    with_unit,
 )
 
 
@@ -157,7 +158,7 @@ def swing_lines(readings: pd.DataFrame, zone: str, column: str = "rh_pct") -> li
     at = pd.DatetimeIndex(days.index)[int(np.argmax(days.to_numpy()))]
     return [
         *lines,
-        f"{what}: {number(float(days.max()), 1)} {unit}, {date_words(at)}.",
+        f"{what}: {with_unit(float(days.max()), unit, 1)}, {date_words(at)}.",
     ]
 
 
@@ -166,7 +167,7 @@ def _largest(what: str, change: pd.Series, unit: str, zone: str) -> str:
     if known.empty:
         return f"{what}: {cannot_tell()}."
     at = pd.DatetimeIndex(known.index)[int(np.argmax(known.to_numpy()))].to_pydatetime()
-    return f"{what}: {number(float(known.max()), 1)} {unit}, {date_time(at, zone)}."
+    return f"{what}: {with_unit(float(known.max()), unit, 1)}, {date_time(at, zone)}."
 
 
 def historic_line(climate: HistoricClimate) -> str:

@@ -255,7 +255,7 @@ def doubts_words(found: HalfTimeFit) -> list[str]:
         "gap": duration(longest_gap_h(found.whole)),
         "record": duration(found.record_h),
         "swing": wording.with_unit(fit.swing, "%RH", 1),
-        "noise": f"{wording.significant(found.noise_pct)} %RH",
+        "noise": f"{wording.significant(found.noise_pct)} {wording.unit_words('%RH')}",
         "rest": wording.with_unit(fit.residual_rms, "%RH", 1),
     }
     return [_(DOUBTS[one], **facts) for one in found.doubts]

@@ -10,8 +10,8 @@ from dashboards.text.messages import N_, _, counted
 
 CAUSES = (
     ("unknown", N_("not known")),
-    ("suspected", "suspected"),
-    ("known", "known"),
+    ("suspected", N_("suspected")),
+    ("known", N_("known")),
 )
 
 
@@ -62,7 +62,7 @@ def closed_words(
 ) -> str:
     """Return how an incident was closed."""
     day = wording.day(closed_utc, zone)
-    words = dict(CAUSES).get(state, state)
+    words = _(dict(CAUSES).get(state, state))
     said = _("Closed by {by} on {day}. Learned: {lesson}", by=by, day=day, lesson=lesson)
     if not cause:
         return said

@@ -111,7 +111,7 @@ def season_words(curve: MountingCurve) -> str:
         )
         for one in curve.beginnings
     )
-    rh = f"{significant(curve.middle.rh_pct)} %RH"
+    rh = f"{significant(curve.middle.rh_pct)} {wording.unit_words('%RH')}"
     if not curve.season_matters:
         return _(
             "The season of mounting hardly matters at {rh}: months slack {months}.",

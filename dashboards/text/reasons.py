@@ -306,7 +306,7 @@ def _where(name: str, ends: Ends) -> tuple[str, str]:
     if name == "grain_vertical":
         return _("the grain upright"), _("level")
     shown, unit = parameters.shown(name, UNITS[name], Range(ends.below, ends.below, ends.above))
-    unit = "" if unit in NO_UNIT else f" {unit}"
+    unit = "" if unit in NO_UNIT else f" {wording.unit_words(unit)}"
     digits = 2 if wording.significant(shown.high, 2) != wording.significant(shown.low, 2) else 3
     high, low = (wording.significant(x, digits) + unit for x in (shown.high, shown.low))
     return _("the {parameter} at {high} or more", parameter=_(PARAMETER_WORDS[name]), high=high), _(

@@ -90,7 +90,9 @@ def felt_sentence(week: RoomWeek, event: Event) -> str:
         return ""
     low, high = min(changes), max(changes)
     if high < NOTICED_RH_PCT:
-        return _("The air inside the glazed frames moved by less than {size}.", size="1 %RH")
+        return _(
+            "The air inside the glazed frames moved by less than {size}.", size=wording.rh(1.0)
+        )
     if round(low) < 1:
         return _("The air inside the glazed frames moved by {size} at most.", size=wording.rh(high))
     size = wording.span(low, high, "%RH")

@@ -16,6 +16,7 @@ import pytest
 from babel.dates import format_date
 from babel.numbers import format_decimal
 from click.testing import CliRunner
+from fixtures.languages import english_in, texts_of
 from matplotlib.figure import Figure
 
 from analysis.records.locales import LOCALE_WORDS
@@ -120,7 +121,12 @@ def test_a_letter_and_a_command_are_written_in_the_way_of_the_house(
     day = format_date(READ_OUT.date(), "long", "de_DE")
     assert day == "21. Juni 2026"
     assert day in body.get_content().replace("\N{NO-BREAK SPACE}", " ")
+    page = message.get_body(("html",))
+    assert page is not None
+    words = (*body.get_content().splitlines(), *texts_of(page.get_content()))
+    assert english_in(words) == []
     listed = CliRunner().invoke(stilltaut, ["notices", *options])
+    assert english_in(listed.output.splitlines()) == []
     assert day in listed.output.replace("\N{NO-BREAK SPACE}", " ")
 
 

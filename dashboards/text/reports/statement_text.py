@@ -106,7 +106,7 @@ def _check_row(check: Check, zone: str) -> tuple[str, ...]:
     if check.worst > 0 and check.worst_utc is not None:
         farthest = _(
             "{size}, {when}",
-            size=f"{wording.number(check.worst, 1)} {unit}",
+            size=wording.with_unit(check.worst, unit, 1),
             when=wording.date_time(check.worst_utc, zone),
         )
     outside = check.shares.outside_pct

@@ -145,7 +145,7 @@ def _page(museum: Museum, one: Incident, problem: str = "") -> IncidentPage:
         people=_lines(one, "people", zone),
         actions=_lines(one, "actions", zone),
         doses=[_dose_line(dose, zone) for dose in doses(museum, one)],
-        causes=text.CAUSES,
+        causes=[(value, _(words)) for value, words in text.CAUSES],
         closed=""
         if one.closed_utc is None
         else text.closed_words(
