@@ -28,6 +28,7 @@ from dashboards.text import event_words, judgement_text, parameters, sentences, 
 from dashboards.text.account_text import ROLES
 from dashboards.text.days_text import forecast_kept
 from dashboards.text.messages import N_, _, counted, declined, language, translated
+from dashboards.text.script_words import script_words
 from dashboards.visitor import FormTokens, visitor
 
 NAVIGATION = (
@@ -141,6 +142,7 @@ def environment() -> Environment:
         forecast_kept=forecast_kept,
         status_words=status_words,
         translated=translated,
+        script_words=script_words,
         record=record_facts,
         forms=forms,
         stated_words=stated_words,

@@ -73,9 +73,9 @@ def free_length_svg() -> Markup:
         _stroke(run.printed, INK, 0.8),
         *(_stroke(points, MADDER, 0.6) for points in (run.glued, run.free, run.fixed)),
         _stroke(run.tape, GREY, 0.8),
-        _label(30.0, 2.6, "print"),
-        _label(30.0, -PANEL_MM / 2 - 1.0, "panel"),
-        _label(34.0, -PANEL_MM - 4.0, "tape"),
+        _label(30.0, 2.6, _("print")),
+        _label(30.0, -PANEL_MM / 2 - 1.0, _("panel")),
+        _label(34.0, -PANEL_MM - 4.0, _("tape")),
     )
     return Markup(
         f'<svg class="hinge" role="img" viewBox="0 0 {LEFT_MM + INSIDE_MM + 1:g}'

@@ -5,6 +5,12 @@
   const kept = (key) => { try { return localStorage.getItem(key); } catch { return null; } };
   const keep = (key, value) => { try { localStorage.setItem(key, value); } catch { /* private mode */ } };
 
+  // What scripts say, in the language of the house; the page carries the words where it is not English.
+  const known = JSON.parse(document.body?.dataset.words || "{}");
+  const word = (text, values = {}) => Object.entries(values).reduce(
+    (said, [name, value]) => said.replaceAll(`{${name}}`, value), known[text] ?? text);
+  window.stilltautWord = word;
+
   // Day or dark gallery: follows the device until a person chooses.
   const dark = () => root.dataset.light === "night" ||
     (root.dataset.light !== "day" && matchMedia("(prefers-color-scheme: dark)").matches);
@@ -12,7 +18,7 @@
   const toggle = document.createElement("button");
   toggle.className = "quiet";
   toggle.type = "button";
-  const name = () => { toggle.textContent = dark() ? "light page" : "dark gallery"; };
+  const name = () => { toggle.textContent = word(dark() ? "light page" : "dark gallery"); };
   toggle.addEventListener("click", () => {
     root.dataset.light = dark() ? "day" : "night";
     keep("light", root.dataset.light);
@@ -80,7 +86,7 @@
       const told = document.createElement("p");
       told.className = "problem";
       told.setAttribute("role", "alert");
-      told.textContent = `${problem.message.trim()} Nothing that was typed is lost.`;
+      told.textContent = `${problem.message.trim()} ${word("Nothing that was typed is lost.")}`;
       form.querySelector(".problem")?.remove();
       form.append(told);
       for (const button of form.querySelectorAll("button")) button.disabled = false;
@@ -98,7 +104,7 @@
     request.upload.addEventListener("progress", (sent) => {
       told.hidden = false;
       told.textContent = sent.loaded < sent.total
-        ? `Sent ${Math.round(100 * sent.loaded / sent.total)} %` : "Reading it…";
+        ? word("Sent {share} %", { share: Math.round(100 * sent.loaded / sent.total) }) : word("Reading it…");
     });
     request.addEventListener("load", () => {
       history.pushState(null, "", request.responseURL);
@@ -106,7 +112,7 @@
     });
     request.addEventListener("error", () => {
       told.hidden = false;
-      told.textContent = "The file did not arrive. Nothing was stored; please send it again.";
+      told.textContent = word("The file did not arrive. Nothing was stored; please send it again.");
     });
     request.send(new FormData(upload));
   });

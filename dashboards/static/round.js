@@ -6,6 +6,7 @@
   const bar = document.querySelector(".told");
   const connection = document.querySelector("#connection");
   if (!bar || !connection) return;
+  const word = window.stilltautWord ?? ((words) => words);
   const read = () => { try { return JSON.parse(localStorage.getItem(WAITING) ?? "[]"); } catch { return []; } };
   const write = (looks) => { try { localStorage.setItem(WAITING, JSON.stringify(looks)); return true; } catch { return false; } };
 
@@ -22,12 +23,12 @@
     const looks = read();
     const parts = [];
     if (looks.length) parts.push(text(looks.length === 1
-      ? "One look is kept on this phone; it is sent when there is a connection."
-      : `${looks.length} looks are kept on this phone; they are sent when there is a connection.`),
-      button("Send now", send));
-    if (!window.isSecureContext) parts.push(text(
-      "At this address the browser keeps no page for later: where there is no connection, take the printed round."));
-    if (!looks.length && localStorage.getItem("remember-by")) parts.push(button("Clear this phone", clear));
+      ? word("One look is kept on this phone; it is sent when there is a connection.")
+      : word("{many} looks are kept on this phone; they are sent when there is a connection.", { many: looks.length })),
+      button(word("Send now"), send));
+    if (!window.isSecureContext) parts.push(text(word(
+      "At this address the browser keeps no page for later: where there is no connection, take the printed round.")));
+    if (!looks.length && localStorage.getItem("remember-by")) parts.push(button(word("Clear this phone"), clear));
     connection.replaceChildren(...parts);
     connection.hidden = !parts.length;
   };
@@ -51,11 +52,11 @@
   // Where a page shows a part of the round, what was the last one here need not be the last of all.
   const last = () => {
     const part = connection.dataset.part;
-    if (part === undefined) return text("That was the last one.");
-    const said = text("That was the last one on this page. ");
+    if (part === undefined) return text(word("That was the last one."));
+    const said = text(`${word("That was the last one on this page.")} `);
     if (part) {
       const link = document.createElement("a");
-      link.href = part; link.textContent = "The rooms after these";
+      link.href = part; link.textContent = word("The rooms after these");
       said.append(link);
     }
     return said;
@@ -64,7 +65,7 @@
     if (!following) return last();
     const link = document.createElement("a");
     link.href = `#${following.id}`;
-    link.textContent = `Next: ${following.dataset.title}, ${following.dataset.room}`;
+    link.textContent = word("Next: {title}, {room}", following.dataset);
     link.addEventListener("click", (event) => {
       event.preventDefault();
       following.querySelector("details.say")?.setAttribute("open", "");
@@ -117,7 +118,7 @@
     let answer;
     try { answer = await post(look.address, look.fields); } catch { return { kept: true }; }
     const json = (answer.headers.get("content-type") ?? "").includes("json");
-    const refused = { 401: "You are signed out: sign in to send it.", 403: "Your account may not send it." }[answer.status];
+    const refused = { 401: word("You are signed out: sign in to send it."), 403: word("Your account may not send it.") }[answer.status];
     if (answer.type === "opaqueredirect" || !json || answer.status >= 500 || refused) return { kept: true, why: refused };
     return { status: answer.status, body: await answer.json() };
   };
@@ -131,28 +132,30 @@
     const found = await answered(look);
     const following = item && next(item);
     if (found.kept) {
-      say(text(kept ? `Kept on this phone: ${look.title}, ${look.fields.grade}.${whole ? "" : " Its photograph is not: there is no room for it."}${found.why ? ` ${found.why}` : ""}` : "Not saved: there is no connection and this phone keeps nothing. Write it on paper."),
+      say(text(kept ? [word("Kept on this phone: {title}, {grade}.", { title: look.title, grade: look.fields.grade }),
+        whole ? "" : word("Its photograph is not: there is no room for it."), found.why].filter(Boolean).join(" ")
+        : word("Not saved: there is no connection and this phone keeps nothing. Write it on paper.")),
         ...(kept && item ? [offered(following)] : []));
       if (kept && item) put(item);
       return tell();
     }
     drop(look);
     if (found.status === 409) {
-      const again = (how) => button(how === "instead" ? "It replaces the first" : "Both count",
+      const again = (how) => button(how === "instead" ? word("It replaces the first") : word("Both count"),
         () => deliver({ ...look, fields: { ...look.fields, again: how } }, item));
       say(text(found.body.question), again("instead"), again("both"));
     } else if (found.status >= 400) {
       const problem = found.body;
-      say(text(`Not saved: ${problem.detail ?? problem.title ?? "it was not understood"}`));
+      say(text(word("Not saved: {why}", { why: problem.detail ?? problem.title ?? word("it was not understood") })));
     } else {
-      const undo = button("Undo", async () => {
+      const undo = button(word("Undo"), async () => {
         try {
-          if (!(await post(found.body.undo, { back: location.pathname })).ok) return say(text("It was not taken back: do it on the page of the work."));
-        } catch { return say(text("There is no connection: undo it on the page of the work.")); }
-        say(text(`Taken back: ${look.title}.`));
+          if (!(await post(found.body.undo, { back: location.pathname })).ok) return say(text(word("It was not taken back: do it on the page of the work.")));
+        } catch { return say(text(word("There is no connection: undo it on the page of the work."))); }
+        say(text(word("Taken back: {title}.", { title: look.title })));
         if (item) { delete item.dataset.done; document.querySelector(`#${CSS.escape(item.dataset.home)}`)?.append(item); }
       });
-      const parts = [text(`Saved: ${found.body.saved}`), undo];
+      const parts = [text(word("Saved: {look}", { look: found.body.saved })), undo];
       if (item) { home(item); put(item); parts.push(offered(following)); }
       if (found.body.loose) { const caution = document.createElement("p"); caution.textContent = connection.dataset.cautions; parts.push(caution); }
       say(...parts);
@@ -180,7 +183,7 @@
     delete fields.form_token;
     if (!fields.at) fields.at = instant();
     try { fields.photograph = await small(fields.photograph); } catch {
-      return say(text("Not saved: this photograph cannot be read. Choose another, or send the look without it."));
+      return say(text(word("Not saved: this photograph cannot be read. Choose another, or send the look without it.")));
     }
     if (!fields.photograph) delete fields.photograph;
     const id = `${item.dataset.work} ${fields.at} ${fields.by}`;
@@ -193,7 +196,7 @@
     try { localStorage.removeItem("remember-by"); localStorage.removeItem(WAITING); } catch { /* private mode */ }
     if (window.caches) for (const name of await caches.keys()) await caches.delete(name);
     for (const field of document.querySelectorAll("[data-remember]")) field.value = "";
-    say(text("This phone keeps no name and no page any more."));
+    say(text(word("This phone keeps no name and no page any more.")));
     tell();
   };
   addEventListener("online", send);

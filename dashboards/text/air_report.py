@@ -86,7 +86,7 @@ def verdict_lines(verdict: LimitVerdict, zone: str) -> list[str]:
 
 
 def _worst_line(check: Check, zone: str) -> str:
-    beyond = f"{number(check.worst, 1)} {_delta_unit(check.variable)}"
+    beyond = with_unit(check.worst, _delta_unit(check.variable), 1)
     when = date_time(check.worst_utc, zone) if check.worst_utc else ""
     return _(
         "Farthest beyond: {check_name}, {beyond} on {when}.",

@@ -432,8 +432,9 @@ def week_dates(iso_week: str) -> str:
     last = first + timedelta(days=6)
     if first.year != last.year:
         return joined(date_words(first), date_words(last))
-    start = number(first.day) if first.month == last.month else month_day(first)
-    return joined(start, date_words(last))
+    if first.month != last.month:
+        return joined(month_day(first), date_words(last))
+    return _("{day} to {last}", day=number(first.day), last=date_words(last))
 
 
 def lead_words(lead: LeadTime | None) -> str:

@@ -237,7 +237,7 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
             room = rooms.get(judgement.work_id, _(NOWHERE))
             yield from _list_lines(judgement, room, zone, last[judgement.work_id])
     yield ""
-    yield fill(sentences.CAUTION, WIDTH)
+    yield fill(_(sentences.CAUTION), WIDTH)
 
 
 def _old_rooms(found: Round, zone: str) -> Iterator[str]:

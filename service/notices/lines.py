@@ -7,6 +7,7 @@ from typing import Any
 
 from dashboards.lines import NoticeLine
 from dashboards.text import sentences, wording
+from dashboards.text.error_words import error_words
 from dashboards.text.messages import _, counted
 from service.answers.as_json import noticed
 from service.answers.museum import Museum
@@ -133,7 +134,7 @@ def notices_text(register: Register) -> str:
     if waiting := letters_words(register):
         parts.append(waiting)
     if lines:
-        parts.append(sentences.CAUTION)
+        parts.append(_(sentences.CAUTION))
     return "\n\n".join(parts)
 
 
@@ -148,7 +149,7 @@ def letters_words(register: Register) -> str:
         "{count} letter waits to be sent", "{count} letters wait to be sent", many, count=count
     )
     errors = [letter.last_error for letter in waiting if letter.last_error]
-    return f"{said}; {errors[-1]}." if errors else f"{said}."
+    return f"{said}; {error_words(errors[-1])}." if errors else f"{said}."
 
 
 def _notice(line: NoticeLine, zone: str) -> Iterator[str]:

@@ -1,5 +1,6 @@
 """German: every message is translated, with the same placeholders, and stands on the pages."""
 
+import re
 import shutil
 import string
 import subprocess
@@ -19,6 +20,7 @@ from fixtures.serving import served
 
 from dashboards.text.error_words import CONTEXT
 from dashboards.text.messages import _, in_the_way_of
+from dashboards.text.script_words import SAID
 from service.settings import Settings
 from service.storage.notices import notices
 from service.storage.places import sites
@@ -26,6 +28,7 @@ from service.storage.records import put_record
 from service.storage.stores import Stores
 
 ROOT = Path(__file__).parents[2]
+STATIC = ROOT / "dashboards" / "static"
 UNTRANSLATED = 0.02  # so large a share of what errors say may wait for its translator
 LONG_S = 600.0  # a slow machine is no fault of the program
 PAGES = (
@@ -175,3 +178,10 @@ def test_pages_ask_and_answer_in_german(house: httpx.Client) -> None:
 def test_a_counted_noun_stands_in_its_case() -> None:
     with in_the_way_of("de_DE"):
         assert _("in about {time}", time="7,2 Tage") == "in etwa 7,2 Tagen"
+
+
+def test_every_word_of_the_scripts_is_carried_by_the_page() -> None:
+    said = "".join(path.read_text(encoding="utf-8") for path in STATIC.glob("*.js"))
+    used = [*re.findall(r'\bword\(\s*"([^"]+)"', said), "dark gallery", "light page"]
+    assert len(used) > 20
+    assert set(used) == set(SAID)
