@@ -272,7 +272,9 @@ def ends_words(link: Link) -> str:
         return _how_often(ends, first.name)
     with_high, with_low = _where(first.name, ends)
     between = (
-        _("; in between: {middle} {unit}", middle=middle, unit=link.unit) if first.both_ways else ""
+        _("; in between: {middle} {unit}", middle=middle, unit=wording.unit_words(link.unit))
+        if first.both_ways
+        else ""
     )
     unit = wording.unit_words(link.unit)
     return _(

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from dashboards.charts.week import quality_line
+from dashboards.text.messages import _
 from dashboards.text.sentences import CAUTION, week_sentence
 from service.answers.museum import Museum
 from service.answers.week_files import write_week
@@ -49,6 +50,6 @@ def command(
         week = museum.room_week(room, wanted)
         path = write_week(museum, room, wanted, out or Path(f"{room}-{wanted}.svg"), paper)
         click.echo(f"{week.room_name}, {wanted}")
-        click.echo("\n".join((week_sentence(week), quality_line(week), CAUTION)))
+        click.echo("\n".join((week_sentence(week), quality_line(week), _(CAUTION))))
         click.echo(f"Drawn: {path}")
     return 0
