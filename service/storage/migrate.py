@@ -10,6 +10,7 @@ import os
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 from alembic import command
@@ -34,8 +35,15 @@ def release() -> str:
 
 def steps(folder: Path = STEPS) -> list[str]:
     """Return the names of all steps of this release, oldest first."""
+    files = (folder / "versions").glob("*.py")
+    return list(_in_order(folder, tuple(sorted(file.name for file in files))))
+
+
+@cache
+def _in_order(folder: Path, _: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of the steps in some files, which are read once while they are the same."""
     walk = ScriptDirectory(str(folder)).walk_revisions()
-    return [script.revision for script in walk][::-1]
+    return tuple(script.revision for script in walk)[::-1]
 
 
 def sqlite_file(engine: Engine) -> Path | None:
