@@ -84,7 +84,7 @@ def memory(most_mb: int) -> Iterator[str]:
             start = time.perf_counter()
             rows, peak_mb = _alone(path, Path(folder) / "data")
             took_s = time.perf_counter() - start
-        yield f"{written_mb:,.0f} MB, {rows:,} rows: peak {peak_mb:.0f} MB of memory, {took_s:.0f} s"
+        yield f"{written_mb:,.0f} MB, {rows:,} rows: peak {peak_mb:.0f} MB, {took_s:.0f} s"
 
 
 def _alone(path: Path, folder: Path) -> tuple[int, float]:
