@@ -328,9 +328,20 @@ def calendar() -> str:
     return "/calendar"
 
 
-def instruments() -> str:
-    """Return the address of all loggers and how they were checked."""
-    return "/instruments"
+def instruments(logger_id: str = "") -> str:
+    """Return the address of all loggers and how they were checked, or of one among them."""
+    return "/instruments" + (f"#{anchor_of(logger_id)}" if logger_id else "")
+
+
+def anchor_of(name: str) -> str:
+    """Return the name of a part within a page, whatever letters it is made of.
+
+    Examples
+    --------
+    >>> anchor_of("north-1"), anchor_of("A 7/2")
+    ('at-north-1', 'at-A_207_2F2')
+    """
+    return "at-" + quote(name, safe="").replace("%", "_")
 
 
 def import_works() -> str:
@@ -361,6 +372,11 @@ def sign_out() -> str:
 def sign_in_by_house(then: str = "") -> str:
     """Return where one signs in through the house's own provider, and where one goes on to."""
     return f"/sign-in/house?{urlencode({'then': then})}" if then else "/sign-in/house"
+
+
+def sign_out_by_house() -> str:
+    """Return where one is sent to sign out at the house's own provider too."""
+    return "/sign-out/house"
 
 
 def welcome(link: str) -> str:

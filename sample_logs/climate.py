@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from sample_logs.journey import air_away
 from sample_logs.weather import Floats, outdoor_air, saturation_pa, wander
 
 ZONE = "Europe/Dublin"
@@ -110,7 +111,7 @@ def museum_air(seed: int = SEED) -> dict[str, pd.DataFrame]:
         room.room: pd.DataFrame({"temp_c": temp_c[:, i], "rh_pct": rh_pct[:, i]}, index=times)
         for i, room in enumerate(ROOMS)
     }
-    return air | {"outdoors": outside}
+    return air | {"outdoors": outside} | air_away(times, air["store"])
 
 
 def _room_temp_c(

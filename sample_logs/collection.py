@@ -5,8 +5,18 @@ from typing import Any
 
 import pandas as pd
 
+from sample_logs import journey
 from sample_logs.climate import ZONE
 from sample_logs.instruments import DIED, LOGGERS, MOVED
+from sample_logs.journey import (
+    BORROWER,
+    BORROWER_NAME,
+    BORROWER_ZONE,
+    CRATE,
+    CRATE_NAME,
+    HALL,
+    HALL_NAME,
+)
 from sample_logs.works import WORKS, Hung
 
 Row = dict[str, Any]
@@ -40,7 +50,7 @@ def register() -> Mapping[str, Sequence[Row]]:
         "works.csv": [_work(w) for w in WORKS],
         "mounts.csv": [row for w in WORKS for row in _mounts(w)],
         "frames.csv": [row for w in WORKS for row in _frames(w)],
-        "hangings.csv": [_hanging(w) for w in WORKS],
+        "hangings.csv": [row for w in WORKS for row in _hangings(w)],
         "overrides.csv": _overrides(),
         "inspections.csv": _inspections(),
         "events.csv": _events(),
@@ -49,7 +59,12 @@ def register() -> Mapping[str, Sequence[Row]]:
 
 def _sites() -> list[Row]:
     note = "An invented museum; nothing in it exists."
-    return [{"site": SITE, "name": MUSEUM, "zone": ZONE, "altitude_m": 24, "note": note}]
+    return [
+        {"site": SITE, "name": MUSEUM, "zone": ZONE, "altitude_m": 24, "note": note,
+         "borrower": "no"},
+        {"site": BORROWER, "name": BORROWER_NAME, "zone": BORROWER_ZONE, "altitude_m": 180,
+         "note": note, "borrower": "yes"},
+    ]  # fmt: skip
 
 
 # Bands: name, since, to be looked at again.
@@ -83,9 +98,15 @@ def _rooms() -> list[Row]:
             "outside_walls": walls,
             "store": yes(store),
             "note": "",
+            "crate": "no",
         }
         for room, name, band, limits, walls, store in ROOM_ROWS
-    ]
+    ] + [
+        {"room": room, "site": site, "name": name, "outside_walls": "none", "store": "no",
+         "crate": crate}
+        for room, site, name, crate in (
+            (HALL, BORROWER, HALL_NAME, "no"), (CRATE, SITE, CRATE_NAME, "yes"))
+    ]  # fmt: skip
 
 
 def _earlier_bands() -> list[Row]:
@@ -123,6 +144,8 @@ CLOCKS: Mapping[str, str] = {
     "store-1": "UTC",
     "spare-1": "+01:00",
     "out-1": "UTC",
+    "crate-1": ZONE,
+    "hall-1": BORROWER_ZONE,
 }
 CLOCK_NOTES = {"east-1": "its clock stays on winter time: nobody changes it in spring"}
 
@@ -156,6 +179,8 @@ POSITIONS: Mapping[str, tuple[str, str, str]] = {
     "tower-2": ("room air", "", "by the stair, 1.5 m"),
     "store-1": ("room air", "", "end of rack B, 1.4 m"),
     "out-1": ("outdoors", "", "weather shield on the north wall of the building"),
+    "crate-1": ("room air", "", "in the foam, by the work"),
+    "hall-1": ("room air", "", "as the house that borrows hung it"),
 }
 
 
@@ -175,6 +200,8 @@ def _placements() -> list[Row]:
     )
     rows.append(_placed("spare-1", "store", moved, "", "room air", "", "rack F, 1.4 m"))
     for row in rows:
+        if row["logger"] == "crate-1":
+            row["to_utc"] = journey.UNPACKED
         if row["logger"] == "tower-2":
             row["note"] = f"silent since {stamp(DIED)}"
     return rows
@@ -272,6 +299,26 @@ def _frames(work: Hung) -> list[Row]:
     names = ("frame", "closed_utc", "closing_rh_pct")
     anew = dict(zip(names, work.framed_anew, strict=True))
     return [first, {**first, **anew, "note": "opened, and taped anew"}]
+
+
+def _hangings(work: Hung) -> list[Row]:
+    """Return where a work hung: in one place, but for the one that travelled."""
+    home = _hanging(work) | {"left_utc": "", "arrived_utc": "", "opened_utc": ""}
+    if work.work_id != journey.WORK:
+        return [home]
+    out = {"room": CRATE, "left_utc": journey.LEFT, "arrived_utc": journey.ARRIVED,
+           "opened_utc": journey.OPENED, "position": ""}  # fmt: skip
+    back = out | {"left_utc": journey.LEFT_BACK, "arrived_utc": journey.ARRIVED_BACK,
+                  "opened_utc": journey.OPENED_BACK}  # fmt: skip
+    return [
+        home | {"to_utc": journey.PACKED},
+        home | out | {"from_utc": journey.PACKED, "to_utc": journey.UNPACKED},
+        home
+        | {"room": HALL, "from_utc": journey.UNPACKED, "to_utc": journey.PACKED_BACK,
+           "position": ""},
+        home | back | {"from_utc": journey.PACKED_BACK, "to_utc": journey.UNPACKED_BACK},
+        home | {"from_utc": journey.UNPACKED_BACK},
+    ]  # fmt: skip
 
 
 def _hanging(work: Hung) -> Row:

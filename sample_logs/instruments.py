@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from sample_logs.climate import NOW, SEED, behind_glass
+from sample_logs.journey import CRATE, HALL
 from sample_logs.weather import Floats
 
 Air = Mapping[str, pd.DataFrame]
@@ -51,6 +52,8 @@ LOGGERS = (
     Logger("store-1", "store", 0.2, 0.0, 0.08),
     Logger("spare-1", "court", 1.1, -0.1),
     Logger("out-1", "outdoors", 0.0, 0.2, 0.4),
+    Logger("crate-1", CRATE, 0.4, 0.1, first="2025-10-06T09:00"),
+    Logger("hall-1", HALL, -0.3, 0.0, first="2025-10-01T00:00"),
 )
 
 # When the spare logger was carried from the court to the store.

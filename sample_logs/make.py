@@ -18,6 +18,7 @@ from sample_logs import layouts
 from sample_logs.climate import museum_air
 from sample_logs.collection import CLOCKS, register
 from sample_logs.instruments import LOGGERS, between, readings_of
+from sample_logs.journey import UNPACKED
 
 HERE = Path(__file__).resolve().parent
 START, END = "2025-01-20", "2026-03-23"
@@ -96,6 +97,12 @@ EXPORTS = (
            "2026-03-15", END, "15min", "2026-03-22T23:14Z", "the wet opening night of Thursday"),
     Export(19, "court_2026-W12.csv", COURT, layouts.wide,
            "2026-03-16", END, "15min", "2026-03-22T23:15Z", "the humidifier sticks on, Sunday"),
+    Export(20, "crate-1_october.csv", one("crate-1"), layouts.comma_iso,
+           "2025-10-06", UNPACKED[:16], "15min", "2025-10-10T08:00Z",
+           "shut in with a work on its way out"),
+    Export(21, "hall-1_on-loan.csv", one("hall-1"), layouts.comma_iso,
+           "2025-10-01", "2025-12-02", "1h", "2025-12-05T09:00Z",
+           "from the house that borrowed, in its own clock"),
 )
 # fmt: on
 

@@ -43,6 +43,10 @@ class SignInPage:
     problem: str = documented("Why it was refused, or empty")
     said: str = documented("What has just been done, or empty")
     by_house: str = documented("What the house's own sign-in is called, or empty", default="")
+    still_there: bool = documented(
+        "Whether one has just signed out here, and may still be signed in at the provider",
+        default=False,
+    )
 
 
 @dataclass(frozen=True)

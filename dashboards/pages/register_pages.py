@@ -81,6 +81,7 @@ class RecordPart:
     """One part of a record, newest entry first, and where another is added.
 
     ``folded``: what stands beside its heading while it is folded; empty: it stands open.
+    ``anchor``: its name within the page, where an address leads to it.
     """
 
     heading: str
@@ -89,6 +90,7 @@ class RecordPart:
     add: str = ""
     add_words: str = ""
     folded: str = ""
+    anchor: str = ""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from dashboards.lines import Table
 from dashboards.pages.page import documented
+from dashboards.pages.register_pages import FormPage
 
 
 @dataclass(frozen=True)
@@ -17,6 +18,13 @@ class StatementLine:
     number: int
     title: str
     words: str
+
+
+@dataclass(frozen=True)
+class StatementFormPage(FormPage):
+    """The form of a climate statement, which stands with the limits as all statements do."""
+
+    section: ClassVar[str] = "air"
 
 
 @dataclass(frozen=True)

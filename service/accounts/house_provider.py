@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from ipaddress import ip_address
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from authlib.common.errors import AuthlibBaseError
 from authlib.integrations.requests_client import OAuth2Session
@@ -60,6 +60,23 @@ class HouseProvider:
                 code_verifier=derived(proof, "verifier"),
             )
         return str(address)
+
+    def left_at(self, state: str) -> str:
+        """Return the address at which somebody signs out there too; empty: it names none.
+
+        OpenID Connect RP-Initiated Logout 1.0, section 2. No identity token is kept here to hint
+        with, so the provider may ask who it is about.
+        """
+        with self._session() as session:
+            address = self._found(session).get("end_session_endpoint")
+        if not isinstance(address, str) or not address:
+            return ""
+        asked = {
+            "client_id": self.client_id,
+            "post_logout_redirect_uri": self.return_to.removesuffix("/house/back"),
+            "state": state,
+        }
+        return f"{address}{'&' if '?' in address else '?'}{urlencode(asked)}"
 
     def vouched_for(self, proof: str, answer: str) -> str:
         """Return the e-mail address for which the provider vouches, in small letters.

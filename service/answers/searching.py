@@ -41,7 +41,7 @@ def _rooms(museum: Museum) -> Iterator[FoundLine]:
 
 def _loggers(museum: Museum) -> Iterator[FoundLine]:
     for one in loggers(museum.stores.register):
-        yield FoundLine(_("logger"), one.shown, one.logger, links.instruments())
+        yield FoundLine(_("logger"), one.shown, one.logger, links.instruments(one.logger))
 
 
 def _incidents(museum: Museum) -> Iterator[FoundLine]:

@@ -134,7 +134,9 @@ def _loggers(museum: Museum, checked: Sequence[Entry], beside: Sequence[Entry]) 
         itself = _itself(museum, one)
         last = next((c.from_utc for c in layers if c.logger == one.logger and c.from_utc), None)
         entries = [itself, *mine, *both, *ways.get(one.logger, ())]
-        parts.append(RecordPart(one.shown, entries, folded=_in_short(itself, last, museum.zone)))
+        short = _in_short(itself, last, museum.zone)
+        anchor = links.anchor_of(one.logger)
+        parts.append(RecordPart(one.shown, entries, folded=short, anchor=anchor))
     return parts
 
 

@@ -18,6 +18,7 @@ READ = ("GET", "HEAD")
 
 PUBLIC = (
     "GET /sign-in", "POST /sign-in", "GET /sign-in/house", "GET /sign-in/house/back",
+    "GET /sign-out/house",
     "GET /welcome/{link}", "POST /welcome/{link}",
     "GET /form-token", "GET /round-worker.js", "GET /health", "GET /ready",
     "POST /api/readings",  # lets in by a gateway's token alone

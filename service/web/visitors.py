@@ -41,6 +41,7 @@ from service.web.routes.common import FORM_TOKEN
 OPEN, SIGN_IN = "open", "sign-in"
 FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "via")
 SESSION, FORMS = "stilltaut-session", "stilltaut-forms"
+BY_HOUSE = "stilltaut-by-house"  # tells no secret: whoever signed in came by the house's provider
 FORM_HEADER = "x-form-token"
 OF_A_TOKEN = {TokenScope.LOOK: Role.LOOK, TokenScope.BRING_IN: Role.CARE}
 FOR_PROGRAMS = ("/api/", "/metrics")

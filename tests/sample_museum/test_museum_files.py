@@ -28,6 +28,7 @@ MUSEUM = Path(sample_logs.__file__).parent
 
 MOUNTED_ANEW = ("2014-06",)
 FRAMED_ANEW = ("2014-06", "2022-01")
+AWAY = "2007-02"
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -108,6 +109,8 @@ def test_thirty_works_each_mounted_framed_hung_and_seen_three_times() -> None:
         anew = Counter(
             MOUNTED_ANEW if file == "mounts" else FRAMED_ANEW if file == "frames" else ()
         )
+        if file == "hangings":
+            anew = Counter({AWAY: 4})  # in a crate, there, in a crate, back
         assert counted == Counter(dict.fromkeys(works, times)) + anew, file
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from fixtures.invented_week import START, ZONE, room_week
 from fixtures.paper import pages_of
 
+from dashboards import links
 from dashboards.look_lines import InspectionLine
 from dashboards.sheets.exposure_sheet import exposure_table
 from dashboards.sheets.labels import Label, code_svg, label_sheet
@@ -44,6 +45,21 @@ def test_labels_of_works_and_loggers_are_sent(web: httpx.Client) -> None:
     assert "2016-03" in works
     loggers = " ".join(pages_of(web.get("/labels/loggers.pdf").content))
     assert "north-1" in loggers
+
+
+def test_a_loggers_code_opens_its_own_line(web: httpx.Client) -> None:
+    page = web.get("/instruments").text
+    for logger in ("north-1", "store-1"):
+        address = links.instruments(logger)
+        assert address == f"/instruments#{links.anchor_of(logger)}"
+        assert page.count(f'id="{links.anchor_of(logger)}"') == 1
+
+
+def test_what_is_said_of_a_work_ends_before_it_was_last_seen(web: httpx.Client) -> None:
+    text = " ".join(pages_of(web.get("/round.pdf").content))
+    before = re.findall(r"(\S+) (?:last seen|not inspected yet)", text)
+    assert len(before) > 10
+    assert [word for word in before if not word.endswith((".", "!", "?"))] == []
 
 
 def test_forty_labels_take_two_pages_and_lose_none() -> None:

@@ -136,6 +136,12 @@ def test_terms_that_cannot_be_are_asked_again(
     assert TERMS["works"] in sent.text
 
 
+def test_the_form_stands_where_the_list_stands(web: httpx.Client) -> None:
+    for address in ("/statements", "/statements/new"):
+        row = web.get(address).text.split("</header>")[0]
+        assert re.findall(r'<a href="([^"]+)" aria-current="page"', row) == ["/limits"], address
+
+
 def test_days_to_come_are_no_gap_of_the_loggers(house: httpx.Client) -> None:
     where = issued(house, to_utc="2026-04-30")
     page = house.get(where).text

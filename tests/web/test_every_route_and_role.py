@@ -21,6 +21,7 @@ from service.web.visitors import FORMS, SESSION
 ROUTES = (
     ("GET", "/sign-in/house", "anybody"),
     ("GET", "/sign-in/house/back", "anybody"),
+    ("GET", "/sign-out/house", "anybody"),
     ("GET", "/health", "anybody"),
     ("GET", "/ready", "anybody"),
     ("GET", "/metrics", "look"),

@@ -108,6 +108,35 @@ def test_who_is_vouched_for_comes_in_and_goes_on(
     assert person.get("/house").status_code == 403  # what they may do stands in our own register
 
 
+def test_who_came_by_the_provider_may_sign_out_there_too(
+    person: httpx.Client, provider: httpx.Client
+) -> None:
+    person.get(sent_back(person, provider, {"email": PERSON, "email_verified": True}))
+    token = person.get("/form-token").json()["token"]
+    out = person.post("/sign-out", data={"form_token": token})
+    page = person.get(out.headers["location"])
+    assert "You are signed out." in page.text
+    assert 'href="/sign-out/house"' in page.text
+    there = person.get("/sign-out/house")
+    address = urlsplit(there.headers["location"])
+    known = provider.get("/.well-known/openid-configuration").json()["end_session_endpoint"]
+    assert there.headers["location"].startswith(known)
+    asked = {name: values[0] for name, values in parse_qs(address.query).items()}
+    assert asked["client_id"] == "stilltaut"
+    assert asked["post_logout_redirect_uri"] == f"{str(person.base_url).rstrip('/')}/sign-in"
+    form = provider.get(there.headers["location"])
+    back = re.findall(r'name="redirect_uri"[^>]*value="([^"]+)"', form.text)[0]
+    left = provider.post("/oauth2/end_session/confirm", data={"redirect_uri": back})
+    assert left.status_code == 302
+    assert urlsplit(left.headers["location"]).path == "/sign-in"
+    again = person.get("/sign-in?done=out")
+    assert "/sign-out/house" not in again.text  # asked once
+
+
+def test_who_came_by_a_password_is_not_sent_there(person: httpx.Client) -> None:
+    assert "/sign-out/house" not in person.get("/sign-in?done=out").text
+
+
 @pytest.mark.parametrize(
     ("claims", "found"),
     [

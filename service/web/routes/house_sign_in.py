@@ -15,7 +15,7 @@ from service.accounts.house_provider import (
 from service.answers.museum import Museum
 from service.web.routes.common import MuseumDep, go_to, own_address
 from service.web.routes.sign_in import refused_by_house
-from service.web.visitors import SESSION, CallerDep, cookie_name, set_cookie
+from service.web.visitors import BY_HOUSE, SESSION, CallerDep, cookie_name, set_cookie
 
 router = APIRouter()
 SENT = "stilltaut-sent"
@@ -49,7 +49,20 @@ def back(request: Request, museum: MuseumDep, caller: CallerDep) -> Response:
     else:
         answer = _unkept(go_to(own_address(then, links.this_week())))
         set_cookie(request.scope, answer.headers, SESSION, session, "Lax")
+        set_cookie(request.scope, answer.headers, BY_HOUSE, "1", "Lax")
     set_cookie(request.scope, answer.headers, SENT, "", "Lax")
+    return answer
+
+
+@router.get("/sign-out/house")
+def leave(request: Request, museum: MuseumDep) -> Response:
+    """Send a browser that is signed out here to the provider, to be signed out there too."""
+    try:
+        address = _provider(museum).left_at(secrets.token_urlsafe(16))
+    except ProviderError as problem:
+        return refused_by_house(museum, "", problem)
+    answer = _unkept(go_to(address or f"{links.sign_in()}?done=out"))
+    set_cookie(request.scope, answer.headers, BY_HOUSE, "", "Lax")
     return answer
 
 

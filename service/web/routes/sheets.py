@@ -55,9 +55,9 @@ def labels_of_works(request: Request, museum: MuseumDep, room: str = "") -> Resp
 @router.get("/labels/loggers.pdf")
 def labels_of_loggers(request: Request, museum: MuseumDep) -> Response:
     """Send a label for each logger."""
-    address = _home(museum, request) + links.instruments()
+    home = _home(museum, request)
     made = [
-        Label(one.shown, one.logger, _("logger"), address)
+        Label(one.shown, one.logger, _("logger"), home + links.instruments(one.logger))
         for one in loggers(museum.stores.register)
     ]
     return sent_file(sheet_pdf(label_sheet(made, museum.site.name)), "labels-loggers.pdf")

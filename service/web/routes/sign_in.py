@@ -1,6 +1,7 @@
 """Signing in and out, choosing a password by a link, and what one's own account holds."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from http import HTTPStatus
 from typing import Annotated
 
@@ -19,7 +20,7 @@ from service.answers.museum import Museum
 from service.storage.accounts.sessions import end_session, link_of
 from service.storage.accounts.users import User
 from service.web.routes.common import MuseumDep, go_to, own_address, shown
-from service.web.visitors import SESSION, Caller, CallerDep, set_cookie
+from service.web.visitors import BY_HOUSE, SESSION, Caller, CallerDep, cookie_name, set_cookie
 
 router = APIRouter()
 Text = Annotated[str, Form()]
@@ -34,11 +35,15 @@ DIFFERENT = "The two passwords are not the same."
 
 
 @router.get("/sign-in")
-def ask(museum: MuseumDep, caller: CallerDep, then: str = "", done: str = "") -> Response:
+def ask(
+    request: Request, museum: MuseumDep, caller: CallerDep, then: str = "", done: str = ""
+) -> Response:
     """Ask who somebody is."""
     if caller.role is not None:
         return go_to(own_address(then, links.this_week()))
-    return _unkept(_page(museum, then, said=_(SAID.get(done, ""))))
+    came_by_house = cookie_name(request.scope, BY_HOUSE) in request.cookies
+    page = _page(museum, then, said=_(SAID.get(done, "")))
+    return _unkept(replace(page, still_there=done == "out" and came_by_house))
 
 
 def _page(

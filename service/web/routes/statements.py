@@ -12,8 +12,12 @@ from analysis.records import Field
 from dashboards import links
 from dashboards.forms.form import YOUR_NAME, FieldGroup, RecordForm, filled
 from dashboards.lines import Table
-from dashboards.pages.register_pages import FormPage
-from dashboards.pages.statement_pages import StatementLine, StatementPage, StatementsPage
+from dashboards.pages.statement_pages import (
+    StatementFormPage,
+    StatementLine,
+    StatementPage,
+    StatementsPage,
+)
 from dashboards.text import wording
 from dashboards.text.messages import _
 from dashboards.text.reports import statement_text as text
@@ -145,7 +149,7 @@ def _form(
     sent: Mapping[str, str],
     problems: Mapping[str, str],
     old: Issued | None,
-) -> FormPage:
+) -> StatementFormPage:
     asked = [one for one in fields if one.name != "why"]
     groups = [
         FieldGroup(_("What was lent, and when"), filled(asked[:5], sent, problems)),
@@ -155,7 +159,7 @@ def _form(
     question = _("Did a room keep to a lender’s terms?")
     if old is not None:
         question = _("What should stand in place of statement {number}?", number=old.id)
-    return FormPage(
+    return StatementFormPage(
         question=question,
         answer=_(
             "The statement gets a number and is kept as it is issued. A correction is a new "
