@@ -74,7 +74,7 @@ def _work(line: RoundLine, which: Listing, zone: str) -> dict[str, Any]:
         "mark": judgement.state.value,
         "state": _(judgement.state.value),
         "place": " · ".join(filter(None, (judgement.work_id, line.place))),
-        "words": wording.sentence(said),
+        "words": sentences.ended(said),
         "seen": seen,
         "first": first,
     }

@@ -380,6 +380,18 @@ def short_reason(judgement: Judgement, zone: str) -> str:
     return _("waves {show}", show=judged.show_words(now))
 
 
+def ended(text: str) -> str:
+    """Return text with a capital and a full stop, where it has none of its own.
+
+    Examples
+    --------
+    >>> ended("waves may show"), ended("Leave it be."), ended("")
+    ('Waves may show.', 'Leave it be.', '')
+    """
+    ends = not text or text.endswith((".", "!", "?", "…"))
+    return wording.capital(text) if ends else f"{wording.capital(text)}."
+
+
 def leave_or_mend(judgement: Judgement, zone: str) -> str:
     """Return in one line until when a work can be left, or why nothing can be told."""
     if judgement.listing in (Listing.CANNOT_TELL, Listing.NOT_COVERED):

@@ -406,18 +406,6 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def sentence(text: str) -> str:
-    """Return text with a capital and a full stop, where it has none of its own.
-
-    Examples
-    --------
-    >>> sentence("waves may show"), sentence("Leave it be."), sentence("")
-    ('Waves may show.', 'Leave it be.', '')
-    """
-    ends = not text or text.endswith((".", "!", "?", "…"))
-    return capital(text) if ends else f"{capital(text)}."
-
-
 def uncapital(text: str) -> str:
     """Return the text as it stands within a sentence: its first letter small, the rest as it was.
 
