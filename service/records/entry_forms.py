@@ -181,8 +181,11 @@ def sent_entry(museum: Museum, part: Part, owner: str, sent: Texts) -> FormPage 
 
 
 def asked_fields(museum: Museum, part: Part) -> tuple[Field, ...]:
-    """Return what a part's form asks for; which house it is only where there are several."""
-    several = len(sites(museum.stores.register)) > 1
+    """Return what a part's form asks for; which house it is only where this one is several.
+
+    A house that borrows has no calendar and no instruments of its own here.
+    """
+    several = sum(not one.borrower for one in sites(museum.stores.register)) > 1
     asked = [one for one in part.fields if several or one.name != "site"]
     return with_known_names(museum, asked)
 
