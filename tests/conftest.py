@@ -45,6 +45,8 @@ if (
     and not os.statvfs(MEMORY).f_flag & os.ST_NOEXEC
 ):
     os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
+# The program is started many times: compiling it anew each time would cost more than all it does.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 SHARED_DATA = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
