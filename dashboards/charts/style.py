@@ -264,7 +264,7 @@ def _path(drawn: str) -> str:
 
 
 def _short(value: float) -> str:
-    said = f"{value:.2f}".rstrip("0").rstrip(".")
+    said = str(round(value, 2)).removesuffix(".0")
     return "0" if said == "-0" else said
 
 
