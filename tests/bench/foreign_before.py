@@ -105,4 +105,4 @@ def calibrate(count: int, n: int, seed: int) -> Calibration:
 
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:4]]
-    print("\n".join(lines(calibrate(*(given if len(given) == 3 else (200, 1000, 31))))))
+    print("\n".join(lines(calibrate(*(given if len(given) == 3 else (200, 1000, 53))))))

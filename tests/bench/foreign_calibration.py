@@ -414,7 +414,7 @@ def main(count: int, n: int, seed: int, folder: Path) -> Calibration:
 
 if __name__ == "__main__":
     given = [int(word) for word in sys.argv[1:4]]
-    works, draws, chosen = given if len(given) == 3 else (200, 200, 31)
+    works, draws, chosen = given if len(given) == 3 else (200, 200, 53)
     if len(sys.argv) > 4:
         main(works, draws, chosen, Path(sys.argv[4]))
     else:

@@ -119,7 +119,10 @@ def edges(page: str) -> list[str]:
 
 def test_what_was_seen_at_the_edges_is_written_and_told(own: httpx.Client) -> None:
     address = f"/works/{WORK}"
-    nothing, hold, loose = edges(own.get(address).text)
+    asked = own.get(address).text
+    assert "No probe touches a photograph" in asked
+    assert "a conservator measures without contact" in asked
+    nothing, hold, loose = edges(asked)
     assert "edges looked at" not in said(look(own, edges=nothing, at=HOUR_AGO, back=address))
     both = {"again": "both", "back": address}
     assert "0 flat, edges looked at, all hold" in said(
