@@ -144,7 +144,8 @@ def draw_history(
 def _washes(
     axes: Axes, places: Floats, chance: Floats, bottom: float, height: float, step: int = 1
 ) -> None:
-    boxes = [_box(*run, bottom, height) for run in _layers(places, chance, step)]
+    layers = _layers(places, chance, step)
+    boxes = [_box(*run, bottom, height) for layer in layers for run in layer]
     alpha = 1.0 - (1.0 - WASH_ALPHA) ** step
     axes.add_collection(
         PolyCollection(boxes, facecolor=MADDER, alpha=alpha, linewidth=0.0, antialiased=False),
@@ -152,11 +153,11 @@ def _washes(
     )
 
 
-def _layers(places: Floats, chance: Floats, step: int) -> Iterator[tuple[float, float]]:
-    """Yield the stretches of each wash, one for every tenth that the chance reaches."""
+def _layers(places: Floats, chance: Floats, step: int) -> Iterator[list[tuple[float, float]]]:
+    """Yield the stretches of each wash, one wash for every tenth that the chance reaches."""
     known = np.nan_to_num(chance, nan=0.0)
     for level in LEVELS[::step]:
-        yield from runs(places, known >= level)
+        yield runs(places, known >= level)
 
 
 def _hatch(
@@ -291,14 +292,13 @@ def strip_lines(
 def strip_svg(row: Row, days: Days) -> Markup:
     """Return one strip as SVG, as wide as the room it is given."""
     history, core = row.history, TALL * CORE
-    parts = [_rect(*run, 0.0, TALL, "untold") for run in unknown_runs(history, days)]
-    parts += [_rect(*run, 0.0, TALL, "base") for run in known_runs(history, days)]
+    parts = [_boxes(known_runs(history, days), 0.0, TALL, "base")]
     if history is not None and history.time_utc.size:
         places = _places(history, days)
         washes = _layers(places, history.p_slack, 1)
-        parts += [_rect(*run, 0.0, TALL, "wash") for run in washes]
+        parts += [_boxes(layer, 0.0, TALL, "wash") for layer in washes]
         seen = _layers(places, history.p_visible, 2)
-        parts += [_rect(*run, (TALL - core) / 2, core, "core") for run in seen]
+        parts += [_boxes(layer, (TALL - core) / 2, core, "core") for layer in seen]
     for _midnight, first, _last in list(days.midnights())[1:]:
         parts.append(f'<path class="day" d="M{first:g} 0V{TALL:g}"/>')
     return _svg(days.length_h, parts)
@@ -308,14 +308,15 @@ def key_svg(slack: float, seen: float) -> Markup:
     """Return one box of the key of a page."""
     count, cores = int(np.sum(slack >= LEVELS)), int(np.sum(LEVELS[::2] <= seen))
     core = TALL * CORE
-    parts = [_rect(0.0, 24.0, 0.0, TALL, "base"), *[_rect(0.0, 24.0, 0.0, TALL, "wash")] * count]
-    parts += [_rect(0.0, 24.0, (TALL - core) / 2, core, "core")] * cores
+    whole = [(0.0, 24.0)]
+    parts = [_boxes(whole, 0.0, TALL, "base"), *[_boxes(whole, 0.0, TALL, "wash")] * count]
+    parts += [_boxes(whole, (TALL - core) / 2, core, "core")] * cores
     return _svg(24.0, parts)
 
 
 def unknown_svg() -> Markup:
     """Return the box of the key for hours of which nothing is known."""
-    return _svg(24.0, [_rect(0.0, 24.0, 0.0, TALL, "untold")])
+    return _svg(24.0, [])
 
 
 def page_key() -> list[tuple[Markup, str]]:
@@ -325,11 +326,10 @@ def page_key() -> list[tuple[Markup, str]]:
     return [*chances, seen, (unknown_svg(), KEY_WORDS["untold"]())]
 
 
-def _rect(first: float, last: float, top: float, height: float, kind: str) -> str:
-    return (
-        f'<rect class="{kind}" x="{first:g}" y="{top:g}" width="{last - first:g}"'
-        f' height="{height:g}"/>'
-    )
+def _boxes(stretches: Sequence[tuple[float, float]], top: float, height: float, kind: str) -> str:
+    """Return the stretches of one wash as one path; nothing where there are none."""
+    drawn = "".join(f"M{a:g} {top:g}H{b:g}v{height:g}H{a:g}z" for a, b in stretches)
+    return f'<path class="{kind}" d="{drawn}"/>' if drawn else ""
 
 
 def _svg(width: float, parts: Sequence[str]) -> Markup:

@@ -19,13 +19,17 @@ from dashboards.text.spare_text import spare_figure
 OF_A_WORK = N_(
     "{day}, {clock}: print {print}, frame {frame}; slack: {slack}, waves: {waves}, spare: {spare}."
 )
+GLANCE = 336  # readings told beside a small picture: one every half hour
 MOST = 1344  # readings told of a week: one every seven and a half minutes
 
 
-def week_lines(week: RoomWeek) -> dict[str, Line]:
-    """Return the lines of a room's week: its air, and each work that has hours in it."""
+def week_lines(week: RoomWeek, most: int = MOST) -> dict[str, Line]:
+    """Return the lines of a room's week: its air, and each work that has hours in it.
+
+    ``most`` is how many readings are told at most.
+    """
     days = Days.of(week)
-    lines = {AIR: air_line(week, days)}
+    lines = {AIR: air_line(week, days, most)}
     for judged in week.judgements:
         history = week.histories.get(judged.work_id)
         if judged.state is State.NOT_HELD_BY_TENSION or history is None:
@@ -35,9 +39,9 @@ def week_lines(week: RoomWeek) -> dict[str, Line]:
     return lines
 
 
-def air_line(week: RoomWeek, days: Days) -> Line:
+def air_line(week: RoomWeek, days: Days, most: int = MOST) -> Line:
     """Return the readings of a room, with hours in which nothing was measured said as such."""
-    frame = _with_gaps(_thinned(week.readings), week, days)
+    frame = _with_gaps(_thinned(week.readings, most), week, days)
     fit = np.isfinite(fit_values(frame, "rh_pct"))
     measured = frame[["rh_pct", "temp_c"]].notna().any(axis=1).tolist()
     says = {
@@ -57,12 +61,12 @@ def air_line(week: RoomWeek, days: Days) -> Line:
     )
 
 
-def _thinned(frame: pd.DataFrame) -> pd.DataFrame:
+def _thinned(frame: pd.DataFrame, most: int) -> pd.DataFrame:
     """Return readings, of very many in each stretch the one farthest from the week's middle."""
-    if len(frame) <= MOST:
+    if len(frame) <= most:
         return frame
     far = (frame["rh_pct"] - frame["rh_pct"].median()).abs().fillna(-1.0).to_numpy()
-    stretch = np.arange(len(frame)) * MOST // len(frame)
+    stretch = np.arange(len(frame)) * most // len(frame)
     chosen = pd.Series(far).groupby(stretch).idxmax().to_numpy()
     return frame.iloc[chosen]
 

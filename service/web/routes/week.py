@@ -19,7 +19,7 @@ from dashboards.charts.readout import AIR, values_script
 from dashboards.charts.strips import needing_rows, page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
-from dashboards.charts.week_values import week_lines
+from dashboards.charts.week_values import GLANCE, week_lines
 from dashboards.lines import Choice, DayChoice, RoomSummary, RoundLine, StripLine
 from dashboards.pages.day_page import NoWeekPage, outside_words
 from dashboards.pages.first_hour import FirstHour
@@ -209,7 +209,7 @@ def _strips(week: RoomWeek) -> list[StripLine]:
 
 def _needing(week: RoomWeek) -> Markup:
     """Return what can be read of a room on the first page: its air, and the strips shown there."""
-    lines = week_lines(week)
+    lines = week_lines(week, GLANCE)
     there = {AIR, *_needing_works(week)[:MOST_STRIPS]}
     return values_script({key: line for key, line in lines.items() if key in there})
 
