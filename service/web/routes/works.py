@@ -62,7 +62,10 @@ router = APIRouter()
 SAVED = Worded(
     {
         "seen": N_("Written down. Thank you."),
-        "loose": N_("Written down. Thank you."),
+        "loose": N_(
+            "Written down. Thank you. Do not press it back; leave it hanging as it is and call a "
+            "conservator."
+        ),
         "withdrawn": N_("Withdrawn: it no longer counts."),
     }
 )
