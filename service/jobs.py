@@ -15,7 +15,15 @@ from typing import Any
 from analysis.errors import StilltautError
 from service.errors import StoreError
 from service.site_locale import in_site_locale
-from service.storage.job_records import JobRecord, claim, finish, job_named, let_go, renew
+from service.storage.job_records import (
+    JobRecord,
+    claim,
+    claim_job,
+    finish,
+    job_named,
+    let_go,
+    renew,
+)
 from service.storage.register import Register
 
 log = logging.getLogger(__name__)
@@ -100,6 +108,13 @@ class Jobs:
             self._do(job)
             done += 1
         return done
+
+    def do(self, job_id: str) -> bool:
+        """Do one job here and now; return whether nobody else had it in hand."""
+        job = claim_job(self.register, job_id)
+        if job is not None:
+            self._do(job)
+        return job is not None
 
     def _run(self) -> None:
         while not self.closing:

@@ -104,6 +104,24 @@ class Learned:
     reached: Reached | None = None
 
 
+def thinned(learned: Learned, n: int) -> Learned:
+    """Return what was learned with fewer draws of equal weight, taken evenly through the weights.
+
+    Only ``levels`` and ``weights`` are thinned: what a plan draws from.
+
+    Parameters
+    ----------
+    n : int
+        How many draws are kept; where there are no more, all stay as they are.
+    """
+    if len(learned.weights) <= n:
+        return learned
+    passed = np.cumsum(learned.weights) / learned.weights.sum()
+    taken = np.searchsorted(passed, (np.arange(n) + 0.5) / n)
+    levels = {name: level[taken] for name, level in learned.levels.items()}
+    return replace(learned, levels=levels, weights=np.full(n, 1.0 / n))
+
+
 @cache
 def learning_release() -> str:
     """Return the digest of the numbers by which looks are weighed, and of the way of learning.

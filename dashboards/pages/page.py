@@ -417,6 +417,8 @@ class PlanPage:
     hours: Sequence[str] = documented("Where the hours of its picture are, as files", default=())
     forecast_wanted: bool = documented("Whether a forecast may be brought in here", default=False)
     take_back: str = documented("Address at which the forecast in use is taken back", default="")
+    begin: str = documented("Address at which working it out is begun, or empty", default="")
+    waits: bool = documented("Whether it is being worked out just now", default=False)
 
 
 @dataclass(frozen=True)

@@ -70,6 +70,24 @@ def mounting_page(curve: MountingCurve, form: Sequence[FormField]) -> PlanPage:
     )
 
 
+def hanging_job_page(
+    answer: str, form: Sequence[FormField], begin: str, *, waits: bool
+) -> PlanPage:
+    """Return the page of where to hang a whole collection while there is no table yet."""
+    return PlanPage(
+        question=_("Where to hang the works?"),
+        answer=answer,
+        form=form,
+        picture=None,
+        picture_words="",
+        reasons=(),
+        table=None,
+        assumed=(),
+        begin=begin,
+        waits=waits,
+    )
+
+
 def hanging_page(table: HangingTable, title: str, form: Sequence[FormField]) -> PlanPage:
     """Return the page of where to hang; ``title`` is that of the one work asked for, or empty."""
     answer = hanging_text.answer(table)

@@ -1,6 +1,6 @@
 """Where to hang, in sentences: the answer, what cannot be told and why, what was assumed."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -201,3 +201,47 @@ def _untold(row: HangingRow, places: Sequence[Place]) -> str:
         )
         said.append(f"{cannot} {mend}")
     return " ".join(said)
+
+
+# Of a whole collection, which is worked out by a job.
+
+
+def job_offered(draws: int, usual: int) -> str:
+    """Return that so large a table is worked out when somebody asks for it, and how finely."""
+    return _(
+        "For so many works and rooms this takes some minutes. It is worked out with {draws} draws "
+        "a work, not {usual}: enough to compare rooms. One work alone has all draws.",
+        draws=draws,
+        usual=usual,
+    )
+
+
+def job_draws(draws: int, usual: int) -> str:
+    """Return with how many draws a large table was worked out."""
+    return _(
+        "{draws} draws a work, not {usual}: enough to compare rooms.",
+        draws=draws,
+        usual=usual,
+    )
+
+
+def job_words(step: str, problem: Mapping[str, str] | None) -> str:
+    """Return how far the job is, or why it ended without a table."""
+    if problem is not None:
+        return _("It was not worked out: {found}. {action}", **_two(problem))
+    return _("It is being worked out: {step}. This page looks again by itself.", step=step)
+
+
+def _two(problem: Mapping[str, str]) -> dict[str, str]:
+    return {name: problem[name] for name in ("found", "action")}
+
+
+def table_words(at: str, draws: int, usual: int, *, old: bool) -> str:
+    """Return when a kept table was worked out, with how many draws, and whether it still holds."""
+    said = _(
+        "Worked out on {at} with {draws} draws a work, not {usual}.",
+        at=at,
+        draws=draws,
+        usual=usual,
+    )
+    return said if not old else f"{said} {_('Something in the house has changed since.')}"

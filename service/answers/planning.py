@@ -4,7 +4,7 @@ Plans rest on the same draws as the pages: what inspections taught of a work ove
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -14,7 +14,7 @@ import numpy as np
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.answers.judgement import JudgementLimits
 from analysis.errors import NotEnoughError
-from analysis.learning.posterior import Learned
+from analysis.learning.posterior import Learned, thinned
 from analysis.planning.hanging import HangingTable, Place, hanging_table, look_first_at
 from analysis.planning.mount_sheet import MountSheet, mount_sheet
 from analysis.planning.mounting import MountingCurve, mounting_curve
@@ -26,6 +26,7 @@ from analysis.results import Range
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.pasts import pasts_of
 from analysis.works import Mount, Wall, Work
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
 from service.estimates.fingerprints import air_between, work_facts
@@ -164,19 +165,51 @@ def plan_hanging(
     walls: Sequence[Wall] = (Wall.INSIDE,),
 ) -> HangingTable:
     """Return works by walls of rooms; every work and room with readings where none is named."""
-    register = museum.stores.register
+    found = hanging_of(museum, work_ids, room_ids, walls)
+    return hanging_table(found.works, found.years, found.rooms_now)
+
+
+@dataclass(frozen=True)
+class Hung:
+    """Works, what each wall's year would be to them, and by work the name of its room now."""
+
+    works: Sequence[Work]
+    years: Mapping[Place, Mapping[str, LookFirst]]
+    rooms_now: Mapping[str, str]
+
+
+def hanging_of(
+    museum: Museum,
+    work_ids: Sequence[str] = (),
+    room_ids: Sequence[str] = (),
+    walls: Sequence[Wall] = (Wall.INSIDE,),
+    *,
+    draws: int | None = None,
+    tell: Callable[[str], None] | None = None,
+) -> Hung:
+    """Return what the last year on each wall would be to works; ``tell`` is told how far it is."""
+    told = tell or (lambda _words: None)
+    register, n = museum.stores.register, draws or museum.settings.draws
     chosen = list(work_ids) or [sheet.work_id for sheet in works.prints(register)]
     rooms = [museum.room(room) for room in room_ids] or [*museum.rooms()]
+    told(_("what looks taught of the works"))
     candidates = museum.cached(("candidates", *chosen), lambda: _candidates(museum, chosen))
     found = {}
-    for room in rooms:
+    for number, room in enumerate(rooms, 1):
+        told(_("room {number} of {many}: {name}", number=number, many=len(rooms), name=room.name))
         air, begins = with_run_up(museum, room.room)
-        year = RoomYear(room.room, air, begins, museum.settings.draws)
+        year = RoomYear(room.room, air, begins, n, coarse=n < museum.settings.draws)
         for wall in walls:
             found[Place(room.name, wall)] = hanging_years(museum.stores, candidates, year, wall)
     names = {room.room: room.name for room in museum.every_room()}
     now = {one.work.work_id: names.get(one.room_id, "") for one in candidates}
-    return hanging_table([one.work for one in candidates], found, now)
+    return Hung([one.work for one in candidates], found, now)
+
+
+def works_now(museum: Museum, work_ids: Iterable[str]) -> list[Work]:
+    """Return works as they are mounted and framed now; those the register knows, in order."""
+    known, now = works.work_records(museum.stores.register), museum.now()
+    return [works.as_work(known[one], now) for one in sorted(work_ids) if one in known]
 
 
 @dataclass(frozen=True)
@@ -191,8 +224,9 @@ class Candidate:
 def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
     """Return works with what was learned of them and the room they hang in now."""
     known = museum.posteriors()
+    now = {work.work_id: work for work in works_now(museum, work_ids)}
     return [
-        Candidate(work_now(museum, work_id), *known.get(work_id, ("", None)))
+        Candidate(now.get(work_id) or work_now(museum, work_id), *known.get(work_id, ("", None)))
         for work_id in work_ids
     ]
 
@@ -271,6 +305,7 @@ class RoomYear:
     air: RoomAir
     counted_from: datetime
     draws: int
+    coarse: bool = False  # of fewer draws than usual, and kept beside what has them all
 
     @property
     def inputs(self) -> str:
@@ -285,6 +320,8 @@ def hanging_years(
 ) -> dict[str, LookFirst]:
     """Return, by work, what a room's last year would have been to it on a wall of that room."""
     name, inputs = result_name(year.room_id, wall), year.inputs
+    if year.coarse:
+        name = f"{name}/{year.draws} draws"
     held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
     facts = {one.work.work_id: _facts(one, year.room_id) for one in held}
     stored = stores.results.load(name, inputs)
@@ -305,12 +342,16 @@ def result_name(room_id: str, wall: Wall) -> str:
 
 
 def _worked_out(missing: Sequence[Candidate], year: RoomYear, wall: Wall) -> dict[str, LookFirst]:
+    """Return the years of works; where draws are to be few, those that were learned are thinned."""
+    learned = {one.work.work_id: one.learned for one in missing if one.learned is not None}
+    if year.coarse:
+        learned = {key: thinned(one, year.draws) for key, one in learned.items()}
     return look_first_at(
         [one.work for one in missing],
         year.air,
         wall,
         n=year.draws,
-        learned={one.work.work_id: one.learned for one in missing if one.learned is not None},
+        learned=learned,
         at_home=[one.work.work_id for one in missing if one.room_id == year.room_id],
         counted_from=year.counted_from,
         limits=LIMITS,

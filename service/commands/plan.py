@@ -1,6 +1,7 @@
 """``stilltaut plan``: when to mount, where to hang, how to close, how deep, how to build."""
 
 import json
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,6 +10,8 @@ from typing import Any
 import click
 from matplotlib.figure import Figure
 
+from analysis.errors import StilltautError
+from analysis.planning.hanging import HangingTable
 from analysis.planning.seasonal import set_points
 from analysis.planning.year import LookFirst
 from analysis.works import Wall
@@ -36,6 +39,17 @@ from dashboards.text.bench_sheet import text
 from dashboards.text.days_text import assumed, basis, days_answer, each_work
 from dashboards.text.messages import _
 from service.answers.days_ahead import WHAT_IF, days_ahead, days_json
+from service.answers.hanging_jobs import (
+    PLAN_HANGING,
+    Asked,
+    begin_job,
+    draws_of_job,
+    hanging_work,
+    is_large,
+    is_old,
+    kept_table,
+    latest_job,
+)
 from service.answers.museum import Museum
 from service.answers.planning import (
     plan_hanging,
@@ -46,8 +60,10 @@ from service.answers.planning import (
     plan_spacer,
 )
 from service.commands.clock_option import as_if_given, remembered_as_if_option
+from service.jobs import Jobs
 from service.settings import load_settings
 from service.site_locale import opened_stores
+from service.storage.job_records import job_named
 
 SHEETS: dict[str, Callable[[Sheet], bytes]] = {
     ".pdf": sheet_pdf,
@@ -56,6 +72,7 @@ SHEETS: dict[str, Callable[[Sheet], bytes]] = {
 }
 PICTURES: dict[str, Callable[[Figure], bytes]] = {".svg": svg, ".pdf": pdf, ".png": png}
 Option = Callable[[Any], Any]
+PARTS = ("read", "where", "found", "expected", "action")
 
 data_option: Option = click.option(
     "--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the stores."
@@ -117,7 +134,13 @@ def hang(
 ) -> None:
     """Works by rooms: the share of the last year in which to look first, and why."""
     with _museum(data_dir) as museum:
-        table = plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
+        asked = Asked(tuple(work_ids), tuple(room_ids), tuple(walls))
+        large = is_large(museum, asked)
+        table = (
+            _by_job(museum, asked)
+            if large
+            else plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
+        )
         names = [hanging_text.place_words(place, table.places) for place in table.places]
         rows = []
         for row in table.rows:
@@ -128,9 +151,36 @@ def hang(
             rows.append(f"{row.work.title}: " + ", ".join(shares))
         left_out = [_("Left out: {work}.", work=one) for one in hanging_text.left_out(table)]
         lines = [*rows, *left_out, *hanging_text.notes(table)]
-        _say(hanging_text.answer(table), lines, hanging_text.assumed())
+        draws = (
+            [hanging_text.job_draws(draws_of_job(museum), museum.settings.draws)] if large else []
+        )
+        _say(hanging_text.answer(table), lines, [*draws, *hanging_text.assumed()])
         if out:
             _draw(hanging_figure(table), out)
+
+
+def _by_job(museum: Museum, asked: Asked) -> HangingTable:
+    """Work a large table out, or wait for who has it in hand, telling how far it is."""
+    register = museum.stores.register
+    last = latest_job(register, asked)
+    kept = None if last is None or is_old(museum, last) else kept_table(museum, last)
+    if kept is not None:
+        return kept
+    job = begin_job(museum, asked)
+    jobs = Jobs(register, {PLAN_HANGING: hanging_work(museum, _tell)})
+    while not job.over:
+        if not jobs.do(job.job_id):
+            _tell(job.step)
+            time.sleep(1.0)
+        job = job_named(register, job.job_id)
+    table = kept_table(museum, job)
+    if table is None:
+        raise StilltautError(**{name: (job.problem or {}).get(name, "") for name in PARTS})
+    return table
+
+
+def _tell(words: str) -> None:
+    click.echo(words, err=True)
 
 
 @command.command()

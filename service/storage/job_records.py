@@ -26,6 +26,8 @@ LEASE = timedelta(seconds=60)
 MOST_TRIES = 5
 # How the step begins of a job whose readings are stored already: the others go before it.
 STORED = "stored"
+# How the kind begins of a job that takes long and that nobody waits for: all others go before it.
+GIVES_WAY = "plan "
 # Tells this process from an earlier one that had the same number; a forked one has its own.
 _MARKS: dict[int, str] = {}
 
@@ -119,10 +121,16 @@ def job_named(register: Register, job_id: str) -> JobRecord:
 
 
 def jobs_of(
-    register: Register, *, batch: str | None = None, states: Sequence[JobState] = ()
+    register: Register,
+    *,
+    batch: str | None = None,
+    states: Sequence[JobState] = (),
+    kind: str | None = None,
 ) -> tuple[JobRecord, ...]:
     """Return jobs in the order in which they were written down."""
     where = [] if batch is None else [JobRow.batch == batch]
+    if kind is not None:
+        where.append(JobRow.kind == kind)
     if states:
         where.append(JobRow.state.in_(states))
     with register.reading() as session:
@@ -153,11 +161,12 @@ def claim(register: Register, at: datetime | None = None) -> JobRecord | None:
 
 
 def claim_job(register: Register, job_id: str) -> JobRecord | None:
-    """Take on one job that waits, or None where somebody has it in hand already."""
+    """Take on one job that waits or whose owner is gone, or None where somebody has it in hand."""
     now = now_utc()
     with register.writing() as session:
         row = _row(session, job_id)
-        if row.state != JobState.WAITING:
+        left = row.state == JobState.RUNNING and _left(row, now)
+        if row.state != JobState.WAITING and not left:
             return None
         row.owner, row.lease_utc, row.changed_utc = this_process(), now + LEASE, now
         row.state, row.tries = JobState.RUNNING, row.tries + 1
@@ -196,9 +205,20 @@ def others_wait(register: Register, kind: str) -> bool:
     return any(one.kind == kind and not one.step.startswith(STORED) for one in waiting)
 
 
+def others_first(register: Register) -> bool:
+    """Return whether jobs wait that go before one that takes long."""
+    waiting = jobs_of(register, states=[JobState.WAITING])
+    return any(not one.kind.startswith(GIVES_WAY) for one in waiting)
+
+
 def let_go(register: Register, job_id: str) -> None:
-    """Give a job in hand back, so that another process may take it on at once."""
-    _set(register, job_id, state=JobState.WAITING, owner="", lease_utc=None)
+    """Give a job in hand back, so that another process may take it on at once.
+
+    That is no failure: the try does not count.
+    """
+    with register.writing() as session:
+        tries = max(0, _row(session, job_id).tries - 1)
+        _set(register, job_id, state=JobState.WAITING, owner="", lease_utc=None, tries=tries)
 
 
 def confirm_job(register: Register, job_id: str, arguments: Mapping[str, Any]) -> JobRecord:
@@ -250,7 +270,7 @@ def _next(session: Session, now: datetime) -> JobRow | None:
     """Return the oldest job that waits, or whose owner is gone; files to store go first."""
     open_ = or_(JobRow.state == JobState.WAITING, JobRow.state == JobState.RUNNING)
     found = session.scalars(select(JobRow).where(open_).order_by(JobRow.queued_utc, JobRow.number))
-    rows = sorted(found, key=lambda row: row.step.startswith(STORED))
+    rows = sorted(found, key=lambda row: (row.kind.startswith(GIVES_WAY), row.step[:6] == STORED))
     return next((row for row in rows if row.state == JobState.WAITING or _left(row, now)), None)
 
 

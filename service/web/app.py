@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
 from fastapi.staticfiles import StaticFiles
 
+from service.answers.hanging_jobs import PLAN_HANGING, hanging_work
 from service.answers.museum import Museum
 from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import finish_received
@@ -109,7 +110,7 @@ def create_app(settings: Settings) -> FastAPI:
             museum = app.state.museum = Museum(stores, settings)
             jobs = app.state.jobs = Jobs(
                 stores.register,
-                {TAKE_IN: take_in_work(museum)},
+                {TAKE_IN: take_in_work(museum), PLAN_HANGING: hanging_work(museum)},
                 [*_watched(museum), FollowingUp(museum), WarmingUp(museum, WARM_UP_AFTER_S)],
             )
             jobs.start()

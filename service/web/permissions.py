@@ -59,6 +59,7 @@ CARE = (
     "POST /bring-in/{batch}/{job_id}/look", "POST /bring-in/{batch}/{job_id}/confirm",
     "POST /bring-in/{batch}/{job_id}/drop",
     "GET /uploads/{number}", "POST /uploads/{number}", "POST /api/uploads",
+    "POST /plan/hang",
     "POST /plan/forecasts/{forecast:name}/take-back", "GET /tables/uploads.{ending}",
     "GET /house/event", "POST /house/event", "GET /house/event/take-out",
     "POST /house/event/take-out",

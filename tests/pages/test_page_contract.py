@@ -64,6 +64,7 @@ from dashboards.pages.journey_page import JourneyLine, JourneyPage
 from dashboards.pages.long_list import leaf
 from dashboards.pages.measure_page import MeasureLine, MeasurePage
 from dashboards.pages.page import PAGES, ErrorPage, RoomWeekPage
+from dashboards.pages.plan_pages import hanging_job_page
 from dashboards.pages.record_facts import Fact
 from dashboards.pages.register_pages import (
     REGISTER_PAGES,
@@ -269,6 +270,8 @@ def every_page(week: RoomWeek) -> list[Any]:
                        [FormField("rh", "Mounting RH", "48", "%RH")], glance, "What it shows.",
                        ["Drier mounting costs summer."], Table(["RH", "Months"], [["48", "2"]],
                        figures=(0, 1)), ["The grain is not known."]),
+        hanging_job_page("It is being worked out: room 3 of 60.", [], "", waits=True),
+        hanging_job_page("This takes some minutes.", [], "/plan/hang", waits=False),
         pages.MountSheetPage(week.works["W02"], None,
                              [SheetBlock("Panel", ["Cut it."], [("Size", "x")])], ["Ventilate."]),
         pages.ErrorPage(422, "This file could not be read", "north.csv", "line 7", "'abc'",

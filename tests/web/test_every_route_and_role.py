@@ -140,6 +140,7 @@ ROUTES = (
     ("GET", "/plan", "look"),
     ("GET", "/plan/mount", "look"),
     ("GET", "/plan/hang", "look"),
+    ("POST", "/plan/hang", "care"),
     ("GET", "/plan/seal", "look"),
     ("GET", "/plan/spacer", "look"),
     ("GET", "/plan/days", "look"),

@@ -15,6 +15,7 @@ from dashboards.lines import Choice, FormField
 from dashboards.pages.days_page import days_page
 from dashboards.pages.page import PlanIndexPage, PlanPage
 from dashboards.pages.plan_pages import (
+    hanging_job_page,
     hanging_page,
     mount_sheet_page,
     mounting_page,
@@ -24,8 +25,19 @@ from dashboards.pages.plan_pages import (
 )
 from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import sheet_pdf
+from dashboards.text.hanging_text import job_offered, job_words, table_words
 from dashboards.text.messages import _
+from dashboards.text.wording import when
 from service.answers.days_ahead import WHAT_IF, days_ahead
+from service.answers.hanging_jobs import Asked as WholeHouse
+from service.answers.hanging_jobs import (
+    begin_job,
+    draws_of_job,
+    is_large,
+    is_old,
+    kept_table,
+    latest_job,
+)
 from service.answers.museum import Museum
 from service.answers.planning import (
     plan_hanging,
@@ -39,7 +51,7 @@ from service.answers.planning import (
 )
 from service.storage.forecasts import take_forecast_back
 from service.storage.works import prints
-from service.web.routes.common import MuseumDep, go_to, sent_file, shown, shown_or_taken
+from service.web.routes.common import JobsDep, MuseumDep, go_to, sent_file, shown, shown_or_taken
 
 router = APIRouter()
 
@@ -61,9 +73,8 @@ def mount(request: Request, museum: MuseumDep, work: str, room: str = "") -> Res
 def hang(request: Request, museum: MuseumDep, work: str = "", wall: Wall = Wall.INSIDE) -> Response:
     """Show the share of last year in which each work would have been looked at first, by room.
 
-    Of one work all walls are shown.
+    Of one work all walls are shown. Of a large collection it is a job, begun by a button.
     """
-    table = plan_hanging(museum, [work] if work else [], walls=list(Wall) if work else [wall])
     every = _works(museum, work)
     works = FormField(
         "work", _("Work"), work, choices=[Choice("", _("all works"), not work), *every]
@@ -72,8 +83,37 @@ def hang(request: Request, museum: MuseumDep, work: str = "", wall: Wall = Wall.
     asked = (
         [] if work else [FormField("wall", _("On what kind of wall"), wall.value, choices=walls)]
     )
+    form = [works, *asked]
+    whole = WholeHouse(walls=(wall.value,))
+    if not work and is_large(museum, whole):
+        return _shown(request, museum, _whole_house(museum, whole, form))
+    table = plan_hanging(museum, [work] if work else [], walls=list(Wall) if work else [wall])
     title = work_now(museum, work).title if work else ""
-    return _shown(request, museum, hanging_page(table, title, [works, *asked]))
+    return _shown(request, museum, hanging_page(table, title, form))
+
+
+def _whole_house(museum: Museum, asked: WholeHouse, form: Sequence[FormField]) -> PlanPage:
+    """Return the last table of a large collection, how far its job is, or how to begin it."""
+    begin = links.plan("hang", wall=asked.walls[0])
+    job = latest_job(museum.stores.register, asked)
+    table = None if job is None else kept_table(museum, job)
+    draws, usual = draws_of_job(museum), museum.settings.draws
+    if job is None or table is None:
+        answer = job_words(job.step, job.problem) if job else job_offered(draws, usual)
+        waits = job is not None and not job.over
+        return hanging_job_page(answer, form, "" if waits else begin, waits=waits)
+    at = when(job.changed_utc, museum.zone)
+    told = [table_words(at, job.arguments["draws"], usual, old=is_old(museum, job))]
+    page = hanging_page(table, "", form)
+    return replace(page, assumed=[*told, *page.assumed], begin=begin)
+
+
+@router.post("/plan/hang")
+def begin_hanging(museum: MuseumDep, jobs: JobsDep, wall: Wall = Wall.INSIDE) -> RedirectResponse:
+    """Promise to work out where to hang all works on a kind of wall."""
+    begin_job(museum, WholeHouse(walls=(wall.value,)))
+    jobs.wake()
+    return go_to(links.plan("hang", wall=wall.value))
 
 
 @router.get("/plan/seal")
