@@ -2,23 +2,25 @@
 
 from urllib.parse import quote, urlencode
 
-from dashboards.paper_links import crate_form as crate_form
-from dashboards.paper_links import exposure as exposure
-from dashboards.paper_links import house_table as house_table
-from dashboards.paper_links import journey as journey
-from dashboards.paper_links import journey_sheet as journey_sheet
-from dashboards.paper_links import logger_labels as logger_labels
-from dashboards.paper_links import new_statement as new_statement
-from dashboards.paper_links import part as _part
-from dashboards.paper_links import report as report
-from dashboards.paper_links import report_sheet as report_sheet
-from dashboards.paper_links import round_sheet as round_sheet
-from dashboards.paper_links import statement as statement
-from dashboards.paper_links import statement_sheet as statement_sheet
-from dashboards.paper_links import statements as statements
-from dashboards.paper_links import week_table as week_table
-from dashboards.paper_links import work_labels as work_labels
-from dashboards.paper_links import work_table as work_table
+from dashboards.paper_links import (
+    crate_form as crate_form,
+    exposure as exposure,
+    house_table as house_table,
+    journey as journey,
+    journey_sheet as journey_sheet,
+    logger_labels as logger_labels,
+    new_statement as new_statement,
+    part as _part,
+    report as report,
+    report_sheet as report_sheet,
+    round_sheet as round_sheet,
+    statement as statement,
+    statement_sheet as statement_sheet,
+    statements as statements,
+    week_table as week_table,
+    work_labels as work_labels,
+    work_table as work_table,
+)
 
 
 def this_week(iso_week: str | None = None) -> str:

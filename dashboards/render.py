@@ -17,8 +17,7 @@ from analysis.records.inspection_records import FINDINGS
 from analysis.references import status_words
 from dashboards import links
 from dashboards.charts.hinge import MEANING, free_length_svg
-from dashboards.forms import form as forms
-from dashboards.forms import stated_words
+from dashboards.forms import form as forms, stated_words
 from dashboards.lines import NoticeLine
 from dashboards.marks import mark_and_word, mark_svg
 from dashboards.offered import what_is_offered

@@ -3,8 +3,7 @@
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass
-from dataclasses import fields as dataclass_fields
+from dataclasses import MISSING, dataclass, fields as dataclass_fields
 from datetime import UTC, datetime
 from enum import StrEnum
 from functools import cache

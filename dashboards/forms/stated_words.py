@@ -13,8 +13,7 @@ from analysis.results import Range
 from analysis.simulation.drawer import OF_A_MOUNTING
 from dashboards.text import wording
 from dashboards.text.messages import N_, Worded, _, translated
-from dashboards.text.parameters import STATED_WORDS as WORDS
-from dashboards.text.parameters import scale, shown
+from dashboards.text.parameters import STATED_WORDS as WORDS, scale, shown
 from dashboards.text.wording import capital, listed, number, significant, with_range
 
 GROUP_WORDS: Mapping[str, str] = Worded(

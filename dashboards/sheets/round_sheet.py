@@ -10,8 +10,7 @@ from dashboards.lines import Choice, RoundLine
 from dashboards.marks import mark_picture
 from dashboards.pages.round_walk import by_room
 from dashboards.sheets.typesetting import Sheet
-from dashboards.text import judgement_text as judged
-from dashboards.text import sentences, wording
+from dashboards.text import judgement_text as judged, sentences, wording
 from dashboards.text.messages import _
 
 

@@ -9,17 +9,16 @@ import numpy as np
 from analysis.results import Because, Event, History, Judgement, Listing, RoomWeek, State
 from analysis.works import GLAZED
 from dashboards.lines import NoticeLine, RoomSummary
-from dashboards.text import judgement_text as judged
-from dashboards.text import wording
+from dashboards.text import judgement_text as judged, wording
 from dashboards.text.event_words import (
     event_name,
+    event_sentence as event_sentence,
     event_size,
     events_named,
     planned_note,
     telling_event,
     told_of,
 )
-from dashboards.text.event_words import event_sentence as event_sentence
 from dashboards.text.messages import N_, Worded, _, counted
 from dashboards.text.spare_text import spare_words
 

@@ -15,62 +15,24 @@ from babel.numbers import format_decimal, get_decimal_symbol
 from analysis.results import Coverage, LeadTime, Range
 from dashboards.text.dates import (
     clock as clock,
-)
-from dashboards.text.dates import (
     date_time as date_time,
-)
-from dashboards.text.dates import (
     date_words as date_words,
-)
-from dashboards.text.dates import (
     day as day,
-)
-from dashboards.text.dates import (
     day_heading as day_heading,
-)
-from dashboards.text.dates import (
     day_only as day_only,
-)
-from dashboards.text.dates import (
     day_time as day_time,
-)
-from dashboards.text.dates import (
     local as local,
-)
-from dashboards.text.dates import (
     month_day as month_day,
-)
-from dashboards.text.dates import (
     month_day_short as month_day_short,
-)
-from dashboards.text.dates import (
     month_name as month_name,
-)
-from dashboards.text.dates import (
     month_short as month_short,
-)
-from dashboards.text.dates import (
     month_year as month_year,
-)
-from dashboards.text.dates import (
     part_of_day as part_of_day,
-)
-from dashboards.text.dates import (
     short_time as short_time,
-)
-from dashboards.text.dates import (
     soon as soon,
-)
-from dashboards.text.dates import (
     weekday as weekday,
-)
-from dashboards.text.dates import (
     weekday_short as weekday_short,
-)
-from dashboards.text.dates import (
     when as when,
-)
-from dashboards.text.dates import (
     written_day as written_day,
 )
 from dashboards.text.messages import (

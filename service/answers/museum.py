@@ -48,8 +48,7 @@ from service.estimates.assessments import (
 from service.estimates.hanging_history import Companions, companions, stays_until
 from service.estimates.record_problems import RecordProblem, stand_in
 from service.settings import Settings
-from service.storage import places
-from service.storage import works as work_store
+from service.storage import places, works as work_store
 from service.storage.loggers import placements
 from service.storage.site_clock import clock_of
 from service.storage.stores import Stores

@@ -33,8 +33,7 @@ from dashboards.pages.plan_pages import (
 )
 from dashboards.sheets.mount_paper import bench_sheet
 from dashboards.sheets.typesetting import Sheet, sheet_page_svg, sheet_pdf, sheet_png
-from dashboards.text import hanging_text, wording
-from dashboards.text import plan_text as words
+from dashboards.text import hanging_text, plan_text as words, wording
 from dashboards.text.bench_sheet import text
 from dashboards.text.days_text import assumed, basis, days_answer, each_work
 from dashboards.text.messages import _

@@ -20,8 +20,7 @@ from analysis.answers.left_until import left_until
 from analysis.answers.since_inspection import ends_of_chance, shares_within
 from analysis.answers.work_changes import work_changes
 from analysis.learning.grades import GRADE_WORDS
-from analysis.learning.posterior import Inspection as Seen
-from analysis.learning.posterior import Learned
+from analysis.learning.posterior import Inspection as Seen, Learned
 from analysis.records.inspection_records import TIGHT, Inspection
 from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
 from analysis.simulation.checkpoints import Checkpoint, instant

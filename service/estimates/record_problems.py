@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from analysis.errors import StilltautError
-from analysis.learning.inspections import Inspection as Seen
-from analysis.learning.inspections import standing
+from analysis.learning.inspections import Inspection as Seen, standing
 from analysis.records.inspection_records import Inspection
 from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.phases import Phase, require_phases

@@ -15,8 +15,7 @@ from service.notices.arrangements import Arrangement, arrangement
 from service.notices.causes import Cause, calls, seen_causes
 from service.notices.rules import Air
 from service.notices.state import Facts, NoticeChanges, settle_rooms
-from service.storage import places
-from service.storage import works as work_store
+from service.storage import places, works as work_store
 from service.storage.inspections import inspections
 from service.storage.notices import judged_until
 

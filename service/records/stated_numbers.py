@@ -21,8 +21,7 @@ from dashboards.forms.stated_words import (
 )
 from dashboards.pages.register_pages import FormPage, MeasuredPage, ParameterGroup, ParameterLine
 from dashboards.text.messages import _, translated
-from dashboards.text.parameters import STATED_WORDS as WORDS
-from dashboards.text.parameters import scale
+from dashboards.text.parameters import STATED_WORDS as WORDS, scale
 from dashboards.text.wording import capital
 from service.answers.museum import Museum
 from service.records.entry_forms import WHY, form_of

@@ -10,8 +10,7 @@ from sqlalchemy import delete, select
 
 from analysis.errors import OutOfRangeError, UnknownNameError
 from service.storage import audit
-from service.storage.loggers import logger_named
-from service.storage.loggers import loggers as known_loggers
+from service.storage.loggers import logger_named, loggers as known_loggers
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
 from service.storage.schema import BatchRow, TokenRow

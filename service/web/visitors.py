@@ -32,8 +32,7 @@ from service.storage import audit
 from service.storage.accounts.sessions import session_user
 from service.storage.accounts.users import User
 from service.storage.register import Register
-from service.storage.tokens import Scope as TokenScope
-from service.storage.tokens import note_used, token_of
+from service.storage.tokens import Scope as TokenScope, note_used, token_of
 from service.web.permissions import READ, Permission, permission
 from service.web.problems import error_answer, wants_json
 from service.web.routes.common import FORM_TOKEN

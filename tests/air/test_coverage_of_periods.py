@@ -5,8 +5,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.air.coverage import coverage
 from analysis.errors import OutOfRangeError

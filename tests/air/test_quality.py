@@ -6,8 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.air.quality import flag_disagreeing, flag_readings, resolution
 from analysis.series import Flag, readings_frame

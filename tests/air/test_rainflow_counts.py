@@ -4,8 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import rainflow
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.air.swings import (
     cycle_classes,

@@ -21,10 +21,8 @@ from analysis.results import Floats
 from analysis.simulation.estimator import run
 from analysis.simulation.priors import draw
 from analysis.works import Finish, Paper, Work
-from bench.calibration import MOUNTED, START, Checked, room_year
-from bench.calibration import main as print_calibration
-from bench.measured_pairs import AtticFits, CavityFit, attic_fits, cavity_fits
-from bench.measured_pairs import main as print_pairs
+from bench.calibration import MOUNTED, START, Checked, main as print_calibration, room_year
+from bench.measured_pairs import AtticFits, CavityFit, attic_fits, cavity_fits, main as print_pairs
 from dashboards.charts.style import SERIF, TALL_A4_MM, Sheet, drawn, svg
 from dashboards.inks import FELT, GREY, INDIGO, INK, MADDER, OCHRE, SEA, SOFT, WASH
 

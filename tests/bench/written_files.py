@@ -14,8 +14,18 @@ import openpyxl
 import pandas as pd
 import xlwt
 
-from bench.written_series import LAYOUTS, ROOMS, Rng, Style, Table, Written, chance, pick, series
-from bench.written_series import style as drawn_style
+from bench.written_series import (
+    LAYOUTS,
+    ROOMS,
+    Rng,
+    Style,
+    Table,
+    Written,
+    chance,
+    pick,
+    series,
+    style as drawn_style,
+)
 from bench.written_twists import twisted
 
 DELIMITERS = {"semicolon": ";", "comma": ",", "tab": "\t", "bar": "|"}

@@ -9,8 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.integrate import solve_ivp
 from scipy.signal import lfilter, lsim
 

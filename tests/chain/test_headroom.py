@@ -1,8 +1,7 @@
 """Spare before the hinges bear what they sustain: a drying sheet shortens and stiffens."""
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.optimize import brentq
 
 from analysis.chain.headroom import MOST_PCT, fall_to_load, headroom_down, headroom_up

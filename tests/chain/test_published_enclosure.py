@@ -10,8 +10,7 @@ from datetime import timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 from numba import njit
 from scipy.integrate import odeint, solve_ivp
 from scipy.optimize import brentq

@@ -5,8 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.air.room_air import RoomAir
 from analysis.simulation.phases import DrawnPhase

@@ -3,8 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 
 from analysis.records.inspection_records import Measured
 from analysis.records.work_records import Framing, Hanging, Mounting, Print

@@ -3,8 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.errors import StilltautError
 from service.climate.weeks import shifted, week_of, week_span

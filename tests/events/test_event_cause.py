@@ -3,8 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.air.moist_air import rh_from_vapour_pressure, vapour_pressure_pa
 from analysis.events.air_record import EventSettings

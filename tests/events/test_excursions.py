@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.events.excursions import Run, RunRule, runs
 

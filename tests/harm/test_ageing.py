@@ -5,8 +5,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.harm.ageing import Reaction, ageing, isoperm_permanence, lifetime_multiplier
 from analysis.series import Flag, readings_frame

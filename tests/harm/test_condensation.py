@@ -4,8 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.errors import OutOfRangeError
 from analysis.harm.condensation import (

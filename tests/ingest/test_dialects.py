@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.errors import StilltautError
 from service.ingest.read import FileReading, read_bytes

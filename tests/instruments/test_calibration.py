@@ -5,8 +5,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.instruments.calibration import (

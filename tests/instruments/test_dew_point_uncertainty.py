@@ -3,8 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.air.moist_air import derived_air, dew_point_c
 from analysis.instruments.dew_point_uncertainty import (

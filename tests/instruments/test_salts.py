@@ -3,8 +3,7 @@
 from math import exp
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.errors import OutOfRangeError
 from analysis.instruments.calibration import (

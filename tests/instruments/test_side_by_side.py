@@ -5,8 +5,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.errors import NotEnoughError
 from analysis.instruments.side_by_side import agreement, clock_offset

@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.errors import OutOfRangeError
 from analysis.learning.grades import grade_log_likelihood, grade_probabilities, thresholds_mrad

@@ -6,8 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 from bench.calibration import MOUNTED, START, room_year
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge

@@ -4,8 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.errors import NotEnoughError, OutOfRangeError, UnknownNameError
 from analysis.learning.board_back import half_time_range_h, permeance_from, permeance_range

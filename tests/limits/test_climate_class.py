@@ -4,8 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.limits.limit_rules import Judging, drift_excess, season_excess, seasonal_level
-from analysis.limits.limit_rules import class_short_term_excess as short_term_excess
+from analysis.limits.limit_rules import (
+    Judging,
+    class_short_term_excess as short_term_excess,
+    drift_excess,
+    season_excess,
+    seasonal_level,
+)
 from analysis.limits.published_limits import published_limit
 from analysis.limits.verdict import LimitVerdict, Outcome, judge
 from analysis.series import readings_frame

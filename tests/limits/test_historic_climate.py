@@ -7,8 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.stats import norm
 from statsmodels.tsa.seasonal import seasonal_decompose
 

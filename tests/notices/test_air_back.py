@@ -5,11 +5,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from analysis.results import Cause as Likely
-from analysis.results import Event
+from analysis.results import Cause as Likely, Event
 from analysis.series import Flag, readings_frame
 from service.notices.air_back import RoomRecord
 from service.notices.causes import Kind, NoticeLimits

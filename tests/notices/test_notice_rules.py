@@ -6,11 +6,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from analysis.results import Cause as Likely
-from analysis.results import Event, Judgement, Listing, State
+from analysis.results import Cause as Likely, Event, Judgement, Listing, State
 from analysis.works import Finish, Paper, Work
 from service.notices.causes import Kind, NoticeLimits
 from service.notices.rules import Action, End, Known, Open, Update, decide, in_order

@@ -54,8 +54,7 @@ from dashboards.lines import (
     UploadLine,
 )
 from dashboards.look_lines import InspectionLine, LearnedLine
-from dashboards.pages import account_pages, register_pages
-from dashboards.pages import page as pages
+from dashboards.pages import account_pages, page as pages, register_pages
 from dashboards.pages.account_pages import ACCOUNT_PAGES
 from dashboards.pages.classes_page import ClassesPage
 from dashboards.pages.day_page import NoWeekPage

@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from fixtures.invented_week import ZONE
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from matplotlib.figure import Figure
 
 from analysis.forecast.room_ahead import RoomAhead

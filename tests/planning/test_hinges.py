@@ -3,8 +3,7 @@
 import itertools
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.errors import OutOfRangeError
 from analysis.planning.hinges import hinge_plan, positions_mm, taping_order

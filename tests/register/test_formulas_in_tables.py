@@ -5,8 +5,7 @@ import io
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.records.room_records import Site
 from service.register.file_guide import table_text

@@ -4,8 +4,7 @@ from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from analysis.records import BY_FILE, Field, Kind, Span
 from analysis.records.cells import CellError, text_of, value_of

@@ -8,8 +8,7 @@ import httpx
 import openpyxl
 import pytest
 from fixtures.invented_week import room_week
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from analysis.errors import UnknownNameError
 from service.tables.table_files import FileTable, table_bytes

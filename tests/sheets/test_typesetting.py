@@ -5,8 +5,7 @@ from typing import Any
 
 import pytest
 from fixtures.paper import fonts_of, pages_of
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from dashboards.sheets.typesetting import Sheet, sheet_pdf, sheet_png
 

@@ -5,8 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.chain.gap import gap_terms
 from analysis.chain.tension import series_factor

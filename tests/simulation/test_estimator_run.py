@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from analysis.air.room_air import RoomAir, hourly_air
 from analysis.errors import NotEnoughError, OutOfRangeError

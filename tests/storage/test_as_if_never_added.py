@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from service.intake.taking_back import take_back
 from service.intake.taking_in import PRESENT, remembered_choice, take_in

@@ -18,9 +18,9 @@ from python_calamine import (
     CalamineSheet,
     PasswordError,
     SheetTypeEnum,
+    SheetVisibleEnum as Visible,
     load_workbook,
 )
-from python_calamine import SheetVisibleEnum as Visible
 
 DAY = dt.timedelta(days=1)
 # Serial times are fractions of a day, and their clocks a few milliseconds off a whole second.

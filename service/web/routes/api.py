@@ -19,8 +19,7 @@ from service.answers.rounds import answered_json, museum_round, round_json
 from service.intake.gateway import take_in_all
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
-from service.notices.lines import as_json as notice_json
-from service.notices.lines import room_names
+from service.notices.lines import as_json as notice_json, room_names
 from service.records.record_json import (
     RoomRecordOut,
     WorkRecordOut,

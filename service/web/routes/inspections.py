@@ -29,8 +29,7 @@ from service.storage.inspections import (
 )
 from service.storage.works import work_at
 from service.web.routes.common import FORM_TOKEN, JobsDep, MuseumDep, go_to, own_address
-from service.web.routes.works import inspection_id as named_look
-from service.web.routes.works import inspection_line
+from service.web.routes.works import inspection_id as named_look, inspection_line
 
 router = APIRouter()
 Text = Annotated[str, Form()]

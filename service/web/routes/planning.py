@@ -29,8 +29,8 @@ from dashboards.text.hanging_text import job_offered, job_words, table_words
 from dashboards.text.messages import _
 from dashboards.text.wording import when
 from service.answers.days_ahead import WHAT_IF, days_ahead
-from service.answers.hanging_jobs import Asked as WholeHouse
 from service.answers.hanging_jobs import (
+    Asked as WholeHouse,
     begin_job,
     draws_of_job,
     is_large,

@@ -42,8 +42,7 @@ from dashboards.text.caveats_text import caveat_words
 from dashboards.text.judgement_text import LEAVE_IT, change_sentence
 from dashboards.text.look_text import narrowed_words, saved_words
 from dashboards.text.messages import N_, Worded, _
-from dashboards.text.parameters import PARAMETER_WORDS, learned_words
-from dashboards.text.parameters import shown as as_read
+from dashboards.text.parameters import PARAMETER_WORDS, learned_words, shown as as_read
 from dashboards.text.reasons import account, account_words, few_draws_words, reason_steps
 from dashboards.text.sentences import round_sentence
 from service.answers.bearing_in_mind import to_bear_in_mind
