@@ -16,19 +16,18 @@ from markupsafe import Markup
 from analysis.parameters import Parameter
 from analysis.results import RoomWeek
 from analysis.works import Work
+from dashboards.file_lines import FileInHand, LoggerChoice, TokenLine, UploadLine
 from dashboards.forms.form import RecordForm
 from dashboards.lines import (
     Choice,
     DayChoice,
     DoseLine,
-    FileInHand,
     Finding,
     FormField,
     GuideLine,
     IncidentLine,
     LimitGroup,
     LimitLine,
-    LoggerChoice,
     NoticeLine,
     PersonTold,
     ReferenceLine,
@@ -38,8 +37,6 @@ from dashboards.lines import (
     StatisticLine,
     StripLine,
     Table,
-    TokenLine,
-    UploadLine,
 )
 from dashboards.look_lines import InspectionLine
 from dashboards.pages.first_hour import FirstHour

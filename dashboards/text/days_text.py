@@ -8,7 +8,7 @@ import pandas as pd
 
 from analysis.forecast.room_ahead import RoomAhead
 from analysis.forecast.work_ahead import WorkAhead
-from dashboards.lines import Receipt
+from dashboards.file_lines import Receipt
 from dashboards.text import wording
 from dashboards.text.messages import _
 

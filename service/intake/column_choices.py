@@ -3,7 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from dashboards.lines import Choice, ColumnLine, Table
+from dashboards.file_lines import ColumnLine
+from dashboards.lines import Choice, Table
 from dashboards.text import wording
 from dashboards.text.messages import N_, Worded, _
 from service.ingest.headings import headings_of

@@ -12,7 +12,7 @@ from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
 from analysis.records.room_records import Logger, Placement, Room
-from dashboards.lines import ConflictLine, Receipt
+from dashboards.file_lines import ConflictLine, Receipt
 from dashboards.text import wording
 from dashboards.text.messages import _
 from service.answers.museum import NEW_MUSEUM, Museum

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from analysis.errors import NotEnoughError, StilltautError
-from dashboards.lines import Receipt
+from dashboards.file_lines import Receipt
 from dashboards.text import wording
 from service.answers.museum import Museum
 from service.ingest.read import FileReading, read_as

@@ -12,8 +12,7 @@ from analysis.errors import StilltautError
 from analysis.records.room_records import Placement
 from dashboards.charts.arrival import arrival_picture
 from dashboards.charts.style import inline_svg
-from dashboards.lines import (
-    Choice,
+from dashboards.file_lines import (
     FileInHand,
     FilePreview,
     FileQuestion,
@@ -21,6 +20,7 @@ from dashboards.lines import (
     ProblemLine,
     SensorLine,
 )
+from dashboards.lines import Choice
 from dashboards.text import wording
 from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _

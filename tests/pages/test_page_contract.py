@@ -17,16 +17,24 @@ from analysis.results import Listing, Range, RoomWeek
 from dashboards import render
 from dashboards.charts import strips, style
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
-from dashboards.forms import form as forms
-from dashboards.lines import (
-    Choice,
+from dashboards.file_lines import (
     ColumnLine,
     ConflictLine,
-    DayChoice,
-    DoseLine,
     FileInHand,
     FilePreview,
     FileQuestion,
+    LoggerChoice,
+    ProblemLine,
+    Receipt,
+    SensorLine,
+    TokenLine,
+    UploadLine,
+)
+from dashboards.forms import form as forms
+from dashboards.lines import (
+    Choice,
+    DayChoice,
+    DoseLine,
     Finding,
     FormField,
     FoundLine,
@@ -35,23 +43,17 @@ from dashboards.lines import (
     InfluenceLine,
     LimitGroup,
     LimitLine,
-    LoggerChoice,
     NoticedWork,
     NoticeLine,
     PersonTold,
-    ProblemLine,
     ReasonLine,
     ReasonStep,
-    Receipt,
     ReferenceLine,
     RoomSummary,
     RoundLine,
-    SensorLine,
     SheetBlock,
     StatisticLine,
     Table,
-    TokenLine,
-    UploadLine,
 )
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages import account_pages, page as pages, register_pages

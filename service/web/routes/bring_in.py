@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from analysis.errors import UnknownNameError
 from dashboards import links
-from dashboards.lines import FileInHand, UploadLine
+from dashboards.file_lines import FileInHand, UploadLine
 from dashboards.pages.page import BringIn, BringInFiles, TakeBack
 from dashboards.text import wording
 from dashboards.text.messages import _

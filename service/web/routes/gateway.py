@@ -8,7 +8,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 
 from dashboards import links
-from dashboards.lines import TokenLine
+from dashboards.file_lines import TokenLine
 from dashboards.pages.page import Gateways
 from service.answers.museum import Museum
 from service.intake.gateway import ENDINGS, MOST_BYTES, BusyError, Gate, answer_json, take_batch
