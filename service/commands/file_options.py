@@ -15,7 +15,7 @@ from service.commands.read import ColumnSaid, Interval
 from service.errors import StoreError
 from service.ingest.choice import options_merged
 from service.ingest.read import FileReading, read_file
-from service.ingest.timebase import time_base
+from service.ingest.times.timebase import time_base
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,8 @@ from service.ingest.evidence import limit
 from service.ingest.plausibility import Judged
 from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
 from service.ingest.table import Floats, Table
-from service.ingest.timebase import DAY_US, HOUR_US, Micros
-from service.ingest.timestamps import Bools
+from service.ingest.times.timebase import DAY_US, HOUR_US, Micros
+from service.ingest.times.timestamps import Bools
 from service.ingest.understanding import Channel, Problem, RowCounts, TimeUnderstanding
 
 # Problems listed one by one; the rest of a kind is summed up in one more.

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
-from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, ORDER, ORDERS
+from service.ingest.times.dateorder import DAY_FIRST, MONTH_FIRST, ORDER, ORDERS
 
 # What may be said of several columns, with a plus sign between.
 SEVERAL = ("aside", "sure", "unit", "also_temp_c", "also_rh_pct")

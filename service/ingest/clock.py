@@ -12,12 +12,14 @@ import pyarrow as pa
 from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.choice import Choice
 from service.ingest.columntimes import times_of
-from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST
 from service.ingest.evidence import limit
 from service.ingest.headings import Heading
 from service.ingest.sensors import Rows
 from service.ingest.table import Table
-from service.ingest.timebase import (
+from service.ingest.timecolumns import TimeColumns, order_in_heading
+from service.ingest.timeless import counted
+from service.ingest.times.dateorder import DAY_FIRST, MONTH_FIRST
+from service.ingest.times.timebase import (
     DAY_US,
     SECOND_US,
     Micros,
@@ -26,9 +28,7 @@ from service.ingest.timebase import (
     offset_s,
     time_base,
 )
-from service.ingest.timecolumns import TimeColumns, order_in_heading
-from service.ingest.timeless import counted
-from service.ingest.timestamps import Times, parsed
+from service.ingest.times.timestamps import Times, parsed
 from service.ingest.understanding import Problem
 from service.ingest.units import plain
 

@@ -9,8 +9,8 @@ import numpy as np
 from service.errors import Answer, QuestionError
 from service.ingest.evidence import limit
 from service.ingest.table import Floats, Table
-from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
-from service.ingest.timestamps import Bools, Times
+from service.ingest.times.timebase import DAY_US, HOUR_US, SECOND_US, Micros
+from service.ingest.times.timestamps import Bools, Times
 
 AS_WRITTEN = "as written"
 _SHIFT = re.compile(

@@ -4,12 +4,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.ingest.clockcells import Clocks, clocks_of
 from service.ingest.table import Floats, Table
-from service.ingest.timebase import DAY_US, SECOND_US, Micros
 from service.ingest.timecolumns import EPOCHS, TimeColumns
 from service.ingest.timeless import spread_over_days
-from service.ingest.timestamps import Bools, Times, parsed
+from service.ingest.times.clockcells import Clocks, clocks_of
+from service.ingest.times.timebase import DAY_US, SECOND_US, Micros
+from service.ingest.times.timestamps import Bools, Times, parsed
 
 # Spreadsheets count days from this one.
 _DAY_ZERO_US = -25_569 * DAY_US

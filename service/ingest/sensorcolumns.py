@@ -16,7 +16,7 @@ from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import is_other, is_quality, quantity_of, words_of
 from service.ingest.table import Floats, Table
-from service.ingest.timebase import DAY_US, HOUR_US, SECOND_US, Micros
+from service.ingest.times.timebase import DAY_US, HOUR_US, SECOND_US, Micros
 from service.ingest.units import unit_in
 
 MOST_SENSORS = 1000

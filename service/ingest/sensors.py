@@ -14,7 +14,7 @@ from service.ingest.columns import READINGS
 from service.ingest.plausibility import Judged
 from service.ingest.quantities import POSSIBLE
 from service.ingest.table import Floats
-from service.ingest.timebase import Micros
+from service.ingest.times.timebase import Micros
 
 Rows = npt.NDArray[np.intp]
 

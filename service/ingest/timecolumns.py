@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from service.errors import NotUnderstoodError, QuestionError
-from service.ingest.clockcells import forms_of
 from service.ingest.columns import find_heading, stated_heading
-from service.ingest.dateorder import DAY_FIRST, MONTH_FIRST, YEAR_FIRST
 from service.ingest.fields import CLOCK, DATE
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import is_quality, quantity_of, words_of
 from service.ingest.timeless import elapsed_heading, elapsed_unit_s, number_of, running_number
-from service.ingest.timestamps import shape_of
+from service.ingest.times.clockcells import forms_of
+from service.ingest.times.dateorder import DAY_FIRST, MONTH_FIRST, YEAR_FIRST
+from service.ingest.times.timestamps import shape_of
 from service.ingest.units import unit_in
 
 # Words of time, whole ones, in the languages that loggers speak; from memory.

@@ -12,8 +12,8 @@ from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import words_of
 from service.ingest.table import Table
-from service.ingest.timebase import DAY_US, SECOND_US
-from service.ingest.timestamps import Times
+from service.ingest.times.timebase import DAY_US, SECOND_US
+from service.ingest.times.timestamps import Times
 
 _ELAPSED = re.compile(r"elapsed|time|zeit|temps|duration|since|\btid|tiempo|tempo")
 _UNIT = re.compile(r"\b(ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?)$")

@@ -13,8 +13,8 @@ from typing import Any
 from analysis.errors import StilltautError
 from analysis.records.room_records import RHYTHM_WORDS
 from service.ingest.choice import Choice
-from service.ingest.dateorder import ORDER, YEAR_FIRST
 from service.ingest.files.opened import WIDTHS
+from service.ingest.times.dateorder import ORDER, YEAR_FIRST
 
 YES_NO = {"yes": True, "no": False}
 NEW = "+new"

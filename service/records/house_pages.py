@@ -17,7 +17,7 @@ from dashboards.text import wording
 from dashboards.text.error_words import error_words
 from dashboards.text.messages import N_, _
 from service.answers.museum import Museum
-from service.ingest.dateorder import ORDER, YEAR_FIRST
+from service.ingest.times.dateorder import ORDER, YEAR_FIRST
 from service.records.entry_forms import BACK, WHY, form_of
 from service.records.record_pages import LOGGER, SAVED, part_lines
 from service.records.record_parts import CALIBRATION, EVENT, SIDE_BY_SIDE

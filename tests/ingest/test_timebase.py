@@ -10,7 +10,7 @@ from hypothesis import given, strategies as st
 from analysis.series import Flag
 from service.errors import QuestionError
 from service.ingest.read import FileReading, read_bytes
-from service.ingest.timebase import SECOND_US, time_base
+from service.ingest.times.timebase import SECOND_US, time_base
 
 
 def reading(stamps: list[str], zone: str) -> FileReading:

@@ -11,7 +11,6 @@ from service.errors import Answer, QuestionError
 from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock
-from service.ingest.dateorder import ORDER
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PLACES
 from service.ingest.headings import Heading
@@ -19,9 +18,11 @@ from service.ingest.long.long_text import SKETCH_HEAD, LongText
 from service.ingest.long.spilled import SpilledReadings
 from service.ingest.long.totals import Totals
 from service.ingest.plan import Plan
-from service.ingest.read import FileReading, Settled, Taken, confirmed, planned, put_together, taken
+from service.ingest.read import FileReading, confirmed, planned, put_together
 from service.ingest.sensorcolumns import NONE, Apart, is_named
-from service.ingest.timebase import DAY_US, HOUR_US, transitions
+from service.ingest.takencolumns import Settled, Taken, taken
+from service.ingest.times.dateorder import ORDER
+from service.ingest.times.timebase import DAY_US, HOUR_US, transitions
 
 # Rows on both sides of a cut are looked at together for a clock that was set just there.
 SEAM_BYTES = 64_000

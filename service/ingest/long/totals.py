@@ -11,7 +11,8 @@ from service.ingest.assembly import MOST_LISTED
 from service.ingest.clock import EACH_TIME
 from service.ingest.long.spilled import Again
 from service.ingest.plausibility import Judged
-from service.ingest.read import FileReading, Taken
+from service.ingest.read import FileReading
+from service.ingest.takencolumns import Taken
 from service.ingest.understanding import (
     Channel,
     Problem,

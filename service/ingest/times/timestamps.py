@@ -15,10 +15,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from service.errors import NotUnderstoodError
-from service.ingest.clockcells import zone_s
-from service.ingest.dateorder import ORDERS, SOME, YEAR_FIRST, order_of
 from service.ingest.fields import AM, HALF, PM, ZONE
-from service.ingest.timebase import DAY_US, SECOND_US, Micros
+from service.ingest.times.clockcells import zone_s
+from service.ingest.times.dateorder import ORDERS, SOME, YEAR_FIRST, order_of
+from service.ingest.times.timebase import DAY_US, SECOND_US, Micros
 
 _PREFIX = r"(?P<prefix>[^\W\d_]{2,9}[,.]?\s+)?"
 _YMD = r"(?P<y4>\d{4})(?P<s1>[-/. ])\d{1,2}(?P=s1)\d{1,2}"

@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from service.ingest.fields import AFTERNOON, FORENOON, HALF, ZONE
-from service.ingest.timebase import DAY_US, SECOND_US, Micros, offset_s
+from service.ingest.times.timebase import DAY_US, SECOND_US, Micros, offset_s
 
 # Summer and winter time of Europe by their usual letters.
 LETTERS_S = {"CET": 3600, "MEZ": 3600, "CEST": 7200, "MESZ": 7200, "WET": 0, "WEST": 3600}

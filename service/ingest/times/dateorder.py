@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from service.errors import Answer, QuestionError
-from service.ingest.timebase import DAY_US, Micros
+from service.ingest.times.timebase import DAY_US, Micros
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
 ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}

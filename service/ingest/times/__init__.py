@@ -1,0 +1,1 @@
+"""How a time is written, and what it counts: clocks, orders of a date, stamps, the time base."""
