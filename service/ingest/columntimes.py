@@ -103,7 +103,8 @@ def _from_parts(columns: TimeColumns, table: Table) -> Times:
 
 def _scaled(values: Floats, factor: float) -> tuple[Micros, Bools]:
     """Return numbers times a factor as microseconds, and which are within reach of a calendar."""
-    scaled = values * factor
+    with np.errstate(over="ignore"):
+        scaled = values * factor
     read = np.isfinite(scaled) & (np.abs(scaled) < 9e18)
     return np.round(np.where(read, scaled, 0)).astype(np.int64), np.asarray(read)
 

@@ -29,6 +29,8 @@ Ints = npt.NDArray[np.int64]
 
 _NUMBER = r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$"
 _UNIT_AFTER = UNIT_AFTER + "$"
+# Above this no unit is worked out without leaving what a number can be.
+MOST = 1e300
 
 
 @dataclass(frozen=True)
@@ -159,10 +161,11 @@ def _endless(columns: dict[int, Floats]) -> list[tuple[int, int, str]]:
     """Take numbers too large to be held out of the columns, and return them as unread."""
     unread = []
     for index, values in columns.items():
-        rows = np.flatnonzero(np.isinf(values))
+        rows = np.flatnonzero((values > MOST) | (values < -MOST))
         if len(rows):
-            columns[index] = np.where(np.isinf(values), np.nan, values)
-            unread += [(int(row), index, "a number without end") for row in rows]
+            columns[index] = values.copy()
+            columns[index][rows] = np.nan
+            unread += [(int(row), index, "a number too large for any unit") for row in rows]
     return unread
 
 

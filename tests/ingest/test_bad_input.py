@@ -94,6 +94,24 @@ def test_hostile_fields_are_read_or_refused_in_five_parts(name: str) -> None:
         assert rows.readings + rows.unreadable <= rows.total
 
 
+@pytest.mark.parametrize("number", ["2e307", "-2e307", "1e400"])
+@pytest.mark.parametrize("unit", ["fraction", "%"])
+def test_a_number_too_large_for_any_unit_is_told_and_spoils_no_other(
+    number: str, unit: str
+) -> None:
+    share = 100 if unit == "fraction" else 1
+    cells = [f"{(45 + hour % 7) / share:.2f}" for hour in range(24)]
+    cells[7] = number
+    rows = "".join(f"2024-01-13 {h:02d}:00,21.{h % 10},{cell}\n" for h, cell in enumerate(cells))
+    found = read_bytes(
+        "large.csv", f"time,Temp (°C),Humidity ({unit})\n{rows}".encode(), zone="UTC"
+    )
+    rh_pct = found.sensors[""]["rh_pct"]
+    assert rh_pct.isna().to_list() == [hour == 7 for hour in range(24)]
+    assert rh_pct.iloc[8] == pytest.approx(46)
+    assert [p.line for p in found.understanding.problems] == [9]
+
+
 def test_a_year_nobody_measured_in_is_kept_apart() -> None:
     data = b"time;temp;rh\n2024-01-13 10:00;21;45\n9999-12-31 00:00;21;45\n"
     found = read_bytes("late.csv", data, zone="Europe/Oslo")
