@@ -130,9 +130,13 @@ def bring_in() -> str:
     return "/bring-in"
 
 
-def files_in_hand(batch: str, job_id: str = "") -> str:
-    """Return the page of the files that came together, or the place of one on it."""
-    return f"/bring-in/{_part(batch)}" + (f"#{_part(job_id)}" if job_id else "")
+def files_in_hand(batch: str, job_id: str = "", *, asked: bool = False) -> str:
+    """Return the page of the files that came together, or the place of one on it.
+
+    ``asked`` says that the one is not stored because something must be answered first.
+    """
+    place = (f"?asked={_part(job_id)}" if asked else "") + (f"#{_part(job_id)}" if job_id else "")
+    return f"/bring-in/{_part(batch)}{place}"
 
 
 def file_in_hand(batch: str, job_id: str, what: str) -> str:

@@ -198,7 +198,7 @@ class BringInFiles:
     refresh: bool = documented(
         "Whether the page looks again by itself: one is taken in, none is open"
     )
-    problem: str = documented("What was wrong with what was just sent, or empty")
+    asked: str = documented("The file that was to be stored and first has to be answered, or empty")
     begin: FirstHour | None = documented(
         "The steps of a house in which no work hangs yet", default=None
     )

@@ -57,7 +57,7 @@
   });
 
   // Of several files one is sent by itself; what is typed for the others stays as it stands.
-  const several = () => document.querySelectorAll("form.confirm").length > 1;
+  const several = () => document.querySelectorAll("form.confirm .send").length > 1;
   const replaced = (page, selector) => {
     const [old, anew] = [document, page].map((one) => one.querySelector(selector));
     if (old && anew) old.replaceWith(document.adoptNode(anew));
@@ -69,8 +69,8 @@
     event.preventDefault();
     const sent = new URLSearchParams(new FormData(form, event.submitter));
     const address = event.submitter?.getAttribute("formaction") || form.getAttribute("action");
-    const file = form.closest("article");
-    for (const button of form.querySelectorAll("button")) button.disabled = true;
+    const file = event.submitter.closest("article");
+    for (const button of file.querySelectorAll("button")) button.disabled = true;
     file.setAttribute("aria-busy", "true");
     try {
       const answer = await fetch(address, { method: "POST", body: sent });
@@ -87,9 +87,9 @@
       told.className = "problem";
       told.setAttribute("role", "alert");
       told.textContent = `${problem.message.trim()} ${word("Nothing that was typed is lost.")}`;
-      form.querySelector(".problem")?.remove();
-      form.append(told);
-      for (const button of form.querySelectorAll("button")) button.disabled = false;
+      file.querySelector(".problem")?.remove();
+      file.append(told);
+      for (const button of file.querySelectorAll("button")) button.disabled = false;
       file.removeAttribute("aria-busy");
     }
   });

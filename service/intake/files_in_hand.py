@@ -37,6 +37,7 @@ from service.storage.job_records import (
     confirm_job,
     finish,
     let_go,
+    note_beside,
     others_wait,
     put_job,
 )
@@ -81,6 +82,12 @@ def restated(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobReco
     """Keep what a person said of a file that waits."""
     arguments = {**job.arguments, "said": stored_fields(sent)}
     return change_preview(museum.stores.register, job.job_id, arguments)
+
+
+def noted_beside(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> None:
+    """Keep what stands on the form for a file that waits, while another of the form is sent."""
+    arguments = {**job.arguments, "said": stored_fields(sent)}
+    note_beside(museum.stores.register, job.job_id, arguments)
 
 
 def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecord:

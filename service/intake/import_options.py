@@ -2,7 +2,8 @@
 
 A form holds, for each column, ``column_N`` (what it is, ``temp_c|°F``), ``column_N_is`` (its
 heading) and ``column_N_was`` (what it was taken for); for each sensor ``sensor_N`` and
-``sensor_N_is``; besides, the fields of `FIELDS`.
+``sensor_N_is``; besides, the fields of `FIELDS`. All files that came together stand on one form:
+each name there follows that of its file, ``FILE.logger``.
 """
 
 import json
@@ -55,6 +56,20 @@ class ImportOptions:
     instead: bool = False
     sure: bool = False
     issued: str = ""
+
+
+def fields_of(sent: Mapping[str, str], file: str) -> dict[str, str]:
+    """Return what a form says of one of its files.
+
+    Examples
+    --------
+    >>> fields_of({"a1.logger": "north-1", "b2.logger": "store-1"}, "b2")
+    {'logger': 'store-1'}
+    """
+    before = f"{file}."
+    return {
+        name.removeprefix(before): value for name, value in sent.items() if name.startswith(before)
+    }
 
 
 def stored_fields(sent: Mapping[str, str]) -> dict[str, str]:
@@ -138,7 +153,26 @@ def changed_columns(sent: Mapping[str, str]) -> dict[str, str]:
             raise _twice(quantity, named[quantity], heading)
         stated = unit and (new or quantity in before)
         named[quantity] = f"{heading} [{unit}]" if stated else heading
-    return named
+    aside = _left_aside(sent, numbers, before.get("aside", ""))
+    return named | ({"aside": "+".join(aside)} if aside else {})
+
+
+def _left_aside(sent: Mapping[str, str], numbers: Sequence[str], before: str) -> list[str]:
+    """Return the columns that hold something and are not to be used, now or before.
+
+    Examples
+    --------
+    >>> sent = {"column_0": "", "column_0_was": "rh_pct|%", "column_0_is": "RH"}
+    >>> changed_columns(sent)
+    {'aside': 'RH'}
+    """
+    aside = []
+    for name in numbers:
+        heading, was = sent[f"{name}_is"], sent.get(f"{name}_was", "").partition("|")[0]
+        again = not was and f"+{heading}+" in f"+{before}+"
+        if not sent.get(name) and (again or (was and was not in OF_TIME)):
+            aside.append(heading)
+    return aside
 
 
 def _among_several(

@@ -240,8 +240,20 @@ def confirm_job(register: Register, job_id: str, arguments: Mapping[str, Any]) -
 
 
 def change_preview(register: Register, job_id: str, arguments: Mapping[str, Any]) -> JobRecord:
-    """Keep what was said of a file that still waits for a person."""
-    return _set(register, job_id, arguments=dict(arguments), state=JobState.PREVIEW, problem=None)
+    """Keep what was said of a file that still waits for a person; one confirmed stays as it is."""
+    with register.writing():
+        known = job_named(register, job_id)
+        if known.state not in (JobState.PREVIEW, JobState.FAILED):
+            return known
+        stated = dict(arguments)
+        return _set(register, job_id, arguments=stated, state=JobState.PREVIEW, problem=None)
+
+
+def note_beside(register: Register, job_id: str, arguments: Mapping[str, Any]) -> None:
+    """Keep what stands on the form of a file while another of its form is sent."""
+    with register.writing():
+        if job_named(register, job_id).state in (JobState.PREVIEW, JobState.FAILED):
+            _set(register, job_id, arguments=dict(arguments))
 
 
 def drop_job(register: Register, job_id: str) -> JobRecord:

@@ -35,7 +35,7 @@ from service.storage.register import Register
 from service.storage.tokens import Scope as TokenScope, note_used, token_of
 from service.web.permissions import READ, Permission, permission
 from service.web.problems import error_answer, wants_json
-from service.web.routes.common import FORM_TOKEN
+from service.web.routes.common import FORM_FIELDS, FORM_TOKEN
 
 OPEN, SIGN_IN = "open", "sign-in"
 FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "via")
@@ -228,7 +228,8 @@ async def require_form_token(request: Request) -> None:
         return  # a token is shown, no cookie is looked at
     if caller.open and cookie_name(request.scope, FORMS) not in request.cookies:
         return  # a program on this machine, or a browser that was never here: no one's rights
-    sent = request.headers.get(FORM_HEADER) or str((await request.form()).get(FORM_TOKEN, ""))
+    form = request.form(max_fields=FORM_FIELDS)
+    sent = request.headers.get(FORM_HEADER) or str((await form).get(FORM_TOKEN, ""))
     if not hmac.compare_digest(sent.encode(), caller.form_token.encode()):
         raise HTTPException(HTTPStatus.FORBIDDEN, "a form of an earlier visit; nothing was stored")
 

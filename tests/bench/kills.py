@@ -40,7 +40,7 @@ KILLS = 200
 ROOT = Path(__file__).parents[2]
 WAYS = ("page", "interface", "gateway", "folder")
 ROWS = 24
-FORM = re.compile(r'<form class="confirm" method="post" action="([^"]+)">')
+FORM = re.compile(r'formaction="(/bring-in/\w+/(\w+)/confirm)"')
 
 
 @dataclass
@@ -107,7 +107,8 @@ class House:
         preview = client.get(sent.headers["location"])
         found = FORM.search(preview.text)
         assert found is not None, preview.text[:2000]
-        answer = client.post(found[1], data={"logger": "page", "zone": "UTC", "sure": "yes"})
+        said = {"logger": "page", "zone": "UTC", "sure": "yes"}
+        answer = client.post(found[1], data={f"{found[2]}.{k}": v for k, v in said.items()})
         return answer.status_code == 303
 
     def _interface(self, client: httpx.Client, number: int) -> bool:

@@ -49,9 +49,9 @@ def take_in(page: Page, logger: str) -> None:
     """Say of the file of a logger where it comes from, and store it."""
     room, kind = LOGGERS[logger]
     entry = page.locator("article.file", has_text=f"{logger}.csv")
-    entry.locator("select[name=logger]").select_option("+new")
+    entry.locator("select[name$='.logger']").select_option("+new")
     assert entry.get_by_label("Name of a new logger").input_value() == logger
-    where = entry.locator("select[name=room]")
+    where = entry.locator("select[name$='.room']")
     if not where.is_visible():
         entry.locator("summary", has_text="A logger that hangs nowhere yet").click()
     if kind == "known":
@@ -59,7 +59,7 @@ def take_in(page: Page, logger: str) -> None:
     else:
         where.select_option("+new")
         entry.get_by_label("Name of a new room").fill(room)
-        rhythm = entry.locator("select[name=rhythm]")
+        rhythm = entry.locator("select[name$='.rhythm']")
         assert rhythm.input_value() == "monthly"  # the file holds four weeks
     entry.get_by_role("button", name="Store these readings").click()
     for _ in range(120):  # the page of files that wait does not look again by itself

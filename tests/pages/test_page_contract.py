@@ -205,7 +205,7 @@ def every_page(week: RoomWeek) -> list[Any]:
         pages.BringIn(ZONE, 200, loggers, [UploadLine(START, "north.csv", "N1", "stored", 672, 7,
                       True)], [("ab12", "east.csv")]),
         pages.BringInFiles("ab12", ZONE, "Were these files understood?", "Four files.",
-                           files_in_hand(rooms, loggers), True, False, "Something was wrong."),
+                           files_in_hand(rooms, loggers), True, False, "j1"),
         pages.Gateways(ZONE, "stt_x", [TokenLine(1, "N1", 60, START, None, "A. Person", False),
                        TokenLine(2, "N1", 60, START, END, "A. Person", True)], loggers, True,
                        "http://127.0.0.1:8000/api/readings"),

@@ -7,12 +7,14 @@ import time
 import zipfile
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import httpx
 import pandas as pd
 import pytest
+from fixtures.waiting_files import waiting_files
 
 from service.intake.arrivals import Asked, by_logger, reading_key
 from service.settings import Settings
@@ -20,11 +22,6 @@ from service.storage.places import room_named
 from service.storage.stores import Stores
 from service.storage.uploads import receive, uploads
 
-NAMED = re.compile(r'<input type="hidden" name="(\w+)" value="([^"]*)">')
-CHOSEN = re.compile(
-    r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>', re.DOTALL
-)
-FORM = re.compile(r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', re.DOTALL)
 JPEG = bytes.fromhex("ffd8ffe000104a46494600010101004800480000") + bytes(range(256)) * 40
 
 
@@ -52,26 +49,18 @@ def send(client: httpx.Client, name: str, data: str | bytes, logger: str = "") -
     return client.get(sent.headers["location"]) if sent.status_code == 303 else sent
 
 
-def forms(page: httpx.Response) -> list[tuple[str, dict[str, str]]]:
-    """Return the address and the fields of the form of each file that waits, as they stand."""
-    return [
-        (action, {n: unescape(v) for n, v in (*NAMED.findall(form), *CHOSEN.findall(form))})
-        for action, form in FORM.findall(page.text)
-    ]
-
-
 def changed(client: httpx.Client, preview: httpx.Response, **changes: str) -> httpx.Response:
     """Send a preview's form to be looked at again, as it stands but for ``changes``."""
-    ((action, fields),) = forms(preview)
-    page = client.post(action.replace("/confirm", "/look"), data=fields | changes)
+    (file,) = waiting_files(preview)
+    page = file.send(client, "look", **changes)
     assert page.status_code == 303
     return client.get(page.headers["location"])
 
 
 def confirmed(client: httpx.Client, preview: httpx.Response, **changes: str) -> httpx.Response:
     """Send a preview's form as it stands but for ``changes``, and wait for the receipt."""
-    ((action, fields),) = forms(preview)
-    page = client.post(action, data=fields | changes)
+    (file,) = waiting_files(preview)
+    page = file.send(client, "confirm", **changes)
     if page.status_code != 303:
         return page
     return finished(client, page.headers["location"])
@@ -193,7 +182,8 @@ SWAPPED = "Time,Temp °C,Dew point °C\n" + "".join(
 
 def test_columns_may_be_corrected(own: httpx.Client, own_museum: Path) -> None:
     preview = send(own, "swapped.csv", SWAPPED, "spare-1")
-    ((_, fields),) = forms(preview)
+    (file,) = waiting_files(preview)
+    fields = file.fields
     assert {fields["column_1"], fields["column_2"]} == {"temp_c|°C", "dew_point_c|°C"}
     swapped = {"column_1": fields["column_2"], "column_2": fields["column_1"]}
     preview = changed(own, preview, **swapped)
@@ -233,6 +223,80 @@ def test_an_open_question_is_answered_on_a_form(own: httpx.Client, own_museum: P
     receipt = confirmed(own, preview, zone="UTC")
     assert "nine new readings" in said(receipt).lower()
     assert readings(own_museum, "spare-1")["rh_pct"].tolist() == [45.0 + n for n in range(9)]
+
+
+def test_what_was_typed_for_the_others_comes_back_without_script(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    names = ("first.csv", "second.csv", "third.csv")
+    files = [
+        ("file", (name, rows(f"2026-03-2{4 + n} 00:00", 5).encode()))
+        for n, name in enumerate(names)
+    ]
+    page = own.get(own.post("/bring-in", files=files).headers["location"])
+    first, second, third = waiting_files(page)
+    typed = {
+        f"{second.job_id}.logger": "+new",
+        f"{second.job_id}.new_logger": "Attic, by the window",
+        f"{second.job_id}.zone": "UTC",
+        f"{second.job_id}.column_2": "",
+        f"{third.job_id}.logger": "store-1",
+        f"{third.job_id}.start": "2026-03-16 09:00",
+    }
+    whole = replace(first, form={**first.form, **typed})
+    sent = whole.send(own, "confirm", logger="spare-1", zone="UTC")
+    page = finished(own, sent.headers["location"])
+    assert "first.csv: stored" in said(page)
+    second, third = waiting_files(page)
+    assert second.fields["logger"] == "+new"
+    assert second.fields["new_logger"] == "Attic, by the window"
+    assert second.fields["zone"] == "UTC"
+    assert "Left aside Relative humidity" in said(page)
+    assert third.fields["logger"] == "store-1"
+    assert third.fields["start"] == "2026-03-16 09:00"
+    assert len(readings(own_museum, "spare-1")) == 5
+    assert set(stored(own_museum)) & set(names) == {"first.csv"}
+
+    page = own.get(third.send(own, "drop", new_room="Print room").headers["location"])
+    (second,) = waiting_files(page)
+    assert second.fields["new_logger"] == "Attic, by the window"
+    page = own.get(second.send(own, "look").headers["location"])
+    assert waiting_files(page)[0].fields["new_logger"] == "Attic, by the window"
+
+
+def test_a_file_without_its_logger_is_asked_for_it_and_nothing_typed_is_lost(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    before = stored(own_museum)
+    files = [
+        ("file", (name, rows(f"2026-03-24 0{n}:00", 5).encode()))
+        for n, name in enumerate(("a.csv", "b.csv"))
+    ]
+    page = own.get(own.post("/bring-in", files=files).headers["location"])
+    sent = waiting_files(page)[0].send(own, "confirm", logger="", zone="UTC+1")
+    page = own.get(sent.headers["location"])
+    assert "Please choose the logger first." in said(page)
+    assert waiting_files(page)[0].fields["zone"] == "UTC+1"
+    assert stored(own_museum) == before
+
+
+def test_what_is_typed_beside_a_confirmed_file_does_not_take_its_promise_back(
+    own: httpx.Client, own_museum: Path
+) -> None:
+    files = [
+        ("file", (name, rows(f"2026-03-2{n}", 5).encode()))
+        for n, name in enumerate(("a.csv", "b.csv"))
+    ]
+    page = own.get(own.post("/bring-in", files=files).headers["location"])
+    first, second = waiting_files(page)
+    finished(own, first.send(own, "confirm", logger="spare-1", zone="UTC").headers["location"])
+    # A page that was open before sends the first file along with the second.
+    for button in ("look", "confirm"):
+        sent = second.send(own, button, logger="spare-1", zone="UTC")
+        page = finished(own, sent.headers["location"])
+        assert "a.csv: stored" in said(page)
+    assert "two stored" in said(page).lower()
+    assert len(readings(own_museum, "spare-1")) == 10
 
 
 BAD = {
@@ -405,7 +469,7 @@ def test_a_second_question_keeps_the_answer_to_the_first(
     body = "".join(f"03/04/2026 {h:02d}:00,{60 + h / 10:.1f},{45 + h}\n" for h in range(24))
     page = send(own, "two.csv", "Time,Temp °C,RH %\n" + body, "spare-1")
     for words in ("the month comes first", "°F"):
-        answers = re.findall(r'name="answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
+        answers = re.findall(r'name="\w+.answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
         (right,) = [unescape(value) for value, text in answers if words in unescape(text)]
         page = changed(own, page, answer=right)
     assert "24 readings would be stored" in said(page)
@@ -426,7 +490,7 @@ def test_a_column_among_several_sensors_may_be_corrected(
 ) -> None:
     page = send(own, "wide.csv", WIDE, "spare-1")
     if "one of the answers" in said(page) or "°C or °F" in said(page):
-        answers = re.findall(r'name="answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
+        answers = re.findall(r'name="\w+.answer" value="([^"]+)"[^>]*> ([^<]+)<', page.text)
         page = changed(own, page, answer=unescape(answers[-1][0]))
     page = changed(own, page, column_1="temp_c|°F", column_3="")
     assert "Left aside Attic Temp" in said(page)

@@ -1,16 +1,15 @@
 """The page of the days to come: with the season's weeks, with a forecast, with a what-if."""
 
 import json
-import re
 import shutil
 import time
 from collections.abc import Callable
-from html import unescape
 from pathlib import Path
 
 import httpx
 import pandas as pd
 import pytest
+from fixtures.waiting_files import waiting_files
 
 from analysis.errors import StilltautError
 from service.answers.days_ahead import WHAT_IF
@@ -27,10 +26,6 @@ from service.storage.stores import Stores
 pytestmark = pytest.mark.slow
 
 NEEDED = ("north-1_to-february.csv", "out-1_epoch.csv")
-FORM = re.compile(r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', re.DOTALL)
-CHOSEN = re.compile(
-    r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>', re.DOTALL
-)
 NOW = pd.Timestamp("2026-03-22T21:00", tz="UTC")
 
 
@@ -82,10 +77,9 @@ def bring_in(web: httpx.Client, data: bytes) -> str:
     assert sent.status_code == 303
     preview = web.get(sent.headers["location"])
     assert "It would be kept as a forecast of outdoor air" in preview.text
-    action, form = FORM.findall(preview.text)[0]
-    fields = {name: unescape(value) for name, value in CHOSEN.findall(form)}
-    assert fields["logger"] == "+forecast"
-    kept = web.post(action, data=fields)
+    (file,) = waiting_files(preview)
+    assert file.fields["logger"] == "+forecast"
+    kept = file.send(web, "confirm")
     assert kept.status_code == 303
     for _ in range(100):
         page = web.get(kept.headers["location"])

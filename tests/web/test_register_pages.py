@@ -11,6 +11,7 @@ from pathlib import Path
 import httpx
 import pytest
 from fixtures.rounds import round_works
+from fixtures.waiting_files import waiting_files
 
 from analysis.records.work_records import Mounting
 from analysis.works import Override
@@ -138,18 +139,8 @@ def bring_in(client: httpx.Client, file: Path, logger: str) -> None:
     """Send a file as the upload form does, and wait until its readings are judged."""
     sent = {"file": (file.name, file.read_bytes())}
     answer = client.post("/bring-in", files=sent, data={"logger": logger})
-    preview = client.get(answer.headers["location"]).text
-    address, form = re.findall(
-        r'<form class="confirm" method="post" action="([^"]+)">(.*?)</form>', preview, re.DOTALL
-    )[0]
-    fields = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)">', form))
-    chosen = re.findall(
-        r'<select name="(\w+)"[^>]*>(?:(?!</select>).)*?<option value="([^"]*)" selected>',
-        form,
-        re.DOTALL,
-    )
-    fields = {name: unescape(value) for name, value in (*fields.items(), *chosen)}
-    answer = client.post(address, data=fields | {"zone": "Europe/Dublin"})
+    (waiting,) = waiting_files(client.get(answer.headers["location"]))
+    answer = waiting.send(client, "confirm", zone="Europe/Dublin")
     for _ in range(200):
         page = client.get(answer.headers["location"])
         if "You may leave this page" not in page.text:

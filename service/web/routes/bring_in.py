@@ -1,6 +1,6 @@
 """Bringing in readings: the files, each looked at, confirmed or corrected, and its receipt."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
@@ -15,7 +15,8 @@ from dashboards.text import wording
 from dashboards.text.messages import _
 from service.answers.first_hour import first_hour
 from service.answers.museum import Museum
-from service.intake.files_in_hand import confirm, receive, restated, store_at_once
+from service.intake.files_in_hand import confirm, noted_beside, receive, restated, store_at_once
+from service.intake.import_options import fields_of, options_of
 from service.intake.previews import file_in_hand, logger_choices, open_points
 from service.intake.taking_back import take_back, what_changes
 from service.storage.job_records import JobRecord, JobState, drop_job, job_named, jobs_of
@@ -63,7 +64,7 @@ def send(
 
 
 @router.get("/bring-in/{batch}")
-def batch_page(museum: MuseumDep, jobs: JobsDep, batch: str, problem: str = "") -> HTMLResponse:
+def batch_page(museum: MuseumDep, jobs: JobsDep, batch: str, asked: str = "") -> HTMLResponse:
     """Show the files that came together: previews, questions, how far they are, receipts."""
     found = _batch(museum, batch)
     for job in found:
@@ -71,7 +72,7 @@ def batch_page(museum: MuseumDep, jobs: JobsDep, batch: str, problem: str = "") 
             jobs.wait_for(job.job_id, A_MOMENT_S)
             found = _batch(museum, batch)
             break
-    return shown(_page(museum, batch, found, problem))
+    return shown(_page(museum, batch, found, asked))
 
 
 @router.post("/bring-in/{batch}/{job_id}/look")
@@ -80,8 +81,10 @@ async def look_again(
 ) -> RedirectResponse:
     """Keep what was said of a waiting file, and show what is understood of it now."""
     job = _of_batch(museum, batch, job_id)
+    sent = await form_texts(request)
+    _note_others(museum, job, sent)
     if job.state in OPEN:
-        restated(museum, job, await form_texts(request))
+        restated(museum, job, fields_of(sent, job_id))
     return go_to(links.files_in_hand(batch, job_id))
 
 
@@ -91,21 +94,24 @@ async def store(
 ) -> RedirectResponse:
     """Promise to take a file in as it was confirmed; from then on it is done whatever happens."""
     job = _of_batch(museum, batch, job_id)
+    form = await form_texts(request)
+    _note_others(museum, job, form)
     if job.state not in OPEN:
         return go_to(links.files_in_hand(batch, job_id))
-    sent = await form_texts(request)
+    sent = fields_of(form, job_id)
     job = restated(museum, job, sent)
-    if open_points(museum, job) and sent.get("sure") != "yes":
-        return go_to(links.files_in_hand(batch, job_id))
+    unsure = open_points(museum, job) and sent.get("sure") != "yes"
+    if unsure or not options_of(sent).logger:
+        return go_to(links.files_in_hand(batch, job_id, asked=True))
     await run_in_threadpool(store_at_once, museum, confirm(museum, job, sent))
     jobs.wake()
     return go_to(links.files_in_hand(batch, job_id))
 
 
 @router.post("/bring-in/{batch}/{job_id}/drop")
-def drop(museum: MuseumDep, batch: str, job_id: str) -> RedirectResponse:
+async def drop(request: Request, museum: MuseumDep, batch: str, job_id: str) -> RedirectResponse:
     """Store nothing of a waiting file; the file itself stays kept."""
-    _of_batch(museum, batch, job_id)
+    _note_others(museum, _of_batch(museum, batch, job_id), await form_texts(request))
     drop_job(museum.stores.register, job_id)
     return go_to(links.files_in_hand(batch, job_id))
 
@@ -137,7 +143,7 @@ def withdraw(
     return go_to(links.upload(number))
 
 
-def _page(museum: Museum, batch: str, found: Sequence[JobRecord], problem: str) -> BringInFiles:
+def _page(museum: Museum, batch: str, found: Sequence[JobRecord], asked: str) -> BringInFiles:
     files = [file_in_hand(museum, job) for job in found]
     open_files = [one for one in files if one.state in OPEN]
     busy = any(one.state in BUSY for one in files)
@@ -149,7 +155,7 @@ def _page(museum: Museum, batch: str, found: Sequence[JobRecord], problem: str) 
         files=files,
         busy=busy,
         refresh=busy and not open_files,
-        problem=problem,
+        asked=asked,
         begin=None if open_files else first_hour(museum),
     )
 
@@ -188,6 +194,14 @@ def _of_batch(museum: Museum, batch: str, job_id: str) -> JobRecord:
     if job.batch != batch:
         raise UnknownNameError(read="files in hand", name=job_id, known=[])
     return job
+
+
+def _note_others(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> None:
+    """Keep what stands on a form for the files besides the one that is sent."""
+    for other in _batch(museum, job.batch):
+        fields = fields_of(sent, other.job_id)
+        if other.job_id != job.job_id and other.state in OPEN and fields:
+            noted_beside(museum, other, fields)
 
 
 def _waiting(museum: Museum) -> list[tuple[str, str]]:

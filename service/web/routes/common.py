@@ -50,6 +50,8 @@ def _jobs(request: Request) -> Jobs:
 
 MB = 1024 * 1024
 FORM_TOKEN = "form_token"
+# A form of many files has some fields for each of their columns.
+FORM_FIELDS = 40_000
 MuseumDep = Annotated[Museum, Depends(_museum)]
 JobsDep = Annotated[Jobs, Depends(_jobs)]
 # How many entries of a long list to pass over.
@@ -113,7 +115,7 @@ def saved_at(address: str, done: str) -> RedirectResponse:
 
 async def form_texts(request: Request) -> dict[str, str]:
     """Return the fields of a form as they were typed."""
-    sent = (await request.form()).items()
+    sent = (await request.form(max_fields=FORM_FIELDS)).items()
     return {name: str(value) for name, value in sent if name != FORM_TOKEN}
 
 
