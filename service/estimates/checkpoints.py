@@ -7,7 +7,7 @@ import numpy as np
 
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats
-from analysis.simulation.checkpoints import Checkpoint
+from analysis.simulation.checkpoints import Checkpoint, mondays
 from analysis.simulation.estimator import Run, run
 from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
@@ -37,6 +37,9 @@ def run_from_checkpoint(
     The result is the same to the bit as a run from the start. What was kept of a week counts only
     while the work and its draws in every phase up to that week, and all air up to it, are the same.
     Works of which nothing holds go through the years alone first: the others need not.
+
+    Of a question about the past the weeks are kept under a name of its own: those of the present,
+    which most questions go on from, stay.
     """
     pasts = pasts_of(air)
     names = week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
@@ -53,12 +56,19 @@ def run_from_checkpoint(
         since=since,
         weights=weights,
         detail_from=detail_from,
-        keep_weeks=KEEP_WEEKS,
+        week_starts=_weeks_to_keep(air, detail_from),
         earlier=earlier,
         pasts=pasts,
     )
-    _keep(stores, names, found.checkpoints)
+    _keep(stores, names, found.checkpoints, detail_from)
     return found
+
+
+def _weeks_to_keep(air: RoomAir, detail_from: datetime) -> list[datetime]:
+    """Return the latest weeks of some air, and the one that the same question goes on from."""
+    weeks = mondays(air)
+    return [*[week for week in weeks[:-KEEP_WEEKS] if week <= detail_from][-1:],
+            *weeks[-KEEP_WEEKS:]]  # fmt: skip
 
 
 def _without_weeks(
@@ -110,49 +120,72 @@ def _latest(
     stores: Stores, names: Mapping[str, Mapping[datetime, str]], before: datetime
 ) -> Checkpoint | None:
     """Return the latest kept week that holds for every work, or None: run from the start."""
-    stored = {work_id: stores.results.load(_name(work_id), program()) for work_id in names}
-    if not stored or any(result is None for result in stored.values()):
+    kept = {work_id: _holding(stores, work_id, weeks) for work_id, weeks in names.items()}
+    if not kept:
         return None
-    weeks = {week for weeks in names.values() for week in weeks if week <= before}
-    for week in sorted(weeks, reverse=True):
-        states = {
-            work_id: result.arrays[_week(week)]
-            for work_id, result in stored.items()
-            if result is not None and result.facts.get(_week(week)) == names[work_id][week]
-        }
-        if len(states) == len(names):
-            return Checkpoint(week, {key: state for key, state in states.items() if state.size})
-    return None
+    common = set.intersection(*(set(one) for one in kept.values()))
+    latest = max((week for week in common if week <= before), default=None)
+    if latest is None:
+        return None
+    states = {work_id: one[latest] for work_id, one in kept.items()}
+    return Checkpoint(latest, {key: state for key, state in states.items() if state.size})
+
+
+def _holding(stores: Stores, work_id: str, names: Mapping[datetime, str]) -> dict[datetime, Floats]:
+    """Return the kept states of a work that hold, by week."""
+    found = {}
+    for name in (_name(work_id), _name_of_past(work_id)):
+        kept = stores.results.load(name, program()) or Result()
+        for week, rests_on in names.items():
+            if kept.facts.get(_week(week)) == rests_on:
+                found[week] = np.asarray(kept.arrays[_week(week)])
+    return found
 
 
 def _keep(
     stores: Stores,
     names: Mapping[str, Mapping[datetime, str]],
     checkpoints: Sequence[Checkpoint],
+    began: datetime,
 ) -> None:
-    """Keep the latest weeks of each work, those kept before among them where they still hold."""
+    """Keep the latest weeks of each work and the one that this question goes on from.
+
+    Those kept before are among them where they still hold.
+    """
     for work_id, weeks in names.items():
-        before = stores.results.load(_name(work_id), program()) or Result()
+        name = _name(work_id)
+        before = stores.results.load(name, program()) or Result()
+        if weeks and any(week > _week(max(weeks)) for week in before.arrays):
+            name = _name_of_past(work_id)
+            before = stores.results.load(name, program()) or Result()
         arrays = {
             _week(week): before.arrays[_week(week)]
-            for week, name in weeks.items()
-            if before.facts.get(_week(week)) == name
+            for week, rests_on in weeks.items()
+            if before.facts.get(_week(week)) == rests_on
         }
-        known = len(arrays)
+        known = set(arrays)
         arrays |= {
             _week(c.time_utc): c.states.get(work_id, NOT_YET)
             for c in checkpoints
             if c.time_utc in weeks
         }
-        latest = sorted(arrays)[-KEEP_WEEKS:]
-        if len(arrays) == known and len(latest) == len(before.arrays):
+        begin = [week for week in sorted(arrays) if week <= _week(began)]
+        latest = {*sorted(arrays)[-KEEP_WEEKS:], *begin[-1:]}
+        if latest <= known and len(latest) >= len(before.arrays):
             continue
-        results = {_week(week): name for week, name in weeks.items()}
+        rests_on = {_week(week): rests for week, rests in weeks.items()}
         stores.results.save(
-            _name(work_id),
+            name,
             program(),
-            Result({w: np.asarray(arrays[w]) for w in latest}, {w: results[w] for w in latest}),
+            Result(
+                {w: np.asarray(arrays[w]) for w in sorted(latest)},
+                {w: rests_on[w] for w in sorted(latest)},
+            ),
         )
+
+
+def _name_of_past(work_id: str) -> str:
+    return f"checkpoints of the past/{work_id}"
 
 
 def _name(work_id: str) -> str:

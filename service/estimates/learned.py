@@ -61,7 +61,7 @@ def learned_draws(
     asked = {key: _inputs(*phased[key], counted, air, draws) for key, counted in seen.items()}
     found: dict[str, Learned] = {}
     for key, counted in seen.items():
-        stored = stores.results.load(_name(key), asked[key])
+        stored = stores.results.load(_name(key, len(counted)), asked[key])
         if stored is not None:
             found[key] = _from_result(key, counted, stored)
     missing = [key for key in seen if key not in found]
@@ -73,7 +73,7 @@ def learned_draws(
         }
         new = _learn(missing, phased, inspections, air, draws, resume)
         for key, learned in new.items():
-            stores.results.save(_name(key), asked[key], _as_result(learned))
+            _keep(stores, key, len(seen[key]), asked[key], learned)
         found |= new
     return {w.work_id: _carried(found[w.work_id], w, phased) for w in works if w.work_id in found}
 
@@ -111,7 +111,7 @@ def _reached(
     for count in range(len(counted) - 1, max(len(counted) - 1 - NEWEST, 0), -1):
         first = counted[:count]
         phased_work = phases_at(work, (earlier or {}).get(key, ()), first[-1].at_utc)
-        stored = stores.results.load(_name(key), _inputs(*phased_work, first, air, draws))
+        stored = stores.results.load(_name(key, count), _inputs(*phased_work, first, air, draws))
         if stored is not None:
             prior = levels_of_phases(*phased_work, draws)
             return _with_reached(_from_result(key, first, stored), stored, prior)
@@ -222,5 +222,19 @@ def _from_result(work_id: str, seen: Sequence[Inspection], stored: Result) -> Le
     )
 
 
-def _name(work_id: str) -> str:
-    return f"learned/{work_id}"
+def _keep(stores: Stores, work_id: str, looks: int, inputs: str, learned: Learned) -> None:
+    """Keep what so many looks taught, beside what is kept of a few other numbers of looks.
+
+    A question about the past, which knows fewer looks, thus takes nothing from the present.
+    """
+    stores.results.save(_name(work_id, looks), inputs, _as_result(learned))
+    begin = _name(work_id, "")
+    ends = (one.removeprefix(begin) for one in stores.results.names(begin.removesuffix("/")))
+    counts = sorted(int(end) for end in ends if end.isdigit())
+    for count in counts[:-NEWEST]:
+        if count != looks:
+            stores.results.forget(_name(work_id, count))
+
+
+def _name(work_id: str, looks: int | str) -> str:
+    return f"learned/{work_id}/{looks}"

@@ -10,6 +10,7 @@ from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Framing, Mounting
 from analysis.works import Mount
 from service.answers.museum import Museum
+from service.estimates import learned as learned_of
 from service.estimates.assessments import Assessed
 from service.storage.inspections import put_inspection, withdraw_inspection
 from service.storage.records import put_record
@@ -118,3 +119,24 @@ def test_a_work_mounted_lately_lets_the_others_go_on(
     assert begun[-1] is not None
     assert begun[-1] < hung.day(38)
     assert hung.same_to_the_bit(found, hung.from_the_start())
+
+
+def test_a_question_about_the_past_takes_nothing_from_the_present(
+    hung: Any, begun: list[datetime | None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the looks taught and the latest weeks stay; the past is kept beside them."""
+    for day, grade in ((14, 1), (36, 3)):
+        put_inspection(
+            hung.stores.register, Inspection("W-2", hung.day(day), grade, by="R. Keeper")
+        )
+    assessed(hung)
+    then, since = hung.day(28), hung.day(8)
+    early = Museum(hung.stores, hung.settings).assessed_over(then, since)
+    begun.clear()
+    learned: list[object] = []
+    monkeypatch.setattr(learned_of, "_learn", lambda *given: learned.append(given) or {})
+    assessed(hung)
+    again = Museum(hung.stores, hung.settings).assessed_over(then, since)
+    assert not learned
+    assert begun and all(one is not None for one in begun)
+    assert hung.same_to_the_bit(early, again)
