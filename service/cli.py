@@ -30,6 +30,7 @@ COMMANDS = {
     "plan": "mounting RH, hanging, sealing, spacer, set points, the days to come, mount sheet",
     "notices": "open notices, newest first",
     "report": "a month or a quarter: what happened, what was done, what it asks of whom",
+    "journey": "what a work went through in crates and other houses",
     "due": "once, what the service does by the clock: silence, reminders, letters; for cron",
     "check": "verify originals, readings and register against each other",
     "archive": "write everything in plain text and Parquet",

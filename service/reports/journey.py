@@ -84,6 +84,11 @@ def journeys(museum: Museum, work_id: str) -> tuple[Journey, ...]:
     UnknownNameError
         If the register knows no such work.
     """
+    name = ("journeys", work_id, museum.now())
+    return museum.cached(name, lambda: _journeys(museum, work_id))
+
+
+def _journeys(museum: Museum, work_id: str) -> tuple[Journey, ...]:
     record = work_record(museum.stores.register, work_id)
     now, away = museum.clock(), museum.away()
     hung = [one for one in record.hangings if one.from_utc is None or one.from_utc <= now]

@@ -44,7 +44,8 @@ LOOK = (
     "GET /api/openapi.json", "GET /api/rooms", "GET /api/rooms/{room_id:name}/weeks/{iso_week}",
     "GET /api/rooms/{room_id:name}/days", "GET /api/rooms/{room_id:name}/record",
     "GET /api/round", "GET /api/works/{work_id:name}", "GET /api/works/{work_id:name}/record",
-    "GET /api/works/{work_id:name}/half-time", "GET /api/works/{work_id:name}/why",
+    "GET /api/works/{work_id:name}/half-time", "GET /api/works/{work_id:name}/journeys",
+    "GET /api/works/{work_id:name}/why",
     "GET /api/notices", "GET /metrics",
 )  # fmt: skip
 CARE = (

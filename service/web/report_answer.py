@@ -1,4 +1,4 @@
-"""What the JSON interface answers about a month, a quarter or other dates, as models."""
+"""What the JSON interface answers about dates as a whole, and about journeys, as models."""
 
 from datetime import date, datetime
 
@@ -66,6 +66,41 @@ class TableOut(Answer):
     caption: str
     figures: list[int]
     marks: list[str]
+
+
+class StayOut(Answer):
+    """A stay of a journey; numbers are null where nothing was measured or can be told."""
+
+    room: str
+    name: str
+    kind: str = Field(description="home, crate or away")
+    from_utc: datetime
+    to_utc: datetime | None
+    left_utc: datetime | None
+    arrived_utc: datetime | None
+    opened_utc: datetime | None
+    measured_pct: float = Field(description="Of the stay, by readings of humidity")
+    air_rh_pct: tuple[float | None, float | None] = Field(description="5 and 95 % of the time")
+    print_rh_pct: tuple[float | None, float | None] = Field(description="Lowest and highest end")
+    waves_h: int = Field(description="In which waves were likelier than not")
+    highest_chance: Chance
+    untold_h: int
+    gaps_utc: list[tuple[datetime, datetime]] = Field(description="Without a reading")
+
+
+class JourneyOut(Answer):
+    """A journey of a work: figures, and the same in words."""
+
+    work_id: str
+    title: str
+    since_utc: datetime = Field(description="Some days before it left its room")
+    until_utc: datetime
+    over: bool = Field(description="False: it is not back")
+    listing: str = Field(description="At the end of it")
+    answer: str
+    stays: list[StayOut]
+    table: TableOut
+    sentences: list[str]
 
 
 class ReportPartOut(Answer):

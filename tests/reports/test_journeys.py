@@ -1,5 +1,6 @@
 """A work away: judged by the air it really had, told where nobody measured, in no room's week."""
 
+import json
 import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -9,7 +10,9 @@ from pathlib import Path
 import httpx
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from fixtures.paper import pages_of
+from fixtures.serving import DRAWS
 from fixtures.short_museum import DAY, HOUR, START, Clock, add_work, bring, kinds
 
 from analysis.records.room_records import Logger, Placement, Room, Site
@@ -20,6 +23,7 @@ from analysis.works import Mount
 from dashboards.forms.form import CLOCK
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_json
+from service.cli import stilltaut
 from service.notices.due import do_what_is_due
 from service.register.archive import write_archive
 from service.register.restore import restore_into
@@ -235,6 +239,26 @@ def web(own_museum: Path, serve: Callable[..., httpx.Client]) -> httpx.Client:
     return serve(own_museum)
 
 
+def assert_told_alike(web: httpx.Client, folder: Path, page: str, sheet: str) -> None:
+    """What the interface answers is what the command prints, and stands on page and sheet."""
+    (told,) = web.get("/api/works/2018-02/journeys").json()
+    run = CliRunner().invoke(stilltaut, ["journey", "2018-02", "--data", str(folder), "--json"],
+                             env={"STILLTAUT_DRAWS": str(DRAWS)})  # fmt: skip
+    assert run.exit_code == 0, run.output
+    assert json.loads(run.output.replace('+00:00"', 'Z"')) == [told]
+    lines = CliRunner().invoke(stilltaut, ["journey", "2018-02", "--data", str(folder)],
+                               env={"STILLTAUT_DRAWS": str(DRAWS)})  # fmt: skip
+    said = [told["answer"], *told["sentences"]]
+    said += [cell for row in told["table"]["rows"] for cell in row]
+    for one in map(plain, said):
+        assert one in plain(lines.output)
+        assert one in page
+        assert re.sub(r"\s+", "", one) in re.sub(r"\s+", "", plain(sheet))
+    assert [one["kind"] for one in told["stays"]] == ["home", "crate", "away"]
+    assert told["stays"][1]["arrived_utc"] == "2026-03-03T10:00:00Z"
+    assert told["stays"][1]["measured_pct"] == 0.0 and told["stays"][1]["highest_chance"] is None
+
+
 def words(page: httpx.Response) -> str:
     return " ".join(plain(unescape(re.sub(r"<[^>]+>", " ", page.text))).split())
 
@@ -285,6 +309,7 @@ def test_a_crate_is_written_down_on_one_form_in_two_goes(
     for said in ("What did", "Crate 2, in a crate", "Pond Hall, in another house", "cannot tell"):
         assert said in sheet
     assert web.get("/works/2018-02/journey/2.pdf").status_code == 404
+    assert_told_alike(web, own_museum, words(page), sheet)
     first = words(web.get("/"))
     assert "Pond Hall" not in first.split("Look first", 1)[0] and "Crate 2:" not in first
     assert web.get("/rooms/hall").status_code == 200

@@ -101,6 +101,7 @@ ROUTES = (
     ("GET", "/report", "look"),
     ("GET", "/report.pdf", "look"),
     ("GET", "/api/report", "look"),
+    ("GET", "/api/works/2018-02/journeys", "look"),
     ("GET", "/statements", "look"),
     ("GET", "/statements/new", "keep"),
     ("POST", "/statements", "keep"),

@@ -20,7 +20,7 @@ ADDRESSES = (
     "/api/rooms", "/api/rooms/{room_id}/weeks/{iso_week}", "/api/rooms/{room_id}/days",
     "/api/rooms/{room_id}/record", "/api/round", "/api/works/{work_id}",
     "/api/works/{work_id}/record", "/api/works/{work_id}/half-time", "/api/works/{work_id}/why",
-    "/api/notices", "/api/report",
+    "/api/works/{work_id}/journeys", "/api/notices", "/api/report",
 )  # fmt: skip
 
 

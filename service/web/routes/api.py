@@ -26,11 +26,12 @@ from service.records.record_json import (
     room_record_json,
     work_record_json,
 )
+from service.reports.journey_json import journeys_json
 from service.reports.report_json import report_json
 from service.storage.inspections import inspections
 from service.storage.notices import notices
 from service.web.problems import problem_documents
-from service.web.report_answer import ReportOut
+from service.web.report_answer import JourneyOut, ReportOut
 from service.web.responses import (
     DaysAheadOut,
     HalfTimeOut,
@@ -119,6 +120,12 @@ def known_of_room(museum: MuseumDep, room_id: str) -> Json:
 def half_time(museum: MuseumDep, work_id: str) -> Json:
     """Return how fast a work's frame follows its room, as far as a logger in it tells."""
     return half_time_json(known_half_time(museum, work_id))
+
+
+@router.get("/works/{work_id:name}/journeys", response_model=list[JourneyOut])
+def journeys(museum: MuseumDep, work_id: str) -> list[Json]:
+    """Return what a work went through on its journeys, newest first: as ``stilltaut journey``."""
+    return journeys_json(museum, work_id)
 
 
 @router.get("/works/{work_id:name}/why", response_model=WhyOut)

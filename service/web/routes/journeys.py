@@ -37,7 +37,7 @@ router = APIRouter()
 @router.get("/works/{work_id:name}/journey")
 def journey_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
     """Show what a work went through on its journeys."""
-    found = _journeys(museum, work_id)
+    found = journeys(museum, work_id)
     answer = text.journeys_words(len(found))
     return shown(
         JourneyPage(
@@ -70,7 +70,7 @@ async def write_crate(request: Request, museum: MuseumDep, jobs: JobsDep, work_i
 @router.get("/works/{work_id:name}/journey/{number}.pdf")
 def journey_on_paper(museum: MuseumDep, work_id: str, number: int) -> Response:
     """Send one journey as PDF, counted from the newest."""
-    found = _journeys(museum, work_id)
+    found = journeys(museum, work_id)
     if not 1 <= number <= len(found):
         known = [str(place) for place in range(1, len(found) + 1)]
         raise UnknownNameError(read="journeys", name=str(number), known=known)
@@ -87,10 +87,6 @@ def journey_on_paper(museum: MuseumDep, work_id: str, number: int) -> Response:
     table = text.stays_table(one.said, museum.zone)
     sheet = journey_sheet(words, table, journey_sentences(museum, one), _picture(museum, one))
     return sent_file(sheet_pdf(sheet), f"journey-{work_id}-{number}.pdf")
-
-
-def _journeys(museum: Museum, work_id: str) -> tuple[Journey, ...]:
-    return museum.cached(("journeys", work_id, museum.now()), lambda: journeys(museum, work_id))
 
 
 def _line(museum: Museum, one: Journey, number: int) -> JourneyLine:
