@@ -72,8 +72,8 @@ class RoomSummary:
     """One room on the page of the week.
 
     ``iso_week`` is the week that is shown of it: its latest where it has too little of the page's.
-    ``readings`` says what its readings reach to where that is not the present. ``values`` are those
-    that can be read along its picture and strips. ``more`` works have no strip here;
+    ``readings`` says what its readings reach to where that is not the present. ``more`` works have
+    no strip here;
     ``in_short``: only what its works need is said.
     """
 
@@ -88,7 +88,6 @@ class RoomSummary:
     event: Event | None = None
     iso_week: str = ""
     readings: str = ""
-    values: Markup | None = None
     more: int = 0
     in_short: bool = False
 

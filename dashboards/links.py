@@ -42,6 +42,11 @@ def room_chart(room_id: str, iso_week: str, ending: str) -> str:
     return f"/rooms/{_part(room_id)}/{_part(iso_week)}.{ending}"
 
 
+def week_values(room_id: str, iso_week: str) -> str:
+    """Return the address of what can be read along the pictures of a room's week."""
+    return f"/rooms/{_part(room_id)}/{_part(iso_week)}/values.json"
+
+
 def week_sheet(room_id: str, iso_week: str, paper: str) -> str:
     """Return the address of the week's sheet for the wall, on ``a4`` or ``a3``."""
     return f"/rooms/{_part(room_id)}/{_part(iso_week)}/{paper}.pdf"

@@ -112,7 +112,13 @@ def boxes_attribute(figure: Figure) -> Markup:
 
 
 def values_script(lines: Mapping[str, Line]) -> Markup:
-    """Return lines as data beside their pictures; times that lines share stand once.
+    """Return lines as data beside their pictures, within the page: `values_json`."""
+    text = values_json(lines).replace("<", "\\u003c")
+    return Markup(f'<script type="application/json" class="values">{text}</script>')
+
+
+def values_json(lines: Mapping[str, Line]) -> str:
+    """Return lines as data for a page's script; times that lines share stand once.
 
     Numbers stand as their steps, each with how often it comes: a reading every quarter of an hour
     is one step.
@@ -131,8 +137,7 @@ def values_script(lines: Mapping[str, Line]) -> Markup:
             "times": times.index(shared),
             "words": {n: _packed(found) for n, found in line.words.items() if n not in TIMES},
         }
-    text = _compact({"times": times, "lines": told}).replace("<", "\\u003c")
-    return Markup(f'<script type="application/json" class="values">{text}</script>')
+    return _compact({"times": times, "lines": told})
 
 
 def _packed(found: Coded) -> tuple[list[str], list[int]]:

@@ -24,6 +24,7 @@ from matplotlib.textpath import TextToPath
 from matplotlib.ticker import ScalarFormatter
 
 from dashboards.charts.readout import boxes_attribute
+from dashboards.charts.seen_points import lighten
 from dashboards.inks import HAIR, INK, PAPER, SOFT, VARIABLES
 from dashboards.text import wording
 
@@ -218,6 +219,7 @@ def inline_svg(figure: Figure, words: str = "") -> Markup:
     words : str
         What the picture says, for people who do not see it.
     """
+    lighten(figure)
     text = sheet_svg(figure).decode()
     text = text[text.index("<svg") :]
     for clutter in (r"<metadata>.*?</metadata>\s*", r"<style.*?</style>\s*"):

@@ -19,7 +19,6 @@ from dashboards.text.spare_text import spare_figure
 OF_A_WORK = N_(
     "{day}, {clock}: print {print}, frame {frame}; slack: {slack}, waves: {waves}, spare: {spare}."
 )
-GLANCE = 336  # readings told beside a small picture: one every half hour
 MOST = 1344  # readings told of a week: one every seven and a half minutes
 
 

@@ -95,9 +95,6 @@ class RoomWeekPage:
     finding: str = documented("What the chart shows, as its title: `sentences.week_finding`")
     previous_week: str | None = documented("The week before, or None at the start of the record")
     next_week: str | None = documented("The week after, or None at its end")
-    values: Markup = documented(
-        "What can be read along chart and strips: `charts.readout.values_script`", default=Markup()
-    )
     day: DayChoice | None = documented("The form that leads to another day", default=None)
     difference: str = documented(
         "How the week differs from what it is drawn beside, or empty", default=""

@@ -12,8 +12,8 @@
   };
 
   // What can be read: for each line its places along the picture, and the words of a place.
-  const linesOf = (script) => {
-    const { times, lines } = JSON.parse(script.textContent);
+  const linesOf = (text) => {
+    const { times, lines } = JSON.parse(text);
     const opened = ([words, steps]) => [words, numbers(steps)];
     const worded = ([words, places], at) => words[places.length ? places[at] : 0];
     const clocks = times.map(({ at, length, ...own }) => ({
@@ -44,6 +44,11 @@
 
   const within = (value, low, high) => Math.min(Math.max(value, low), high);
 
+  const PAUSE_MS = 3000;  // after values could not be loaded, before they are asked for again
+
+  const ALONG_KEYS = ["ArrowLeft", "ArrowRight", "Home", "End", "PageUp", "PageDown"];
+  const READING_KEYS = [...ALONG_KEYS, "ArrowUp", "ArrowDown"];
+
   // Arrow keys: one value on, a day on, to either end.
   const moved = (key, at, { places, day }) => {
     const days = (by) => nearest(places, within(places[at] + by * day, 0, 1));
@@ -51,7 +56,7 @@
       ArrowLeft: () => at - 1, ArrowRight: () => at + 1, Home: () => 0, End: () => places.length - 1,
       PageUp: () => days(-1), PageDown: () => days(1),
     };
-    return steps[key] ? within(steps[key](), 0, places.length - 1) : null;
+    return steps[key] ? within(steps[key](), 0, places.length - 1) : at;
   };
 
   const made = (name, classes, into) => {
@@ -63,23 +68,48 @@
 
   for (const whole of document.querySelectorAll("[data-readable]")) {
     const script = whole.querySelector("script.values");
-    if (!script) continue;
-    const lines = linesOf(script);
+    if (!script && !whole.dataset.values) continue;
+    const source = sourceOf(script, whole.dataset.values);
     const aloud = made("p", "hidden", whole);  // told to who hears the page, by keys and taps alone
     aloud.setAttribute("role", "status");
     for (const figure of whole.querySelectorAll("figure.picture")) {
       const svg = figure.querySelector("svg[data-boxes]");
-      if (svg) readable(figure, svg, lines, aloud, whole.dataset);
+      if (svg) readable(figure, svg, source, aloud, whole.dataset);
     }
     for (const strip of whole.querySelectorAll("[data-line]")) {
-      if (lines[strip.dataset.line]) readableStrip(strip, lines[strip.dataset.line], aloud);
+      readableStrip(strip, source, aloud, whole.dataset.failed);
     }
   }
 
-  function readable(figure, svg, lines, aloud, { readable: name, hint }) {
+  // The lines of pictures: with the page, or from an address that is asked when one is touched first.
+  function sourceOf(script, address) {
+    const source = { lines: script ? linesOf(script.textContent) : null };
+    let [asked, waiting, failedAt] = [false, [], -Infinity];
+    const load = async () => {
+      const answer = await fetch(address, { credentials: "same-origin" });
+      if (!answer.ok) throw new Error(String(answer.status));
+      source.lines = linesOf(await answer.text());
+    };
+    // Does what a touch wants as soon as the lines are there; ``failed`` says that they are not.
+    source.then = (act, failed) => {
+      if (source.lines) return act();
+      if (performance.now() - failedAt < PAUSE_MS) return failed();
+      waiting.push({ act, failed });
+      if (asked) return undefined;
+      asked = true;
+      const done = (what) => { asked = false; for (const one of waiting.splice(0)) one[what](); };
+      return load().then(() => done("act"), () => { failedAt = performance.now(); done("failed"); });
+    };
+    source.forget = () => { waiting = []; };
+    return source;
+  }
+
+  function readable(figure, svg, source, aloud, { readable: name, hint, failed }) {
     const boxes = JSON.parse(svg.dataset.boxes);
-    const keys = Object.keys(boxes).filter((key) => lines[key]?.places.length)
+    const keysOf = () => Object.keys(boxes)
+      .filter((key) => source.lines ? source.lines[key]?.places.length : true)
       .sort((one, other) => boxes[one][1] - boxes[other][1]);
+    let keys = keysOf();
     if (!keys.length) return;
     const top = Math.min(...keys.map((key) => boxes[key][1]));
     const bottom = Math.max(...keys.map((key) => boxes[key][1] + boxes[key][3]));
@@ -97,7 +127,8 @@
     });
     cursor.tabIndex = 0;
     for (const [attribute, value] of Object.entries({
-      role: "slider", "aria-label": name, "aria-valuemin": "0", "aria-valuenow": "0",
+      role: "slider", "aria-label": name, "aria-valuemin": "0", "aria-valuemax": "0",
+      "aria-valuenow": "0",
     })) cursor.setAttribute(attribute, value);
     const along = made("div", "along", cursor);
     along.hidden = true;
@@ -108,9 +139,16 @@
     const resting = figure.classList.contains("glance") ? "" : hint;
     told.textContent = resting;
 
-    let [key, at] = [keys[0], lines[keys[0]].places.length - 1];
+    let [key, at] = [keys[0], null];
+    const last = () => source.lines[key].places.length - 1;
+    const begun = () => {
+      keys = keysOf();
+      if (!keys.includes(key)) key = keys[0];
+      at ??= key === undefined ? null : last();
+      return at !== null;
+    };
     const show = (heard) => {
-      const { places, words } = lines[key];
+      const { places, words } = source.lines[key];
       along.hidden = false;
       along.style.left = percent(places[at]);
       told.textContent = words(at);
@@ -125,48 +163,62 @@
       told.classList.remove("told");
       told.textContent = resting;
     };
-    cursor.setAttribute("aria-valuemax", lines[key].places.length - 1);
-    cursor.setAttribute("aria-valuenow", at);
-    cursor.setAttribute("aria-valuetext", lines[key].words(at));
+    if (source.lines && begun()) {
+      cursor.setAttribute("aria-valuemax", last());
+      cursor.setAttribute("aria-valuenow", at);
+      cursor.setAttribute("aria-valuetext", source.lines[key].words(at));
+    } else {
+      cursor.setAttribute("aria-valuetext", hint);
+    }
+    const notLoaded = () => {
+      told.textContent = aloud.textContent = failed;
+      told.classList.add("told");
+    };
+    const once = (act) => source.then(() => { if (begun()) act(); }, notLoaded);
 
-    const pointed = (event) => {
+    const pointed = (event) => once(() => {
       const box = stage.getBoundingClientRect();
       const [x, y] = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
       const far = (one) => Math.max(boxes[one][1] - y, y - boxes[one][1] - boxes[one][3], 0);
       key = keys.reduce((best, one) => far(one) < far(best) ? one : best);
-      at = nearest(lines[key].places, within((x - left) / width, 0, 1));
+      at = nearest(source.lines[key].places, within((x - left) / width, 0, 1));
       show(event.type === "pointerdown");
-    };
+    });
     stage.addEventListener("pointermove", pointed);
     stage.addEventListener("pointerdown", pointed);
     stage.addEventListener("pointerleave", (event) => {
-      if (event.pointerType === "mouse" && document.activeElement !== cursor) rest();
+      if (event.pointerType !== "mouse" || document.activeElement === cursor) return;
+      source.forget();
+      rest();
     });
-    cursor.addEventListener("focus", () => show(true));
-    cursor.addEventListener("blur", rest);
+    cursor.addEventListener("focus", () => once(() => show(true)));
+    cursor.addEventListener("blur", () => { source.forget(); rest(); });
     cursor.addEventListener("keydown", (event) => {
-      if (event.altKey || event.ctrlKey || event.metaKey) return;
-      const line = { ArrowUp: -1, ArrowDown: 1 }[event.key];
-      const part = lines[key].places[at];
-      const next = moved(event.key, at, lines[key]);
-      if (line === undefined && next === null) return;
+      if (event.altKey || event.ctrlKey || event.metaKey || !READING_KEYS.includes(event.key)) return;
       event.preventDefault();
-      if (line) key = keys[within(keys.indexOf(key) + line, 0, keys.length - 1)];
-      at = line ? nearest(lines[key].places, part) : next;
-      show(true);
+      once(() => {
+        const line = { ArrowUp: -1, ArrowDown: 1 }[event.key];
+        const part = source.lines[key].places[at];
+        const next = moved(event.key, at, source.lines[key]);
+        if (line) key = keys[within(keys.indexOf(key) + line, 0, keys.length - 1)];
+        at = line ? nearest(source.lines[key].places, part) : next;
+        show(true);
+      });
     });
   }
 
   // A strip that leads to its work: its values stand for a while where its facts do.
-  function readableStrip(strip, told, aloud) {
-    const { places, words } = told;
-    if (!places.length) return;
+  function readableStrip(strip, source, aloud, failed) {
+    const key = strip.dataset.line;
+    const mute = () => source.lines && !source.lines[key]?.places.length;
+    if (mute()) return;
     const [link, line, facts] = ["a", ".line", ".facts"].map((one) => strip.querySelector(one));
     const resting = facts.textContent;
     const along = made("span", "along", line);
     along.hidden = true;
     let at = null;
     const show = (heard) => {
+      const { places, words } = source.lines[key];
       along.hidden = false;
       along.style.left = `${100 * places[at]}%`;
       facts.textContent = words(at);
@@ -179,22 +231,26 @@
       facts.textContent = resting;
       facts.classList.remove("read");
     };
-    const pointed = (event) => {
+    const notLoaded = () => { facts.textContent = aloud.textContent = failed; };
+    const once = (act) => source.then(() => { if (!mute()) act(source.lines[key].places); },
+      notLoaded);
+    const pointed = (event) => once((places) => {
       const box = line.getBoundingClientRect();
       at = nearest(places, within((event.clientX - box.left) / box.width, 0, 1));
       show(event.type === "pointerdown");
-    };
+    });
     link.addEventListener("pointermove", pointed);
     link.addEventListener("pointerdown", pointed);
-    link.addEventListener("pointerleave", (event) => { if (event.pointerType === "mouse") rest(); });
-    link.addEventListener("blur", rest);
+    const left = () => { source.forget(); rest(); };
+    link.addEventListener("pointerleave", (event) => { if (event.pointerType === "mouse") left(); });
+    link.addEventListener("blur", left);
     link.addEventListener("keydown", (event) => {
-      if (event.altKey || event.ctrlKey || event.metaKey) return;
-      const next = moved(event.key, at ?? places.length - 1, told);
-      if (next === null) return;
+      if (event.altKey || event.ctrlKey || event.metaKey || !ALONG_KEYS.includes(event.key)) return;
       event.preventDefault();
-      at = at === null ? places.length - 1 : next;
-      show(true);
+      once((places) => {
+        at = at === null ? places.length - 1 : moved(event.key, at, source.lines[key]);
+        show(true);
+      });
     });
   }
 })();

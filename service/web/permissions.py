@@ -110,6 +110,7 @@ LOOK_BY_NAME = (
     "GET /rooms/{room_id:name}", "GET /rooms/{room_id:name}/air",
     "GET /rooms/{room_id:name}/record", "GET /rooms/{room_id:name}/{iso_week}.{ending}",
     "GET /rooms/{room_id:name}/{iso_week}", "GET /rooms/{room_id:name}/{iso_week}/{paper}.pdf",
+    "GET /rooms/{room_id:name}/{iso_week}/values.json",
 )  # fmt: skip
 
 

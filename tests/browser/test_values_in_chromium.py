@@ -27,6 +27,14 @@ def stage(page: Page) -> Locator:
     return page.locator("figure.picture .stage:visible").first
 
 
+def loaded(page: Page) -> None:
+    """Touch the pictures of a page, and wait until what can be read of them is there."""
+    with page.expect_response("**/values.json"):
+        page.locator(".cursor:visible").first.focus()
+    page.locator(".reading.told:visible").first.wait_for()
+    page.evaluate("document.activeElement.blur()")
+
+
 def told(page: Page) -> str:
     """Return what stands above the visible picture."""
     return page.locator("figure.picture .reading:visible").first.inner_text()
@@ -49,6 +57,9 @@ def test_the_mouse_reads_air_and_strips(web: httpx.Client, open_page: Opener, sc
     page = open_page(web, *DESK, color_scheme=scheme)
     page.goto(ROOM)
     assert told(page).startswith("Point at the picture")
+    loaded(page)
+    assert told(page).startswith("Point at the picture")
+    page.evaluate("document.querySelector('[data-readable] > [role=status]').textContent = ''")
     page.mouse.move(*point(page, 0.4, 0.25))
     first = told(page)
     assert AIR.search(first), first
@@ -73,6 +84,7 @@ def test_the_arrow_keys_read_without_leaving_the_week(
 ) -> None:
     page = open_page(web, *size)
     page.goto(ROOM)
+    loaded(page)
     page.locator(".cursor:visible").first.focus()
     page.keyboard.press("Home")
     assert heard(page).startswith("Monday 16 March 2026, 00:00: room air ")
@@ -96,7 +108,8 @@ def test_the_arrow_keys_read_without_leaving_the_week(
 def test_a_finger_reads_and_the_page_still_scrolls(web: httpx.Client, open_page: Opener) -> None:
     page = open_page(web, *PHONE, has_touch=True, is_mobile=True)
     page.goto(ROOM)
-    page.touchscreen.tap(*point(page, 0.5, 0.3))
+    page.touchscreen.tap(*point(page, 0.5, 0.3))  # the values are asked for by the touch itself
+    page.locator(".reading.told:visible").first.wait_for()
     first = told(page)
     assert AIR.search(first), first
     assert heard(page) == first  # a tap is read out
@@ -129,6 +142,7 @@ def test_strips_are_read_by_keys_and_lead_to_their_works(
 ) -> None:
     page = open_page(web, *PHONE)
     page.goto(ROOM)
+    loaded(page)
     strip = page.locator(".strips li").first
     facts = strip.locator(".facts").inner_text()
     strip.locator("a").focus()
@@ -157,7 +171,28 @@ def test_other_pictures_are_read_too(
     page.goto(address)
     page.locator(".cursor:visible").first.focus()
     page.keyboard.press("ArrowLeft")
+    page.locator(".reading.told:visible").first.wait_for()
     assert re.search(words, told(page)), told(page)
+
+
+def test_values_that_cannot_be_loaded_are_said_to_be_missing(
+    web: httpx.Client, open_page: Opener
+) -> None:
+    page = open_page(web, *DESK, expected=503)
+    answers = [503]
+    page.route(
+        "**/values.json",
+        lambda route: route.fulfill(status=answers.pop()) if answers else route.continue_(),
+    )
+    page.goto(ROOM)
+    cursor = page.locator(".cursor:visible").first
+    cursor.focus()
+    page.locator(".reading.told:visible").first.wait_for()
+    assert told(page).startswith("The values could not be loaded.")
+    page.wait_for_timeout(3_100)
+    page.keyboard.press("Home")
+    page.wait_for_function("document.querySelector('.reading').textContent.includes('room air')")
+    assert heard(page).startswith("Monday 16 March 2026, 00:00: room air ")
 
 
 def test_the_page_is_whole_without_the_script(web: httpx.Client, open_page: Opener) -> None:

@@ -14,9 +14,10 @@ from hypothesis import given, strategies as st
 from matplotlib.figure import Figure
 
 from analysis.forecast.room_ahead import RoomAhead
-from analysis.results import Range, RoomWeek, State
+from analysis.results import Floats, Range, RoomWeek, State
 from dashboards.charts.days_ahead import days_figure
 from dashboards.charts.readout import AIR, Line, boxes, coded_times, steps, values_script
+from dashboards.charts.seen_points import COLUMNS_PER_MM, lighten, seen_points
 from dashboards.charts.strips import known_runs, rows
 from dashboards.charts.style import inline_svg
 from dashboards.charts.time_axis import Days, fit_values
@@ -159,3 +160,52 @@ def test_values_are_in_the_way_of_the_house(week: RoomWeek, way: str, words: str
         first = said(week_lines(week)[AIR], 3)
     assert words in first
     assert ("AM" in first) is (way == "en_US")
+
+
+def test_what_is_drawn_of_very_many_readings_has_their_extremes() -> None:
+    rng = np.random.default_rng(7)
+    minutes = np.arange(10_080.0)
+    rh = 45.0 + 3.0 * np.sin(minutes / 400.0) + rng.normal(0.0, 0.4, minutes.size)
+    rh[5_003], rh[7_001] = 88.0, 12.0  # a minute each
+    rh[2_000:2_090] = np.nan  # a gap
+    figure = Figure(figsize=(4.0, 2.0))
+    axes = figure.add_axes((0.1, 0.1, 0.8, 0.8))
+    (line,) = axes.plot(minutes / 60.0, rh)
+    axes.set_xlim(0.0, 168.0)
+    lighten(figure)
+    seen_h, seen = (np.asarray(one, dtype=float) for one in line.get_data())
+    across = 3.2 * 25.4 * COLUMNS_PER_MM
+    assert seen.size <= 2 * across + 8 < minutes.size
+    assert set(seen[np.isfinite(seen)]) <= set(rh)
+
+    def columns(hours: Floats) -> Floats:
+        millimetres = 25.4 * axes.transData.transform(np.column_stack([hours, hours]))[:, 0]
+        return np.floor(millimetres / figure.dpi * COLUMNS_PER_MM + 1e-6)
+
+    for column in np.unique(columns(minutes / 60.0)):
+        there = rh[columns(minutes / 60.0) == column]
+        drawn = seen[columns(seen_h) == column]
+        if np.isfinite(there).any():
+            assert np.nanmin(drawn) == np.nanmin(there), column
+            assert np.nanmax(drawn) == np.nanmax(there), column
+    broken = np.flatnonzero(np.isnan(seen))
+    assert broken.size >= 1
+    assert seen_h[broken[0] - 1] == minutes[1_999] / 60.0
+    assert seen_h[broken[-1] + 1] == minutes[2_090] / 60.0
+
+
+@given(st.lists(st.one_of(st.just(np.nan), st.floats(-50.0, 150.0)), min_size=1, max_size=80))
+def test_no_piece_of_a_line_and_no_break_is_lost(values: list[float]) -> None:
+    every = np.array(values)
+    kept = seen_points(np.arange(every.size) // 7 * 1.0, every)
+    assert (np.diff(kept) > 0).all()
+    assert np.nanmin(np.append(every, np.inf)) == np.nanmin(np.append(every[kept], np.inf))
+    assert np.nanmax(np.append(every, -np.inf)) == np.nanmax(np.append(every[kept], -np.inf))
+
+    def pieces(which: Any) -> list[bool]:
+        known = np.isfinite(which)
+        turns = np.append([True], known[1:] != known[:-1])
+        found: list[bool] = known[turns].tolist()
+        return found
+
+    assert pieces(every) == pieces(every[kept])

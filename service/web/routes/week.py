@@ -15,11 +15,11 @@ from analysis.errors import StilltautError
 from analysis.records.room_records import Rhythm, Room
 from analysis.results import Beside, Listing, RoomWeek
 from dashboards import links
-from dashboards.charts.readout import AIR, values_script
+from dashboards.charts.readout import values_json
 from dashboards.charts.strips import needing_rows, page_key, strip_lines
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week import room_glance, week_chart, week_chart_narrow
-from dashboards.charts.week_values import GLANCE, week_lines
+from dashboards.charts.week_values import week_lines
 from dashboards.lines import Choice, DayChoice, RoomSummary, RoundLine, StripLine
 from dashboards.pages.day_page import NoWeekPage, outside_words
 from dashboards.pages.first_hour import FirstHour
@@ -190,28 +190,15 @@ def _summary(
         ),
         open_notices=notices,
         strips=museum.cached_week("needing strips", room.room, own, lambda: _strips(week)),
-        more=max(0, len(_needing_works(week)) - MOST_STRIPS),
+        more=max(0, len(needing_rows(week)) - MOST_STRIPS),
         event=telling_event(week),
         iso_week=own,
         readings=readings_words(museum, room.room) if present else "",
-        values=museum.cached_week("values needing", room.room, own, lambda: _needing(week)),
     )
-
-
-def _needing_works(week: RoomWeek) -> list[str]:
-    """Return the works of a room that have a strip on the first page, in order of need."""
-    return [row.judgement.work_id for row in needing_rows(week)]
 
 
 def _strips(week: RoomWeek) -> list[StripLine]:
     return strip_lines(week, only_needing=True, most=MOST_STRIPS)
-
-
-def _needing(week: RoomWeek) -> Markup:
-    """Return what can be read of a room on the first page: its air, and the strips shown there."""
-    lines = week_lines(week, GLANCE)
-    there = {AIR, *_needing_works(week)[:MOST_STRIPS]}
-    return values_script({key: line for key, line in lines.items() if key in there})
 
 
 def before(museum: Museum, iso_week: str) -> str | None:
@@ -293,6 +280,17 @@ def week_on_paper(museum: MuseumDep, room_id: str, iso_week: str, paper: str) ->
     return sent_file(data, f"{room_id}-{iso_week}-{paper}.pdf")
 
 
+@router.get("/rooms/{room_id:name}/{iso_week}/values.json")
+def week_values(museum: MuseumDep, room_id: str, iso_week: str) -> Response:
+    """Send what can be read along the pictures of a room's week, for the script of a page."""
+
+    def made() -> str:
+        return values_json(week_lines(museum.room_week(room_id, iso_week)))
+
+    text = museum.cached_week("values to read", room_id, iso_week, made)
+    return Response(text, media_type="application/json")
+
+
 @router.get("/rooms/{room_id:name}/{iso_week}")
 def room_week(
     museum: MuseumDep, room_id: str, iso_week: str, beside: Beside = Beside.WEEK
@@ -318,9 +316,6 @@ def room_week(
             finding=sentences.week_finding(week),
             previous_week=before(museum, iso_week),
             next_week=after(museum, iso_week),
-            values=museum.cached_week(
-                "values", room_id, iso_week, lambda: values_script(week_lines(week))
-            ),
             day=_day_choice(museum, links.room(room_id), beside),
             difference=beside_sentence(week, wording.week_dates(year_before(iso_week))),
             others=_others(museum, week),
