@@ -4,7 +4,8 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
-from dashboards.text.messages import _, counted
+from analysis.records import REGISTER
+from dashboards.text.messages import N_, Worded, _, counted, translated
 from dashboards.text.wording import capital, count, listed, number
 
 ROLES = (
@@ -97,34 +98,76 @@ def changes_answer(lines: Sequence[Changed], more: bool) -> str:
 
 HASH, SHOWN = re.compile(r"\b[0-9a-f]{64}\b"), 8
 LONGEST = 200  # letters of one value
-TABLES = {
-    "sites": "The house",
-    "rooms": "Room",
-    "bands": "Agreed band",
-    "loggers": "Logger",
-    "placements": "Place of a logger",
-    "calibrations": "Check of a logger",
-    "side_by_side": "Loggers side by side",
-    "events": "Event",
-    "works": "Work",
-    "mounts": "Mounting",
-    "frames": "Framing",
-    "hangings": "Hanging",
-    "overrides": "Measured number",
-    "inspections": "Look",
-    "notices": "Notice",
-    "incidents": "Incident",
-    "uploads": "Upload",
-    "choices": "Reading of a logger's files",
-    "contacts": "Person told",
-    "settings": "Setting",
-    "users": "Account",
-    "sessions": "Account",
-    "tokens": "Token",
-    "jobs": "File in hand",
-    "readings": "Readings",
-    "forecasts": "Forecast",
-}
+TABLES: Mapping[str, str] = Worded(
+    {
+        "sites": N_("The house"),
+        "rooms": N_("Room"),
+        "bands": N_("Agreed band"),
+        "loggers": N_("Logger"),
+        "placements": N_("Place of a logger"),
+        "calibrations": N_("Check of a logger"),
+        "side_by_side": N_("Loggers side by side"),
+        "events": N_("Event"),
+        "works": N_("Work"),
+        "mounts": N_("Mounting"),
+        "frames": N_("Framing"),
+        "hangings": N_("Hanging"),
+        "overrides": N_("Measured number"),
+        "inspections": N_("Look"),
+        "notices": N_("Notice"),
+        "incidents": N_("Incident"),
+        "uploads": N_("Upload"),
+        "choices": N_("Reading of a logger's files"),
+        "contacts": N_("Person told"),
+        "settings": N_("Setting"),
+        "users": N_("Account"),
+        "sessions": N_("Account"),
+        "tokens": N_("Token"),
+        "jobs": N_("File in hand"),
+        "statements": N_("Climate statement"),
+        "readings": N_("Readings"),
+        "forecasts": N_("Forecast"),
+    }
+)
+
+
+OTHERS: Mapping[str, str] = Worded(
+    {
+        "name": N_("name"),
+        "title": N_("title"),
+        "state": N_("how far it is"),
+        "revoked": N_("revoked"),
+        "removed": N_("removed"),
+        "taken out": N_("taken out because"),
+        "signed in": N_("signed in"),
+        "signed out": N_("signed out"),
+        "link made": N_("link made"),
+        "rows_mended": N_("rows mended"),
+        "choice": N_("read as"),
+        "logger": N_("logger"),
+        "user": N_("user"),
+        "role": N_("role"),
+        "scope": N_("may do"),
+        "per_hour": N_("letters or files an hour"),
+        "channel": N_("way"),
+        "address": N_("address"),
+        "zone": N_("time zone"),
+        "seen_by": N_("seen by"),
+    }
+)
+"""Fields that stand in no record of the register; one that is not here is told by its own name."""
+FAR: Mapping[str, str] = Worded(
+    {
+        "received": N_("taken in"),
+        "stored": N_("stored"),
+        "withdrawing": N_("is being taken back"),
+        "withdrawn": N_("taken back"),
+    }
+)
+"""How far a file has come."""
+FIELDS = {one.table: one.fields for one in REGISTER.values()}
+PART_OF_A_KEY = re.compile(r"(?:^|, )(\w+)=")
+INSTANT = re.compile(r"\b(\d{4}-\d\d-\d\d)T(\d\d:\d\d)(:\d\d(\.\d+)?)?\+00:00")
 
 
 def changed_words(
@@ -135,35 +178,62 @@ def changed_words(
     Examples
     --------
     >>> changed_words("rooms", "room=north", {"name": "N", "store": False}, {"name": "North"})
-    'Room (room=north): name N → North.'
+    'Room (north): Name as shown: N → North.'
     >>> changed_words("tokens", "number=1", None, {"revoked": True})
-    'Token (number=1): revoked yes.'
-    >>> changed_words("uploads", "sha256=" + "a1" * 32, None, {"choice": {"zone": "UTC", "x": {}}})
-    'Upload (sha256=a1a1a1a1…): choice zone UTC.'
+    'Token (1): revoked: yes.'
+    >>> stored = {"state": "stored", "name": "week.csv"}
+    >>> changed_words("uploads", "sha256=" + "a1" * 32 + ", logger=L-1", None, stored)
+    'Upload (week.csv, L-1): stored.'
     """
-    old, new = before or {}, after or {}
+    old, new = before or {}, dict(after or {})
+    named = _named_by(what, key, new)
+    state = FAR.get(str(new.pop("state", "")), "") if what == "uploads" else ""
     told = [
-        f"{name.replace('_', ' ')} {_cell(old[name])} → {_cell(value)}"
+        f"{_field_words(what, name)}: {_cell(what, name, old[name])} → {_cell(what, name, value)}"
         if name in old
-        else f"{name.replace('_', ' ')} {_cell(value)}"
+        else f"{_field_words(what, name)}: {_cell(what, name, value)}"
         for name, value in new.items()
         if (name not in old and value not in ("", None)) or (name in old and old[name] != value)
     ]
-    words = "; ".join(told) or (_("taken out") if after is None else _("written again"))
-    return f"{_(TABLES.get(what, what))} ({_short(key)}): {words}."
+    said = [state, *told] if state else told
+    words = "; ".join(said) or (_("taken out") if after is None else _("written again"))
+    about = TABLES.get(what) or what.replace("_", " ")
+    return f"{about} ({named}): {words}." if named else f"{about}: {words}."
 
 
-def _cell(value: Any) -> str:
+def _named_by(what: str, key: str, new: dict[str, Any]) -> str:
+    """Return what tells a record from another, in short; a file goes by its name, not its bytes."""
+    parts = PART_OF_A_KEY.split(key)[1:]
+    named = dict(zip(parts[::2], parts[1::2], strict=True))
+    if what == "uploads" and new.get("name"):
+        named = {"name": new.pop("name"), **named}
+        named.pop("sha256", None)
+    told = [_cell(what, name, one) for name, one in named.items() if one not in ("", "None")]
+    return ", ".join(told)
+
+
+def _field_words(what: str, name: str) -> str:
+    field = FIELDS.get(what, {}).get(name)
+    if field is None:
+        return OTHERS.get(name) or name.replace("_", " ")
+    said = translated(field.label)
+    return said
+
+
+def _cell(what: str, name: str, value: Any) -> str:
+    field = FIELDS.get(what, {}).get(name)
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if value in (None, "", [], {}):
         return _("nothing")
+    if field is not None and isinstance(value, str) and value in dict(field.choices):
+        return translated(dict(field.choices)[value])
     if isinstance(value, Mapping):
-        known = ((name, one) for name, one in value.items() if one not in (None, "", [], {}))
-        value = ", ".join(f"{name.replace('_', ' ')} {_cell(one)}" for name, one in known)
+        known = ((inner, one) for inner, one in value.items() if one not in (None, "", [], {}))
+        value = ", ".join(f"{_field_words('', i)} {_cell('', i, one)}" for i, one in known)
     elif isinstance(value, list):
-        value = ", ".join(_cell(one) for one in value)
-    return _short(str(value))[:LONGEST]
+        value = ", ".join(_cell(what, name, one) for one in value)
+    return _short(INSTANT.sub(r"\1 \2 UTC", str(value)))[:LONGEST]
 
 
 def _short(text: str) -> str:

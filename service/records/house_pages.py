@@ -44,7 +44,12 @@ def calendar_page(museum: Museum, saved: str) -> HousePage:
     return HousePage(
         question=_("What is planned, and what was going on?"),
         answer=_next_words(every, museum),
-        parts=[part_lines(museum, EVENT, "", every)],
+        parts=[
+            replace(
+                part_lines(museum, EVENT, "", every),
+                heading=_("All that is written down, the latest first"),
+            )
+        ],
         tables=[("calendar", _("This as a table:"))],
         address=links.calendar(),
         saved=SAVED.get(saved, ""),
