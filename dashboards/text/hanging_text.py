@@ -244,4 +244,5 @@ def table_words(at: str, draws: int, usual: int, *, old: bool) -> str:
         draws=draws,
         usual=usual,
     )
-    return said if not old else f"{said} {_('Something in the house has changed since.')}"
+    changed = _("Something in the house has changed since.")
+    return f"{said} {changed}" if old else said

@@ -28,7 +28,7 @@ def test_search_finds_works_rooms_loggers_and_notices(web: httpx.Client) -> None
         ("breakwater", "/works/2016-03"),
         ("2016-03", "/works/2016-03"),
         ("north gallery", "/rooms/north"),
-        ("north-1", "/instruments"),
+        ("north-1", "/instruments#at-north-1"),
     ):
         assert f'href="{address}"' in web.get("/search", params={"asked": asked}).text
     assert "/notices/1" in web.get("/search", params={"asked": "gallery"}).text
