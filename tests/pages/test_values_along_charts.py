@@ -197,7 +197,7 @@ def test_what_is_drawn_of_very_many_readings_has_their_extremes() -> None:
 @given(st.lists(st.one_of(st.just(np.nan), st.floats(-50.0, 150.0)), min_size=1, max_size=80))
 def test_no_piece_of_a_line_and_no_break_is_lost(values: list[float]) -> None:
     every = np.array(values)
-    kept = seen_points(np.arange(every.size) // 7 * 1.0, every)
+    kept = seen_points((np.arange(every.size) // 7).astype(np.float64), every)
     assert (np.diff(kept) > 0).all()
     assert np.nanmin(np.append(every, np.inf)) == np.nanmin(np.append(every[kept], np.inf))
     assert np.nanmax(np.append(every, -np.inf)) == np.nanmax(np.append(every[kept], -np.inf))
