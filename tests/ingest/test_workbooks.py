@@ -196,3 +196,14 @@ def test_rows_lost_behind_a_damaged_record_are_noted() -> None:
     assert found.understanding.rows.readings < 40
     assert "says it has 41 rows" in found.understanding.notes[0]
     assert not read_bytes("whole.xls", data, zone="UTC").understanding.notes[1:]
+
+
+def test_a_cell_far_behind_the_last_row_is_noted_as_damage() -> None:
+    data = old_book()
+    at = [m.start() for m in re.finditer(rb"\x03\x02\x0e\x00|\x7e\x02\x0a\x00", data)][20]
+    moved = data[: at + 4] + (10_242).to_bytes(2, "little") + data[at + 6 :]
+    notes = read_bytes("moved.xls", moved, zone="UTC").understanding.notes
+    assert any("a cell stands in row 10,243" in note for note in notes)
+    assert not any(
+        "says it has" in n for n in read_bytes("w.xls", data, zone="UTC").understanding.notes
+    )

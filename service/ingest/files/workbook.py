@@ -165,6 +165,11 @@ def _notes(head: dict[str, Any], rows: int) -> tuple[str, ...]:
             f"The sheet {head['name']!r} says it has {rows:,} rows, and {head['rows']:,} were "
             "found; the others are blank, or the workbook is damaged."
         )
+    if 0 < rows < head["rows"]:
+        notes.append(
+            f"The sheet {head['name']!r} says it has {rows:,} rows, and a cell stands in row "
+            f"{head['rows']:,}: the workbook is damaged, and readings may be missing."
+        )
     return tuple(notes)
 
 
