@@ -14,6 +14,7 @@ from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
+from service.ingest.columns import READINGS
 from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
@@ -21,6 +22,7 @@ from service.ingest.files.parts import as_before, others_noted, the_one
 from service.ingest.headings import headings_of, misfit
 from service.ingest.layout import layout_of
 from service.ingest.plan import Plan, not_as_many, plan_of
+from service.ingest.quantities import WORDS
 from service.ingest.sensors import Rows
 from service.ingest.table import Table
 from service.ingest.takencolumns import Taken, taken
@@ -237,6 +239,7 @@ def _understanding(found: Taken, assembly: Assembly) -> Understanding:
     report(findings, assembly, [heading.shown for heading in plan.headings])
     told = [plan.evidence, apart.note if apart else ""]
     notes = [*clock.notes, *clock.times.notes, *found.notes, *_without_humidity(assembly)]
+    notes += _without_values(assembly)
     notes += [note for note in told if note]
     used = {c.column.heading for part in assembly.columns.values() for c in part.values()}
     used |= {*plan.time.names, *(h.shown for h in (apart.headings if apart else ()))}
@@ -263,6 +266,16 @@ def _without_humidity(assembly: Assembly) -> list[str]:
         f"{label or 'The file'} gives a dew point and no relative humidity; none is worked out."
         for label, part in assembly.columns.items()
         if "dew_point_c" in part and "rh_pct" not in part
+    ]
+
+
+def _without_values(assembly: Assembly) -> list[str]:
+    """Return a note on each column of temperature or humidity in which nothing stands."""
+    return [
+        f"The column {channel.column!r} holds no {WORDS[channel.quantity]} in any row; if it was "
+        "recorded, its heading stands over another column, or the file is damaged."
+        for channel in assembly.channels()
+        if channel.quantity in READINGS and not channel.readings
     ]
 
 

@@ -207,3 +207,10 @@ def test_a_cell_far_behind_the_last_row_is_noted_as_damage() -> None:
     assert not any(
         "says it has" in n for n in read_bytes("w.xls", data, zone="UTC").understanding.notes
     )
+
+
+def test_a_heading_moved_off_its_column_is_noted() -> None:
+    rows = [[f"2026-03-24 {h:02d}:00", 20 + h / 10, 45 + h] for h in range(24)]
+    headings = ["Time", "", "Relative humidity (%)", *[""] * 20, "Temperature (°C)"]
+    found = read_bytes("moved.xlsx", book(A=[headings, *rows]), zone="UTC")
+    assert any("'Temperature (°C)' holds no temperature" in n for n in found.understanding.notes)
