@@ -44,7 +44,7 @@ def _line(*points: tuple[float, float]) -> Points:
 
 
 def _curve(height: float, waves: float, first: float = LEFT, last: float = RIGHT) -> Points:
-    along = np.linspace(0.0, 1.0, 61)
+    along = np.linspace(0.0, 1.0, 37)  # of three waves, each peak is a point
     up = MIDDLE + height * np.sin(2 * np.pi * waves * along)
     across = first + (last - first) * along
     return tuple(zip(across.round(2).tolist(), up.round(2).tolist(), strict=True))

@@ -299,8 +299,8 @@ def strip_svg(row: Row, days: Days) -> Markup:
         parts += [_boxes(layer, 0.0, TALL, "wash") for layer in washes]
         seen = _layers(places, history.p_visible, 2)
         parts += [_boxes(layer, (TALL - core) / 2, core, "core") for layer in seen]
-    for _midnight, first, _last in list(days.midnights())[1:]:
-        parts.append(f'<path class="day" d="M{first:g} 0V{TALL:g}"/>')
+    ruled = "".join(f"M{first:g} 0V{TALL:g}" for _, first, _ in list(days.midnights())[1:])
+    parts.append(f'<path class="day" d="{ruled}"/>')
     return _svg(days.length_h, parts)
 
 

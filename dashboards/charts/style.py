@@ -9,7 +9,7 @@ import hashlib
 import io
 import re
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache, wraps
@@ -67,6 +67,7 @@ SAYS_NOTHING = (
     "; stroke-linejoin: miter",
     " text-anchor: start;",
 )
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _lock = threading.RLock()
 Parameters = ParamSpec("Parameters")
 
@@ -260,9 +261,27 @@ def _slim(text: str) -> str:
 
 
 def _path(drawn: str) -> str:
-    """Return the points of a path; one that knows no curves needs no word before each of them."""
+    """Return the points of a path; one without curves tells each by its way from the one before.
+
+    Examples
+    --------
+    >>> _path("M 26.93 63.46 L 27.76 62.5 L 28.31 62.5 z ")
+    'M26.93 63.46l.83-.96 .55 0z'
+    """
     drawn = drawn.strip()
-    return drawn if re.search("[CQ]", drawn) else drawn.replace(" L ", " ")
+    if re.search("[^MLz0-9. -]", drawn):
+        return drawn
+    return re.sub(r"M([^Mz]*)", lambda one: _steps([float(n) for n in NUMBER.findall(one[1])]),
+                  drawn)  # fmt: skip
+
+
+def _steps(numbers: Sequence[float]) -> str:
+    """Return one stretch of a path: where it begins, then each step in hundredths, none lost."""
+    hundredths = [round(100 * one) for one in numbers]
+    steps = [one - was for one, was in zip(hundredths[2:], hundredths, strict=False)]
+    said = " ".join(re.sub(r"^(-?)0\.", r"\1.", f"{one / 100:g}") for one in steps)
+    begin = " ".join(f"{one / 100:g}" for one in hundredths[:2])
+    return f"M{begin}l{said.replace(' -', '-')}" if steps else f"M{begin}"
 
 
 def _short(value: float) -> str:

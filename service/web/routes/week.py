@@ -46,6 +46,7 @@ from service.web.routes.register_rooms import house_form
 router = APIRouter()
 MOST_LINES = 20  # works named on the first page; the round has them all
 MOST_STRIPS = 12  # strips of a room on the first page; the room's own page has them all
+STRIPS_OF_HOUSE = 60  # and of all its rooms, of which each has its share
 LARGE_HOUSE = 12  # rooms; of a house with more, only the first few are drawn
 DRAWN_OF_LARGE = 2
 
@@ -148,10 +149,11 @@ def _rooms(
     every = sorted(_with_readings(museum), key=lambda r: -counts[r.room][Listing.LOOK_FIRST])
     drawn = len(every) if len(every) <= LARGE_HOUSE else DRAWN_OF_LARGE
     notices = Counter(line.room_id for line in open_lines(museum))
+    strips = min(MOST_STRIPS, STRIPS_OF_HOUSE // max(drawn, 1))
     return [
         _in_short(museum, room, iso_week, counts[room.room], notices[room.room])
         if number >= drawn
-        else _summary(museum, room, iso_week, counts[room.room], notices[room.room])
+        else _summary(museum, room, iso_week, counts[room.room], notices[room.room], strips)
         for number, room in enumerate(every)
     ]
 
@@ -172,9 +174,14 @@ def _in_short(
 
 
 def _summary(
-    museum: Museum, room: Room, iso_week: str, counts: Mapping[Listing, int], notices: int
+    museum: Museum,
+    room: Room,
+    iso_week: str,
+    counts: Mapping[Listing, int],
+    notices: int,
+    most: int,
 ) -> RoomSummary:
-    """Return a room on the page of a week; on that of the present with its latest week."""
+    """Return a room on the page of a week, with so many strips; of the present its latest week."""
     present = iso_week == museum.this_week()
     own = (museum.week_of_room(room.room) or iso_week) if present else iso_week
     week = museum.room_week(room.room, own)
@@ -189,8 +196,8 @@ def _summary(
             "glance", room.room, own, lambda: inline_svg(room_glance(week), said)
         ),
         open_notices=notices,
-        strips=museum.cached_week("needing strips", room.room, own, lambda: _strips(week)),
-        more=max(0, len(needing_rows(week)) - MOST_STRIPS),
+        strips=museum.cached_week("needing strips", room.room, own, lambda: _strips(week))[:most],
+        more=max(0, len(needing_rows(week)) - most),
         event=telling_event(week),
         iso_week=own,
         readings=readings_words(museum, room.room) if present else "",
