@@ -37,6 +37,12 @@ def test_the_only_file_with_readings_is_read_and_the_others_noted() -> None:
     )
 
 
+def test_a_file_without_a_name_is_damage() -> None:
+    data = zipped(**{"a.csv": TABLE}).replace(b"a.csv", b"\0.csv")
+    with pytest.raises(NotUnderstoodError, match="a file in it has no name"):
+        read_bytes("round.zip", data, zone="UTC")
+
+
 def test_of_two_files_with_readings_one_is_asked_for_and_the_answer_taken() -> None:
     data = zipped(**{"north.csv": TABLE, "store.csv": TABLE.replace(b";20.0;", b";18.0;")})
     with pytest.raises(QuestionError, match=r"readings in north\.csv, store\.csv"):

@@ -53,6 +53,8 @@ def members(name: str, data: bytes) -> Iterator[Member]:
         archive = zipfile.ZipFile(io.BytesIO(data))
     except UNPACKING_FAILS as problem:
         raise _refused(name, "", f"a damaged archive ({problem})", "a whole one") from problem
+    if not all(info.filename for info in archive.infolist()):
+        raise _refused(name, "", "a damaged archive (a file in it has no name)", "a whole one")
     infos = [info for info in archive.infolist() if _wanted(info)]
     _require_sizes(name, infos)
     for info in infos:
