@@ -47,7 +47,8 @@ def crate_fields(museum: Museum) -> tuple[Field, ...]:
         Field(name="opened_utc", label=_("Crate opened"), kind=Kind.WHEN),
         Field(name="to_utc", label=_("Unpacked"), kind=Kind.WHEN,
               help=_("When it is known only later, come back and add it.")),
-        Field(name="next_room", label=_("Where it hangs then"), kind=Kind.CHOICE, choices=other),
+        Field(name="next_room", label=_("Where it hangs then"), kind=Kind.CHOICE, choices=other,
+              may_be_unknown=True),
         Field(name="note", label=_("Note"), kind=Kind.NOTE),
     )  # fmt: skip
 

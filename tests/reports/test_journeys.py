@@ -268,6 +268,9 @@ def test_a_crate_is_written_down_on_one_form_in_two_goes(
 ) -> None:
     empty = web.get("/works/2018-02/journey")
     assert "It has not been away in what is written down." in words(empty)
+    asked = web.get("/works/2018-02/journey/crate").text
+    rooms = asked.split('name="next_room"', 1)[1].split("</select>", 1)[0]
+    assert re.findall(r'<option value="([^"]*)" selected', rooms) == [""]  # no room by itself
     sent = web.post("/works/2018-02/journey/crate", data=FORM)
     assert sent.status_code == 303, words(sent)
     assert sent.headers["location"].startswith("/works/2018-02/journey?saved")

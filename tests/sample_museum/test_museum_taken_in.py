@@ -7,14 +7,18 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from fixtures.serving import DRAWS
 
 import sample_logs
+from sample_logs import journey
 from sample_logs.climate import NOW
 from sample_logs.instruments import DIED, MOVED
+from service.answers.museum import Museum
 from service.intake.receipts import UploadReceipt
 from service.intake.taking_in import take_in
 from service.notices.state import raise_notices
 from service.register.register_files import load_register
+from service.reports.journey import journey_sentences, journeys
 from service.settings import Settings
 from service.storage import loggers, places
 from service.storage.notices import open_notices
@@ -22,6 +26,13 @@ from service.storage.stores import Stores
 from service.storage.works import works_at
 
 MUSEUM = Path(sample_logs.__file__).parent
+AS_IF = NOW.isoformat()
+# One died; one was taken out of its crate; one was read out on the day on which the work left.
+ENDED = {
+    "tower-2": DIED,
+    "crate-1": pd.Timestamp(journey.UNPACKED),
+    "hall-1": pd.Timestamp(journey.PACKED_BACK).ceil("D"),
+}
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +66,9 @@ def receipts(stores: Stores) -> list[UploadReceipt]:
 def test_the_register_is_read_whole_and_a_second_time_changes_nothing(stores: Stores) -> None:
     rooms = places.rooms(stores.register)
     hanging = [work for room in rooms for work in works_at(stores.register, room.room, NOW)]
-    assert len(rooms) == 6
+    away = {journey.HALL, journey.CRATE}
+    assert places.away_rooms(stores.register) == away
+    assert len(rooms) == 6 + len(away)
     assert len(hanging) == 30
     assert set(load_register(stores, MUSEUM / "register").values()) == {0}
 
@@ -66,12 +79,12 @@ def test_overlapping_deliveries_agree(receipts: list[UploadReceipt]) -> None:
 
 
 def test_every_logger_has_its_readings(stores: Stores, receipts: list[UploadReceipt]) -> None:
-    assert len(receipts) == 20
+    assert len(receipts) == 22
     for logger in loggers.loggers(stores.register):
         span = stores.readings.span(logger.logger)
         assert span is not None
-        last = DIED - pd.Timedelta("1h") if logger.logger == "tower-2" else NOW
-        assert span[1] == last, logger.logger
+        last = ENDED.get(logger.logger, NOW)
+        assert last - pd.Timedelta("1h") <= span[1] <= last, logger.logger
 
 
 def test_the_two_files_of_the_store_make_whole_readings(
@@ -94,3 +107,29 @@ def test_only_the_dead_logger_is_missed(stores: Stores, receipts: list[UploadRec
     raise_notices(stores, NOW.to_pydatetime(), rooms, room_events={}, judgements={})
     (notice,) = open_notices(stores.register)
     assert notice.headline == "Tower Room: no readings from tower-2"
+
+
+def test_the_work_that_travelled_had_the_air_of_its_crate_and_of_the_hall(
+    stores: Stores, receipts: list[UploadReceipt]
+) -> None:
+    """What is told of its journey is what stands in the crate's log and in its invented dates."""
+    assert receipts
+    museum = Museum(stores, Settings(data_dir=stores.folder, draws=DRAWS, as_if=AS_IF))
+    (found,) = journeys(museum, journey.WORK)
+    out, hall, back = found.away
+    log = pd.read_csv(MUSEUM / "exports" / "crate-1_october.csv", index_col=0, parse_dates=True)
+    rh = log.iloc[:, 1]
+    assert out.air_rh_pct == pytest.approx((rh.quantile(0.05), rh.quantile(0.95)), abs=1.5)
+    assert (out.name, out.from_utc) == (journey.CRATE_NAME, pd.Timestamp(journey.PACKED))
+    assert hall.to_utc == pd.Timestamp(journey.PACKED_BACK)
+    assert out.measured_pct > 95.0 and hall.measured_pct > 95.0
+    assert (back.measured_pct, back.waves_h) == (0.0, 0)  # nobody put a logger in
+    away = pd.Timestamp(journey.UNPACKED_BACK) - pd.Timestamp(journey.PACKED_BACK)
+    assert back.untold_h == away / pd.Timedelta("1h")
+    said = [one.replace("\N{NO-BREAK SPACE}", " ") for one in journey_sentences(museum, found)]
+    for arrived, opened, words in (
+        (journey.ARRIVED, journey.OPENED, "stood shut for {:.0f} h"),
+        (journey.ARRIVED_BACK, journey.OPENED_BACK, "was opened {:.0f} h after"),
+    ):
+        rested_h = (pd.Timestamp(opened) - pd.Timestamp(arrived)) / pd.Timedelta("1h")
+        assert any(words.format(rested_h) in one for one in said), words
