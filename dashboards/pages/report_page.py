@@ -37,3 +37,4 @@ class ReportPage:
     reader: str = documented("For whom it is ordered, as a form sends it")
     paper: str = documented("Address of the report as PDF")
     cautions: Sequence[str] = documented("What to bear in mind")
+    address: str = documented("Address of these dates for this reader; its tables are asked there")

@@ -255,7 +255,7 @@ def every_page(week: RoomWeek) -> list[Any]:
                                "By time."), ReportPart("done", "Done", [])],
                    [Choice("/report?for=director", "for the director", True)],
                    [Choice("/report?from=a", "May", True)], "2026-05-01", "2026-05-31", "director",
-                   "/report.pdf", ["A conservator decides."]),
+                   "/report.pdf", ["A conservator decides."], "/report?for=director"),
         JourneyPage("W1", "Fog", "It has been away one time.",
                     [JourneyLine("2 May to 3 June", "Never.", glance, "Air.", Table(["a"], [["b"]]),
                                  ["Packed."], [Choice("/works/W1/journey/crate", "Correct")], "/p"),

@@ -41,6 +41,8 @@ PAGES = (
     ("/rooms/north/2026-W12", "/tables/rooms/north/2026-W12/air", ""),
     ("/rooms/north/2026-W12", "/tables/rooms/north/2026-W12/works", ""),
     (f"/works/{WORK}", f"/tables/works/{WORK}/hours", ""),
+    (f"/works/{WORK}", f"/works/{WORK}", ROWS),
+    ("/report?from=2026-03-16&to=2026-03-22", "/report", ""),
     (f"/works/{WORK}/half-time", f"/works/{WORK}/half-time", ROWS),
     (f"/works/{WORK}/measured", f"/works/{WORK}/measured", '<td data-label="">'),
     (f"/works/{WORK}/why", f"/works/{WORK}/why", ROWS),
@@ -51,7 +53,7 @@ PAGES = (
     (f"/plan/seasons?work={WORK}&summer=-5", "/plan/seasons", ROWS),
 )
 # Tables of what somebody has just sent, who has it as a file already; and forms of loggers' files.
-ELSEWHERE = {"_file_in_hand.html", "works_import.html", "_parts.html", "report.html"}
+ELSEWHERE = {"_file_in_hand.html", "works_import.html", "_parts.html"}
 
 
 def offered(page: str, base: str, ending: str) -> list[str]:

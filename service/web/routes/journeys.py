@@ -29,26 +29,29 @@ from service.web.routes.common import (
     sent_back,
     sent_file,
     shown,
+    shown_or_taken,
 )
 
 router = APIRouter()
 
 
 @router.get("/works/{work_id:name}/journey")
-def journey_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
-    """Show what a work went through on its journeys."""
+def journey_page(
+    museum: MuseumDep, work_id: str, saved: str = "", journey: int = 1, table: str = ""
+) -> Response:
+    """Show what a work went through on its journeys; ``table`` asks for one's stays as a file."""
     found = journeys(museum, work_id)
     answer = text.journeys_words(len(found))
-    return shown(
-        JourneyPage(
-            work_id=work_id,
-            title=work_record(museum.stores.register, work_id).print.title,
-            answer=f"{answer} {answer_of(found[0])}" if found else answer,
-            journeys=[_line(museum, one, number) for number, one in enumerate(found, 1)],
-            cautions=[_(words) for words in text.CAUTIONS],
-            saved=_("Written down.") if saved else "",
-        )
+    page = JourneyPage(
+        work_id=work_id,
+        title=work_record(museum.stores.register, work_id).print.title,
+        answer=f"{answer} {answer_of(found[0])}" if found else answer,
+        journeys=[_line(museum, one, number) for number, one in enumerate(found, 1)],
+        cautions=[_(words) for words in text.CAUTIONS],
+        saved=_("Written down.") if saved else "",
     )
+    stays = page.journeys[journey - 1].table if 1 <= journey <= len(found) else None
+    return shown_or_taken(museum, page, stays, f"{work_id}-journey-{journey}", table)
 
 
 @router.get("/works/{work_id:name}/journey/crate")

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import Response
 
 from dashboards import links
 from dashboards.lines import Choice
@@ -14,37 +14,41 @@ from service.reports.period import Period, last_whole_month, period_between, usu
 from service.reports.period_report import PeriodReport, period_report
 from service.reports.report_paper import report_pdf
 from service.reports.report_words import report_words
-from service.web.routes.common import MuseumDep, sent_file, shown
+from service.web.routes.common import MuseumDep, sent_file, shown_or_taken
 
 router = APIRouter()
 FIRST_READER = "director"
 
 
 @router.get("/report")
-def report(request: Request, museum: MuseumDep) -> HTMLResponse:
-    """Show what a month, a quarter or other dates brought, and what they ask of whom."""
+def report(request: Request, museum: MuseumDep, part: str = "", table: str = "") -> Response:
+    """Show what a month, a quarter or other dates brought, and what they ask of whom.
+
+    ``table`` asks for the table of one ``part`` as a file, ``csv`` or ``xlsx``.
+    """
     found, reader = asked_report(museum, request.query_params)
     words = report_words(museum, found, reader)
     dates = found.dates
-    return shown(
-        ReportPage(
-            question=words.question,
-            answer=words.answer,
-            summary=words.summary,
-            asks=words.asks,
-            parts=words.parts,
-            readers=[
-                Choice(_address(links.report, dates, one), READERS[one], one == reader)
-                for one in READERS
-            ],
-            usual=[_choice(one, dates, reader) for one in _usual(museum)],
-            first=dates.first.isoformat(),
-            last=dates.last.isoformat(),
-            reader=reader,
-            paper=_address(links.report_sheet, dates, reader),
-            cautions=words.cautions,
-        )
+    tables = {one.key: one.table for one in words.parts}
+    page = ReportPage(
+        question=words.question,
+        answer=words.answer,
+        summary=words.summary,
+        asks=words.asks,
+        parts=words.parts,
+        readers=[
+            Choice(_address(links.report, dates, one), READERS[one], one == reader)
+            for one in READERS
+        ],
+        usual=[_choice(one, dates, reader) for one in _usual(museum)],
+        first=dates.first.isoformat(),
+        last=dates.last.isoformat(),
+        reader=reader,
+        paper=_address(links.report_sheet, dates, reader),
+        cautions=words.cautions,
+        address=_address(links.report, dates, reader),
     )
+    return shown_or_taken(museum, page, tables.get(part), f"report-{part}", table)
 
 
 @router.get("/report.pdf")

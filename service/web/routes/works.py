@@ -25,7 +25,7 @@ from dashboards.charts.strips import page_key
 from dashboards.charts.style import inline_svg
 from dashboards.charts.week_values import history_line
 from dashboards.charts.work import days_of, work_chart, work_words
-from dashboards.lines import Choice, RoundLine
+from dashboards.lines import Choice, RoundLine, Table
 from dashboards.look_lines import InspectionLine, LearnedLine
 from dashboards.pages.classes_page import borrowed_words
 from dashboards.pages.page import RoundPage
@@ -52,7 +52,8 @@ from service.answers.rounds import last_answer, look_answered, round_lines
 from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
-from service.web.routes.common import MuseumDep, Passed, shown, shown_or_taken
+from service.tables.plain_tables import plain_table
+from service.web.routes.common import MuseumDep, Passed, sent_table, shown, shown_or_taken
 from service.web.routes.week import ahead_words, clock_words, readings_words
 
 router = APIRouter()
@@ -157,9 +158,11 @@ def _page_of(line: RoundLine, walked: Sequence[RoundRoom], part: RoundPart) -> s
 
 
 @router.get("/works/{work_id:name}")
-def work_page(museum: MuseumDep, work_id: str, saved: str = "") -> HTMLResponse:
-    """Show one work."""
+def work_page(museum: MuseumDep, work_id: str, saved: str = "", table: str = "") -> Response:
+    """Show one work; ``table`` asks for what was learned of it as a file."""
     found = museum.work_over(work_id, WEEKS)
+    if table:
+        return sent_table(museum, plain_table(_learned_table(found), f"{work_id}-learned"), table)
     seen = inspection_lines(museum, work_id)
     newest = next(iter(reversed(inspections(museum.stores.register, work_id))), None)
     room = museum.room(found.room_id) if found.room_id else None
@@ -228,6 +231,13 @@ def inspection_line(one: Inspection) -> InspectionLine:
         finding=one.finding,
         photograph=one.photograph,
     )
+
+
+def _learned_table(found: Assessed) -> Table:
+    """Return what was learned of a work, before and now."""
+    ranges = [(line, (line.before, line.after)) for line in learned_lines(found)]
+    rows = [(line.name, *(learned_words(one, line.unit) for one in two)) for line, two in ranges]
+    return Table((_("Of this work"), _("Before"), _("Now")), rows, "", (1, 2))
 
 
 def learned_lines(found: Assessed) -> list[LearnedLine]:
