@@ -76,10 +76,18 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
 TOO_DAMP = (N_("above 85 %RH"), "condensation")
 
 
-def refusal_words(key: str) -> tuple[str, str]:
-    """Return why no number is given, and what would mend it."""
+def refusal_words(key: str, held: str = "") -> tuple[str, str]:
+    """Return why no number is given, and what would mend it.
+
+    `held` is what the record holds, where nothing can be computed with that.
+
+    Examples
+    --------
+    >>> refusal_words("record", "a sheet 0 mm wide (works, width_mm)")[0]
+    'its record holds a sheet 0 mm wide (works, width_mm), with which nothing can be computed'
+    """
     why, mend = REFUSALS[key]
-    return _(why), _(mend)
+    return _(why, held=held), _(mend)
 
 
 def hour_refused(key: str) -> str:
@@ -90,7 +98,7 @@ def hour_refused(key: str) -> str:
 
 def refusal_sentence(judgement: Judgement) -> str:
     """Return why no number is given; of damp that it is too damp for one, not that nothing is."""
-    why = refusal_words(judgement.refusal)[0].format(held=judgement.impossible)
+    why = refusal_words(judgement.refusal, judgement.impossible)[0]
     if Because.TOO_DAMP_TO_TELL in judgement.because and judgement.refusal in TOO_DAMP:
         return _("Too damp for a figure: {why}.", why=why)
     return _("Cannot tell: {why}.", why=why)

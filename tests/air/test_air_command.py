@@ -31,8 +31,9 @@ def export(tmp_path: Path) -> Path:
 def test_a_row_for_every_reading(export: Path) -> None:
     result = run(export, "--zone", "Europe/Oslo")
     assert result.exit_code == 0, result.output
-    assert result.output.splitlines()[0] == COLUMNS
-    table = pd.read_csv(io.StringIO(result.output))
+    assert result.stdout.splitlines()[0] == COLUMNS
+    assert "of 24 readings doubted" in result.stderr
+    table = pd.read_csv(io.StringIO(result.stdout))
     assert len(table) == 24
     assert table["time_utc"][0] == "2029-12-31T23:00:00Z"
     assert set(table["channel"]) == {"north gallery"}

@@ -210,7 +210,7 @@ def test_a_name_is_typed_once(
     page.goto(f"/works/{WORK}")
     page.get_by_label("Your name").fill("A. Person")
     page.locator("button[name=grade]").nth(1).click()
-    assert page.get_by_role("status").inner_text() == "Written down. Thank you."
+    assert page.locator(".saved").inner_text() == "Written down. Thank you."
     page.goto("/works/2016-03")
     assert page.get_by_label("Your name").input_value() == "A. Person"
 

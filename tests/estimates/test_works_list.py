@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from dashboards.pages.register_pages import WorkLine
+from service.answers.museum import Museum
 from service.records.record_pages import (
     NO_READINGS,
     NOWHERE,
@@ -10,26 +12,31 @@ from service.records.record_pages import (
     list_answer,
     room_lines,
     waiting,
+    with_judgements,
     work_lines,
 )
+
+
+def judged(museum: Museum) -> tuple[WorkLine, ...]:
+    return with_judgements(museum, work_lines(museum))
 
 
 def test_the_list_shows_what_is_at_hand_and_never_judges_by_itself(small: Any) -> None:
     small.hang("W-1")
     small.hang("W-2", "south")
     small.hang("W-3", to_utc=small.day(-30))
-    before = {line.work_id: line.words for line in work_lines(small.museum)}
+    before = {line.work_id: line.words for line in judged(small.museum)}
     assert before == {"W-1": NO_READINGS, "W-2": NO_READINGS, "W-3": NOWHERE}
     small.bring("n1", 0, 9)
-    lines = work_lines(small.museum)
+    lines = judged(small.museum)
     assert [line.words for line in lines] == [WAITING, WAITING, NOWHERE]
     assert waiting(lines)
     small.museum.judgements("north", small.museum.now())
-    lines = work_lines(small.museum)
+    lines = judged(small.museum)
     assert lines[0].judgement is not None
     assert (lines[0].words, lines[1].words) == ("", WAITING)
     small.hang("W-4")
-    assert work_lines(small.museum)[0].judgement is None, "a change makes every judgement old"
+    assert judged(small.museum)[0].judgement is None, "a change makes every judgement old"
 
 
 def test_works_are_found_by_number_title_and_room_together(small: Any) -> None:

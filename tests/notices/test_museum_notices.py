@@ -26,10 +26,11 @@ def events() -> Mapping[str, list[Event]]:
     bands = {
         row["room"]: Band(row["band_name"], row["rh_low_pct"], row["rh_high_pct"])
         for row in register()["rooms.csv"]
+        if "band_name" in row
     }
     found: dict[str, list[Event]] = {}
     for logger in LOGGERS:
-        if logger.room == "outdoors" or logger.frame_half_time_h or logger.logger == "spare-1":
+        if logger.room not in bands or logger.frame_half_time_h or logger.logger == "spare-1":
             continue
         seen = between(readings_of(logger, air), "2025-01-20", "2026-03-23", "1h")
         frame = readings_frame(

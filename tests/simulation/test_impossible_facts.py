@@ -20,7 +20,7 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS
 from analysis.simulation.lead_time import lead_time
 from analysis.simulation.priors import Draws, draw
 from analysis.works import Finish, FrameBuild, Override, Panel, Paper, Work
-from dashboards.text.judgement_text import chain_sentences, reason
+from dashboards.text.judgement_text import chain_sentences, mend, reason
 
 Knowing = Callable[..., tuple[Work, Draws]]
 AirOf = Callable[..., RoomAir]
@@ -160,3 +160,12 @@ def test_every_row_of_the_tables_could_be_stated() -> None:
     for rows in groups:
         for name, row in rows.items():
             assert row.high <= LARGEST.get(name, np.inf), name
+
+
+def test_what_a_record_holds_is_told_where_nothing_can_be_computed_with_it() -> None:
+    judged = judge(WORK, None, None, at_utc=AT, impossible="a sheet 0 mm wide (works, width_mm)")
+    assert reason(judged, "UTC") == (
+        "Cannot tell: its record holds a sheet 0 mm wide (works, width_mm), with which nothing can "
+        "be computed."
+    )
+    assert mend(judged)
