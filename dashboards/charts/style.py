@@ -279,8 +279,8 @@ def _steps(numbers: Sequence[float]) -> str:
     """Return one stretch of a path: where it begins, then each step in hundredths, none lost."""
     hundredths = [round(100 * one) for one in numbers]
     steps = [one - was for one, was in zip(hundredths[2:], hundredths, strict=False)]
-    said = " ".join(re.sub(r"^(-?)0\.", r"\1.", f"{one / 100:g}") for one in steps)
-    begin = " ".join(f"{one / 100:g}" for one in hundredths[:2])
+    said = " ".join(re.sub(r"^(-?)0\.", r"\1.", _short(one / 100)) for one in steps)
+    begin = " ".join(_short(one / 100) for one in hundredths[:2])
     return f"M{begin}l{said.replace(' -', '-')}" if steps else f"M{begin}"
 
 
