@@ -228,8 +228,9 @@ async def require_form_token(request: Request) -> None:
         return  # a token is shown, no cookie is looked at
     if caller.open and cookie_name(request.scope, FORMS) not in request.cookies:
         return  # a program on this machine, or a browser that was never here: no one's rights
-    form = request.form(max_fields=FORM_FIELDS)
-    sent = request.headers.get(FORM_HEADER) or str((await form).get(FORM_TOKEN, ""))
+    sent = request.headers.get(FORM_HEADER)
+    if not sent:
+        sent = str((await request.form(max_fields=FORM_FIELDS)).get(FORM_TOKEN, ""))
     if not hmac.compare_digest(sent.encode(), caller.form_token.encode()):
         raise HTTPException(HTTPStatus.FORBIDDEN, "a form of an earlier visit; nothing was stored")
 

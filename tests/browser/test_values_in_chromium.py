@@ -191,7 +191,9 @@ def test_values_that_cannot_be_loaded_are_said_to_be_missing(
     assert told(page).startswith("The values could not be loaded.")
     page.wait_for_timeout(3_100)
     page.keyboard.press("Home")
-    page.wait_for_function("document.querySelector('.reading').textContent.includes('room air')")
+    page.wait_for_function(
+        "() => document.querySelector('.reading').textContent.includes('room air')"
+    )
     assert heard(page).startswith("Monday 16 March 2026, 00:00: room air ")
 
 
