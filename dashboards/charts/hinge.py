@@ -6,7 +6,6 @@ drawing: on the mount sheet to scale, and small beside the field that asks for i
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from markupsafe import Markup
 
@@ -61,7 +60,6 @@ def _label(x: float, y: float, words: str) -> str:
     )
 
 
-@cache
 def free_length_svg() -> Markup:
     """Return the small drawing of a usual hinge, its free length pale."""
     run = hinge_run(PANEL_MM, SHOWS_MM, GLUE_MM, BEHIND_MM)

@@ -131,7 +131,12 @@ def _bands_sentences(found: PeriodReport) -> list[str]:
         for one in found.rooms
         if one.now.verdict is not None and one.now.verdict.longest_run.start_utc is not None
     ]
-    return [text.bands_words(names), text.surely_outside_words(outside)]
+    return [text.bands_words(names, _required()), text.surely_outside_words(outside)]
+
+
+def _required() -> str:
+    """Return for how much of the time a room must be inside its band to have kept to it."""
+    return wording.share(parameter("record_rules", "bands", "required_share").value / 100.0)
 
 
 def _standing(air: AirOver) -> str:
@@ -287,12 +292,11 @@ def _limits_part(museum: Museum, found: PeriodReport) -> ReportPart:
         )
         for one in found.rooms
     ]
-    share = parameter("record_rules", "bands", "required_share").value
     return _part(
         "limits",
         [*_new_bands(found), *_left_out(found)],
         Table(text.tables()["limits"], rows, figures=(3, 4, 5, 6)),
-        _(text.BAND_HOW, share=wording.share(share / 100.0)),
+        _(text.BAND_HOW, share=_required()),
     )
 
 

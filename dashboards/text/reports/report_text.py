@@ -173,7 +173,7 @@ def cost_words(kind: str, many: int, works: int, hours: float) -> str:
     )
 
 
-def bands_words(rooms: Mapping[str, Sequence[str]]) -> str:
+def bands_words(rooms: Mapping[str, Sequence[str]], share: str) -> str:
     """Return which rooms kept to their bands.
 
     Parameters
@@ -181,23 +181,31 @@ def bands_words(rooms: Mapping[str, Sequence[str]]) -> str:
     rooms : Mapping of str to sequence of str
         Names of rooms by ``met``, ``broken``, ``near`` (nearer to an edge than the sensors can
         say), ``little`` (too little was measured), ``without`` (no band was agreed).
+    share : str
+        For how much of the time a room must be inside its band to have kept to it.
 
     Examples
     --------
-    >>> bands_words({"met": ["North"], "little": ["Court", "Store"]})
-    'North kept to its band; in Court and Store too little was measured to tell.'
+    >>> bands_words({"met": ["North"], "little": ["Court"]}, "95 %")
+    'North kept to its band for at least 95 % of the time; in Court too little was measured to tell.'
     """
     order = ("met", "broken", "near", "little", "without")
-    said = [_band_part(which, names) for which in order if (names := rooms.get(which))]
+    said = [_band_part(which, names, share) for which in order if (names := rooms.get(which))]
     if not said:
         return _("No room has a record to judge yet.")
     return wording.capital("; ".join(said)) + "."
 
 
-def _band_part(which: str, names: Sequence[str]) -> str:
+def _band_part(which: str, names: Sequence[str], share: str) -> str:
     many, rooms = len(names), wording.listed(names)
     if which == "met":
-        return counted("{rooms} kept to its band", "{rooms} kept to their bands", many, rooms=rooms)
+        return counted(
+            "{rooms} kept to its band for at least {share} of the time",
+            "{rooms} kept to their bands for at least {share} of the time",
+            many,
+            rooms=rooms,
+            share=share,
+        )
     if which == "broken":
         return counted(
             "{rooms} did not keep to its band",
