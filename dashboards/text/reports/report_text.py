@@ -186,8 +186,8 @@ def bands_words(rooms: Mapping[str, Sequence[str]], share: str) -> str:
 
     Examples
     --------
-    >>> bands_words({"met": ["North"], "little": ["Court"]}, "95 %")
-    'North kept to its band for at least 95 % of the time; in Court too little was measured to tell.'
+    >>> bands_words({"met": ["North"], "little": ["Hall"]}, "95 %")
+    'North kept to its band for at least 95 % of the time; in Hall too little was measured to tell.'
     """
     order = ("met", "broken", "near", "little", "without")
     said = [_band_part(which, names, share) for which in order if (names := rooms.get(which))]
