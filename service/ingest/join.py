@@ -8,7 +8,7 @@ import pandas as pd
 
 from analysis.series import readings_frame, sample_interval_s
 from service.ingest.read import FileReading
-from service.ingest.understanding import RowCounts, TimeUnderstanding, Understanding
+from service.ingest.understanding import TimeUnderstanding, Understanding
 
 
 def joined(readings: Sequence[FileReading]) -> list[FileReading]:
@@ -89,7 +89,7 @@ def _understood(
         sha256=f"{warm.sha256} + {damp.sha256}",
         time=_time(warm.time, damp.time, list(sensors.values())),
         channels=warm.channels + damp.channels,
-        rows=_added(warm.rows, damp.rows),
+        rows=warm.rows + damp.rows,
         problems=tuple(
             replace(problem, column=": ".join(filter(None, (seen.file, problem.column))))
             for seen in (warm, damp)
@@ -114,14 +114,4 @@ def _time(
         interval_s=float(np.median(steps)) if np.isfinite(steps).all() else None,
         first_written=min(first.first_written, other.first_written),
         last_written=max(first.last_written, other.last_written),
-    )
-
-
-def _added(first: RowCounts, other: RowCounts) -> RowCounts:
-    return RowCounts(
-        first.total + other.total,
-        first.readings + other.readings,
-        first.unreadable + other.unreadable,
-        first.duplicate + other.duplicate,
-        first.flagged + other.flagged,
     )

@@ -112,6 +112,16 @@ class RowCounts:
     duplicate: int
     flagged: int
 
+    def __add__(self, other: "RowCounts") -> "RowCounts":
+        """Return the rows of two tables, or of two parts of one."""
+        return RowCounts(
+            self.total + other.total,
+            self.readings + other.readings,
+            self.unreadable + other.unreadable,
+            self.duplicate + other.duplicate,
+            self.flagged + other.flagged,
+        )
+
     def as_json(self) -> dict[str, int]:
         """Return the counts as plain values."""
         return {

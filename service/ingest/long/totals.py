@@ -48,12 +48,7 @@ class Totals:
         for channel in known.channels:
             key = (channel.name, channel.quantity, channel.column)
             self.channels[key] = _both(self.channels.get(key), channel)
-        self.rows = RowCounts(
-            *(
-                getattr(self.rows, n) + getattr(known.rows, n)
-                for n in RowCounts.__dataclass_fields__
-            )
-        )
+        self.rows += known.rows
         for problem in known.problems:
             kind = (problem.column, problem.expected, problem.kept)
             self._listed[kind] += 1
@@ -153,16 +148,6 @@ def _in_conflict(label: str, count: int) -> Problem:
         f"{count} readings that give another value for a time of another part of the file",
         "one value for each time",
         "the first value; the time is flagged",
-    )
-
-
-def _sum(one: RowCounts, other: RowCounts) -> RowCounts:
-    return RowCounts(
-        one.total + other.total,
-        one.readings + other.readings,
-        one.unreadable + other.unreadable,
-        one.duplicate + other.duplicate,
-        one.flagged + other.flagged,
     )
 
 
