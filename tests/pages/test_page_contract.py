@@ -256,7 +256,7 @@ def every_page(week: RoomWeek) -> list[Any]:
                    [Choice("/report?for=director", "for the director", True)],
                    [Choice("/report?from=a", "May", True)], "2026-05-01", "2026-05-31", "director",
                    "/report.pdf", ["A conservator decides."], "/report?for=director"),
-        JourneyPage("W1", "Fog", "It has been away one time.",
+        JourneyPage("W1", "Fog", "It has been away once.",
                     [JourneyLine("2 May to 3 June", "Never.", glance, "Air.", Table(["a"], [["b"]]),
                                  ["Packed."], [Choice("/works/W1/journey/crate", "Correct")], "/p"),
                      JourneyLine("1 April", "Never.", None, "", Table(["a"], []), [], [], "/q")],

@@ -201,7 +201,7 @@ def journeys_words(many: int) -> str:
     if not many:
         return _("It has not been away in what is written down.")
     return counted(
-        "It has been away {count} time.",
+        "It has been away once.",
         "It has been away {count} times.",
         many,
         count=wording.count(many),
