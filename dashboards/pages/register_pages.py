@@ -133,6 +133,9 @@ class WorkRecordPage:
     )
     changes: Sequence[ChangeLine] = documented("The last changes, newest first")
     saved: str = documented("A sentence after a form was sent, or empty", default="")
+    problem: str = documented(
+        "What stands here that nothing can be computed with, as a sentence, or empty", default=""
+    )
 
 
 @dataclass(frozen=True)

@@ -90,6 +90,18 @@ def refusal_words(key: str, held: str = "") -> tuple[str, str]:
     return _(why, held=held), _(mend)
 
 
+def problem_sentence(held: str) -> str:
+    """Return what a record holds that nothing can be computed with, and what to do.
+
+    Examples
+    --------
+    >>> problem_sentence("-2.0 (spacer_mm)")[-44:]
+    "Correct or withdraw it in the work's record."
+    """
+    why, mend = refusal_words("record", held)
+    return _("Cannot tell: {why}.", why=why) + " " + mend
+
+
 def hour_refused(key: str) -> str:
     """Return why nothing is told of one hour, where a sentence is kept for it, else ""."""
     why = "" if key == "record" or key not in REFUSALS else REFUSALS[key][0]

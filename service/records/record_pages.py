@@ -26,8 +26,10 @@ from dashboards.pages.register_pages import (
 )
 from dashboards.text.messages import N_, Worded, _
 from dashboards.text.parameters import STATED_WORDS as WORDS
+from dashboards.text.refusal_text import problem_sentence
 from dashboards.text.wording import capital, plural
 from service.answers.museum import Museum
+from service.estimates.record_problems import RecordProblem, phases_or_problem
 from service.records.entry_forms import (
     WAS,
     address_of,
@@ -38,10 +40,11 @@ from service.records.entry_forms import (
 from service.records.record_parts import OF_A_ROOM, OF_A_WORK, Part
 from service.storage import audit
 from service.storage.audit import AuditLine
+from service.storage.inspections import inspections
 from service.storage.loggers import loggers, placements
 from service.storage.places import bands, site_of
 from service.storage.records import Dataclass, values_of
-from service.storage.works import WorkRecord, as_work, hangings_in, prints, work_record
+from service.storage.works import WorkRecord, hangings_in, prints, work_record
 
 PRINT = REGISTER["works.csv"].asked("work_id")
 
@@ -86,7 +89,9 @@ def work_record_page(museum: Museum, work_id: str, saved: str) -> WorkRecordPage
     """Return everything the register knows of one work."""
     register, zone = museum.stores.register, museum.zone
     record = work_record(register, work_id)
-    now = as_work(record, museum.clock())
+    found = phases_or_problem(record, inspections(register, work_id), museum.clock())
+    known = () if isinstance(found, RecordProblem) else found[:1]
+    missing = [one for work in known if record.mountings for one in unknown_facts(work, zone)]
     held: dict[str, Sequence[Dataclass]] = {
         "mounting": record.mountings,
         "framing": record.framings,
@@ -96,12 +101,13 @@ def work_record_page(museum: Museum, work_id: str, saved: str) -> WorkRecordPage
         zone=zone,
         work_id=work_id,
         title=record.print.title,
-        missing=[] if not record.mountings else unknown_facts(now, zone),
+        missing=missing,
         print=facts(PRINT, values_of(record.print), zone),
         parts=[part_lines(museum, one, work_id, held[one.slug]) for one in OF_A_WORK.values()],
         stated=stated_lines(record),
         changes=_changes(museum, audit.of_work(register, work_id), OF_A_WORK.values(), PRINT),
         saved=SAVED.get(saved, ""),
+        problem=problem_sentence(found.words) if isinstance(found, RecordProblem) else "",
     )
 
 
