@@ -35,8 +35,12 @@ class Answer:
         --------
         >>> Answer("", {"rh_pct": "Channel 2"}).options()
         "--column rh_pct='Channel 2'"
+        >>> Answer("", {"start": "2025-06-02 00:00", "interval": "900s"}).options()
+        "--start '2025-06-02 00:00' --interval '900s'"
         """
-        stated = [f"--column {key}='{value}'" for key, value in self.columns.items()]
+        own = ("start", "interval")
+        stated = [f"--{k}='{v}'".replace("=", " ", 1) if k in own else f"--column {k}='{v}'"
+                  for k, v in self.columns.items()]  # fmt: skip
         if self.day_first is not None:
             stated.append("--day-first" if self.day_first else "--month-first")
         return " ".join(stated)

@@ -9,8 +9,8 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
-from service.ingest.choice import SEVERAL, Choice, options_merged
-from service.ingest.files.opened import PART, PLACES, files_in, load
+from service.ingest.choice import SAID_BESIDE, Choice, options_merged
+from service.ingest.files.opened import PART, files_in, load
 from service.ingest.files.packed import Member, is_archive
 from service.ingest.join import joined
 from service.ingest.long.by_parts import read_long
@@ -51,7 +51,7 @@ class ColumnSaid(click.ParamType[tuple[str, str]]):
     ) -> tuple[str, str]:
         """Return quantity and heading."""
         quantity, sign, heading = str(value).partition("=")
-        known = [*POSSIBLE, "time", "date", "sensor", *SEVERAL, "clock", *PLACES]
+        known = [*POSSIBLE, *SAID_BESIDE]
         if not sign or quantity.strip() not in known or not heading.strip():
             self.fail(f"{value!r}: write one of {', '.join(known)}, then = and a heading.")
         return quantity.strip(), heading.strip().strip('"')

@@ -2,7 +2,7 @@
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pyarrow as pa
@@ -29,13 +29,16 @@ from service.ingest.timecolumns import (
 from service.ingest.timeless import number_of
 from service.ingest.timemeasures import measured
 from service.ingest.timeproposals import (
+    CARRIED,
     EVENLY,
     Proposal,
     are_alike,
+    dates_once,
     day_or_sensor,
     evidence_of,
     is_date_alone,
     none_good,
+    stands_once_a_day,
     two_near,
 )
 from service.ingest.times.clockcells import forms_of
@@ -108,13 +111,17 @@ def time_columns(
         return without_times(text.name, layout, headings), ""
     if stated.get("rows") == EVENLY:
         return TimeColumns("evenly", _only_dates(text.name, layout, proposed).headings), ""
-    only = proposed[0]
-    if len(proposed) == 1 and (only.kind == "elapsed" or _written_out(only, layout)):
-        # Whether such times run as they must is judged over the whole file.
-        return only, ""
-    sample = sample_of(text, layout)
-    scored = _scored(text.name, layout, headings, sample, proposed, order, apart)
-    return _best(text.name, layout, headings, scored, stated)
+    only, evidence = proposed[0], ""
+    if len(proposed) > 1 or not (only.kind == "elapsed" or _written_out(only, layout)):
+        # Whether the others run as they must is judged over the whole file.
+        sample = sample_of(text, layout)
+        scored = _scored(text.name, layout, headings, sample, proposed, order, apart)
+        only, evidence = _best(text.name, layout, headings, scored, stated)
+    if not stands_once_a_day(layout, only):
+        return only, evidence
+    if "rows" not in stated:
+        raise dates_once(text.name, layout, only)
+    return (replace(only, kind="carried"), "") if stated["rows"] == CARRIED else (only, evidence)
 
 
 def _only_dates(name: str, layout: Layout, proposed: Sequence[TimeColumns]) -> TimeColumns:

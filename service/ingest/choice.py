@@ -2,14 +2,20 @@
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from analysis.errors import StilltautError, UnknownNameError
+from service.ingest.files.opened import PLACES
 from service.ingest.times.dateorder import DAY_FIRST, MONTH_FIRST, ORDER, ORDERS
 
 # What may be said of several columns, with a plus sign between.
 SEVERAL = ("aside", "sure", "unit", "also_temp_c", "also_rh_pct")
+
+# What an answer says of a file without times; a choice has places of its own for them.
+START, INTERVAL = "start", "interval"
+# What may be said beside which column holds which quantity.
+SAID_BESIDE = ("time", "date", "sensor", *SEVERAL, "clock", "rows", ORDER, *PLACES, START, INTERVAL)
 
 
 def options_merged(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
@@ -57,6 +63,25 @@ class Choice:
         if said and said not in ORDERS:
             raise UnknownNameError(read="order of day, month and year", name=said, known=ORDERS)
         return said or None
+
+    def with_start(self) -> "Choice":
+        """Return the choice with the start and interval of an answer in their own places.
+
+        Examples
+        --------
+        >>> said = {"start": "2025-06-02 00:00", "interval": "900s"}
+        >>> Choice(columns=said).with_start().interval_s
+        900.0
+        """
+        columns = {k: text for k, text in self.columns.items() if k not in (START, INTERVAL)}
+        interval = self.columns.get(INTERVAL)
+        said = float(interval.strip().removesuffix("s")) if interval else None
+        return replace(
+            self,
+            columns=columns,
+            start=self.start or self.columns.get(START),
+            interval_s=self.interval_s or said,
+        )
 
     def as_json(self) -> dict[str, Any]:
         """Return the choice as plain values."""

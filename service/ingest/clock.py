@@ -142,7 +142,7 @@ def clock_of(
     """
     stated = time_base(name, asked.zone) if asked.zone else None
     if columns.kind in ("count", "elapsed"):
-        times = _counted(name, columns, table, asked)
+        times = _counted(name, columns, table, asked, head)
     else:
         times = _times(name, columns, table, asked, remembered)
     if times.clock_us.min(initial=0) < _EARLIEST_US or times.clock_us.max(initial=0) >= _LATEST_US:
@@ -196,7 +196,9 @@ def _strays(times: Times) -> Rows:
     return np.asarray(rows[stray], np.intp)
 
 
-def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Times:
+def _counted(
+    name: str, columns: TimeColumns, table: Table, asked: Choice, head: Sequence[str]
+) -> Times:
     start_us = None
     if asked.start:
         start = parsed(name, "--start", pa.array([asked.start]), asked.order)
@@ -209,7 +211,7 @@ def _counted(name: str, columns: TimeColumns, table: Table, asked: Choice) -> Ti
                 action="Give the time of the first reading in that form.",
             )
         start_us = int(start.clock_us[0])
-    return counted(name, columns.headings, table, start_us, asked.interval_s)
+    return counted(name, columns.headings, table, start_us, asked.interval_s, head)
 
 
 def _absolute(times: Times) -> Clock:

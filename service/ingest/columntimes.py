@@ -1,5 +1,7 @@
 """From the columns that hold the time to the times of the rows."""
 
+from dataclasses import replace
+
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -29,6 +31,13 @@ def times_of(name: str, columns: TimeColumns, table: Table, order: str | None = 
     if columns.kind == "date and clock":
         date, clock = (table.texts[heading.index] for heading in columns.headings)
         return with_clock(_dates(name, where, date, order), clocks_of(clock, columns.form))
+    if columns.kind == "carried":
+        date, clock = (table.texts[heading.index] for heading in columns.headings)
+        times = with_clock(
+            _dates(name, where, _carried(date), order), clocks_of(clock, columns.form)
+        )
+        note = "A date stands for the rows below it, down to the next date, as said."
+        return replace(times, notes=(*times.notes, note))
     if columns.kind == "days and clock":
         clock = table.texts[columns.headings[1].index]
         return with_clock(_from_days(columns, table), clocks_of(clock, columns.form))
@@ -51,6 +60,12 @@ def _dates(name: str, where: str, written: pa.ChunkedArray, order: str | None) -
     days.clock_us = np.append(days.clock_us, 0)[rows]
     days.read = np.append(days.read, False)[rows]
     return days
+
+
+def _carried(dates: pa.ChunkedArray) -> pa.ChunkedArray:
+    """Return a column of dates with each carried down to the rows without one."""
+    text = pc.utf8_trim_whitespace(dates)
+    return pc.fill_null_forward(pc.if_else(pc.equal(text, ""), None, text))
 
 
 def with_clock(days: Times, clocks: Clocks) -> Times:

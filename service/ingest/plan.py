@@ -14,7 +14,7 @@ from service.ingest.files.decode import Decoded
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.quantities import WORDS, quantity_of, words_of
-from service.ingest.sensorcolumns import Codes, sensor_headings
+from service.ingest.sensorcolumns import Codes, is_named, sensor_headings
 from service.ingest.table import Table, table_of
 from service.ingest.tall import Tall, tall_of, turned
 from service.ingest.timecolumns import TimeColumns
@@ -90,7 +90,7 @@ def plan_of(
     plan = Plan(text, layout, headings, time, columns, tuple(sensors), evidence, tall, counter)
     _require_whole_headings(plan)
     if not tall:
-        _require_no_doubt(plan, taken | {h.index for h in sensors}, stated)
+        _require_no_doubt(plan, taken, stated)
     return plan
 
 
@@ -98,7 +98,10 @@ def _require_no_doubt(plan: Plan, taken: set[int], stated: Mapping[str, str]) ->
     """Raise if a column without a clear name may be a reading, or one with a name none."""
     name, headings = plan.text.name, plan.headings
     sample = cache(lambda: sample_of(plan.text, plan.layout))
-    free = unclaimed(plan.layout, headings, sample, taken, stated, plan.sensors[:2])
+    # Whole numbers may tell sensors apart; without a name for it they may be a humidity too.
+    sensors = [h for h in plan.sensors if is_named(h) or "sensor" in stated or not _lacks(plan)]
+    taken = taken | {heading.index for heading in sensors}
+    free = unclaimed(plan.layout, headings, sample, taken, stated, sensors[:2])
     found = {column.quantity for column in plan.columns}
     if not found & set(READINGS):
         _require_decimals(name, plan.layout)
@@ -114,6 +117,11 @@ def _require_no_doubt(plan: Plan, taken: set[int], stated: Mapping[str, str]) ->
         ):
             require_motion(name, column, sample().table.numbers[column.index])
     _require_numbers(plan, found, stated)
+
+
+def _lacks(plan: Plan) -> bool:
+    """Return whether just one of temperature and humidity was found."""
+    return len({column.quantity for column in plan.columns} & set(READINGS)) == 1
 
 
 def _require_decimals(name: str, layout: Layout) -> None:

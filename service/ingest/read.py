@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from service.errors import QuestionError
+from analysis.errors import StilltautError
+from service.errors import NotUnderstoodError, QuestionError
 from service.ingest.assembly import Assembly, Findings, assembled, report, unread_rows
 from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
@@ -19,6 +20,7 @@ from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
 from service.ingest.files.parts import as_before, others_noted, the_one
+from service.ingest.files.stacked import as_one
 from service.ingest.headings import headings_of, misfit
 from service.ingest.layout import layout_of
 from service.ingest.plan import Plan, not_as_many, plan_of
@@ -184,8 +186,28 @@ def read_as(
 def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
     try:
         return _one_reading(name, text, asked, remembered)
-    except QuestionError as question:
-        raise question.beside(asked.columns, SEVERAL) from None
+    except (QuestionError, NotUnderstoodError) as problem:
+        found = _tables_as_one(name, text, asked, remembered)
+        if found:
+            return found
+        if isinstance(problem, QuestionError):
+            raise problem.beside(asked.columns, SEVERAL) from None
+        raise
+
+
+def _tables_as_one(
+    name: str, text: Decoded, asked: Choice, remembered: Choice
+) -> FileReading | None:
+    """Return what tables that stand below one another hold, where they can be read as one."""
+    stacked = as_one(text)
+    if stacked is None:
+        return None
+    try:
+        found = _one_reading(name, stacked, asked, remembered)
+    except StilltautError:
+        return None
+    notes = (*stacked.notes[len(text.notes) :], *found.understanding.notes)
+    return replace(found, understanding=replace(found.understanding, notes=notes))
 
 
 def _one_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
@@ -202,6 +224,7 @@ def planned(text: Decoded, asked: Choice, remembered: Choice) -> tuple[Plan, Cho
     if remembered.headings == tuple(heading.shown for heading in headings):
         known = {q: c for q, c in remembered.columns.items() if q not in (*PLACES, ORDER)}
         asked = replace(asked, columns={**known, **asked.columns})
+    asked = asked.with_start()
     return plan_of(text, layout, headings, asked, remembered), asked
 
 

@@ -58,8 +58,9 @@ class TimeColumns:
 
     ``kind`` is "stamp", "date and clock", "parts", "year and day", one of the epochs, "days"
     where a spreadsheet's numbers of days were left as they are, "days and clock", "elapsed" where
-    time counts from a start, "count" where only a running number, or nothing, tells the rows, and
-    "evenly" where the rows of each date are spread over its day.
+    time counts from a start, "count" where only a running number, or nothing, tells the rows,
+    "evenly" where the rows of each date are spread over its day, and "carried" where a date
+    stands only beside the first clock of its day.
     ``form`` is the clock's (`clockcells.FORMS`) where it stands in a column of its own.
     """
 
@@ -78,7 +79,7 @@ class TimeColumns:
         wanted: list[Heading] = []
         if self.kind in ("stamp", "evenly"):
             wanted += self.headings[:1]
-        if self.kind == "date and clock":
+        if self.kind in ("date and clock", "carried"):
             wanted += self.headings
         if self.kind == "days and clock":
             wanted += self.headings[1:]
@@ -318,8 +319,11 @@ def _may_be(layout: Layout, heading: Heading, part: str) -> bool:
 
 
 def _years_and_days(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:
-    wanted = ("year", "day of the year")
-    yield from _from_parts(layout, _named_parts(layout, headings), wanted, "year and day")
+    wanted, found = ("year", "day of the year"), _named_parts(layout, headings)
+    if "month" not in found and "day" in found:
+        # Without a month the days beside a year are those of the year.
+        found.setdefault("day of the year", found["day"])
+    yield from _from_parts(layout, found, wanted, "year and day")
 
 
 def _from_parts(

@@ -16,6 +16,8 @@ from service.ingest.times.timestamps import Times, shape_of
 
 # What may be said of the rows where a date stands without a clock.
 EVENLY = "evenly over each day"
+# What may be said of the rows below a date that stands beside the first clock of its day alone.
+CARRIED = "of the date above"
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,39 @@ def day_or_sensor(name: str, layout: Layout, best: Proposal) -> QuestionError:
         where=f"columns {best.columns.answer()!r} and {column.shown!r}",
         found=f"dates without a clock, several rows each, told apart by {texts}",
         expected=f"to know whether {column.shown!r} names sensors or parts of the day",
+        action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
+
+
+def stands_once_a_day(layout: Layout, columns: TimeColumns) -> bool:
+    """Return whether dates stand beside some clocks alone, and no date beside most of the others.
+
+    One or two dates that are missing are gaps of the file; they are kept apart and told.
+    """
+    if columns.kind != "date and clock":
+        return False
+    dates, clocks = (layout.column(heading.index) for heading in columns.headings)
+    beside = [
+        bool(date.strip()) for date, clock in zip(dates, clocks, strict=True) if clock.strip()
+    ]
+    return 0 < sum(beside) <= 0.5 * len(beside)
+
+
+def dates_once(name: str, layout: Layout, columns: TimeColumns) -> QuestionError:
+    """Return the question whether a date holds for the rows below it too."""
+    date, clock = columns.headings
+    rows = layout.column(date.index)
+    without = sum(not cell.strip() for cell in rows)
+    answers = [
+        Answer("each row is of the last date above it", {"rows": CARRIED}),
+        Answer("rows without a date are to be left out", {"rows": "with a date alone"}),
+    ]
+    return QuestionError(
+        read=name,
+        where=f"columns {date.shown!r} and {clock.shown!r}",
+        found=f"a clock without a date in {without} of the {len(rows)} rows looked at",
+        expected="to know of which day they are",
         action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
         answers=answers,
     )

@@ -212,7 +212,19 @@ def unclaimed(
         return []
     keys = list(zip(*(sample().column(h.index) for h in sensors), strict=True))
     order = sorted(range(len(sample().rows)), key=lambda row: keys[row] if keys else ())
-    return [Unclaimed(h, sample().table.numbers[h.index][order]) for h in free]
+    found = [Unclaimed(h, sample().table.numbers[h.index][order]) for h in free]
+    return [one for one in found if heading_speaks(one.heading) < 1.0 or not _may_tell_time(one)]
+
+
+def _may_tell_time(one: Unclaimed) -> bool:
+    """Return whether the numbers below a word of time can be parts of one, or counts of it.
+
+    A heading such as "h" may stand above humidity too: its numbers then are no hours, and move.
+    """
+    known = one.known()
+    rising = bool(np.all(np.diff(known) >= 0)) or bool(np.all(np.diff(known) <= 0))
+    parts = bool(np.all(known % 1 == 0)) and known.max(initial=0.0) <= 24
+    return rising or parts or not moves(known)
 
 
 def _is_known(heading: Heading) -> bool:
@@ -232,7 +244,7 @@ def _is_known(heading: Heading) -> bool:
     )
     place = is_named(heading) and _numbered(heading) and not near_to(heading)
     place = place and not any(unit_in(text)[0] for text in heading.texts)
-    return counts or place or heading_speaks(heading) == 1.0
+    return counts or place
 
 
 def _numbered(heading: Heading) -> bool:

@@ -317,3 +317,19 @@ def test_a_named_column_whose_values_cannot_be_it_is_asked_about() -> None:
     assert "'RH' is named like relative humidity" in question.found
     question = asked(written(["Temp (K)", "RH"], T, RH))
     assert "Temp (K)" in question.where
+
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_a_humidity_under_a_letter_that_also_stands_for_hours_is_asked_about(whole: bool) -> None:
+    rh = np.round(RH) if whole else RH
+    data = written(["t", "h"], T, rh)
+    first, none = asked(data).answers
+    assert (first.columns, none.columns) == ({"rh_pct": "h"}, {"aside": "h"})
+    require_same(answered(data, first), {"": Series(ROOM.times, T, rh)})
+    assert answered(data, none).sensors[""]["rh_pct"].isna().all()
+
+
+def test_hours_beside_whole_times_are_no_humidity() -> None:
+    hours = np.asarray(ROOM.times.hour)
+    found = read(written(["t", "h"], T, hours))
+    assert "h" in found.understanding.left_aside

@@ -165,3 +165,11 @@ def test_parts_without_headings_are_found_once_the_readings_are_named() -> None:
     rows = ROOM.lines(lambda a, t, rh: f"{a.year},{a.month},{a.day},{a.hour},{a.minute},{t},{rh}")
     question = asked(table("", rows))
     require_same(answered(table("", rows), question.answers[0]), {"": ROOM})
+
+
+@pytest.mark.parametrize("name", ["day", "doy", "JDAY"])
+def test_a_year_and_its_day_with_hours_and_minutes_in_one_number(name: str) -> None:
+    rows = ROOM.lines(
+        lambda a, t, rh: f"{a.year},{a.day_of_year},{a.hour * 100 + a.minute},{t},{rh}"
+    )
+    require_same(read(table(f"year,{name},hhmm,Tair,RH", rows)), {"": ROOM})
