@@ -23,6 +23,7 @@ from service.ingest.unclaimed import (
     neither_named,
     require_claimed,
     require_motion,
+    require_no_rival,
     require_temperature,
     unclaimed,
 )
@@ -109,6 +110,7 @@ def _require_no_doubt(plan: Plan, taken: set[int], stated: Mapping[str, str]) ->
         raise question or no_reading(name, plan.layout, headings, [], plan.sensors)
     require_temperature(name, plan.columns, columns_stated(headings, stated, "sure"))
     require_claimed(name, free, [q for q in READINGS if q not in found])
+    require_no_rival(name, plan.columns, free)
     for column in plan.columns if not plan.sensors else ():
         if (
             column.quantity in READINGS

@@ -52,7 +52,7 @@ _NO_READING = re.compile(
     r"|pioggia|chuva|\bregen|nederbord|nedbor|\bsade\b|sademaar|\bsoil|bodenfeucht|bodentemp|holz"
     r"|wasser|\bsnow|schnee|\bwind\b|wind ?speed|windgesch|visib|illum|radiation|strahlung"
     r"|chill|heat index|feels|apparent|humidex|gefuhlt|ressenti|vapou?r|dampf|\bvpd\b|deficit"
-    r"|enthalp|calibrat|offset|neerslag|resistance|humidity sensor id"
+    r"|enthalp|calibrat(?!ed)|offset|neerslag|resistance|humidity sensor id"
 )
 _NOT_AIR = re.compile(r"surface|oberflach|\bground|\bgrass|\b(?:5|10) ?cm\b|\bprobe\b|\bwall\b")
 _AIR = re.compile(r"\b(?:2|1[.,]5|1[.,]50) ?m(?:eters?|etres?)?\b|dry ?bulb|\bair\b|luft|trockenk")

@@ -15,7 +15,7 @@ from service.ingest.axis import require_one_time
 from service.ingest.choice import SEVERAL, Choice
 from service.ingest.clock import Clock, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
-from service.ingest.columns import READINGS
+from service.ingest.columns import READINGS, columns_stated
 from service.ingest.fields import DELIMITERS
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART, PLACES, load, texts_of
@@ -23,6 +23,7 @@ from service.ingest.files.parts import as_before, others_noted, the_one
 from service.ingest.files.stacked import as_one
 from service.ingest.headings import headings_of, misfit
 from service.ingest.layout import layout_of
+from service.ingest.levels import require_one_level
 from service.ingest.plan import Plan, not_as_many, plan_of
 from service.ingest.quantities import WORDS
 from service.ingest.sensors import Rows
@@ -245,12 +246,22 @@ def put_together(found: Taken, asked: Choice, remembered: Choice) -> FileReading
         raise turns_question(name, turns, table)
     if "clock" not in asked.columns:
         require_one_time(name, assembly.conflicts(), plan.time.answer(), bool(clock.zone))
+    _require_one_level(name, plan, assembly, asked)
     return FileReading(
         _understanding(found, assembly),
         {label: sensor.frame for label, sensor in assembly.sensors.items()},
         {label: sensor.extras for label, sensor in assembly.sensors.items()},
         confirmed(asked, remembered, found),
     )
+
+
+def _require_one_level(name: str, plan: Plan, assembly: Assembly, asked: Choice) -> None:
+    """Raise if a sensor's temperature leaps to another level and nobody vouches for its column."""
+    sure = columns_stated(plan.headings, asked.columns, "sure")
+    for label, sensor in assembly.sensors.items():
+        settled = assembly.columns[label].get("temp_c")
+        if settled and settled.column.index not in sure:
+            require_one_level(name, sensor.frame, settled.column.heading)
 
 
 def _understanding(found: Taken, assembly: Assembly) -> Understanding:

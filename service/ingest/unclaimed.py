@@ -162,6 +162,36 @@ def require_temperature(name: str, columns: Sequence[Column], sure: set[int]) ->
     )
 
 
+def require_no_rival(name: str, columns: Sequence[Column], free: Sequence[Unclaimed]) -> None:
+    """Raise if a per cent sign alone made a column the humidity, and another moves as one too.
+
+    Raises
+    ------
+    QuestionError
+        With both: a battery's charge is a per cent as well.
+    """
+    bare = [c for c in columns if c.quantity == "rh_pct" and not c.stated]
+    bare = [c for c in bare if re.fullmatch(r"\W*%\W*", c.heading)]
+    rivals = [one for one in free if one.could_be("rh_pct")]
+    if len(bare) != 1 or not rivals:
+        return
+    names = [bare[0].heading, *(one.heading.shown for one in rivals[:MOST_SHOWN])]
+    answers = [
+        Answer(f"{text!r} is the relative humidity",
+               {"rh_pct": text, "aside": "+".join(o for o in names if o != text)})
+        for text in names
+    ]  # fmt: skip
+    raise QuestionError(
+        read=name,
+        where="columns " + " and ".join(map(repr, names)),
+        found=f"a per cent sign alone above one, and values {rivals[0].spread()} that move as a "
+        "humidity does in another",
+        expected="to know which is the relative humidity",
+        action="Say it: " + " or ".join(answer.options() for answer in answers) + ".",
+        answers=answers,
+    )
+
+
 def require_motion(name: str, column: Column, values: Floats) -> None:
     """Raise if a column with next to no name has numbers that jump about as no air does.
 

@@ -333,3 +333,45 @@ def test_hours_beside_whole_times_are_no_humidity() -> None:
     hours = np.asarray(ROOM.times.hour)
     found = read(written(["t", "h"], T, hours))
     assert "h" in found.understanding.left_aside
+
+
+def test_a_unit_that_changes_in_mid_file_is_asked_about() -> None:
+    mixed = np.where(np.arange(len(T)) < 50, T, np.round(T * 1.8 + 32, 1))
+    question = asked(written(["T", "RH"], mixed, RH))
+    assert "up to 2024-03-15 01:00 UTC" in question.found
+    assert "cut the file there" in question.action
+    sure, aside = question.answers
+    assert len(answered(written(["T", "RH"], mixed, RH), sure).sensors[""]) == len(T)
+    assert answered(written(["T", "RH"], mixed, RH), aside).sensors[""]["temp_c"].isna().all()
+
+
+def test_columns_that_change_places_in_mid_file_are_asked_about() -> None:
+    later = np.arange(len(T)) >= 70
+    data = written(["T", "RH"], np.where(later, RH, T), np.where(later, T, RH))
+    assert "2024-03-15 21:00" in asked(data).found
+
+
+def test_cold_air_that_streams_in_or_a_logger_without_its_sensor_are_no_other_level() -> None:
+    some = np.isin(np.arange(len(T)), range(30, 36))
+    require = Series(ROOM.times, np.where(some, T - 18, T), RH)
+    require_same(read(written(["T", "RH"], require.temp_c, RH)), {"": require})
+    failed = np.isin(np.arange(len(T)), range(30, 70))
+    found = read(written(["T", "RH"], np.where(failed, 0, T), np.where(failed, 0, RH)))
+    assert len(found.sensors[""]) == len(T)
+
+
+def test_a_battery_under_a_per_cent_sign_is_not_taken_before_a_column_that_moves_as_humidity() -> (
+    None
+):
+    battery = np.linspace(98, 92, len(T)).round()
+    data = written(["%", "T", "x"], battery, T, RH)
+    wrong, right = asked(data).answers
+    assert right.columns == {"rh_pct": "x", "aside": "%"}
+    require_same(answered(data, right), {"": ROOM})
+    assert answered(data, wrong).sensors[""]["rh_pct"].iloc[0] == 98
+
+
+def test_raw_and_calibrated_values_stand_side_by_side_for_a_person_to_choose() -> None:
+    data = written(["T raw", "RH raw", "T calibrated", "RH calibrated"], T + 1, RH + 2, T, RH)
+    raw = Series(ROOM.times, T + 1, RH + 2)
+    require_same(read(data), {"raw": raw, "calibrated": ROOM})
