@@ -6,6 +6,7 @@ Where the record does not hold that season, the last thirty days are moved by wh
 rooms: the prior of `analysis.published.pasts`, whose range widens the band.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -23,6 +24,12 @@ HOUR = np.timedelta64(3600, "s")
 BESIDE_H = 1  # hours before and after an hour of the day that count as it
 STEP_DAYS = 5  # the season is looked up anew for each
 FEW = 24  # hours; fewer say nothing about a season
+
+
+def _beside_each() -> npt.NDArray[np.bool_]:
+    """Return which hours of the day count as which, shape (24, 24)."""
+    hours = np.arange(float(DAY_H))
+    return np.stack([_apart(hours, hour, DAY_H) <= BESIDE_H for hour in hours])
 
 
 def carried_on(air: RoomAir, until_utc: datetime) -> RoomAir:
@@ -66,6 +73,14 @@ def carried_on(air: RoomAir, until_utc: datetime) -> RoomAir:
     )
 
 
+def ends_at(ahead: RoomAir, until_utc: datetime) -> RoomAir:
+    """Return what was carried on up to an earlier instant: the same as `carried_on` up to it."""
+    end = np.datetime64(int(until_utc.timestamp()), "s")
+    hours = max(int(np.searchsorted(ahead.time_utc, end, "right")), 1)
+    arrays = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
+    return replace(ahead, **{name: getattr(ahead, name)[:hours] for name in arrays})
+
+
 def joined(air: RoomAir, ahead: RoomAir) -> RoomAir:
     """Return a record with what was carried on from its last hour."""
 
@@ -101,16 +116,15 @@ class _Season:
         days, hours = _day_of_year(time) // STEP_DAYS, _hour_of_day(time)
         keys = np.stack([days, hours], axis=1).astype(np.intp)
         distinct, self.which = np.unique(keys, axis=0, return_inverse=True)
-        near = {day: self._near(day) for day in np.unique(distinct[:, 0])}
-        of_day = _hour_of_day(air.time_utc)
-        self.members = [
-            near[day][_apart(of_day[near[day]], hour, DAY_H) <= BESIDE_H] for day, hour in distinct
-        ]
+        day_of_year, hour_of_day = _day_of_year(air.time_utc), _hour_of_day(air.time_utc)
+        near = {day: self._near(day, day_of_year) for day in np.unique(distinct[:, 0])}
+        of_near = {day: hour_of_day[at].astype(np.intp) for day, at in near.items()}
+        self.members = [near[day][_BESIDE[hour][of_near[day]]] for day, hour in distinct]
 
-    def _near(self, step: int) -> npt.NDArray[np.intp]:
+    def _near(self, step: int, day_of_year: Floats) -> npt.NDArray[np.intp]:
         """Return the measured hours of the record about a time of the year."""
         about = parameter("ahead", "band", "about_days").value
-        apart = _apart(_day_of_year(self.air.time_utc), (step + 0.5) * STEP_DAYS, YEAR_D)
+        apart = _apart(day_of_year, (step + 0.5) * STEP_DAYS, YEAR_D)
         return np.flatnonzero(self.air.measured & (apart <= about))
 
     def rh(self, values: Floats, level: float) -> Floats:
@@ -118,19 +132,14 @@ class _Season:
         recent, highest = float(np.quantile(values[-WINDOW_DAYS * DAY_H :], level)), level > 0.5
         years = parameter("pasts", "years", "offset_pct")
         other_years = years.high if highest else years.low
-        known = np.array(
-            [
-                np.quantile(values[at], level) + other_years if len(at) >= FEW else np.nan
-                for at in self.members
-            ]
-        )
+        known = _quantiles(values, self.members, level) + other_years
         return self._or_prior(known, recent, "rh_amplitude_pct", highest=highest)
 
     def temp(self) -> Floats:
         """Return the usual temperature at the season and hour of each hour [°C]."""
         temp = self.air.temp_c
         recent = float(np.median(temp[-WINDOW_DAYS * DAY_H :]))
-        known = np.array([np.median(temp[at]) if len(at) >= FEW else np.nan for at in self.members])
+        known = _quantiles(temp, self.members, 0.5)
         return self._or_prior(known, recent, "temp_amplitude_k", highest=None)
 
     def _or_prior(
@@ -156,6 +165,17 @@ class _Season:
         return np.where(np.isfinite(found), found, recent + most)
 
 
+def _quantiles(values: Floats, members: Sequence[npt.NDArray[np.intp]], level: float) -> Floats:
+    """Return a quantile of each set of members, NaN of few; sets of one size at once."""
+    found = np.full(len(members), np.nan)
+    sizes = np.array([len(at) for at in members], dtype=np.intp)
+    for size in np.unique(sizes[sizes >= FEW]):
+        alike = np.flatnonzero(sizes == size)
+        rows = np.stack([members[int(i)] for i in alike])
+        found[alike] = np.quantile(values[rows], level, axis=1)
+    return found
+
+
 def _wave(time: npt.NDArray[np.datetime64], dampest_day: float) -> Floats:
     angle = 2.0 * np.pi * (_day_of_year(time) - dampest_day) / YEAR_D
     return np.asarray(np.cos(angle))
@@ -173,3 +193,6 @@ def _apart(one: Floats, other: float, period: float) -> Floats:
     """Return how far apart two phases of a period are."""
     off = np.abs(one - other) % period
     return np.minimum(off, period - off)
+
+
+_BESIDE = _beside_each()

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.ahead import carried_on
+from analysis.air.ahead import carried_on, ends_at
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits
 from analysis.results import Floats
@@ -27,6 +27,7 @@ def left_until(
     *,
     weights: Mapping[str, Floats] | None = None,
     earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+    ahead: RoomAir | None = None,
 ) -> dict[str, datetime]:
     """Return the hour from which each work would be watched, by what its room may do till then.
 
@@ -39,6 +40,8 @@ def left_until(
     air : RoomAir
         The room's record; from its last hour on it is carried as a widening band
         (`analysis.air.ahead.carried_on`).
+    ahead : RoomAir, optional
+        The same air carried on so far or further, where that is at hand.
     limits : JudgementLimits
         Of the four lists; nothing is looked at beyond their ``latest_days``.
 
@@ -47,8 +50,11 @@ def left_until(
     dict of str to datetime
         Works that stay within the limits for all that time are left out.
     """
-    ahead = carried_on(air, last.time_utc + timedelta(days=limits.latest_days))
-    if not works or len(ahead.time_utc) == 1:  # nothing to look at after the record
+    if not works:
+        return {}
+    until = last.time_utc + timedelta(days=limits.latest_days)
+    ahead = carried_on(air, until) if ahead is None else ends_at(ahead, until)
+    if len(ahead.time_utc) == 1:  # nothing to look at after the record
         return {}
     found = hourly_ahead(works, draws, ahead, last, weights=weights, earlier=earlier)
     hours = {key: _first_watched(sums, limits) for key, sums in found.items()}

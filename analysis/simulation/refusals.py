@@ -8,7 +8,7 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.room_air import BRIDGE_LIMIT_H
+from analysis.air.hour_means import BRIDGE_LIMIT_H
 from analysis.errors import OutOfRangeError, UnknownNameError
 from analysis.results import Floats
 from analysis.simulation.drawn_parameters import BUILD_FACTS, LARGEST, UNITS

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from analysis.air.hour_means import RecordHours
 from analysis.air.quality import flag_disagreeing, flag_readings
 from analysis.air.time_weights import HOUR_S, cells
 from analysis.instruments.calibration import apply_calibration
@@ -45,6 +46,8 @@ class RoomReadings:
         Whether its house is south of the equator.
     elsewhere : bool
         Whether it is a crate, or a room of a house that borrows.
+    hours : RecordHours, optional
+        The hours of all of ``frame``, and perhaps of readings after it, where they are at hand.
     """
 
     room_id: str
@@ -54,6 +57,11 @@ class RoomReadings:
     checked_utc: tuple[datetime, ...] = ()
     southern: bool = False
     elsewhere: bool = False
+    hours: RecordHours | None = None
+
+    def with_hours(self) -> "RoomReadings":
+        """Return the same with the hours of its record at hand."""
+        return self if self.frame.empty else replace(self, hours=RecordHours.of(self.frame))
 
     def stood_in_h(
         self, start_utc: datetime | None = None, end_utc: datetime | None = None

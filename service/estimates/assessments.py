@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from analysis.air.ahead import carried_on, joined
+from analysis.air.ahead import carried_on, ends_at, joined
 from analysis.air.room_air import RoomAir
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.answers.left_until import left_until
@@ -133,12 +133,14 @@ def assess(
     known = _known(stores, held, seen, air, draws, group)
     asked = _Asked(group, at_utc, seen, read_out_utc)
     away = readings[group.room].elsewhere
-    carried = _carried(stores, held, known, air, asked, detail, on=not away)
+    limits = JudgementLimits()
+    ahead = carried_on(air, at_utc + timedelta(days=limits.latest_days))
+    carried = _carried(stores, held, known, air, asked, detail, None if away else ahead)
     found = [_assessed(work, asked, known, carried) for work in group.works]
     if away and full_hour(at_utc) > carried[0].at_utc:
         unknown = (_without_air(one.work, group, at_utc, seen).judgement for one in found)
         return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
-    return _left_no_longer_than_the_band(found, known, air, carried[1])
+    return _left_no_longer_than_the_band(found, known, air, carried[1], limits, ahead)
 
 
 @dataclass(frozen=True)
@@ -187,19 +189,19 @@ def _carried(
     air: RoomAir,
     asked: _Asked,
     detail: timedelta,
-    *,
-    on: bool,
+    ahead: RoomAir | None,
 ) -> tuple[_Stretch, _Stretch]:
-    """Return works carried to the last reading, and ``on`` to the hour asked for (if it is later).
+    """Return works carried to the last reading, and on to the hour asked for (if it is later).
 
-    Of a crate or of another house nobody knows what its air usually does: nothing is carried on.
+    Of a crate or of another house nobody knows what its air usually does: there is nothing
+    ``ahead``, and nothing is carried on.
     """
     last = instant(air.time_utc[-1])
     read = known.carried(stores, held, air, min(last - DETAIL, asked.at_utc - detail))
     first = _stretch(held, known, last, air, air, read, read.histories)
-    if full_hour(asked.at_utc) <= last or not on:
+    if full_hour(asked.at_utc) <= last or ahead is None:
         return first, first
-    ahead = carried_on(air, asked.at_utc)
+    ahead = ends_at(ahead, asked.at_utc)
     further = run(
         held,
         known.draws,
@@ -258,6 +260,8 @@ def _left_no_longer_than_the_band(
     known: "_Known",
     air: RoomAir,
     then: _Stretch,
+    limits: JudgementLimits,
+    ahead: RoomAir,
 ) -> list[Assessed]:
     """Return the same, works left no longer than what their room may do till then allows."""
     left = [one.work for one in found if one.judgement.look_again_utc is not None]
@@ -266,9 +270,10 @@ def _left_no_longer_than_the_band(
         known.draws,
         then.run.last,
         air,
-        JudgementLimits(),
+        limits,
         weights=known.weights,
         earlier=known.earlier,
+        ahead=ahead,
     )
     return [_no_later(one, until.get(one.work.work_id)) for one in found]
 

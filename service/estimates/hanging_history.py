@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from analysis.air.room_air import RoomAir, hourly_air
+from analysis.air.hour_means import RecordHours
+from analysis.air.room_air import RoomAir, air_between
 from analysis.answers.work_changes import lately
 from analysis.errors import NotEnoughError
 from analysis.parameters import parameter
@@ -154,7 +155,12 @@ def air_of_works(
 
     The hour at or before the last usable reading before ``at_utc`` is the last.
     """
-    frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
+    alone = readings[group.stays[0].room] if len(group.stays) == 1 else None
+    if alone is None or alone.hours is None:
+        frame = air_of(group.stays, readings).loc[: pd.Timestamp(at_utc)]
+        record = RecordHours.of(frame)
+    else:
+        frame, record = _within_stay(alone.frame, group.stays[0], at_utc), alone.hours
     if frame.empty:
         return None
     last = last_usable_utc(frame, frame.index[-1].to_pydatetime())
@@ -162,8 +168,10 @@ def air_of_works(
     if last is None or full_hour(last) - begun < HOUR:
         return None
     try:
-        air = hourly_air(
-            frame,
+        air = air_between(
+            record,
+            frame.index[0],
+            frame.index[-1],
             start_utc=begun,
             end_utc=last,
             outdoor_temp_c=_outdoors_here(group, readings, outdoor),
@@ -173,6 +181,16 @@ def air_of_works(
     except NotEnoughError:
         return None
     return _anything_where_nobody_measured(group, readings, air)
+
+
+def _within_stay(frame: pd.DataFrame, stay: Stay, at_utc: datetime) -> pd.DataFrame:
+    """Return the readings of one stay up to a time, as `air_of` has them; a view, not a copy."""
+    first, last = 0, int(frame.index.searchsorted(pd.Timestamp(at_utc), "right"))
+    if stay.from_utc is not None:
+        first = int(frame.index.searchsorted(pd.Timestamp(stay.from_utc)))
+    if stay.to_utc is not None:
+        last = min(last, int(frame.index.searchsorted(pd.Timestamp(stay.to_utc))))
+    return frame.iloc[first:last]
 
 
 def _anything_where_nobody_measured(

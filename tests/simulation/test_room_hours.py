@@ -6,8 +6,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings, strategies as st
 
-from analysis.air.room_air import hourly_air
+from analysis.air.hour_means import RecordHours
+from analysis.air.room_air import air_between, hourly_air
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.series import Flag, readings_frame
 
@@ -106,3 +108,38 @@ def test_nothing_to_work_with() -> None:
         )
     with pytest.raises(OutOfRangeError, match="start_utc"):
         hourly_air(frame, start_utc=datetime(2025, 3, 1), end_utc=datetime(2025, 3, 2, tzinfo=UTC))  # noqa: DTZ001
+
+
+@given(
+    minutes=st.sampled_from([1.0, 5.0, 7.3, 30.0, 61.0, 120.0, 400.0]),
+    ends=st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)),
+    seed=st.integers(0, 2**32 - 1),
+    lost=st.floats(0.0, 0.9),
+)
+@settings(deadline=None, max_examples=60)
+def test_a_part_of_a_record_whose_hours_are_at_hand_has_the_air_of_that_part_alone(
+    minutes: float, ends: tuple[float, float], seed: int, lost: float
+) -> None:
+    rng = np.random.default_rng(seed)
+    index = START + pd.to_timedelta(
+        np.cumsum(rng.uniform(0.7, 1.3, 600)).round(4) * minutes, unit="min"
+    )
+    hole = (np.arange(600) > 200) & (np.arange(600) < 200 + 300 * lost)
+    index = pd.DatetimeIndex(index[~hole]).as_unit("us")
+    n = len(index)
+    flags = np.where(rng.random(n) < 0.2 * lost, int(Flag.STUCK), 0)
+    temp = np.where(rng.random(n) < 0.1 * lost, np.nan, rng.normal(20.0, 1.0, n))
+    frame = readings_frame(index, temp_c=temp, rh_pct=rng.uniform(30, 70, n), flags=flags)
+    first, last = sorted(int(at * (n - 1)) for at in ends)
+    part = frame.iloc[first : last + 1]
+    given_ends = {"start_utc": part.index[0].to_pydatetime(), "end_utc": part.index[-1]}
+    try:
+        alone = hourly_air(part, **given_ends)
+    except NotEnoughError:
+        with pytest.raises(NotEnoughError):
+            air_between(RecordHours.of(frame), part.index[0], part.index[-1], **given_ends)
+        return
+    within = air_between(RecordHours.of(frame), part.index[0], part.index[-1], **given_ends)
+    for name in ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "measured", "interval_s"):
+        ours, theirs = getattr(within, name), getattr(alone, name)
+        assert np.array_equal(ours, theirs, equal_nan=name != "time_utc" and name != "measured")
