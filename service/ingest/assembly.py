@@ -282,7 +282,8 @@ def assembled(
         if _leaps(utc_us):
             odd_hours = flags & int(Flag.DOUBLED_HOUR | Flag.MISSING_HOUR)
             silent = _silent(clock, table, wide)
-            assembly.turns += turns_of(utc_us, places, odd_hours != 0, silent, backwards)
+            twice = _twice(utc_us, table, wide, places)
+            assembly.turns += turns_of(utc_us, places, odd_hours != 0, silent, twice, backwards)
         if table.counted is not None:
             assembly.leaps += leaps_of(utc_us, table.counted[places], places)
         for part, settled in wide.items():
@@ -332,6 +333,15 @@ def _silent(clock: Clock, table: Table, wide: Wide) -> Bools:
             silent |= np.isfinite(table.numbers[settled.column.index])
         silent &= ~clock.times.read
     return silent
+
+
+def _twice(utc_us: Micros, table: Table, wide: Wide, places: Rows) -> Bools:
+    """Return which rows of the file say what an earlier row of the same sensor says."""
+    twice = np.ones(table.rows, np.bool_)
+    columns = {one.column.index for quantities in wide.values() for one in quantities.values()}
+    said = {"time": utc_us} | {str(i): table.numbers[i][places] for i in sorted(columns)}
+    twice[places] = pd.DataFrame(said).duplicated().to_numpy()
+    return twice
 
 
 def _leaps(utc_us: Micros) -> bool:

@@ -91,7 +91,7 @@ def leaps_of(times_us: Micros, numbers: Floats, rows: Micros) -> list[Leap]:
 
 
 def turns_of(
-    times_us: Micros, rows: Micros, odd: Bools, silent: Bools, backwards: bool
+    times_us: Micros, rows: Micros, odd: Bools, silent: Bools, twice: Bools, backwards: bool
 ) -> list[Turn]:
     """Return where one sensor's clock was set, in the order of its readings.
 
@@ -105,6 +105,8 @@ def turns_of(
         Which stand in an hour that comes twice or is skipped.
     silent : numpy.ndarray of bool
         Which rows of the file hold a reading without a time.
+    twice : numpy.ndarray of bool
+        Which rows of the file say word for word what an earlier row says.
     backwards : bool
         Whether the file is written newest first.
     """
@@ -120,8 +122,15 @@ def turns_of(
         replace(turn, skipped_us=usual * int(skipped[i]))
         for i in places
         if (turn := _turn(times_us, rows, int(i), usual, backwards)) is not None
+        and not (_written_twice(turn, twice) and not skipped[i])
     ]
     return found
+
+
+def _written_twice(turn: Turn, twice: Bools) -> bool:
+    """Return whether all that comes a second time are lines written a second time, as they were."""
+    first, last = turn.again
+    return turn.kind == "set back" and last >= first and bool(twice[first : last + 1].all())
 
 
 def _turn(times_us: Micros, rows: Micros, at: int, usual: int, backwards: bool) -> Turn | None:

@@ -15,10 +15,11 @@ SAMPLE_LINES = 100
 # So much of the squared steps of the whole digits alone those of the joined numbers may be.
 CALMER = 0.6
 TYPED = ("number", "time")
-# A date and the clock behind it, or a date with the name of its month.
+# A date and the clock behind it, with or without marks, or a date with the name of its month.
 _STAMP = re.compile(
     r"\b(?:\d{1,2}[-/. ]+[^\W\d_]{3,10}\.?[-/. ,]+(?:\d{4}|\d{2})(?: \d{1,2}[:.h]\d{2}[\d:.]*)?"
-    r"|\d{1,4}([-/.])\d{1,2}\1\d{1,4} \d{1,2}[:h]\d{2}[\d:.]*)\b"
+    r"|\d{1,4}([-/.])\d{1,2}\1\d{1,4} \d{1,2}[:h]\d{2}[\d:.]*"
+    r"|(?:19|20)\d{6} \d{4}(?:\d{2})?(?![.,]\d))\b"
 )
 
 

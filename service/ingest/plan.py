@@ -240,12 +240,15 @@ def no_reading(
 def _no_headings(name: str, layout: Layout, sensors: Sequence[Heading]) -> QuestionError:
     columns = [i for i, k in enumerate(layout.kinds) if k == "number"]
     examples = ", ".join(f"column {i + 1} ({layout.rows[0][i].strip()})" for i in columns)
+    likely = [i + 1 for i in columns if len(set(layout.column(i))) > 1]
+    temp, rh = likely[-2:] if len(likely) > 1 else (2, 3)
     return QuestionError(
         read=name,
         where=f"line {layout.header_lines + 1}",
         found=f"columns without headings: {examples}" + _in_turn(layout, sensors),
         expected="to know which is temperature and which relative humidity",
-        action="Say it by number: --column temp_c=2 --column rh_pct=3 (with the right ones).",
+        action=f"Say it by number: --column temp_c={temp} --column rh_pct={rh} (with the right "
+        f"ones), a unit behind it in brackets: --column temp_c='{temp} [°F]'.",
     )
 
 

@@ -56,6 +56,14 @@ class Unclaimed:
             within = fraction or (limit("air", "rh_low") <= low and high <= 105.0)
         return bool(within) and moves(known) and len(np.unique(known)) > 2
 
+    def could_be_kelvin(self) -> bool:
+        """Return whether the values lie and move as temperatures in kelvin do."""
+        return Unclaimed(self.heading, self.known() - 273.15).could_be("temp_c")
+
+    def could_be_fahrenheit(self) -> bool:
+        """Return whether the values lie and move as temperatures in degrees Fahrenheit do."""
+        return Unclaimed(self.heading, (self.known() - 32) / 1.8).could_be("temp_c")
+
     def spread(self) -> str:
         """Return from where to where the values run."""
         known = self.known()
@@ -367,6 +375,8 @@ def neither_named(name: str, like: Sequence[Unclaimed], other_than: str) -> Ques
     """
     warm = [one for one in like if one.could_be("temp_c")]
     damp = [one for one in like if one.could_be("rh_pct")]
+    if not warm:
+        return _in_other_units(name, like, damp, other_than)
     pairs = [(t, h) for t in warm for h in damp if t.heading != h.heading]
     pairs.sort(key=lambda pair: abs(_middle(pair[0]) - 21.0) + abs(_middle(pair[1]) - 48.0) / 2)
     answers = [
@@ -385,14 +395,40 @@ def neither_named(name: str, like: Sequence[Unclaimed], other_than: str) -> Ques
         Answer(f"temperature {one.heading.shown!r} alone", {"temp_c": one.heading.shown})
         for one in (warm if not pairs else ())[:MOST_SHOWN]
     ]
+    shown = [one for one in like if one in warm or one in damp]
+    return _which_is_which(name, _unnamed(like), shown, other_than, answers)
+
+
+def _in_other_units(
+    name: str, like: Sequence[Unclaimed], damp: Sequence[Unclaimed], other_than: str
+) -> QuestionError | None:
+    """Return the question which column is a temperature in K or °F, and which the humidity."""
+    kelvin = [(one, "K") for one in like if one.could_be_kelvin()]
+    other = [(one, "°F") for one in like if one.could_be_fahrenheit()]
+    warm = kelvin or (other if len(damp) > 1 else [])
+    answers = [
+        Answer(f"temperature {t.heading.shown!r} in {unit}, humidity {h.heading.shown!r}",
+               {"temp_c": f"{t.heading.shown} [{unit}]", "rh_pct": h.heading.shown})
+        for t, unit in warm for h in damp if t.heading != h.heading
+    ]  # fmt: skip
+    shown = [one for one in like if one in damp or any(one is t for t, _ in warm)]
+    return _which_is_which(name, _unnamed(like), shown, other_than, answers[:MOST_SHOWN])
+
+
+def _which_is_which(
+    name: str,
+    lacking: str,
+    shown: Sequence[Unclaimed],
+    other_than: str,
+    answers: Sequence[Answer],
+) -> QuestionError | None:
     if not answers:
         return None
-    shown = [one for one in like if one in warm or one in damp][:MOST_SHOWN]
-    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in shown)
+    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in shown[:MOST_SHOWN])
     return QuestionError(
         read=name,
         where="headings",
-        found=f"{_unnamed(like)}, but values that may be: {values}{other_than}",
+        found=f"{lacking}, but values that may be: {values}{other_than}",
         expected="to know which is which",
         action="Say it: " + " or ".join(answer.options() for answer in answers[:2]) + ".",
         answers=answers,

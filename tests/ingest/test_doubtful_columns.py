@@ -375,3 +375,10 @@ def test_raw_and_calibrated_values_stand_side_by_side_for_a_person_to_choose() -
     data = written(["T raw", "RH raw", "T calibrated", "RH calibrated"], T + 1, RH + 2, T, RH)
     raw = Series(ROOM.times, T + 1, RH + 2)
     require_same(read(data), {"raw": raw, "calibrated": ROOM})
+
+
+def test_kelvin_without_headings_are_offered_as_such() -> None:
+    data = table("", ROOM.lines(lambda a, t, rh: f"{stamp(a)};{t + 273.15:.2f};{rh}"))
+    question = asked(data)
+    assert question.answers[0].columns == {"temp_c": "column 2 [K]", "rh_pct": "column 3"}
+    require_same(answered(data, question.answers[0]), {"": ROOM})

@@ -1,5 +1,7 @@
 """Columns at fixed characters: cut where blanks or a person say so. Samples invented here."""
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from service.errors import NotUnderstoodError, QuestionError
@@ -100,3 +102,36 @@ def test_rooms_named_over_pairs_of_columns_are_told_apart(place: str, row: str) 
     assert list(found.sensors) == ["Attic", "Long Room"]
     assert found.sensors["Attic"].iloc[1, :2].tolist() == [20.1, 49.9]
     assert found.sensors["Long Room"].iloc[1, :2].tolist() == [18.1, 59.9]
+
+
+def test_a_date_with_the_name_of_its_month_is_one_column_without_headings_too() -> None:
+    days = pd.date_range("2019-02-04 14:00", periods=40, freq="h")
+    fahrenheit = [round(59.7 + 4 * np.sin(i / 7), 1) for i in range(40)]
+    rh = [round(60.5 - 3 * np.sin(i / 7), 1) for i in range(40)]
+    rows = "".join(
+        f"  {day:%d %b %Y %H:%M}{t:6.1f}{h:6.1f}\n"
+        for day, t, h in zip(days, fahrenheit, rh, strict=True)
+    )
+    with pytest.raises(QuestionError, match="without headings") as asked:
+        read_bytes("fixed.txt", rows.encode(), zone="UTC")
+    right = asked.value.answers[0].columns
+    assert right == {"temp_c": "column 2 [°F]", "rh_pct": "column 3"}
+    frame = read_bytes("fixed.txt", rows.encode(), zone="UTC", columns=right).sensors[""]
+    assert pd.DatetimeIndex(frame.index).tz_convert(None).tolist() == days.tolist()
+    assert frame["temp_c"].tolist() == pytest.approx([(t - 32) / 1.8 for t in fahrenheit])
+    assert frame["rh_pct"].tolist() == rh
+
+
+@pytest.mark.parametrize("share", [0.1, 0.4, 0.7])
+def test_a_remark_in_front_of_some_rows_takes_none_of_them_away(share: float) -> None:
+    start_s, remarks = 1_705_104_000, np.random.default_rng(4).uniform(size=24) < share
+    heads = f"{'Remark':>8}{'Temp (°C)':>12}{'RH (%)':>9}{'Time':>13}\n"
+    rows = "".join(
+        f"{'opened' if remarks[i] else '':>8}{20 + i / 10:>12.1f}{45 + i / 2:>9.1f}"
+        f"{start_s + 600 * i:>13}\n"
+        for i in range(24)
+    )
+    found = read_bytes("fixed.txt", (heads + rows).encode(), zone="UTC")
+    assert found.sensors[""]["temp_c"].tolist() == pytest.approx([20 + i / 10 for i in range(24)])
+    assert found.sensors[""]["rh_pct"].tolist() == [45 + i / 2 for i in range(24)]
+    assert not found.understanding.problems

@@ -95,3 +95,19 @@ def test_an_overlap_beside_a_clock_that_was_set_is_no_second_setting() -> None:
 def test_a_shift_that_is_not_understood_is_asked_about() -> None:
     question = asked(written(lambda _, a: a), {"clock": "two hours later"})
     assert "from line 40 by +1 h" in question.expected
+
+
+@pytest.mark.parametrize("newest_first", [False, True])
+@pytest.mark.parametrize("doubled", [20, 45, 80])
+def test_lines_written_twice_beside_a_clock_that_was_set_are_no_second_setting(
+    doubled: int, newest_first: bool
+) -> None:
+    times = [time - 30 * HOUR if row >= 60 else time for row, time in enumerate(ROOM.times)]
+    rows = [
+        f"{stamp(a)};{t};{rh}" for a, t, rh in zip(times, ROOM.temp_c, ROOM.rh_pct, strict=True)
+    ]
+    rows[doubled:doubled] = rows[doubled - 6 : doubled]
+    question = asked(table("time;Temp;RH", rows[::-1] if newest_first else rows))
+    assert question.found.count("set back") == 1
+    data = table("time;Temp;RH", rows[::-1] if newest_first else rows)
+    require_same(answered(data, question.answers[0]), {"": ROOM})

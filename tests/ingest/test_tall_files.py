@@ -163,3 +163,16 @@ def test_two_rooms_in_two_units_stay_two_rooms() -> None:
     assert list(found.sensors) == ["North", "South"]
     for frame in found.sensors.values():
         np.testing.assert_allclose(frame["temp_c"], ROOM.temp_c, atol=1e-3)
+
+
+def test_blanks_in_dates_of_digits_and_in_headings_do_not_part_columns() -> None:
+    rows = [
+        line
+        for time, t, rh in zip(ROOM.times, ROOM.temp_c, ROOM.rh_pct, strict=True)
+        for line in (
+            f"{time:%Y%m%d %H%M}\tHR\t{rh}\t%".replace(".", ","),
+            f"{time:%Y%m%d %H%M}\tTemperatura\t{t}\t°C".replace(".", ","),
+        )
+    ]
+    found = read(table("# as measured\nFecha y hora\tQuantity\tValue\tUnit", rows[::-1]))
+    require_same(found, {"": ROOM})

@@ -50,9 +50,9 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
     lines = text.text.decode("utf-8", errors="replace").replace("\r\n", "\n").split("\n")
     table = io.StringIO()
     writer = csv.writer(table, delimiter="\t", lineterminator="\n")
-    above = True
+    above, usual = True, _usual(_sample(text))
     for line in lines:
-        above = above and not _is_row(line)
+        above = above and not _is_row(line, usual)
         if not line.strip():
             table.write("\n")
         else:
@@ -83,7 +83,7 @@ def _spans_declared(name: str, widths: str) -> list[Span]:
 
 def _spans_seen(text: Decoded) -> list[Span]:
     """Return the columns of a table that blanks alone do not cut evenly, else nothing."""
-    lines = [line for line in _sample(text) if _is_row(line)]
+    lines = _rows(text)
     if len(lines) < 5 or max(map(len, lines)) > LONGEST or any("\t" in line for line in lines):
         return []
     if sum(bool(_OTHER_DELIMITER.search(line)) for line in lines) > 0.1 * len(lines):
@@ -91,9 +91,11 @@ def _spans_seen(text: Decoded) -> list[Span]:
     counts = Counter(len(line.split()) for line in lines)
     above = _above(text)
     heading = above[-1] if above else ""
-    if len(counts) == 1 and _fits(heading, len(lines[0].split())) and not _grouped(above, lines):
+    runs = _runs(lines)
+    spans = _dates_joined(runs, lines)
+    cut = _fits(heading, len(lines[0].split())) and (heading or spans == runs)
+    if len(counts) == 1 and cut and not _grouped(above, lines):
         return []
-    spans = _runs(lines)
     if len(spans) < 3 or not all(_lined_up(lines, span) for span in spans):
         return []
     return _joined(spans, heading, lines)
@@ -102,8 +104,9 @@ def _spans_seen(text: Decoded) -> list[Span]:
 def _above(text: Decoded) -> list[str]:
     """Return the filled lines above the rows, among the first lines; nothing without rows."""
     above: list[str] = []
+    usual = _usual(_sample(text))
     for line in text.lines(0, SAMPLE_BYTES):
-        if _is_row(line):
+        if _is_row(line, usual):
             return above
         if line.strip(" -=_"):
             above.append(line.rstrip())
@@ -161,7 +164,6 @@ def _joined(spans: Sequence[Span], heading: str, lines: Sequence[str]) -> list[S
     phrases = [match.span() for match in _PHRASE.finditer(heading)]
     if len(phrases) < 2:
         return list(spans)
-    spans = _dates_joined(spans, lines)
     owners = [_nearest(span, phrases) for span in spans]
     joined = [spans[0]]
     for n, span in enumerate(spans[1:], 1):
@@ -192,11 +194,31 @@ def _sample(text: Decoded) -> list[str]:
     return lines[:SAMPLE_LINES] + lines[SAMPLE_LINES:][-SAMPLE_LINES:]
 
 
-def _is_row(line: str) -> bool:
-    """Return whether a line begins with a value and holds another."""
-    tokens = line.split()
-    values = [bool(_VALUE.fullmatch(token)) for token in tokens]
-    return sum(values) >= 2 and values[0]
+def _rows(text: Decoded) -> list[str]:
+    """Return the rows among some lines."""
+    lines = _sample(text)
+    usual = _usual(lines)
+    return [line for line in lines if _is_row(line, usual)]
+
+
+def _usual(lines: Sequence[str]) -> int:
+    """Return how many values most rows hold that begin with one."""
+    counts = Counter(sum(_are_values(line)) for line in lines if _is_row(line))
+    return counts.most_common(1)[0][0] if counts else 0
+
+
+def _is_row(line: str, usual: int = 0) -> bool:
+    """Return whether a line begins with a value and holds another, or holds as many as usual.
+
+    A remark may stand in the first column of some rows.
+    """
+    values = _are_values(line)
+    full = 0 < usual <= sum(values) and 2 * sum(values) >= len(values)
+    return sum(values) >= 2 and (values[0] or full)
+
+
+def _are_values(line: str) -> list[bool]:
+    return [bool(_VALUE.fullmatch(token)) for token in line.split()]
 
 
 def _runs(lines: Sequence[str]) -> list[Span]:
@@ -231,7 +253,7 @@ def _cut(line: str, spans: Sequence[Span]) -> Iterator[str]:
 
 def _values(text: Decoded, spans: Sequence[Span]) -> list[int]:
     """Return which columns hold no times."""
-    lines = [line for line in _sample(text) if _is_row(line)]
+    lines = _rows(text)
     cells = [[kind(line[slice(*span)].strip()) for line in lines] for span in spans]
     return [n for n, kinds in enumerate(cells) if kinds.count("time") <= 0.5 * len(lines)]
 
