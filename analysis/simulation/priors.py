@@ -184,8 +184,7 @@ def _adhesive(drawer: Drawer) -> dict[str, Floats]:
     rows = table("hinges")[ADHESIVE_ROWS[drawer.work.adhesive]]
     names = ("capacity_n_m", "sustained_n_m", "creep_days")
     drawn = {f"hinge_{name}": drawer.row(f"hinge_{name}", rows[name]) for name in names}
-    if drawer.work.adhesive is Adhesive.PRESSURE_SENSITIVE:
-        drawn["hinge_creep_days"] = _slip_days(drawer, drawn["hinge_creep_days"])
+    drawn["hinge_creep_days"] = _slip_days(drawer, drawn["hinge_creep_days"])
     if "hinge_sustained_n_m" not in drawer.work.overrides:
         most = drawn["hinge_capacity_n_m"]
         drawn["hinge_sustained_n_m"] = np.minimum(drawn["hinge_sustained_n_m"], most)
@@ -200,7 +199,9 @@ def _slip_days(drawer: Drawer, creep_days: Floats) -> Floats:
     if "hinge_creep_days" in drawer.work.overrides:
         return creep_days
     slip = table("discrepancy")["slip"]
-    at_once = drawer.levels("hinge_slip") < slip["share"].value
+    sticky = drawer.work.adhesive is Adhesive.PRESSURE_SENSITIVE
+    share = slip["share" if sticky else "pasted_share"].value
+    at_once = drawer.levels("hinge_slip") < share
     return np.where(at_once, slip["days"].value, creep_days)
 
 

@@ -8,7 +8,8 @@ from analysis.limits.historic_climate import HistoricClimate
 from analysis.limits.limit_rules import RuleBasis, RuleName
 from analysis.limits.published_limits import DEFINITION_WORDS, VARIABLE_WORDS, Limit, VariableLimit
 from analysis.limits.verdict import Check, LimitVerdict, Outcome
-from analysis.parameters import parameter
+from analysis.parameters import Status, parameter
+from analysis.references import STATUS_SEEN, reference
 from dashboards.lines import LimitLine
 from dashboards.text import wording
 from dashboards.text.dates import date_words
@@ -47,6 +48,20 @@ def limit_title(limit: Limit) -> str:
     inside = "; ".join(part for part in (edition_words(limit), doubt) if part)
     name = limit_name(limit)
     return f"{name} ({inside})" if inside else name
+
+
+def record_origin_words(limit: Limit) -> str:
+    """Return where the length of record that a limit asks for is from, and how far that was seen.
+
+    Examples
+    --------
+    >>> from analysis.limits.published_limits import published_limit
+    >>> record_origin_words(published_limit("class_a1"))
+    'published, from memory'
+    """
+    published = limit.record_origin == Status.PUBLISHED
+    seen = STATUS_SEEN[reference(limit.source).seen] if published else limit.record_origin
+    return translated(seen)
 
 
 def limit_name(limit: Limit) -> str:
@@ -201,7 +216,7 @@ def basis_words(verdict: LimitVerdict) -> str:
         days=number(verdict.record_days),
         measured=with_unit(verdict.coverage_pct, "%"),
         least=significant(verdict.limit.minimum_record_days),
-        origin=translated(verdict.limit.record_origin),
+        origin=record_origin_words(verdict.limit),
         rh=significant(verdict.uncertainty_rh_pct),
         temp=significant(verdict.uncertainty_temp_c),
         share=f"{significant(verdict.required_share_pct)} %",

@@ -100,13 +100,20 @@ def invented_works(count: int) -> list[Work]:
     ]
 
 
-def truths(works: Sequence[Work], seed: int = 11) -> dict[str, Draws]:
-    """Return one true set of parameters a work, independent of the estimator's draws."""
+def truths(
+    works: Sequence[Work], seed: int = 11, left_out: Sequence[str] = ()
+) -> dict[str, Draws]:
+    """Return one true set of parameters a work, independent of the estimator's draws.
+
+    Doubts that are left out are drawn as well, and put at the far end of their range.
+    """
     rng = np.random.default_rng(seed)
     found = {}
     for work in works:
         names = levels_of(work, 2)
-        found[work.work_id] = draws_from(work, {name: rng.random(1) for name in names})
+        levels = {name: rng.random(1) for name in names}
+        levels |= {name: np.ones(1) for name in left_out if name in levels}
+        found[work.work_id] = draws_from(work, levels)
     return found
 
 

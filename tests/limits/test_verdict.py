@@ -102,6 +102,9 @@ def test_limits_that_were_not_checked_never_make_a_record_conform() -> None:
         "inside",
     )
     assert "not checked against the published text" in basis_words(verdict)
+    # a year is asked for by a text that was recalled, not read again
+    recalled = sure("class_a1", room(50.0))
+    assert "365 days are needed (published, from memory)" in basis_words(recalled)
 
 
 # Guard: outside only beyond the uncertainty, inside only short of it by as much.
