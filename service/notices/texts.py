@@ -57,8 +57,9 @@ SPOT_READING = N_(
 SILENCE = N_("Silence is not evidence of safety: until readings come, nobody knows this air.")
 
 MOULD = N_(
-    "At this humidity mould can begin to grow and a gelatin layer softens. Look for spots and a "
-    "musty smell without touching or brushing anything; keep people who are sensitive to mould out."
+    "At this humidity mould can begin to grow and a gelatin layer softens. Look for spots without "
+    "touching, brushing or sniffing; with asthma or an allergy keep away. Where mould is seen, a "
+    "fitted respirator and gloves; bag nothing while it is damp."
 )
 CALL_CONSERVATOR = N_(
     "Call the conservator. Leave the work as it hangs; do not press, tilt, tape or open anything."

@@ -241,7 +241,8 @@ def test_a_chain_decided_by_one_parameter_names_it_with_its_sign(
     draws = Draws("E1", drawn.release, {**still, name: drawn[name]})
     found = explain(work, draws, air, AT).link(outcome)
     assert [one.name for one in found.influences] == [name]
-    assert found.influences[0].correlation == pytest.approx(sign, abs=0.02)
+    # what hinges let go of above their sustained load bends the line a little
+    assert found.influences[0].correlation == pytest.approx(sign, abs=0.05)
     assert found.ends is not None
     assert (found.ends.high > found.ends.low) == (sign > 0)
 
@@ -257,8 +258,8 @@ def test_a_narrowed_cause_stops_deciding(air: RoomAir) -> None:
 
 def test_weights_move_the_chain(air: RoomAir) -> None:
     draws = draw(WORK, N)
-    damp = draws["prestrain"] < np.quantile(draws["prestrain"], 0.2)
-    weighted = explain(WORK, draws, air, AT, np.where(damp, 1.0, 1e-9) / damp.sum())
+    dry = draws["mounted_rh_pct"] < np.quantile(draws["mounted_rh_pct"], 0.2)
+    weighted = explain(WORK, draws, air, AT, np.where(dry, 1.0, 1e-9) / dry.sum())
     plain = explain(WORK, draws, air, AT)
     name = "headroom_up_pct"
     assert weighted.link(name).value.mid < plain.link(name).value.mid

@@ -100,9 +100,7 @@ def invented_works(count: int) -> list[Work]:
     ]
 
 
-def truths(
-    works: Sequence[Work], seed: int = 11, left_out: Sequence[str] = ()
-) -> dict[str, Draws]:
+def truths(works: Sequence[Work], seed: int = 11, left_out: Sequence[str] = ()) -> dict[str, Draws]:
     """Return one true set of parameters a work, independent of the estimator's draws.
 
     Doubts that are left out are drawn as well, and put at the far end of their range.

@@ -384,12 +384,21 @@ def lines(calibration: Calibration) -> list[str]:
 
 @drawn
 def held_figure(found: Calibration) -> Figure:
-    """Return how often the 90 % ranges held each truth, before looks and after twelve."""
-    by = {(one.law, one.looks, one.quantity): one.held_pct for one in found.found}
-    page = Sheet.new(TALL_A4_MM, 26.0 + 5.5 * len(LAWS))
+    """Return how often the 90 % ranges held each truth, and how often stated chances came true."""
+    laws_mm = 5.5 * len(LAWS)
+    page = Sheet.new(TALL_A4_MM, 72.0 + laws_mm)
     page.write(4.0, 3.0, "Do the 90 % ranges hold truths of other laws?", family=SERIF, size=12)
+    _held(page, found, laws_mm)
+    page.write(4.0, 31.0 + laws_mm, "Do stated chances come true?", family=SERIF, size=12)
+    _came_true(page, found, 42.0 + laws_mm)
+    return page.figure
+
+
+def _held(page: Sheet, found: Calibration, height_mm: float) -> None:
+    """Draw the share held of each quantity, law by law, before looks and after twelve."""
+    by = {(one.law, one.looks, one.quantity): one.held_pct for one in found.found}
     for column, (quantity, words) in enumerate(PANELS):
-        axes = page.axes(46.0 + 25.0 * column, 16.0, 21.0, 5.5 * len(LAWS) - 2.0)
+        axes = page.axes(46.0 + 25.0 * column, 16.0, 21.0, height_mm - 2.0)
         axes.axvspan(85.0, 97.0, color=WASH, lw=0)
         for row, law in enumerate(LAWS):
             axes.plot([by[law, 0, quantity]], [row], "o", mfc="none", mec=GREY, ms=4)
@@ -400,8 +409,25 @@ def held_figure(found: Calibration) -> Figure:
         axes.set_ylim(len(LAWS) - 0.5, -0.5)
         axes.set_title(words, size=7, loc="left")
     key = "per cent of works and months; open: no look, full: after twelve; shaded: 85 to 97 %"
-    page.write(46.0, 20.0 + 5.5 * len(LAWS), key, size=7)
-    return page.figure
+    page.write(46.0, 20.0 + height_mm, key, size=7)
+
+
+def _came_true(page: Sheet, found: Calibration, top_mm: float) -> None:
+    """Draw stated chances of visible waves against how often waves were there, all laws."""
+    for column, looks in enumerate(AFTER):
+        axes = page.axes(46.0 + 31.0 * column, top_mm, 20.0, 18.0)
+        axes.fill_between([0.0, 1.0], [-0.05, 0.95], [0.05, 1.05], color=WASH, lw=0)
+        some = [c for c in found.chances if c.looks == looks and c.law == "every law"]
+        area = [1.5 + 0.02 * c.count for c in some]
+        axes.scatter([c.stated for c in some], [c.came_true for c in some], area, color=INK)
+        axes.set_xlim(0.0, 1.0)
+        axes.set_ylim(0.0, 1.0)
+        axes.set_xticks([0.0, 0.5, 1.0])
+        axes.set_yticks([0.0, 0.5, 1.0])
+        title = "no look" if not looks else f"after {looks} looks"
+        axes.set_title(title, size=7, loc="left")
+    key = "across: stated, up: came true; shaded: within 5 points; size: works and months"
+    page.write(46.0, top_mm + 24.5, key, size=7)
 
 
 def main(count: int, n: int, seed: int, folder: Path) -> Calibration:

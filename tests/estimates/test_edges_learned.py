@@ -49,8 +49,8 @@ def test_edges_that_hold_teach_more_than_a_plain_flat(dry: Any) -> None:
     plain = found(dry)
     look(dry, 30, released=False)
     held = found(dry)
-    assert held.judgement.p_hinges <= plain.judgement.p_hinges <= unseen
-    assert held.judgement.p_hinges < unseen
+    # a flat sheet is a taut one, and what is taut loads its hinges; only edges that hold clear them
+    assert held.judgement.p_hinges < min(plain.judgement.p_hinges, unseen)
     assert plain.learned is not None and held.learned is not None
     assert plain.learned.p_released_after is not None
     assert held.learned.p_released_after is not None

