@@ -14,8 +14,13 @@ SEVERAL = ("aside", "sure", "unit", "also_temp_c", "also_rh_pct")
 
 # What an answer says of a file without times; a choice has places of its own for them.
 START, INTERVAL = "start", "interval"
+# That the cells of a sheet that disagrees with itself are read as they are.
+DAMAGE, AS_FOUND = "damage", "as found"
 # What may be said beside which column holds which quantity.
-SAID_BESIDE = ("time", "date", "sensor", *SEVERAL, "clock", "rows", ORDER, *PLACES, START, INTERVAL)
+SAID_BESIDE = (
+    *("time", "date", "sensor", *SEVERAL, "clock", DAMAGE),
+    *("rows", ORDER, *PLACES, START, INTERVAL),
+)
 
 
 def options_merged(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:

@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from analysis.errors import StilltautError
-from service.errors import NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError
 from service.ingest.assembly import Assembly, Findings, assembled, report, unread_rows
 from service.ingest.axis import require_one_time
-from service.ingest.choice import SEVERAL, Choice
+from service.ingest.choice import AS_FOUND, DAMAGE, SEVERAL, Choice
 from service.ingest.clock import Clock, confirmed_order
 from service.ingest.clocksteps import shifted, turns_question
 from service.ingest.columns import READINGS, columns_stated
@@ -156,7 +156,7 @@ def read_bytes(
 
 
 # What is said of one file and not remembered for the next.
-ONCE = ("clock", "sure")
+ONCE = ("clock", "sure", DAMAGE)
 
 
 def read_as(
@@ -186,14 +186,32 @@ def read_as(
 
 def _text_reading(name: str, text: Decoded, asked: Choice, remembered: Choice) -> FileReading:
     try:
-        return _one_reading(name, text, asked, remembered)
+        found = _one_reading(name, text, asked, remembered)
     except (QuestionError, NotUnderstoodError) as problem:
-        found = _tables_as_one(name, text, asked, remembered)
-        if found:
-            return found
-        if isinstance(problem, QuestionError):
+        several = _tables_as_one(name, text, asked, remembered)
+        if several is None and isinstance(problem, QuestionError):
             raise problem.beside(asked.columns, SEVERAL) from None
-        raise
+        if several is None:
+            raise
+        found = several
+    if text.doubt and asked.columns.get(DAMAGE) != AS_FOUND:
+        raise _disagreeing(text).beside(asked.columns, SEVERAL)
+    return found
+
+
+def _disagreeing(text: Decoded) -> QuestionError:
+    """Return the question whether a sheet that disagrees with itself is read all the same."""
+    assert text.doubt is not None
+    as_found = Answer("its cells are right as they were found", {DAMAGE: AS_FOUND})
+    return QuestionError(
+        read=text.name,
+        where=f"the sheet {text.part!r}",
+        found=text.doubt.found,
+        expected=text.doubt.expected,
+        action="The workbook is damaged: open it in the program that wrote it, compare, save it "
+        f"anew and give that file; or say that its cells are right: {as_found.options()}.",
+        answers=[as_found],
+    )
 
 
 def _tables_as_one(

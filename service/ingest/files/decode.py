@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.errors import NotUnderstoodError
+from service.ingest.files.sheet_records import Disagreement
 
 HEAD_BYTES = 1_200_000
 LINE_LIMIT = 1_000_000
@@ -42,7 +43,7 @@ class Decoded:
     ``part`` names the sheet of a workbook or the file of an archive that the text comes from,
     ``delimiter`` (a key of `service.ingest.fields.DELIMITERS`) is set where it is known, ``notes``
     are whole sentences on how the text was made. ``first_line`` is the number of its first line,
-    where it is a part of a file.
+    where it is a part of a file, ``doubt`` what a damaged sheet says against itself.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Decoded:
     delimiter: str = ""
     notes: tuple[str, ...] = ()
     first_line: int = 1
+    doubt: Disagreement | None = None
 
     def lines(self, start: int, stop: int) -> list[str]:
         """Return the whole lines between two byte positions, without their ends."""

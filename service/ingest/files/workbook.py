@@ -8,12 +8,13 @@ import subprocess
 import sys
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from service.errors import NotUnderstoodError
 from service.ingest.files.decode import Decoded
+from service.ingest.files.sheet_records import Disagreement, disagreements
 
 # What a workbook may cost. A full sheet (1,048,576 rows) of four columns needs about 1 GB and 15 s.
 PACKED_BYTES = 200_000_000
@@ -82,8 +83,8 @@ def sheets_of(name: str, data: bytes) -> tuple[Decoded, ...]:
     found = list(_parsed(written))
     stated = _rows_declared(data, len(found))
     sheets = [
-        Decoded(name, _kind(data), table, head["name"], "tab", _notes(head, rows))
-        for (head, table), rows in zip(found, stated, strict=True)
+        Decoded(name, _kind(data), table, head["name"], "tab", _notes(head, rows), doubt=doubt)
+        for (head, table), rows, doubt in zip(found, stated, _doubts(data, len(found)), strict=True)
         if table.strip()
     ]
     if not sheets:
@@ -154,6 +155,12 @@ def _rows_declared(data: bytes, sheets: int) -> list[int]:
     """
     stated = [int.from_bytes(match[1], "little") for match in _DIMENSIONS.finditer(data)]
     return stated if data.startswith(OLD_SIGNATURE) and len(stated) == sheets else [0] * sheets
+
+
+def _doubts(data: bytes, sheets: int) -> Sequence[Disagreement | None]:
+    """Return what each sheet of an older workbook says against itself."""
+    found = disagreements(data) if data.startswith(OLD_SIGNATURE) else ()
+    return found if len(found) == sheets else [next(filter(None, found), None)] * sheets
 
 
 def _notes(head: dict[str, Any], rows: int) -> tuple[str, ...]:
