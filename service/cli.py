@@ -8,6 +8,7 @@ import click
 
 from analysis.errors import StilltautError
 from service import compiled_cache
+from service.importing import nothing_thrown_away
 
 # One command a file: name -> (module in service.commands, one line of help).
 COMMANDS = {
@@ -49,8 +50,11 @@ class Commands(click.Group):
         """Return the command of that name, or None."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"service.commands.{cmd_name.replace('-', '_')}")
-        command: click.Command = module.command
+        name = f"service.commands.{cmd_name.replace('-', '_')}"
+        if name not in sys.modules:
+            with nothing_thrown_away():
+                importlib.import_module(name)
+        command: click.Command = sys.modules[name].command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

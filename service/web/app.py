@@ -3,11 +3,14 @@
 import contextlib
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
+from functools import cache
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
+from fastapi.routing import iter_route_contexts
 from fastapi.staticfiles import StaticFiles
+from starlette.routing import BaseRoute
 
 from service.answers.hanging_jobs import PLAN_HANGING, hanging_work
 from service.answers.museum import Museum
@@ -127,14 +130,9 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
-        dependencies=CHECKED,
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
-    for pages in PAGES:
-        app.include_router(pages.router, include_in_schema=False)
-    app.include_router(gateway.pages, include_in_schema=False)
-    app.include_router(api.router)
-    app.include_router(gateway.router)
+    app.router.routes.extend(_routes())
     install_problem_pages(app)
     app.add_middleware(Senders, upload_limit_mb=settings.upload_limit_mb)
     app.add_middleware(Visitors, settings=settings)
@@ -143,8 +141,24 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Doors, hosts=known_hosts(settings))
     app.add_middleware(Observed)
-    app.openapi()  # makes every route ready now, before requests and jobs run side by side
     return app
+
+
+@cache
+def _routes() -> tuple[BaseRoute, ...]:
+    """Return every route, the same for every museum.
+
+    Each is made ready now, before requests and jobs run side by side.
+    """
+    router = APIRouter(dependencies=CHECKED)
+    for pages in PAGES:
+        router.include_router(pages.router, include_in_schema=False)
+    router.include_router(gateway.pages, include_in_schema=False)
+    router.include_router(api.router)
+    router.include_router(gateway.router)
+    for _ in iter_route_contexts(router.routes):
+        pass
+    return tuple(router.routes)
 
 
 def _watched(museum: Museum) -> list[WatchedFolder]:

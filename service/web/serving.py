@@ -6,6 +6,7 @@ from typing import Any
 
 from fastapi import FastAPI
 
+from service.importing import nothing_thrown_away
 from service.log_lines import begin_logging
 from service.settings import Settings, load_settings
 from service.web.senders import server_options
@@ -15,7 +16,8 @@ FIGURES_IN = "PROMETHEUS_MULTIPROC_DIR"  # where the processes' figures meet, by
 
 def app_of_this_process() -> FastAPI:
     """Return the application by the settings of the environment: each worker makes its own."""
-    from service.web.app import create_app
+    with nothing_thrown_away():
+        from service.web.app import create_app
 
     settings = load_settings()
     begin_logging(settings.log)
