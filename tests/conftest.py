@@ -10,6 +10,7 @@ from pathlib import Path
 import httpx
 import pytest
 from argon2 import PasswordHasher
+from fixtures import answers_at_hand
 from fixtures.serving import DRAWS, served
 from hypothesis import settings
 
@@ -103,6 +104,7 @@ def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
             part = tmp_path_factory.mktemp("small") / "museum"
             take_in_and_judge(part)
             part.rename(folder)
+    answers_at_hand.originals[:] = [folder]
     return folder
 
 

@@ -12,10 +12,11 @@ few dates at which more is known (`KNOWN_DAYS`).
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from hashlib import sha256
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.air.room_air import RoomAir
 from analysis.parameters import Parameter, parameter
@@ -27,6 +28,7 @@ from analysis.simulation.priors import PASTS
 
 COUNT = PASTS  # twelve did no better
 YEAR_H, DAY_H = 8766.0, 24
+YEARS = 200  # that are told apart; those before are like the first of them
 # A past rests on the first so many days of a record, the most of these that are there.
 KNOWN_DAYS = (1, 3, 7, 14, 30, 60, 120, 180, 240, 335, 366)
 SEASON_KNOWN_DAYS = 335
@@ -140,7 +142,7 @@ class Pasts:
 
     def _values(self, which: int, before_h: Floats, angle: Floats) -> tuple[Floats, Floats, Floats]:
         """Return temperature, humidity and outdoor temperature at hours before the record."""
-        year = np.minimum(before_h // YEAR_H, 199).astype(np.intp)
+        year = np.minimum(before_h // YEAR_H, YEARS - 1).astype(np.intp)
         factor, offset = (yearly[which][year] for yearly in _years())
         rh = self.rh.at(which, angle, factor) + offset
         temp = self.temp.at(which, angle)
@@ -249,12 +251,17 @@ def _sd(row: Parameter) -> float:
 
 
 def _years() -> tuple[Floats, Floats]:
-    """Return factor and offset of each year back, shape (COUNT, 200): all quarters in each."""
-    rng = np.random.Generator(np.random.PCG64(20))
-    orders = np.stack([[rng.permutation(COUNT) for _ in range(200)] for _ in range(2)])
-    factor, offset = (QUARTERS[order].T for order in orders)
+    """Return factor and offset of each year back, shape (COUNT, YEARS): all quarters in each."""
+    factor, offset = (QUARTERS[order].T for order in _orders())
     mean, sd = log_moments(parameter("pasts", "years", "factor"))
     return np.exp(mean + sd * factor), _sd(parameter("pasts", "years", "offset_pct")) * offset
+
+
+@cache
+def _orders() -> tuple[npt.NDArray[np.intp], ...]:
+    """Return how the quarters fall in each year back, of factor and offset, shape (YEARS, COUNT)."""
+    rng = np.random.Generator(np.random.PCG64(20))
+    return tuple(np.stack([rng.permutation(COUNT) for _ in range(YEARS)]) for _ in range(2))
 
 
 def _spells(which: int, count: int, hours: int, spell: int) -> np.typing.NDArray[np.intp]:

@@ -6,9 +6,10 @@ the declaration of its field first, in the transaction of the change itself.
 
 from collections.abc import Mapping
 from dataclasses import fields
+from functools import cache
 from typing import Any, ClassVar, Protocol, TypeVar
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, Select, inspect, select
 from sqlalchemy.orm import Session
 
 from analysis.errors import OutOfRangeError, UnknownNameError
@@ -45,9 +46,22 @@ def find(
     *where: ColumnElement[bool],
     order: tuple[Any, ...] = (),
 ) -> tuple[RecordType, ...]:
-    """Return the records of all rows that meet the conditions."""
-    rows = session.scalars(select(table).where(*where).order_by(*order))
-    return tuple(record(kind, row) for row in rows)
+    """Return the records of all rows that meet the conditions.
+
+    Their columns alone are read: rows that could be changed would take twice the time.
+    """
+    session.flush()
+    wanted = _columns(kind, table).where(*where).order_by(*order)
+    names = [field.name for field in fields(kind)]
+    rows = session.connection().execute(wanted)
+    return tuple(kind(**dict(zip(names, row, strict=True))) for row in rows)
+
+
+@cache
+def _columns(kind: type[Dataclass], table: type[Table]) -> Select[Any]:
+    """Return the question for a record's fields in all rows of a table."""
+    columns = inspect(table).columns
+    return select(*(columns[field.name] for field in fields(kind)))
 
 
 def put(

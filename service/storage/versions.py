@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, inspect, select
 from sqlalchemy.orm import Session
 
 from service.storage.register import Register
@@ -21,6 +21,7 @@ FOLLOWED = "followed:"
 OUTDOORS = "outdoors"
 # What these tables hold is shown as it stands; nothing kept is made from it.
 SHOWN_ONLY = ("choices", "users", "sessions", "uploads", "jobs", "tokens", "readings")
+NEWEST = select(func.max(inspect(VersionRow).columns["number"]))  # asked most often of all
 Stamp = tuple[tuple[str, int], ...]
 
 
@@ -161,7 +162,8 @@ def raise_numbers(
 
 
 def _newest(session: Session) -> int:
-    return int(session.scalar(select(func.max(VersionRow.number))) or 0)
+    session.flush()
+    return int(session.connection().scalar(NEWEST) or 0)
 
 
 def _scopes(session: Session, table: str, given: Iterable[Mapping[str, Any]]) -> set[str]:
