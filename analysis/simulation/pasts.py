@@ -259,7 +259,7 @@ def _years() -> tuple[Floats, Floats]:
 
 @cache
 def _orders() -> tuple[npt.NDArray[np.intp], ...]:
-    """Return how the quarters fall in each year back, of factor and offset, shape (YEARS, COUNT)."""
+    """Return how the quarters of factor and offset fall in each year, shape (YEARS, COUNT)."""
     rng = np.random.Generator(np.random.PCG64(20))
     return tuple(np.stack([rng.permutation(COUNT) for _ in range(YEARS)]) for _ in range(2))
 
