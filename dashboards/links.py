@@ -57,6 +57,11 @@ def air(room_id: str) -> str:
     return f"/rooms/{_part(room_id)}/air"
 
 
+def air_values(room_id: str) -> str:
+    """Return the address of what can be read of the pictures of a room's air."""
+    return f"/rooms/{_part(room_id)}/air/values.json"
+
+
 def work(work_id: str) -> str:
     """Return the address of a work."""
     return f"/works/{_part(work_id)}"

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from analysis.air.psychrometric_picture import Carpet
 from analysis.results import Band
+from dashboards.charts.air_values import mark_rows
 from dashboards.charts.style import Sheet, drawn, text_width_mm
 from dashboards.inks import FELT, SOFT
 from dashboards.text import wording
@@ -42,6 +43,8 @@ def carpet_chart(carpet: Carpet, band: Band | None = None) -> Figure:
                     interpolation="nearest", extent=(0.0, carpet.days.size, 0.0, 24.0))  # fmt: skip
         _name_months(axes, carpet)
     axes.set_ylim(0.0, 24.0)
+    if carpet.days.size:
+        mark_rows(axes, "hour", np.arange(25.0))
     axes.set_yticks(HOURS, [f"{hour}:00" for hour in HOURS])
     _scale(sheet, inks, band)
     return sheet.figure
@@ -74,7 +77,7 @@ def _scale(sheet: Sheet, inks: ListedColormap, band: Band | None) -> None:
     for number, limit in enumerate(STEPS_PCT[::2]):
         margin.text(left + (2 * number + 1) * width, 9.8, wording.number(limit), size=7.5,
                     ha="center", color=SOFT)  # fmt: skip
-    margin.text(left - 2.0, 7.7, "dry", ha="right", va="center", size=8)
+    margin.text(left - 2.0, 7.7, _("dry"), ha="right", va="center", size=8)
     margin.text(left + fields * width + 2.0, 7.7, _("damp, %RH"), va="center", size=8)
     if band is not None:
         limits = np.clip([band.low_rh_pct, band.high_rh_pct], STEPS_PCT[0], STEPS_PCT[-1])

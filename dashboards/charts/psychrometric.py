@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from analysis.air.psychrometric_picture import PsychrometricPicture, Trail
 from analysis.results import Band
+from dashboards.charts.air_values import mark_rows
 from dashboards.charts.style import SERIF, Sheet, drawn
 from dashboards.inks import FELT, HAIR, INK, MADDER, PAPER, SOFT, WASH
 from dashboards.text import wording
@@ -37,22 +38,29 @@ def psychrometric_chart(picture: PsychrometricPicture, band: Band | None = None)
     if picture.band_outline is not None:
         _band(axes, picture.band_outline, band)
     _density(axes, picture)
+    mark_rows(axes, "water", picture.ratio_edges_kg_kg * PER_G)
     _rh_lines(axes, picture)
     for number, trail in enumerate(picture.trails, start=1):
         _trail(axes, trail, number)
     sheet.write(4.0, 2.0, _("Water in the air, g/kg of dry air"), size=8, color=SOFT)
-    sheet.write(WIDTH_MM - 18.0, HEIGHT_MM - 8.0, "Temperature, °C", size=8, color=SOFT, ha="right")
+    warmth = _("Temperature, °C")
+    sheet.write(WIDTH_MM - 18.0, HEIGHT_MM - 8.0, warmth, size=8, color=SOFT, ha="right")
     return sheet.figure
 
 
 def _frame(axes: Axes, picture: PsychrometricPicture) -> None:
-    temp, ratio = picture.temp_edges_c, picture.ratio_edges_kg_kg * PER_G
+    ratio = picture.ratio_edges_kg_kg * PER_G
     trails = [t.humidity_ratio_kg_kg * PER_G for t in picture.trails]
-    warm = [t.temp_c for t in picture.trails]
-    across, up = np.concatenate([temp, *warm]), np.concatenate([ratio, *trails])
-    axes.set_xlim(across.min(), across.max())
+    up = np.concatenate([ratio, *trails])
+    axes.set_xlim(*drawn_across(picture))
     axes.set_ylim(max(0.0, up.min() - 0.5), up.max() + 0.7)
     axes.tick_params(labelsize=8)
+
+
+def drawn_across(picture: PsychrometricPicture) -> tuple[float, float]:
+    """Return from where to where the picture is drawn [°C]."""
+    temp = np.concatenate([picture.temp_edges_c, *(t.temp_c for t in picture.trails)])
+    return float(temp.min()), float(temp.max())
 
 
 def _density(axes: Axes, picture: PsychrometricPicture) -> None:

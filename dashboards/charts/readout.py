@@ -126,7 +126,7 @@ def values_json(lines: Mapping[str, Line]) -> str:
     times: list[dict[str, Any]] = []
     told = {}
     for key, line in lines.items():
-        own = {name: _packed(line.words[name]) for name in TIMES}
+        own = {name: _packed(line.words[name]) for name in TIMES if name in line.words}
         minutes = np.rint(60.0 * line.places_h).astype(int).tolist()
         shared = {"at": steps(minutes), "length": round(60.0 * line.length_h), **own}
         if shared not in times:

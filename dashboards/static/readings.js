@@ -104,7 +104,7 @@
     return source;
   }
 
-  function readable(figure, svg, source, aloud, { readable: name, hint, failed }) {
+  function readable(figure, svg, source, aloud, { readable: name, hint, failed, rows }) {
     const boxes = JSON.parse(svg.dataset.boxes);
     const keysOf = () => Object.keys(boxes)
       .filter((key) => source.lines ? source.lines[key]?.places.length : true)
@@ -130,7 +130,7 @@
       role: "slider", "aria-label": name, "aria-valuemin": "0", "aria-valuemax": "0",
       "aria-valuenow": "0",
     })) cursor.setAttribute(attribute, value);
-    const along = made("div", "along", cursor);
+    const along = made("div", rows ? "along row" : "along", cursor);  // of a row of fields, its own
     along.hidden = true;
     const told = document.createElement("p");
     told.className = "reading";
@@ -151,6 +151,10 @@
       const { places, words } = source.lines[key];
       along.hidden = false;
       along.style.left = percent(places[at]);
+      if (rows) {
+        along.style.top = percent((boxes[key][1] - top) / (bottom - top));
+        along.style.height = percent(boxes[key][3] / (bottom - top));
+      }
       told.textContent = words(at);
       told.classList.add("told");
       cursor.setAttribute("aria-valuemax", places.length - 1);

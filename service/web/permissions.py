@@ -108,6 +108,7 @@ LOOK_BY_NAME = (
     "GET /works/{work_id:name}/why", "GET /works/{work_id:name}/half-time",
     "GET /works/{work_id:name}/record", "GET /works/{work_id:name}/measured",
     "GET /rooms/{room_id:name}", "GET /rooms/{room_id:name}/air",
+    "GET /rooms/{room_id:name}/air/values.json",
     "GET /rooms/{room_id:name}/record", "GET /rooms/{room_id:name}/{iso_week}.{ending}",
     "GET /rooms/{room_id:name}/{iso_week}", "GET /rooms/{room_id:name}/{iso_week}/{paper}.pdf",
     "GET /rooms/{room_id:name}/{iso_week}/values.json",

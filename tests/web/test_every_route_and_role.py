@@ -27,6 +27,7 @@ ROUTES = (
     ("GET", "/metrics", "look"),
     ("GET", "/measure", "look"),
     ("GET", "/rooms/north/2026-W12/values.json", "look"),
+    ("GET", "/rooms/north/air/values.json", "look"),
     ("GET", "/classes", "look"),
     ("POST", "/classes", "keep"),
     ("GET", "/instruments/spare-1/forget", "keep"),

@@ -6,8 +6,14 @@ from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
+from dashboards.charts.air_values import carpet_lines, picture_lines
 from dashboards.charts.carpet import carpet_chart, carpet_words
-from dashboards.charts.psychrometric import psychrometric_chart, psychrometric_words
+from dashboards.charts.psychrometric import (
+    drawn_across,
+    psychrometric_chart,
+    psychrometric_words,
+)
+from dashboards.charts.readout import values_json
 from dashboards.charts.style import inline_svg
 from dashboards.lines import Choice, Table
 from dashboards.pages.page import AirPage, LimitsPage
@@ -50,6 +56,20 @@ def room_air(museum: MuseumDep, room_id: str, table: str = "") -> Response:
         more_limits=museum.cached(("more", room_id), lambda: more_limits(museum, room_id)),
     )
     return shown_or_taken(museum, page, _figures(page), f"{room_id}-air", table)
+
+
+@router.get("/rooms/{room_id:name}/air/values.json")
+def air_values(museum: MuseumDep, room_id: str) -> Response:
+    """Send what can be read of the pictures of a room's air, for the script of its page."""
+
+    def made() -> str:
+        found = museum.cached(("air", room_id), lambda: air_picture(museum, room_id, YEAR))
+        fields = picture_lines(found.picture, drawn_across(found.picture))
+        return values_json({**carpet_lines(found.carpet), **fields})
+
+    museum.room(room_id)
+    text = museum.cached(("values of the air", room_id), made)
+    return Response(text, media_type="application/json")
 
 
 def _figures(page: AirPage) -> Table:
