@@ -38,9 +38,10 @@ def require_one_level(name: str, air: pd.DataFrame, heading: str) -> None:
 
 def _leap(values: Floats, times: pd.DatetimeIndex, least: float) -> int | None:
     """Return the first row from which values lie at another level, or None."""
-    some = int(limit("level", "rows"))
-    near = np.diff(times) <= pd.Timedelta(hours=limit("level", "hours"))
-    for row in np.flatnonzero((np.abs(np.diff(values)) >= least) & near) + 1:
+    some, longest = int(limit("level", "rows")), pd.Timedelta(hours=limit("level", "hours"))
+    for row in np.flatnonzero(np.abs(np.diff(values)) >= least) + 1:
+        if times[row] - times[row - 1] > longest:
+            continue
         before, after = values[max(0, row - some) : row], values[row : row + some]
         if len(before) == len(after) == some:
             apart = abs(float(np.median(after)) - float(np.median(before)))

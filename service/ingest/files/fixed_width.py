@@ -83,7 +83,11 @@ def _spans_declared(name: str, widths: str) -> list[Span]:
 
 def _spans_seen(text: Decoded) -> list[Span]:
     """Return the columns of a table that blanks alone do not cut evenly, else nothing."""
-    lines = _rows(text)
+    lines = _sample(text)
+    if 2 * sum("\t" in line or bool(_OTHER_DELIMITER.search(line)) for line in lines) > len(lines):
+        return []
+    usual = _usual(lines)
+    lines = [line for line in lines if _is_row(line, usual)]
     if len(lines) < 5 or max(map(len, lines)) > LONGEST or any("\t" in line for line in lines):
         return []
     if sum(bool(_OTHER_DELIMITER.search(line)) for line in lines) > 0.1 * len(lines):
