@@ -39,7 +39,7 @@ def require_one_level(name: str, air: pd.DataFrame, heading: str) -> None:
 def _leap(values: Floats, times: pd.DatetimeIndex, least: float) -> int | None:
     """Return the first row from which values lie at another level, or None."""
     some, longest = int(limit("level", "rows")), pd.Timedelta(hours=limit("level", "hours"))
-    for row in np.flatnonzero(np.abs(np.diff(values)) >= least) + 1:
+    for row in (1 + np.flatnonzero(np.abs(np.diff(values)) >= least)).tolist():
         if times[row] - times[row - 1] > longest:
             continue
         before, after = values[max(0, row - some) : row], values[row : row + some]
