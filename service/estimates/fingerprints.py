@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import version
@@ -30,8 +31,18 @@ def program() -> str:
 
 
 def work_facts(work: Work) -> str:
-    """Return a name for all facts of a work that the calculation uses."""
-    return _digest(program(), repr(work))
+    """Return a name for all facts of a work that the calculation uses, the same in every process.
+
+    A set of words has another order in each process, and so has what Python writes of it.
+    """
+    facts = (f"{one.name}={_in_order(getattr(work, one.name))}" for one in fields(work))
+    return _digest(program(), *facts)
+
+
+def _in_order(value: object) -> str:
+    if isinstance(value, frozenset):
+        return repr(sorted(value))
+    return repr(sorted(value.items())) if isinstance(value, Mapping) else repr(value)
 
 
 def draws_facts(work: Work, draws: Draws, weights: Floats | None) -> str:
