@@ -4,15 +4,20 @@ VENV   ?= .venv
 SERVE  ?= 1
 DATA   ?= demo-data
 BIN    := $(VENV)/bin
+PYTEST := $(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder -q --durations=20
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: demo test check bench pictures messages clean
+.PHONY: demo test test-long check bench pictures messages clean
 
 demo: $(VENV)/.installed
 	$(BIN)/stilltaut demo --data $(DATA) $(if $(filter 0,$(SERVE)),--no-serve)
 
 test: check
-	$(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder -q --durations=20
+	$(PYTEST) -m "not long"
+	@echo "Every test passed but the whole scenarios and simulations, which make test-long runs."
+
+test-long: $(VENV)/.installed-dev
+	$(PYTEST) -m long
 
 check: $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import thermofeel
-from CoolProp.HumidAirProp import HAPropsSI
+from fixtures.real_gas import humid_air
 from iapws._iapws import _Sublimation_Pressure  # the package offers no public name
 from iapws.iapws97 import _PSat_T  # the package offers no public name
 from pythermalcomfort import psychrometrics
@@ -27,9 +27,7 @@ WARM = TEMPS_C > 0
 
 def _coolprop(quantity: str) -> np.ndarray:
     pairs = zip(TEMPS_C, RHS_PCT, strict=True)
-    return np.array(
-        [HAPropsSI(quantity, "T", t + KELVIN, "P", 101_325, "R", r / 100) for t, r in pairs]
-    )
+    return np.array([humid_air(quantity, t + KELVIN, 101_325, r / 100) for t, r in pairs])
 
 
 def test_dew_and_frost_point_of_coolprop() -> None:

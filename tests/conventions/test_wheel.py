@@ -127,6 +127,7 @@ def test_tables_templates_steps_and_samples_are_in_the_wheel(
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_the_installed_command_runs_the_whole_demo(installed: Path, tmp_path: Path) -> None:
     printed = run(installed / "stilltaut", "demo", "--no-serve", "--data", "d", cwd=tmp_path)
     assert "look first" in printed.lower()

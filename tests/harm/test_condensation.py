@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
+from fixtures.real_gas import humid_air
 from hypothesis import given, settings, strategies as st
 
 from analysis.errors import OutOfRangeError
@@ -93,7 +93,7 @@ def test_humidity_grows_as_a_surface_cools(colder_k: float, rh_pct: float) -> No
 @pytest.mark.parametrize(("temp_c", "rh_pct"), [(20.0, 50.0), (16.0, 70.0), (24.0, 35.0)])
 def test_margin_agrees_with_real_gas_physics(temp_c: float, rh_pct: float) -> None:
     """Independent: CoolProp's humid air (IAPWS-95, real gas), within 0.012 K."""
-    dew = HAPropsSI("D", "T", temp_c + 273.15, "P", 101325.0, "R", rh_pct / 100.0) - 273.15
+    dew = humid_air("D", temp_c + 273.15, 101325.0, rh_pct / 100.0) - 273.15
     surface = cold_surface(readings_frame(HOURS, temp_c=temp_c, rh_pct=rh_pct), flat(12.0))
     assert surface.margin_k[0] == pytest.approx(12.0 - dew, abs=0.015)
 

@@ -16,7 +16,7 @@ from bench.calibration import (
 )
 from scipy.stats import binom
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 WORKS, DRAWS = 40, 80
 # One count in a thousand lies beyond these, if the ranges hold the truth in 85 to 95 % of works.

@@ -8,7 +8,7 @@ import json
 import pytest
 from fixtures.scenario_quarter import WEEKS, Quarter, at
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 TENSION_HELD_UNKNOWN = ("N-2", "N-3", "E-2", "E-3", "T-1", "T-2", "T-3")
 

@@ -127,6 +127,7 @@ def test_killed_before_each_durable_step(museum: Museum) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_killed_at_fifty_random_instants(museum: Museum) -> None:
     assert museum.add() == 0
     assert museum.add() == 0

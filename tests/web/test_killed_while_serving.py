@@ -8,6 +8,7 @@ from bench.kills import WAYS, counted, house, kill_again_and_again
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_what_was_acknowledged_is_there_once(tmp_path: Path) -> None:
     with house(tmp_path) as place:
         kill_again_and_again(place, 4, random.Random(8))

@@ -92,6 +92,7 @@ def lines(log: Path) -> list[dict[str, object]]:
 
 
 @pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
 def test_one_killed_of_three_costs_time_alone(
     kind: str, request: pytest.FixtureRequest, tmp_path: Path, mailbox: tuple[Mailbox, int]
