@@ -153,6 +153,8 @@ OTHERS: Mapping[str, str] = Worded(
         "address": N_("address"),
         "zone": N_("time zone"),
         "seen_by": N_("seen by"),
+        "confirmed_utc": N_("confirmed at"),
+        "by": N_("by whom"),
     }
 )
 """Fields that stand in no record of the register; one that is not here is told by its own name."""
