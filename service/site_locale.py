@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from analysis.errors import StilltautError
-from dashboards.text.error_words import error_words
+from dashboards.text.error_words import problem_words
 from dashboards.text.messages import BRITISH, in_the_way_of
 from service.settings import Settings
 from service.storage import places
@@ -39,7 +39,7 @@ def opened_stores(settings: Settings, *, create: bool = True) -> Iterator[Stores
         try:
             yield stores
         except StilltautError as problem:
-            problem.in_words = error_words(str(problem))
+            problem.in_words = problem_words(problem)
             raise
 
 

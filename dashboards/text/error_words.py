@@ -16,7 +16,8 @@ from typing import IO, Any
 
 from babel.messages.extract import extract_python
 
-from dashboards.text.messages import translations, way
+from analysis.errors import StilltautError
+from dashboards.text.messages import _, translations, way
 from dashboards.text.wording import decimal_mark
 
 CONTEXT = "error"
@@ -47,6 +48,27 @@ def error_words(text: str) -> str:
         if found := form.fullmatch(text):
             return said.format(**{name: _value(one) for name, one in found.groupdict().items()})
     return text
+
+
+def problem_words(problem: StilltautError) -> str:
+    """Return an error as one line in the site's language.
+
+    Examples
+    --------
+    >>> problem_words(StilltautError(read="north.csv", where="line 7", found="'abc'",
+    ...     expected="a number", action="Correct the line."))
+    "north.csv, line 7: found 'abc', expected a number. Correct the line."
+    """
+    if ": found " not in str(problem):
+        return error_words(str(problem))
+    parts = [problem.read, problem.where]
+    return _(
+        "{place}: found {found}, expected {expected}. {action}",
+        place=", ".join(error_words(part) for part in parts if part),
+        found=error_words(problem.found),
+        expected=error_words(problem.expected),
+        action=error_words(problem.action),
+    )
 
 
 def _value(text: str) -> str:

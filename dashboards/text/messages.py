@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from io import BytesIO
 
 from babel import Locale
@@ -136,11 +137,15 @@ def catalogue(way: str) -> gettext.NullTranslations:
 
 
 def _read(way: str) -> Catalog | None:
-    source = files("dashboards.text") / "languages" / f"{_locale(way).language}.po"
+    source = _source(way)
     if not source.is_file():
         return None
     with source.open("rb") as file:
         return read_po(file)
+
+
+def _source(way: str) -> Traversable:
+    return files("dashboards.text") / "languages" / f"{_locale(way).language}.po"
 
 
 def translations(way: str, context: str) -> dict[str, str]:
@@ -171,6 +176,17 @@ def locale_of_words() -> Locale:
 @cache
 def _locale(way: str) -> Locale:
     return Locale.parse(way)
+
+
+def has_catalogue(way: str) -> bool:
+    """Return whether there are translations for a language and country: ``de_AT``.
+
+    Examples
+    --------
+    >>> has_catalogue("de_AT"), has_catalogue("fr_FR")
+    (True, False)
+    """
+    return _source(way).is_file()
 
 
 def language() -> str:

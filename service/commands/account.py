@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from dashboards.links import welcome
+from dashboards.text.messages import _
 from service.accounts import signing_in
 from service.accounts.roles import Role
 from service.accounts.second_factor import end_second_factor
@@ -48,18 +49,24 @@ def command(
         register = stores.register
         if add is not None:
             link = add_user(register, User(add, full_name or add, role), by=BY)
-            click.echo(f"for {account_name(add)}, once, within 24 hours:\n{home}{welcome(link)}")
+            _tell_link(account_name(add), home + welcome(link))
         elif reset is not None:
             link = link_for(register, account_name(reset), by=BY)
-            click.echo(f"for {account_name(reset)}, once, within 24 hours:\n{home}{welcome(link)}")
+            _tell_link(account_name(reset), home + welcome(link))
         elif without_code is not None:
             end_second_factor(register, account_name(without_code), by=BY)
-            click.echo(f"{account_name(without_code)} signs in without a code.")
+            name = account_name(without_code)
+            click.echo(_("{name} signs in without a code.", name=name))
         elif erase is not None:
             signing_in.erase(register, account_name(erase), by=BY)
-            click.echo(f"{account_name(erase)} is taken out.")
+            click.echo(_("{name} is taken out.", name=account_name(erase)))
         else:
             for one in users(register):
-                state = f"may {one.role}" if one.active else "is not let in"
+                state = _("may {role}", role=one.role) if one.active else _("is not let in")
                 click.echo(f"{one.user}  {one.full_name}  {state}")
     return 0
+
+
+def _tell_link(name: str, address: str) -> None:
+    click.echo(_("for {name}, once, within 24 hours:", name=name))
+    click.echo(address)

@@ -10,6 +10,8 @@ import click
 from analysis.errors import StilltautError
 from dashboards.text import wording
 from dashboards.text.days_text import forecast_kept
+from dashboards.text.error_words import error_words, problem_words
+from dashboards.text.messages import _
 from service.commands.clock_option import as_if_option
 from service.ingest.choice import Choice
 from service.ingest.files.opened import PART, files_in
@@ -90,9 +92,11 @@ def command(
 def _require_one_kind(forecast: bool, issued: str | None, asked: Mapping[str, object]) -> None:
     """Raise unless the files are either a logger's or a forecast."""
     if forecast == bool(asked["logger_id"]):
-        raise click.UsageError("Name the logger with --logger, or say --forecast: one of the two.")
+        raise click.UsageError(
+            _("Name the logger with --logger, or say --forecast: one of the two.")
+        )
     if issued and not forecast:
-        raise click.UsageError("--issued says when a forecast was made: it needs --forecast.")
+        raise click.UsageError(_("--issued says when a forecast was made: it needs --forecast."))
 
 
 def _keep_forecasts(
@@ -112,7 +116,7 @@ def _keep_forecasts(
                 kept = stores.originals.keep(bytes_of(file))
                 receipt = take_forecast(museum, file.name, kept, options, museum.clock())
             except StilltautError as problem:
-                click.echo(f"stilltaut: {problem}", err=True)
+                click.echo(f"stilltaut: {problem_words(problem)}", err=True)
                 refused += 1
                 continue
             told = json.dumps(receipt_json(receipt), ensure_ascii=False)
@@ -161,29 +165,39 @@ def _take_in(
             raise file
         return take(stores, file.source, name=file.name, **stated)
     except StilltautError as problem:
-        click.echo(f"stilltaut: {problem}", err=True)
+        click.echo(f"stilltaut: {problem_words(problem)}", err=True)
         return None
 
 
-def _ignore(_: FileReading) -> None:
+def _ignore(_reading: FileReading) -> None:
     """Show nothing: the caller reads JSON."""
 
 
 def _show_understanding(reading: FileReading) -> None:
     seen = reading.understanding
-    columns = ", ".join(seen.time.columns) or "counted"
-    click.echo(f"{seen.file}: times from {columns}, clock {seen.time.zone}, {seen.time.order}")
+    columns = ", ".join(seen.time.columns) or _("counted")
+    click.echo(
+        _(
+            "{file}: times from {columns}, clock {zone}, {order}",
+            file=seen.file,
+            columns=columns,
+            zone=seen.time.zone,
+            order=error_words(seen.time.order),
+        )
+    )
     for channel in seen.channels:
         unit = f" [{channel.unit}]" if channel.unit else ""
         span = wording.joined(
             wording.significant(channel.minimum, 6), wording.significant(channel.maximum, 6)
         )
-        span = span if channel.readings else "no readings"
-        click.echo(f"  {channel.quantity} from {channel.column!r}{unit}: {span}")
+        span = span if channel.readings else _("no readings")
+        source = f"{channel.column!r}{unit}"
+        said = _("{quantity} from {column}", quantity=channel.quantity, column=source)
+        click.echo(f"  {said}: {span}")
     if seen.left_aside:
-        click.echo(f"  left aside: {', '.join(seen.left_aside)}")
+        click.echo("  " + _("left aside: {names}", names=", ".join(seen.left_aside)))
     for note in seen.notes:
-        click.echo(f"  note: {note}")
+        click.echo("  " + _("note: {words}", words=error_words(note)))
 
 
 def _json(receipt: UploadReceipt) -> str:
@@ -198,5 +212,5 @@ def _tell(stores: Stores, settings: Settings) -> bool:
 
     opened = follow_up_all(Museum(stores, settings)).opened
     for notice in opened:
-        click.echo(f"notice: {notice.headline}", err=True)
+        click.echo(_("notice: {headline}", headline=notice.headline), err=True)
     return bool(opened)

@@ -10,6 +10,7 @@ import pandas as pd
 from analysis.air.moist_air import AIR_COLUMNS, derived_air
 from analysis.air.quality import flag_readings
 from analysis.series import UNFIT, flag_words
+from dashboards.text.messages import _
 from service.commands.file_options import (
     FileAsked,
     aside_lines,
@@ -59,8 +60,8 @@ def command(
     else:
         with open_for_writing(out) as stream:
             write_air(table, stream)
-        click.echo(f"{len(table)} readings written to {out}.")
-    for line in aside_lines(flagged, UNFIT, "doubted, and so marked"):
+        click.echo(_("{many} readings written to {file}.", many=len(table), file=out))
+    for line in aside_lines(flagged, UNFIT, _("doubted, and so marked")):
         click.echo(line, err=out is None)
 
 

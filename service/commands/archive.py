@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.register.archive import write_archive
 from service.settings import load_settings
 from service.site_locale import opened_stores
@@ -20,8 +21,15 @@ def command(folder: Path, data_dir: Path | None) -> int:
     settings = load_settings().with_changes(data_dir=data_dir)
     with opened_stores(settings, create=False) as stores:
         summary = write_archive(stores, folder)
-    print(
-        f"{folder}: {summary.originals} originals, {summary.months} months of readings, "
-        f"{summary.register_files} files of the register, {summary.photographs} photographs."
-    )
+        print(
+            _(
+                "{folder}: {originals} originals, {months} months of readings, {files} files of "
+                "the register, {photographs} photographs.",
+                folder=folder,
+                originals=summary.originals,
+                months=summary.months,
+                files=summary.register_files,
+                photographs=summary.photographs,
+            )
+        )
     return 0

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.error_words import problem_words
+from dashboards.text.messages import _
 from service.estimates.record_problems import record_problems
 from service.intake.taking_in import finish_received, mend
 from service.intake.verification import verify
@@ -27,13 +29,14 @@ def command(data_dir: Path | None, mends: bool) -> int:
         for receipt in finish_received(stores):
             print("\n".join(receipt.lines()))
         if mends:
-            print(f"{mend(stores)} readings came back from the originals.")
+            print(_("{many} readings came back from the originals.", many=mend(stores)))
         problems = [
             *verify(stores),
             *forecast_faults(stores.forecasts),
             *map(str, record_problems(stores, now_utc())),
         ]
-    for problem in problems:
-        print(problem)
-    print(f"{len(problems)} to look at." if problems else "All is well.")
+        for problem in problems:
+            print(problem_words(problem))
+        many = len(problems)
+        print(_("{many} to look at.", many=many) if problems else _("All is well."))
     return 1 if problems else 0

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.answers.classes import classes_page
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
@@ -43,12 +44,20 @@ def command(
             class_knowledge.switch(stores.register, on, by=by, at_utc=museum.clock())
         if read is not None:
             prior = read_summaries(stores, read, by=by, at_utc=museum.clock())
-            click.echo(f"Read: {len(prior.summaries)} ranges of {prior.name}, {prior.date}.")
+            many = len(prior.summaries)
+            click.echo(
+                _(
+                    "Read: {many} ranges of {name}, {date}.",
+                    many=many,
+                    name=prior.name,
+                    date=prior.date,
+                )
+            )
         if renews or read is not None:
             renew(stores, museum.clock(), by=by)
         if write is not None:
             write_summaries(stores, write, name or museum.site.name)
-            click.echo(f"Written: {write}")
+            click.echo(_("Written: {file}", file=write))
         _say(museum)
     return 0
 
@@ -57,6 +66,7 @@ def _say(museum: Museum) -> None:
     page = classes_page(museum)
     click.echo(page.answer)
     for row in page.table.rows if page.table else ():
-        click.echo(f"  {row[0]} ({row[1]}): {row[3]}; usual {row[2]}; measured of {row[4]}")
+        usual = _("usual {range}; measured of {works}", range=row[2], works=row[4])
+        click.echo(f"  {row[0]} ({row[1]}): {row[3]}; {usual}")
     for note in page.notes:
         click.echo(note)

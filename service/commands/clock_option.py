@@ -2,13 +2,15 @@
 
 import click
 
+from dashboards.text.messages import N_
+
 KEY = "service.commands.as_if"
-HELP = "Answer as if it were TIME (ISO; the site's zone without an offset)."
+HELP = N_("Answer as if it were TIME (ISO; the site's zone without an offset).")
 
 as_if_option = click.option("--as-if", metavar="TIME", help=HELP)
 
 
-def _remember(context: click.Context, _: click.Parameter, value: str | None) -> None:
+def _remember(context: click.Context, _option: click.Parameter, value: str | None) -> None:
     context.meta[KEY] = value
 
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_text
 from service.answers.week_files import write_week
@@ -30,7 +31,7 @@ def command(data: Path, as_if: str | None, no_serve: bool) -> None:
     """Build the invented museum, run the whole job, print the four lists, then serve the pages."""
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
     with opened_stores(settings) as stores:
-        click.echo("Taking in the invented museum's records")
+        click.echo(_("Taking in the invented museum's records"))
         for receipt in build(stores, sample_folder()):
             click.echo("\n".join(f"  {line}" for line in receipt.lines()))
         _whole_job(Museum(stores, settings))
@@ -39,14 +40,17 @@ def command(data: Path, as_if: str | None, no_serve: bool) -> None:
 
 
 def _whole_job(museum: Museum) -> None:
-    click.echo("\nJudging the works (the first time the calculation is compiled: half a minute)")
+    said = _("Judging the works (the first time the calculation is compiled: half a minute)")
+    click.echo(f"\n{said}")
     follow_up_all(museum)
     click.echo("")
     for line in round_text(museum_round(museum), museum.zone):
         click.echo(line)
-    click.echo(f"\nOpen notices: {len(open_lines(museum))} (stilltaut notices --data …)")
+    many = len(open_lines(museum))
+    said = _("Open notices: {many}", many=many)
+    click.echo(f"\n{said} (stilltaut notices --data …)")
     folder = museum.settings.data_dir / "weeks"
     for room in museum.rooms():
         if week := museum.week_of_room(room.room):
             path = write_week(museum, room.room, week, folder / f"{room.room}-{week}.svg")
-            click.echo(f"Week chart: {path}")
+            click.echo(_("Week chart: {file}", file=path))

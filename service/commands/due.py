@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.notices.due import Done, do_what_is_due
@@ -35,13 +36,20 @@ def do_and_say(museum: Museum) -> bool:
 
 def _lines(done: Done) -> list[str]:
     if done.elsewhere:
-        return ["Another process is doing it at this moment."]
+        return [_("Another process is doing it at this moment.")]
     changes, sending = done.changes, done.sending
     lines = [
-        f"Notices opened: {len(changes.opened)}; ended: {len(changes.ended)}; "
-        f"reminders: {done.reminders}."
+        _(
+            "Notices opened: {opened}; ended: {ended}; reminders: {reminders}.",
+            opened=len(changes.opened),
+            ended=len(changes.ended),
+            reminders=done.reminders,
+        )
     ]
     if sending is None:
-        return [*lines, "No mail server is set (STILLTAUT_SMTP_HOST); nothing was sent."]
-    lines.append(f"Letters sent: {sending.sent}; waiting: {sending.waiting}.")
-    return [*lines, f"Not sent: {sending.last_error}."] if sending.last_error else lines
+        return [*lines, _("No mail server is set (STILLTAUT_SMTP_HOST); nothing was sent.")]
+    many = {"sent": sending.sent, "waiting": sending.waiting}
+    lines.append(_("Letters sent: {sent}; waiting: {waiting}.", **many))
+    if sending.last_error:
+        lines.append(_("Not sent: {reason}.", reason=sending.last_error))
+    return lines

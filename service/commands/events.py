@@ -13,6 +13,7 @@ from analysis.events.ranking import ranked_events
 from analysis.results import Band, Event
 from dashboards.text import wording
 from dashboards.text.event_words import crowd_note
+from dashboards.text.messages import _, counted
 from dashboards.text.sentences import event_sentence
 from service.commands.air import utc_text
 from service.commands.file_options import (
@@ -39,7 +40,7 @@ def command(
     """Swings, excursions, spikes and silences of FILE, with start, peak, end, size and cause."""
     reading = asked.read()
     shown_in = people_zone(reading)
-    agreed = Band("given on the command line", *band) if band else None
+    agreed = Band(_("given on the command line"), *band) if band else None
     events: list[Event] = []
     flagged = {channel_name(reading, s): flag_readings(f) for s, f in reading.sensors.items()}
     for channel, frame in flagged.items():
@@ -48,7 +49,7 @@ def command(
         write_events(events, out)
     for line in event_lines(events, shown_in, out):
         click.echo(line)
-    for line in aside_lines(flagged, USELESS, "set aside"):
+    for line in aside_lines(flagged, USELESS, _("set aside")):
         click.echo(line)
 
 
@@ -64,13 +65,15 @@ def write_events(events: Sequence[Event], out: Path) -> None:
 def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[str]:
     """Return the events that matter most as sentences, in order of time, and the rest counted."""
     if not events:
-        return ["No event was found; absence of events is not evidence of safety."]
+        return [_("No event was found; absence of events is not evidence of safety.")]
     ranked = ranked_events(events, SHOWN)
     lines = [_line(event, zone) for event in ranked.reported]
     lines += [crowd_note(crowd) for crowd in ranked.crowds]
     if ranked.crowds:
-        lines.append(f"Every one of them: {f'in {out}' if out else 'with --out FILE.csv'}.")
-    return [*lines, f"{wording.capital(wording.plural(len(events), 'event'))}. Times in {zone}."]
+        where = _("in {file}", file=out) if out else _("with --out FILE.csv")
+        lines.append(_("Every one of them: {where}.", where=where))
+    counts = counted("{many} event.", "{many} events.", len(events))
+    return [*lines, " ".join((counts, _("Times in {zone}.", zone=zone)))]
 
 
 def _line(event: Event, zone: str) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.series import FLAG_WORDS, Flag
+from dashboards.text.messages import _
 from service.commands.read import ColumnSaid, Interval
 from service.errors import StoreError
 from service.ingest.choice import options_merged
@@ -95,13 +96,14 @@ def aside_lines(flagged: Mapping[str, pd.DataFrame], doubted: Flag, what: str) -
         flags = frame["flags"].to_numpy()
         count = int(np.count_nonzero(flags & int(doubted)))
         reasons = [
-            f"{int(np.count_nonzero(flags & int(flag)))} {words}"
+            f"{int(np.count_nonzero(flags & int(flag)))} {_(words)}"
             for flag, words in FLAG_WORDS.items()
             if flag & doubted and np.any(flags & int(flag))
         ]
         if count:
             why = ", ".join(reasons)
-            lines.append(f"{channel}: {count} of {len(frame)} readings {what}: {why}.")
+            said = _("{count} of {all} readings {what}", count=count, all=len(frame), what=what)
+            lines.append(f"{channel}: {said}: {why}.")
     return lines
 
 

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from dashboards.charts.half_time import half_time_figure
 from dashboards.charts.style import pdf, png, svg
 from dashboards.text import half_time_text as text
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.estimates.half_times import FrameHalfTime, half_time_of_frame, use_half_time
@@ -33,7 +34,9 @@ def command(
     Exit code 0: a sound half-time. 1: there is no record, or it leaves doubts; each is said.
     """
     if out is not None and out.suffix not in PICTURES:
-        raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(PICTURES))}")
+        raise click.BadParameter(
+            _("{file}: expected one of {known}", file=out.name, known=", ".join(sorted(PICTURES)))
+        )
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
@@ -44,7 +47,7 @@ def command(
         _say(known, museum.zone)
         if out is not None and known.found is not None:
             out.write_bytes(PICTURES[out.suffix](half_time_figure(known.found, museum.zone)))
-            click.echo(f"Written: {out}")
+            click.echo(_("Written: {file}", file=out))
     return 0 if known.found is not None and known.found.sound else 1
 
 
@@ -60,7 +63,8 @@ def _say(known: FrameHalfTime, zone: str) -> None:
     for line in (*statements, *(why for why in known.why_not if why not in statements), *steps):
         click.echo(f"  {line}")
     for row in text.table(known.work, known.found, known.default_h).rows:
-        click.echo(f"{row[0]}: {row[2]} ({row[1]} to {row[3]})")
+        said = _("{value} ({low} to {high})", value=row[2], low=row[1], high=row[3])
+        click.echo(f"{row[0]}: {said}")
     if known.in_use is not None:
         stated = known.work.overrides["half_time_h"]
         click.echo(text.in_use_words(stated, known.in_use.from_utc, zone))

@@ -12,7 +12,7 @@ from service.answers.measuring import measure_next, room_names
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.settings import load_settings
-from service.storage.stores import Stores
+from service.site_locale import opened_stores
 
 
 @click.command()
@@ -25,15 +25,19 @@ def command(first: int, data: Path | None, as_if: str | None) -> int:
     Exit code 0, also where nothing would settle anything.
     """
     settings = load_settings().with_changes(data_dir=data, as_if=as_if)
-    with Stores.open(settings, create=False) as stores:
+    with opened_stores(settings, create=False) as stores:
         museum = Museum(stores, settings)
         found, rooms = measure_next(museum), room_names(museum)
         click.echo(answer_words(found, rooms))
         for one in (line(act, rooms) for act in leading(found, first)):
             click.echo(f"  {one.act}: {one.where}")
-            click.echo(
-                f"    settles {one.settles} in {one.minutes}, {one.per_quarter} a quarter hour"
+            said = _(
+                "settles {many} in {time}, {rate} a quarter hour",
+                many=one.settles,
+                time=one.minutes,
+                rate=one.per_quarter,
             )
+            click.echo(f"    {said}")
         for note in NOTES:
             click.echo(_(note))
     return 0

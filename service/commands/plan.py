@@ -58,6 +58,7 @@ from service.answers.planning import (
     plan_sealing,
     plan_spacer,
 )
+from service.command_words import CommandGroup
 from service.commands.clock_option import as_if_given, remembered_as_if_option
 from service.jobs import Jobs
 from service.settings import load_settings
@@ -85,7 +86,7 @@ out_option: Option = click.option(
 )
 
 
-@click.group()
+@click.group(cls=CommandGroup)
 def command() -> None:
     """When to mount, where to hang, how to close, how deep a spacer, how to build.
 
@@ -141,10 +142,10 @@ def hang(
             else plan_hanging(museum, work_ids, room_ids, [Wall(wall) for wall in walls])
         )
         names = [hanging_text.place_words(place, table.places) for place in table.places]
-        rows = []
+        rows, now = [], _("now")
         for row in table.rows:
             shares = [
-                f"{name}{' (now)' if place == row.now else ''} {_share(cell)}"
+                f"{name}{f' ({now})' if place == row.now else ''} {_share(cell)}"
                 for name, place, cell in zip(names, table.places, row.cells, strict=True)
             ]
             rows.append(f"{row.work.title}: " + ", ".join(shares))
@@ -257,7 +258,7 @@ def sheet(
             click.echo(text(found), nl=False)
         elif out.suffix == ".txt":
             out.write_text(text(found), encoding="utf-8")
-            click.echo(f"Written: {out}")
+            click.echo(_("Written: {file}", file=out))
         else:
             _set(bench_sheet(found), out)
 
@@ -281,7 +282,7 @@ def seasons(
     with _museum(data_dir) as museum:
         schedule = set_points(zone=museum.zone, **asked)
         if schedule is None:
-            raise click.UsageError("Say what would change: --winter, --summer or --setback.")
+            raise click.UsageError(_("Say what would change: --winter, --summer or --setback."))
         years = plan_schedules(museum, work_id, [schedule], room_id)
         lines = table_lines(schedule_table(years))
         _say(words.schedule_answer(years), lines, words.SET_POINT_CAUTIONS)
@@ -340,20 +341,23 @@ def _say(answer: str, lines: Sequence[str], assumed: Sequence[str]) -> None:
     click.echo(answer)
     for line in lines:
         click.echo(f"  {line}")
-    click.echo("Assumed:")
+    click.echo(_("Assumed:"))
     for line in assumed:
         click.echo(f"  {line}")
 
 
 def _set(sheet: Sheet, out: Path) -> None:
     if out.suffix not in SHEETS:
-        raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(SHEETS))}, .txt")
+        known = ", ".join([*sorted(SHEETS), ".txt"])
+        raise click.BadParameter(_("{file}: expected one of {known}", file=out.name, known=known))
     out.write_bytes(SHEETS[out.suffix](sheet))
-    click.echo(f"Written: {out}")
+    click.echo(_("Written: {file}", file=out))
 
 
 def _draw(figure: Figure, out: Path) -> None:
     if out.suffix not in PICTURES:
-        raise click.BadParameter(f"{out.name}: expected one of {', '.join(sorted(PICTURES))}")
+        raise click.BadParameter(
+            _("{file}: expected one of {known}", file=out.name, known=", ".join(sorted(PICTURES)))
+        )
     out.write_bytes(PICTURES[out.suffix](figure))
-    click.echo(f"Written: {out}")
+    click.echo(_("Written: {file}", file=out))

@@ -9,6 +9,8 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
+from dashboards.text.error_words import error_words, problem_words
+from dashboards.text.messages import _, counted
 from service.ingest.choice import SAID_BESIDE, Choice, options_merged
 from service.ingest.files.opened import PART, files_in, load
 from service.ingest.files.packed import Member, is_archive
@@ -17,7 +19,7 @@ from service.ingest.long.by_parts import read_long
 from service.ingest.long.long_text import long_text
 from service.ingest.quantities import POSSIBLE, WORDS
 from service.ingest.read import FileReading, read_as
-from service.ingest.understanding import Channel, Understanding
+from service.ingest.understanding import Channel, Problem, Understanding
 
 SHOWN_PROBLEMS = 12
 _UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "ms": 0.001, "min": 60.0, "m": 60.0, "h": 3600.0}
@@ -37,7 +39,9 @@ class Interval(click.ParamType[float]):
         """Return the duration in seconds."""
         match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\s*", str(value).lower())
         if not match or match[2] not in _UNITS or float(match[1].replace(",", ".")) <= 0:
-            self.fail(f"{value!r} is no duration; write 5s, 10min or 1h.", param, ctx)
+            self.fail(
+                _("{value} is no duration; write 5s, 10min or 1h.", value=repr(value)), param, ctx
+            )
         return float(match[1].replace(",", ".")) * _UNITS[match[2]]
 
 
@@ -53,7 +57,13 @@ class ColumnSaid(click.ParamType[tuple[str, str]]):
         quantity, sign, heading = str(value).partition("=")
         known = [*POSSIBLE, *SAID_BESIDE]
         if not sign or quantity.strip() not in known or not heading.strip():
-            self.fail(f"{value!r}: write one of {', '.join(known)}, then = and a heading.")
+            self.fail(
+                _(
+                    "{value}: write one of {known}, then = and a heading.",
+                    value=repr(value),
+                    known=", ".join(known),
+                )
+            )
         return quantity.strip(), heading.strip().strip('"')
 
 
@@ -85,7 +95,7 @@ def command(
     asked = Choice(zone, options_merged(columns), day_first, start, interval)
     readings, problems = _read_all(files, asked)
     for problem in problems:
-        click.echo(f"stilltaut: {problem}", err=True)
+        click.echo(f"stilltaut: {problem_words(problem)}", err=True)
     if as_json:
         objects = [reading.understanding.as_json() for reading in readings]
         shown = objects[0] if len(objects) == 1 else objects
@@ -128,41 +138,59 @@ def _text(reading: FileReading) -> str:
     if seen.left_aside:
         names = ", ".join(seen.left_aside[:12])
         more = len(seen.left_aside) - 12
-        lines += ["", f"  left aside: {names}" + (f" and {more} more" if more > 0 else "")]
-    lines += [f"  note: {note}" for note in seen.notes]
+        if more > 0:
+            names = _("{names} and {many} more", names=names, many=more)
+        lines += ["", "  " + _("left aside: {names}", names=names)]
+    lines += ["  " + _("note: {words}", words=error_words(note)) for note in seen.notes]
     for problem in seen.problems[:SHOWN_PROBLEMS]:
-        where = f"line {problem.line}" if problem.line else "whole file"
-        place = f"{where}, {problem.column}" if problem.column else where
-        lines.append(
-            f"  {place}: found {problem.found}; expected {problem.expected}; kept: {problem.kept}."
-        )
-    if len(seen.problems) > SHOWN_PROBLEMS:
-        lines.append(f"  … and {len(seen.problems) - SHOWN_PROBLEMS} more; --json lists them.")
+        lines.append(f"  {_problem(problem)}")
+    if (many := len(seen.problems) - SHOWN_PROBLEMS) > 0:
+        lines.append("  " + _("… and {many} more; --json lists them.", many=many))
     try:
         reading.require_zone()
     except StilltautError as question:
-        lines += ["", f"  {question.action}"]
+        lines += ["", f"  {error_words(question.action)}"]
     return "\n".join(lines)
 
 
+def _problem(problem: Problem) -> str:
+    where = _("line {line}", line=problem.line) if problem.line else _("whole file")
+    return _(
+        "{place}: found {found}; expected {expected}; kept: {kept}.",
+        place=f"{where}, {problem.column}" if problem.column else where,
+        found=error_words(problem.found),
+        expected=error_words(problem.expected),
+        kept=error_words(problem.kept),
+    )
+
+
 def _facts(seen: Understanding) -> list[list[str]]:
-    marks = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar"}
+    marks = {"\t": _("tab"), ";": _("semicolon"), ",": _("comma"), "|": _("bar")}
     delimiter = marks.get(seen.delimiter, seen.delimiter)
     time = seen.time
-    zone = f"{time.zone} ({time.zone_from})" if time.zone else "not declared"
+    zone = f"{time.zone} ({error_words(time.zone_from)})" if time.zone else _("not declared")
     first = time.first_utc.strftime("%Y-%m-%d %H:%M:%S UTC") if time.first_utc else None
     last = time.last_utc.strftime("%Y-%m-%d %H:%M:%S UTC") if time.last_utc else None
-    step = "" if time.interval_s is None else f", every {duration(time.interval_s)}"
+    ends = _("{first} to {last}", first=first or time.first_written, last=last or time.last_written)
+    step = "" if time.interval_s is None else _("every {step}", step=duration(time.interval_s))
     rows = seen.rows
+    above = counted(
+        "{many} line above the readings", "{many} lines above the readings", seen.header_lines
+    )
+    decimal = _("decimal {mark}", mark=repr(seen.decimal))
+    columns = " + ".join(time.columns) or _("counted")
     return [
-        ["layout", f"{seen.encoding}, {delimiter}, decimal {seen.decimal!r}, "
-                   f"{seen.header_lines} line{'s' * (seen.header_lines != 1)} above the readings"],
-        ["time", f"{' + '.join(time.columns) or 'counted'}, as {_spoken(time.format)}, "
-                 f"{time.order}"],
-        ["clock", zone],
-        ["span", f"{first or time.first_written} to {last or time.last_written}{step}"],
-        ["rows", f"{rows.total}: {rows.readings} with readings, {rows.unreadable} unreadable, "
-                 f"{rows.duplicate} repeated, {rows.flagged} flagged"],
+        [_("layout"), f"{seen.encoding}, {delimiter}, {decimal}, {above}"],
+        [_("time"), _("{columns}, as {form}", columns=columns, form=_spoken(time.format))
+                    + f", {error_words(time.order)}"],
+        [_("clock"), zone],
+        [_("span"), f"{ends}, {step}" if step else ends],
+        [_("rows"), f"{rows.total}: " + _(
+            "{readings} with readings, {unreadable} unreadable, {repeated} repeated, "
+            "{flagged} flagged",
+            readings=rows.readings, unreadable=rows.unreadable,
+            repeated=rows.duplicate, flagged=rows.flagged,
+        )],
     ]  # fmt: skip
 
 
@@ -174,14 +202,17 @@ def _spoken(form: str) -> str:
 
 
 def _channels(channels: Sequence[Channel]) -> list[list[str]]:
-    head = ["channel", "quantity", "column", "unit in file", "readings", "missing", "from", "to"]
+    named = [_("channel"), _("quantity"), _("column"), _("unit in file")]
+    head = [*named, _("readings"), _("missing"), _("from"), _("to")]
     rows = [head]
     for channel in channels:
         unit = next(u for end, u in _CANONICAL.items() if channel.quantity.endswith(end))
         ends = [_number(channel.minimum, unit), _number(channel.maximum, unit)]
         counts = [str(channel.readings), str(channel.missing)]
         name = channel.name if channel.name != channel.column else "–"
-        rows.append([name, WORDS[channel.quantity], channel.column, channel.unit, *counts, *ends])
+        rows.append(
+            [name, _(WORDS[channel.quantity]), channel.column, channel.unit, *counts, *ends]
+        )
     if all(row[0] == "–" for row in rows[1:]):
         return [row[1:] for row in rows]
     return rows

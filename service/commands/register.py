@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from dashboards.text.wording import plural
+from dashboards.text.messages import _, counted
 from service.commands.clock_option import as_if_option
 from service.register.file_guide import write_empty_register
 from service.register.register_files import LineChange, TableChanges, files_in, take_register
@@ -45,7 +45,7 @@ def command(
     if empty is not None:
         return _write_empty(empty)
     if not paths:
-        raise click.UsageError("Name files or a folder, or a folder to begin in with --empty.")
+        raise click.UsageError(_("Name files or a folder, or a folder to begin in with --empty."))
     files = files_in(paths)
     settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if)
     with _stores(settings, dry_run) as stores:
@@ -71,28 +71,36 @@ def _stores(settings: Settings, dry_run: bool) -> Iterator[Stores]:
 def _show(changes: Sequence[TableChanges]) -> None:
     for table in changes:
         click.echo(
-            f"{table.file}: {table.new} new, {table.changed} changed, {table.unchanged} unchanged"
+            _(
+                "{file}: {new} new, {changed} changed, {unchanged} unchanged",
+                file=table.file,
+                new=table.new,
+                changed=table.changed,
+                unchanged=table.unchanged,
+            )
         )
         told = [change for change in table.changes if not change.new]
         for change in told[:SHOWN]:
             click.echo(f"  {_change_words(change)}")
         if len(told) > SHOWN:
-            click.echo(f"  … and {len(told) - SHOWN} more")
+            click.echo("  " + _("… and {many} more", many=len(told) - SHOWN))
 
 
 def _change_words(change: LineChange) -> str:
+    empty = _("(empty)")
     columns = "; ".join(
-        f"{name} {before or '(empty)'} → {after or '(empty)'}"
-        for name, before, after in change.columns
+        f"{name} {before or empty} → {after or empty}" for name, before, after in change.columns
     )
-    return f"line {change.number}, {change.key}: {columns}"
+    return _("line {line}, {key}: {columns}", line=change.number, key=change.key, columns=columns)
 
 
 def _ending(changes: Sequence[TableChanges], dry_run: bool) -> str:
     many = sum(len(table.changes) for table in changes)
     if dry_run:
-        return "Nothing was changed: this was a look."
-    return f"Kept: {plural(many, 'line')} new or changed." if many else "Nothing to change."
+        return _("Nothing was changed: this was a look.")
+    if not many:
+        return _("Nothing to change.")
+    return counted("Kept: {many} line new or changed.", "Kept: {many} lines new or changed.", many)
 
 
 def _tell(stores: Stores, settings: Settings) -> bool:
@@ -103,11 +111,18 @@ def _tell(stores: Stores, settings: Settings) -> bool:
 
     opened = follow_up_all(Museum(stores, settings)).opened
     for notice in opened:
-        click.echo(f"notice: {notice.headline}", err=True)
+        click.echo(_("notice: {headline}", headline=notice.headline), err=True)
     return bool(opened)
 
 
 def _write_empty(folder: Path) -> int:
     written = write_empty_register(folder)
-    click.echo(f"{folder}: {len(written) - 1} empty files, and {written[-1].name} to explain them.")
+    click.echo(
+        _(
+            "{folder}: {many} empty files, and {guide} to explain them.",
+            folder=folder,
+            many=len(written) - 1,
+            guide=written[-1].name,
+        )
+    )
     return 0

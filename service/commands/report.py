@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import OutOfRangeError
+from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.commands.clock_option import as_if_option
 from service.reports.period import (
@@ -60,7 +61,7 @@ def command(
             click.echo("\n".join(report_lines(report_words(museum, found, reader))))
         if out is not None:
             out.write_bytes(report_pdf(museum, found, reader))
-            click.echo(f"Written: {out}", err=as_json)
+            click.echo(_("Written: {file}", file=out), err=as_json)
 
 
 def _dates(museum: Museum, month: str | None, first: str | None, last: str | None) -> Period:

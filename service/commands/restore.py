@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.error_words import problem_words
+from dashboards.text.messages import _
 from service.intake.verification import verify
 from service.register.restore import restore_into
 from service.settings import load_settings
@@ -25,13 +27,20 @@ def command(archive: Path, data_dir: Path | None) -> int:
     """
     settings = load_settings().with_changes(data_dir=data_dir)
     found = restore_into(settings, archive)
-    print(
-        f"{settings.data_dir}: {found.originals} originals, {found.months} months of readings, "
-        f"{found.register_rows} rows of the register, {found.journal_rows} of the journal, "
-        f"{found.photographs} photographs."
-    )
     with opened_stores(settings, create=False) as stores:
+        print(
+            _(
+                "{folder}: {originals} originals, {months} months of readings, {rows} rows of the "
+                "register, {journal} of the journal, {photographs} photographs.",
+                folder=settings.data_dir,
+                originals=found.originals,
+                months=found.months,
+                rows=found.register_rows,
+                journal=found.journal_rows,
+                photographs=found.photographs,
+            )
+        )
         problems = [*verify(stores), *forecast_faults(stores.forecasts)]
-    for problem in problems:
-        print(problem)
+        for problem in problems:
+            print(problem_words(problem))
     return 1 if problems else 0

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from dashboards.links import welcome
+from dashboards.text.messages import _
 from service.accounts.signing_in import first_link
 from service.commands.clock_option import as_if_option
 from service.settings import Settings, load_settings
@@ -37,7 +38,8 @@ def serve(settings: Settings) -> None:
         with Stores.open(settings) as stores:
             if link := first_link(stores.register):
                 home = (settings.base_url or address).rstrip("/")
-                click.echo("Nobody administers this service yet. Open this address once, within")
-                click.echo(f"24 hours, and choose a password:\n{home}{welcome(link)}")
-    click.echo(f"Pages at {address} (stop with Ctrl-C)")
+                click.echo(_("Nobody administers this service yet."))
+                click.echo(_("Open this address once, within 24 hours, and choose a password:"))
+                click.echo(f"{home}{welcome(link)}")
+    click.echo(_("Pages at {address} (stop with Ctrl-C)", address=address))
     run(settings)

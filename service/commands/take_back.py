@@ -5,6 +5,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.commands.clock_option import as_if_option
 from service.intake.taking_back import as_json, take_back
 from service.intake.taking_in import finish_received
@@ -37,7 +38,13 @@ def command(
     if json_wanted:
         click.echo(json.dumps(as_json(changes), ensure_ascii=False))
         return 0
-    click.echo(f"upload {upload} ({changes.upload.name}) is taken back; its original stays.")
+    click.echo(
+        _(
+            "upload {number} ({name}) is taken back; its original stays.",
+            number=upload,
+            name=changes.upload.name,
+        )
+    )
     for name, words in changes.lines(done=True):
         click.echo(f"  {name}: {words}")
     return 0

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboards.text.messages import _
 from service.settings import load_settings
 from service.site_locale import opened_stores
 from service.storage.tokens import PER_HOUR, make_token, revoke_token, tokens
@@ -26,11 +27,18 @@ def command(
     with opened_stores(settings, create=False) as stores:
         if logger_id is not None:
             made, text = make_token(stores.register, logger_id, by=by, per_hour=per_hour)
-            click.echo(f"token {made.number} for {logger_id}, not to be seen again:\n{text}")
+            said = _(
+                "token {number} for {logger}, not to be seen again:",
+                number=made.number,
+                logger=logger_id,
+            )
+            click.echo(f"{said}\n{text}")
         elif revoke is not None:
-            click.echo(f"token {revoke_token(stores.register, revoke, by=by).number} is revoked.")
+            ended = revoke_token(stores.register, revoke, by=by)
+            click.echo(_("token {number} is revoked.", number=ended.number))
         else:
             for one in tokens(stores.register):
-                state = "revoked" if one.revoked_utc else f"{one.per_hour} an hour"
-                click.echo(f"{one.number}  {one.logger}  {state}  made {one.made_utc.date()}")
+                state = _("revoked") if one.revoked_utc else _("{many} an hour", many=one.per_hour)
+                made_on = _("made {date}", date=one.made_utc.date())
+                click.echo(f"{one.number}  {one.logger}  {state}  {made_on}")
     return 0

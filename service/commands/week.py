@@ -45,11 +45,11 @@ def command(
         museum = Museum(stores, settings)
         wanted = iso_week or museum.week_of_room(room)
         if wanted is None:
-            click.echo("No readings yet: add a logger's file first (stilltaut add).")
+            click.echo(_("No readings yet: add a logger's file first (stilltaut add)."))
             return 1
         week = museum.room_week(room, wanted)
         path = write_week(museum, room, wanted, out or Path(f"{room}-{wanted}.svg"), paper)
         click.echo(f"{week.room_name}, {wanted}")
         click.echo("\n".join((week_sentence(week), quality_line(week), _(CAUTION))))
-        click.echo(f"Drawn: {path}")
+        click.echo(_("Drawn: {file}", file=path))
     return 0

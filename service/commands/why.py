@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from dashboards.text import wording
+from dashboards.text.messages import _
 from dashboards.text.reasons import account, account_words, few_draws_words, reason_text
 from service.answers.museum import Museum
 from service.answers.reasons import Reasons, as_json, hour_asked, reasons
@@ -41,7 +42,8 @@ def command(
 
 def _say(explained: Reasons, zone: str) -> None:
     at = wording.date_time(explained.at_utc, zone)
-    click.echo(f"{explained.work.title}, {explained.work.work_id}: why, at {at}")
+    title = f"{explained.work.title}, {explained.work.work_id}"
+    click.echo(_("{title}: why, at {time}", title=title, time=at))
     click.echo(explained.answer)
     if explained.mend:
         click.echo(explained.mend)
@@ -52,6 +54,7 @@ def _say(explained: Reasons, zone: str) -> None:
         click.echo(few)
     if (table := account(explained.chain)) is not None:
         click.echo(account_words(explained.chain))
-        click.echo(f"since mounting ({table.caption})")
+        click.echo(_("since mounting ({caption})", caption=table.caption))
         for words, across, along in table.rows:
-            click.echo(f"  {words}: {across} across the grain, {along} along it")
+            said = _("{across} across the grain, {along} along it", across=across, along=along)
+            click.echo(f"  {words}: {said}")
