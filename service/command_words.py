@@ -12,7 +12,7 @@ import ast
 import inspect
 import re
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import IO, Any
@@ -75,7 +75,7 @@ class CommandHelp(click.HelpFormatter):
         """Write paragraphs."""
         super().write_text("\n\n".join(map(translated, paragraphs(text))))
 
-    def write_dl(self, rows: Sequence[Row], col_max: int = 30, col_spacing: int = 2) -> None:
+    def write_dl(self, rows: Iterable[Row], col_max: int = 30, col_spacing: int = 2) -> None:
         """Write names and what they mean."""
         super().write_dl([(name, _meaning(text)) for name, text in rows], col_max, col_spacing)
 

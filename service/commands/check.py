@@ -30,13 +30,11 @@ def command(data_dir: Path | None, mends: bool) -> int:
             print("\n".join(receipt.lines()))
         if mends:
             print(_("{many} readings came back from the originals.", many=mend(stores)))
-        problems = [
-            *verify(stores),
-            *forecast_faults(stores.forecasts),
-            *map(str, record_problems(stores, now_utc())),
-        ]
+        faults = [*verify(stores), *forecast_faults(stores.forecasts)]
+        held = record_problems(stores, now_utc())
+        problems = [*map(problem_words, faults), *map(str, held)]
         for problem in problems:
-            print(problem_words(problem))
+            print(problem)
         many = len(problems)
         print(_("{many} to look at.", many=many) if problems else _("All is well."))
     return 1 if problems else 0

@@ -11,6 +11,8 @@ from analysis.simulation.drawn_parameters import BUILD_FACTS, UNITS
 from analysis.simulation.phases import Phase, require_phases
 from analysis.simulation.refusals import require_possible
 from analysis.works import Finish, Paper, Work
+from dashboards.text.error_words import error_words
+from dashboards.text.messages import _
 from service.estimates.hanging_history import life_until
 from service.storage.inspections import inspections
 from service.storage.stores import Stores
@@ -42,9 +44,11 @@ class RecordProblem:
 
     def __str__(self) -> str:
         """Return the problem as `stilltaut check` prints it."""
-        return (
-            f"work {self.work_id}: its record holds {self.words}, with which nothing can be "
-            "computed. Correct or withdraw it on the work's page."
+        return _(
+            "work {work}: its record holds {found}, with which nothing can be computed. "
+            "Correct or withdraw it on the work's page.",
+            work=self.work_id,
+            found=f"{error_words(self.found)} ({error_words(self.where)})",
         )
 
 
