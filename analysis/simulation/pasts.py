@@ -96,12 +96,24 @@ class Pasts:
             digest.update(np.round(array, 9).tobytes())
         return digest.hexdigest()[:12]
 
+    @cached_property
+    def _airs(self) -> dict[tuple[int, int, int], tuple[int, RoomAir]]:
+        """The airs last asked for, of each step: learning lives through them again and again."""
+        return {}
+
     def air(self, which: int, from_h: int, until_h: int, step_h: int) -> RoomAir:
         """Return one past from so many hours before the first reading until so many, by steps.
 
         Each value is the mean of the hours around it. With ``until_h`` 0 it ends on the first hour
         itself, as that was read.
         """
+        kept = self._airs.get((which, until_h, step_h))
+        if kept is None or kept[0] != from_h:
+            kept = (from_h, self._air(which, from_h, until_h, step_h))
+            self._airs[which, until_h, step_h] = kept
+        return kept[1]
+
+    def _air(self, which: int, from_h: int, until_h: int, step_h: int) -> RoomAir:
         steps = -(-(from_h - until_h) // step_h)
         before_h = until_h + step_h * np.arange(steps, -1, -1, dtype=np.int64)
         start = np.datetime64(self.start_utc.replace(tzinfo=None), "s")

@@ -64,6 +64,16 @@ def test_a_year_of_record_gives_its_own_season_back() -> None:
         assert past.rh_low_pct.mean() == pytest.approx(48.0, abs=2.0)
 
 
+def test_a_past_asked_for_between_others_is_the_one_that_stands_alone() -> None:
+    asked = ((0, 900, 0, 1), (0, 600, 0, 1), (1, 900, 0, 1), (0, 900, 600, 3), (0, 900, 0, 1))
+    pasts = pasts_of(room(60))
+    for one in asked:
+        together, alone = pasts.air(*one), pasts_of(room(60)).air(*one)
+        np.testing.assert_array_equal(together.time_utc, alone.time_utc)
+        np.testing.assert_array_equal(together.rh_low_pct, alone.rh_low_pct)
+        np.testing.assert_array_equal(together.temp_c, alone.temp_c)
+
+
 def test_years_differ_and_pasts_balance_each_other() -> None:
     pasts = pasts_of(room(366, amplitude=0.0))
     yearly = np.array(
