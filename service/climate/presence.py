@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
+import numpy as np
 import pandas as pd
 
 from analysis.answers.rhythm import due_utc, is_current, proposed_rhythm
@@ -83,8 +84,10 @@ def presence(register: Register, room: Room, frame: pd.DataFrame, now_utc: datet
 
 def last_usable_utc(frame: pd.DataFrame, now_utc: datetime) -> datetime | None:
     """Return the time of the last reading of humidity up to a time that may be used, or None."""
-    until = usable(frame.loc[: pd.Timestamp(now_utc)], "rh_pct").dropna()
-    return None if until.empty else until.index[-1].to_pydatetime()
+    times = pd.DatetimeIndex(frame.index)
+    known = int(times.searchsorted(pd.Timestamp(now_utc).floor(times.unit), "right"))
+    fit = np.flatnonzero(usable(frame.iloc[:known], "rh_pct").notna().to_numpy())
+    return frame.index[fit[-1]].to_pydatetime() if len(fit) else None
 
 
 def rhythm_of(register: Register, room: Room, now_utc: datetime) -> Rhythm | None:
