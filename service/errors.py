@@ -16,6 +16,11 @@ class NotUnderstoodError(StilltautError):
     """The file is not a table of readings, or no layout fits it."""
 
 
+def remark(text: str) -> str:
+    """Return what is told of a file as it is; the catalogue gathers what is given to this."""
+    return text
+
+
 @dataclass(frozen=True)
 class Answer:
     """One answer to a question about a file, as it may be given back.

@@ -23,6 +23,8 @@ from dashboards.text.wording import decimal_mark
 CONTEXT = "error"
 PARTS = ("read", "where", "found", "expected", "action", "kept", "heading")
 SAYS = ("found", "expected")  # a call with one of these tells of something that went wrong
+GIVEN_TO = ("CellError", "Answer", "remark")  # what is given to these first is told as well
+WHOLLY_TOLD = ("_refused", "_too_large")  # whatever is given to these is told
 PLACE = re.compile(r"(?<!\{)\{(n\d+)\}(?!\})")
 LETTERS = re.compile(r"[^\W\d_]{2,}")
 Form = tuple[re.Pattern[str], str]
@@ -47,6 +49,8 @@ def error_words(text: str) -> str:
     for form, said in forms:
         if found := form.fullmatch(text):
             return said.format(**{name: _value(one) for name, one in found.groupdict().items()})
+    if "; " in text:
+        return "; ".join(map(error_words, text.split("; ")))
     return text
 
 
@@ -74,6 +78,8 @@ def problem_words(problem: StilltautError) -> str:
 def _value(text: str) -> str:
     if re.fullmatch(r"[-+±]?\d+\.\d+", text):
         return text.replace(".", decimal_mark())
+    if "; " in text:
+        return "; ".join(map(_value, text.split("; ")))
     said = error_words(text)
     if said == text and ", " in text:
         return ", ".join(error_words(part) for part in text.split(", "))
@@ -123,8 +129,10 @@ def _said_by(call: ast.Call) -> Iterator[tuple[int, str]]:
     named = {one.arg: one.value for one in call.keywords}
     if named.keys() & set(SAYS) or {"read", "name", "known"} <= named.keys():
         parts = [named[part] for part in PARTS if part in named]
-    elif isinstance(call.func, ast.Name) and call.func.id == "CellError":
+    elif isinstance(call.func, ast.Name) and call.func.id in GIVEN_TO:
         parts = call.args[:1]
+    elif isinstance(call.func, ast.Name) and call.func.id in WHOLLY_TOLD:
+        parts = call.args
     else:
         return
     for part in parts:

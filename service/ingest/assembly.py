@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from analysis.series import Flag, sample_interval_s
+from service.errors import remark
 from service.ingest.clock import Clock
 from service.ingest.clocksteps import Leap, Turn, leaps_of, turns_of
 from service.ingest.evidence import limit
@@ -42,7 +43,7 @@ class Findings:
 
     def _rest(self, count: int, column: str, found: str, expected: str, kept: str) -> None:
         if count > MOST_LISTED:
-            more = f"{count - MOST_LISTED} more: {found}"
+            more = remark(f"{count - MOST_LISTED} more: {found}")
             self.add(0, column, more, expected, kept)
 
     def broken_lines(self, width: int) -> None:
@@ -51,12 +52,12 @@ class Findings:
             self.add(
                 apart.line,
                 "",
-                f"{apart.fields} fields: {_short(apart.text)}",
-                f"{width} columns",
-                "the line is kept apart; no reading is taken from it",
+                remark(f"{apart.fields} fields: {_short(apart.text)}"),
+                remark(f"{width} columns"),
+                remark("the line is kept apart; no reading is taken from it"),
             )
-        kept = "the lines are kept apart"
-        self._rest(len(self.table.apart), "", "broken lines", f"{width} columns", kept)
+        kept, broken = remark("the lines are kept apart"), remark("broken lines")
+        self._rest(len(self.table.apart), "", broken, f"{width} columns", kept)
 
     def unread_fields(self, headings: Sequence[str]) -> None:
         """Add the fields of numeric columns that hold no number."""
@@ -65,11 +66,11 @@ class Findings:
                 self.table.line(row),
                 headings[column],
                 _short(text),
-                "a number",
-                "the rest of the line; this value counts as missing",
+                remark("a number"),
+                remark("the rest of the line; this value counts as missing"),
             )
-        kept = "the rest of the lines"
-        self._rest(len(self.table.unread), "", "fields without a number", "a number", kept)
+        kept, found = remark("the rest of the lines"), remark("fields without a number")
+        self._rest(len(self.table.unread), "", found, "a number", kept)
 
     def unread_times(self, unread: Rows, column: str, written: Sequence[str]) -> None:
         """Add the rows whose time could not be read though they hold values."""
@@ -77,12 +78,12 @@ class Findings:
             self.add(
                 self.table.line(int(row)),
                 column,
-                _short(text) if text else "no time",
-                "a time as in the other lines",
-                "the line is kept apart; no reading is taken from it",
+                _short(text) if text else remark("no time"),
+                remark("a time as in the other lines"),
+                remark("the line is kept apart; no reading is taken from it"),
             )
-        kept = "the lines are kept apart"
-        self._rest(len(unread), column, "times that cannot be read", "a time", kept)
+        kept, found = remark("the lines are kept apart"), remark("times that cannot be read")
+        self._rest(len(unread), column, found, remark("a time"), kept)
 
     def flagged(self, label: str, sensor: Sensor) -> None:
         """Add one problem for each kind of doubt about a sensor's readings."""
@@ -100,29 +101,30 @@ class Findings:
         self.add_rows(
             np.sort(sensor.conflicting),
             label,
-            "another value for a time already read",
-            "one value for each time",
-            "the first value; the time is flagged",
+            remark("another value for a time already read"),
+            remark("one value for each time"),
+            remark("the first value; the time is flagged"),
         )
 
 
 def _doubt(flag: Flag, count: int) -> tuple[str, str, str]:
     """Return what was found, expected and kept, for readings with one flag."""
     found = {
-        Flag.OUT_OF_RANGE: "that air cannot have",
-        Flag.DOUBLED_HOUR: "in the hour that comes twice when summer time ends",
-        Flag.MISSING_HOUR: "in the hour that is skipped when summer time begins",
-        Flag.CLOCK_STEP: "where the time steps back",
+        Flag.OUT_OF_RANGE: remark("that air cannot have"),
+        Flag.DOUBLED_HOUR: remark("in the hour that comes twice when summer time ends"),
+        Flag.MISSING_HOUR: remark("in the hour that is skipped when summer time begins"),
+        Flag.CLOCK_STEP: remark("where the time steps back"),
     }[flag]
     expected = {
-        Flag.OUT_OF_RANGE: "values that air can have",
-        Flag.DOUBLED_HOUR: "rows whose order tells the first hour from the second",
-        Flag.MISSING_HOUR: "no time in that hour, or a zone without summer time",
-        Flag.CLOCK_STEP: "times that run one way",
+        Flag.OUT_OF_RANGE: remark("values that air can have"),
+        Flag.DOUBLED_HOUR: remark("rows whose order tells the first hour from the second"),
+        Flag.MISSING_HOUR: remark("no time in that hour, or a zone without summer time"),
+        Flag.CLOCK_STEP: remark("times that run one way"),
     }[flag]
-    readings = f"{count} reading" + ("s" if count > 1 else "")
-    kept = "all, sorted by time and flagged" if flag == Flag.CLOCK_STEP else "all, flagged"
-    return f"{readings} {found}, the first here", expected, kept
+    kept = remark("all, sorted by time and flagged" if flag == Flag.CLOCK_STEP else "all, flagged")
+    if count > 1:
+        return remark(f"{count} readings {found}, the first here"), expected, kept
+    return remark(f"1 reading {found}, the first here"), expected, kept
 
 
 def _short(text: str) -> str:

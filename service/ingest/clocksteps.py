@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.evidence import limit
 from service.ingest.table import Floats, Table
 from service.ingest.times.timebase import DAY_US, HOUR_US, SECOND_US, Micros
@@ -58,10 +58,12 @@ class Leap:
         return (
             line,
             "",
-            f"{_shown(self.after_us)} after {_shown(self.before_us)}, though the readings are "
-            f"numbered without a gap: as if the clock was set ahead by {self.hours} h",
-            "times that run on, or a logger that had stopped",
-            f"all, as written; if the clock was set ahead: {back}",
+            remark(
+                f"{_shown(self.after_us)} after {_shown(self.before_us)}, though the readings are "
+                f"numbered without a gap: as if the clock was set ahead by {self.hours} h"
+            ),
+            remark("times that run on, or a logger that had stopped"),
+            remark(f"all, as written; if the clock was set ahead: {back}"),
         )
 
 
@@ -201,7 +203,7 @@ def shifted(name: str, times: Times, table: Table, stated: str) -> list[str]:
         length_us = round(float(size) * _LENGTHS_S[unit.lower()] * SECOND_US)
         times.clock_us = times.clock_us + np.where(some, length_us, 0) * (1 if sign == "+" else -1)
         notes.append(
-            f"Times {side.lower()} line {line} are shifted by {sign}{size} {unit}, as said."
+            remark(f"Times {side.lower()} line {line} are shifted by {sign}{size} {unit}, as said.")
         )
     return notes
 
@@ -232,7 +234,7 @@ def _over_skipped(turns: Sequence[Turn], table: Table) -> list[Answer]:
         return []
     longer = [replace(turn, shift_us=turn.shift_us + turn.skipped_us) for turn in turns]
     shift = "; ".join(_shift(turn, table) for turn in longer)
-    words = f"the clock was set, and the lines without a time were readings: {shift}"
+    words = remark(f"the clock was set, and the lines without a time were readings: {shift}")
     return [Answer(words, {"clock": shift})]
 
 
@@ -247,17 +249,18 @@ def _between(turns: Sequence[Turn], table: Table) -> list[Answer]:
         for turn in turns
         for row, sign in ((turn.ahead_row, "-"), (turn.row, "+"))
     ]
-    words = "the clock ran ahead between the two lines"
+    words = remark("the clock ran ahead between the two lines")
     return [Answer(words, {"clock": "; ".join(shifts)})]
 
 
 def _found(turn: Turn, table: Table) -> str:
     before, after = (_shown(us) for us in (turn.before_us, turn.after_us))
     if turn.kind == "set back":
-        return f"{after} after {before}, as if the clock was set back by {_length(turn.shift_us)}"
+        by = _length(turn.shift_us)
+        return remark(f"{after} after {before}, as if the clock was set back by {by}")
     if turn.kind == "reset":
-        return f"{after} after {before}, as if the clock had lost its date"
-    return f"{before} before {after}, as if the clock had no date at first"
+        return remark(f"{after} after {before}, as if the clock had lost its date")
+    return remark(f"{before} before {after}, as if the clock had no date at first")
 
 
 def _shown(time_us: int) -> str:
@@ -272,6 +275,6 @@ def _length(length_us: int) -> str:
 
 
 def _shift(turn: Turn, table: Table) -> str:
-    side = "to" if turn.backwards else "from"
-    sign = "+" if turn.shift_us >= 0 else "-"
-    return f"{side} line {table.line(turn.row)} by {sign}{_length(turn.shift_us)}"
+    line, sign = table.line(turn.row), "+" if turn.shift_us >= 0 else "-"
+    by = f"{sign}{_length(turn.shift_us)}"
+    return remark(f"to line {line} by {by}" if turn.backwards else f"from line {line} by {by}")

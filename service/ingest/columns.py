@@ -281,7 +281,7 @@ def _single(name: str, temps: Sequence[Column], humidities: Sequence[Column]) ->
         raise QuestionError(
             read=name,
             where="headings",
-            found="several temperatures: " + ", ".join(repr(c.heading) for c in likely),
+            found=f"several temperatures: {', '.join(repr(c.heading) for c in likely)}",
             expected=f"to know which belongs to {humidities[0].heading!r}",
             action=f'Say it: --column temp_c="{likely[0].heading}".',
         )

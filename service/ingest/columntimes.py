@@ -6,6 +6,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from service.errors import remark
 from service.ingest.table import Floats, Table
 from service.ingest.timecolumns import EPOCHS, TimeColumns
 from service.ingest.timeless import spread_over_days
@@ -36,7 +37,7 @@ def times_of(name: str, columns: TimeColumns, table: Table, order: str | None = 
         times = with_clock(
             _dates(name, where, _carried(date), order), clocks_of(clock, columns.form)
         )
-        note = "A date stands for the rows below it, down to the next date, as said."
+        note = remark("A date stands for the rows below it, down to the next date, as said.")
         return replace(times, notes=(*times.notes, note))
     if columns.kind == "days and clock":
         clock = table.texts[columns.headings[1].index]

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.series import readings_frame, sample_interval_s
+from service.errors import remark
 from service.ingest.read import FileReading
 from service.ingest.understanding import TimeUnderstanding, Understanding
 
@@ -80,8 +81,10 @@ def _understood(
     alone = sum(int(f[["temp_c", "rh_pct"]].isna().any(axis=1).sum()) for f in sensors.values())
     notes = [f"{seen.file}: {note}" for seen in (warm, damp) for note in seen.notes]
     notes.append(
-        f"Temperature from {warm.file} and humidity from {damp.file} are joined by time; "
-        f"{alone} times have only one of the two."
+        remark(
+            f"Temperature from {warm.file} and humidity from {damp.file} are joined by time; "
+            f"{alone} times have only one of the two."
+        )
     )
     return replace(
         warm,

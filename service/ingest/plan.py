@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
-from service.errors import Answer, NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError, remark
 from service.ingest.axis import sample_of, time_columns
 from service.ingest.choice import Choice
 from service.ingest.columns import READINGS, Column, column_of, columns_of, columns_stated
@@ -196,10 +196,14 @@ def turned_plan(plan: Plan, table: Table) -> tuple[Plan, Codes]:
     found = turned(plan.tall, table, plan.layout.width, beside)
     if not any(column.quantity in READINGS for column in found.columns):
         raise no_reading(plan.text.name, plan.layout, plan.headings, [])
-    named = " and ".join(repr(h.shown) for h in plan.tall.names) or "the unit behind it"
-    note = f"One value a line, in {plan.tall.value.shown!r}; what it is says {named}."
-    aside = f" Left aside: {', '.join(found.left_aside[:20])}." if found.left_aside else ""
-    evidence = " ".join(filter(None, (plan.evidence, note + aside)))
+    named = " and ".join(repr(h.shown) for h in plan.tall.names) or remark("the unit behind it")
+    value, aside = plan.tall.value.shown, ", ".join(found.left_aside[:20])
+    note = remark(
+        f"One value a line, in {value!r}; what it is says {named}. Left aside: {aside}."
+        if aside
+        else f"One value a line, in {value!r}; what it is says {named}."
+    )
+    evidence = "\n".join(filter(None, (plan.evidence, note)))
     return replace(plan, columns=found.columns, evidence=evidence), found.codes
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.columns import Column
 from service.ingest.evidence import limit
 from service.ingest.fields import MISSING_NUMBERS
@@ -131,7 +131,7 @@ def _stated(name: str, column: Column, unit: Unit, spread: Spread) -> Judged:
     """Return a column with its stated unit, unless no air has such values in it."""
     in_doubt = None if column.stated else _degrees_in_doubt(unit, spread)
     if in_doubt and column.quantity == "temp_c":
-        raise _which_degrees(name, column, spread, f"under the unit {unit.name}", in_doubt)
+        raise _which_degrees(name, column, spread, remark(f"under the unit {unit.name}"), in_doubt)
     share_of_one = unit.name == "%" and 0 < spread.high <= 1.05 and not spread.whole
     if share_of_one and column.quantity == "rh_pct":
         raise QuestionError(
@@ -244,7 +244,8 @@ def _from_values(name: str, column: Column, spread: Spread) -> Judged | None:
 
 
 def _inferred(column: Column, unit: str, why: str) -> Judged:
-    note = f"{column.heading!r} states no unit; {why}, so it is read as {unit}." if why else ""
+    note = remark(f"{column.heading!r} states no unit; {why}, so it is read as {unit}.")
+    note = note if why else ""
     return Judged(column, UNITS[unit], f"{unit} (judged from the values)", note)
 
 
@@ -256,10 +257,10 @@ def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
         and limit("air", "warm_f") <= high <= WARMEST_AIR_C
         and column.quantity == "temp_c"
     ):
-        raise _which_degrees(name, column, spread, "without a unit", ("°F", "°C"))
+        raise _which_degrees(name, column, spread, remark("without a unit"), ("°F", "°C"))
     if low >= COLDEST_AIR_C and high <= WARMEST_AIR_C:
         return Judged(column, UNITS["°C"], "°C (not stated)")
-    values = f"values from {low:g} to {high:g} are too warm for air in °C"
+    values = remark(f"values from {low:g} to {high:g} are too warm for air in °C")
     as_f = [(x - 32.0) * 5.0 / 9.0 for x in (low, high)]
     if as_f[0] >= COLDEST_AIR_C and as_f[1] <= WARMEST_AIR_C:
         return _inferred(column, "°F", values)
@@ -284,11 +285,15 @@ def _temperature(name: str, column: Column, spread: Spread) -> Judged | None:
 def _share(column: Column, spread: Spread) -> Judged | None:
     """Return the humidity's unit: %, a fraction, or tenths of a per cent."""
     if spread.low >= 0.0 and spread.high <= 1.05 and not spread.whole:
-        return _inferred(column, "fraction", f"values from {spread.low:g} to {spread.high:g}")
+        return _inferred(
+            column, "fraction", remark(f"values from {spread.low:g} to {spread.high:g}")
+        )
     if spread.high <= POSSIBLE["rh_pct"][1]:
         return Judged(column, UNITS["%"], "% (not stated)")
     if spread.whole and spread.low >= 50 and spread.high <= 1050:
-        return _inferred(column, "0.1 %", f"whole numbers from {spread.low:g} to {spread.high:g}")
+        return _inferred(
+            column, "0.1 %", remark(f"whole numbers from {spread.low:g} to {spread.high:g}")
+        )
     return None
 
 
@@ -311,14 +316,14 @@ def _pressure(name: str, column: Column, spread: Spread) -> Judged | None:
         )
     if column.quantity == "sea_level_pressure_pa" and "mmHg" in fits:
         fits = ["mmHg"]
-    return _inferred(column, fits[0], f"values near {spread.middle:g}") if fits else None
+    return _inferred(column, fits[0], remark(f"values near {spread.middle:g}")) if fits else None
 
 
 def refused(column: Column, written: Floats) -> str:
     """Return the sentence that says why a column was not taken for its heading's quantity."""
     spread = Spread.of(written)
     values = f"from {spread.low:g} to {spread.high:g}" if spread else "none"
-    return (
+    return remark(
         f"{column.heading!r} is named like {WORDS[column.quantity]}, but its values ({values}) "
         "cannot be that; it is left aside."
     )

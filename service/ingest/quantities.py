@@ -4,6 +4,7 @@ import difflib
 import re
 from dataclasses import dataclass
 
+from service.errors import remark
 from service.ingest.evidence import limit
 from service.ingest.units import UNITS, Unit, plain
 
@@ -32,15 +33,15 @@ FAMILY = {
     "absolute_humidity_g_m3": "density",
 }
 WORDS = {
-    "temp_c": "temperature",
-    "rh_pct": "relative humidity",
-    "dew_point_c": "dew point",
-    "wet_bulb_c": "wet bulb",
-    "pressure_pa": "air pressure",
-    "sea_level_pressure_pa": "air pressure at sea level",
-    "vapour_pressure_pa": "vapour pressure",
-    "humidity_ratio_kg_kg": "humidity ratio",
-    "absolute_humidity_g_m3": "absolute humidity",
+    "temp_c": remark("temperature"),
+    "rh_pct": remark("relative humidity"),
+    "dew_point_c": remark("dew point"),
+    "wet_bulb_c": remark("wet bulb"),
+    "pressure_pa": remark("air pressure"),
+    "sea_level_pressure_pa": remark("air pressure at sea level"),
+    "vapour_pressure_pa": remark("vapour pressure"),
+    "humidity_ratio_kg_kg": remark("humidity ratio"),
+    "absolute_humidity_g_m3": remark("absolute humidity"),
 }
 
 # A column with one of these is no reading of the air at that time.

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.errors import StilltautError
-from service.errors import Answer, NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError, remark
 from service.ingest.assembly import Assembly, Findings, assembled, report, unread_rows
 from service.ingest.axis import require_one_time
 from service.ingest.choice import AS_FOUND, DAMAGE, SEVERAL, Choice
@@ -289,7 +289,7 @@ def _understanding(found: Taken, assembly: Assembly) -> Understanding:
     unread, unreadable = _unread(plan, table, clock)
     findings.unread_times(unread, ", ".join(plan.time.names), _written(plan, table, unread))
     report(findings, assembly, [heading.shown for heading in plan.headings])
-    told = [plan.evidence, apart.note if apart else ""]
+    told = [*plan.evidence.split("\n"), apart.note if apart else ""]
     notes = [*clock.notes, *clock.times.notes, *found.notes, *_without_humidity(assembly)]
     notes += _without_values(assembly)
     notes += [note for note in told if note]
@@ -315,7 +315,9 @@ def _understanding(found: Taken, assembly: Assembly) -> Understanding:
 def _without_humidity(assembly: Assembly) -> list[str]:
     """Return a note on each sensor that gives the dew point in place of the humidity."""
     return [
-        f"{label or 'The file'} gives a dew point and no relative humidity; none is worked out."
+        remark(f"{label} gives a dew point and no relative humidity; none is worked out.")
+        if label
+        else remark("The file gives a dew point and no relative humidity; none is worked out.")
         for label, part in assembly.columns.items()
         if "dew_point_c" in part and "rh_pct" not in part
     ]
@@ -324,8 +326,10 @@ def _without_humidity(assembly: Assembly) -> list[str]:
 def _without_values(assembly: Assembly) -> list[str]:
     """Return a note on each column of temperature or humidity in which nothing stands."""
     return [
-        f"The column {channel.column!r} holds no {WORDS[channel.quantity]} in any row; if it was "
-        "recorded, its heading stands over another column, or the file is damaged."
+        remark(
+            f"The column {channel.column!r} holds no {WORDS[channel.quantity]} in any row; if it "
+            "was recorded, its heading stands over another column, or the file is damaged."
+        )
         for channel in assembly.channels()
         if channel.quantity in READINGS and not channel.readings
     ]

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from service.errors import remark
 from service.ingest.columns import find_heading, stated_heading
 from service.ingest.evidence import limit
 from service.ingest.headings import Heading
@@ -146,7 +147,7 @@ def sensors_distinguished(
 
 def _note(found: Apart, why: str) -> str:
     shown = ", ".join(found.names[:4]) + (", …" if len(found.names) > 4 else "")
-    return (
+    return remark(
         f"{found.headings[0].shown!r} ({shown}) is taken to tell {len(found.names)} sensors "
         f"apart: {why}. If it does not, say so: --column sensor={NONE}."
     )
@@ -227,9 +228,9 @@ class _Clock:
         # A count parts the times on both sides of a clock that was set back.
         gain = 0.0 if self._counts_up(codes) else within - before
         if gain >= limit("sensor", "single_gain") and within >= limit("sensor", "single_least"):
-            return f"times stand once within each, and only {before:.0%} do without"
+            return remark(f"times stand once within each, and only {before:.0%} do without")
         if self._turns_where_it_changes(codes):
-            return "the times begin anew where it changes"
+            return remark("the times begin anew where it changes")
         some = codes[self.rows]
         calmer = self._calmer(some)
         if self._recurs(some) and (calmer or not self._follows_the_clock(some)):

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.fields import STAMP
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
@@ -154,7 +154,9 @@ def spread_over_days(name: str, times: Times) -> Times:
     clock_us = ordered * DAY_US + place * (DAY_US // usual)
     clock_us = clock_us[::-1].copy() if newest_first else clock_us
     minutes = DAY_US // SECOND_US // usual // 60
-    note = f"Only dates stand in the file: the rows of each day stand {minutes} min apart, as said."
+    note = remark(
+        f"Only dates stand in the file: the rows of each day stand {minutes} min apart, as said."
+    )
     return replace(times, clock_us=clock_us, notes=(*times.notes, note))
 
 

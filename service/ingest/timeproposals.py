@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.headings import Heading
 from service.ingest.layout import Layout
 from service.ingest.timecolumns import TimeColumns
@@ -42,17 +42,20 @@ class Proposal:
 def evidence_of(best: Proposal) -> str:
     """Return the evidence for a proposal in one line."""
     found = best.found
+    share = {key: f"{100 * _or_none(best, key):.0f}%" for key in _SHARES}
     shown = {
-        "single": "{:.0%} of the times given once",
-        "rising": "{:.0%} of the steps run one way",
-        "regular": "{:.0%} of the steps alike",
+        "single": remark(f"{share['single']} of the times given once"),
+        "rising": remark(f"{share['rising']} of the steps run one way"),
+        "regular": remark(f"{share['regular']} of the steps alike"),
     }
-    parts = [text.format(found[key]) for key, text in shown.items() if not _unknown(found, key)]
-    within = (
-        " within each " + " and ".join(repr(h.shown) for h in best.sensor) if best.sensor else ""
-    )
+    parts = ", ".join(text for key, text in shown.items() if not _unknown(found, key))
     names = " + ".join(repr(n) for n in best.columns.names)
-    return f"Times from {names}: {', '.join(parts)}{within}." if parts else ""
+    each = " and ".join(repr(h.shown) for h in best.sensor)
+    if not parts:
+        return ""
+    if each:
+        return remark(f"Times from {names}: {parts} within each {each}.")
+    return remark(f"Times from {names}: {parts}.")
 
 
 def _unknown(found: Mapping[str, float], key: str) -> bool:
@@ -64,7 +67,7 @@ def two_near(name: str, best: Proposal, other: Proposal) -> QuestionError:
     both = (best, other)
     return QuestionError(
         read=name,
-        where="columns " + " and ".join(repr(p.columns.answer()) for p in both),
+        where=f"columns {' and '.join(repr(p.columns.answer()) for p in both)}",
         found="two columns that can be the time: "
         + "; ".join(f"{p.columns.answer()!r} gives {p.first_times()}" for p in both),
         expected="to know which is the time of the readings",
@@ -136,10 +139,10 @@ def none_good(name: str, layout: Layout, scored: Sequence[Proposal]) -> Question
     """Return the question where the time stands, none of the proposals being good."""
     best = scored[0]
     others = [p for p in scored if p.times is not None][:2] or [best]
-    gives = "; ".join(f"{p.columns.answer()!r} gives {p.first_times()}" for p in others)
+    gives = "; ".join(remark(f"{p.columns.answer()!r} gives {p.first_times()}") for p in others)
     return QuestionError(
         read=name,
-        where="columns " + " and ".join(repr(p.columns.answer()) for p in others),
+        where=f"columns {' and '.join(repr(p.columns.answer()) for p in others)}",
         found=f"no column whose times run as a logger's do: {gives} ({', '.join(_doubts(best))})",
         expected="a time for each reading of a sensor, once, running one way",
         action="Say which columns are the time, as --column time='DATE+CLOCK', or which column "
@@ -164,16 +167,26 @@ def _evenly(layout: Layout, proposals: Sequence[Proposal]) -> Iterator[Answer]:
             return
 
 
+_SHARES = ("readable", "single", "rising", "regular")
+
+
+def _or_none(proposal: Proposal, key: str) -> float:
+    """Return a measure of a proposal, nought where it is not known."""
+    value = proposal.found.get(key, math.nan)
+    return 0.0 if math.isnan(value) else value
+
+
 def _doubts(proposal: Proposal) -> Iterator[str]:
     """Return what speaks against a proposal."""
+    share = {key: f"{100 * _or_none(proposal, key):.0f}%" for key in _SHARES}
     words = {
-        "readable": "only {:.0%} can be read as times",
-        "single": "only {:.0%} of the times stand once",
-        "rising": "only {:.0%} of the steps run one way",
-        "regular": "only {:.0%} of the steps are alike",
-        "within": "no clock beside the date",
-        "heading": "the heading does not speak of time",
-        "dated": "dates before 1985 or after 2100",
+        "readable": remark(f"only {share['readable']} can be read as times"),
+        "single": remark(f"only {share['single']} of the times stand once"),
+        "rising": remark(f"only {share['rising']} of the steps run one way"),
+        "regular": remark(f"only {share['regular']} of the steps are alike"),
+        "within": remark("no clock beside the date"),
+        "heading": remark("the heading does not speak of time"),
+        "dated": remark("dates before 1985 or after 2100"),
     }
     low = {"readable": 0.98, "single": 0.98, "rising": 0.97, "regular": 0.5, "within": 0.01}
     low |= {"heading": 0.6, "dated": 0.9}
@@ -182,9 +195,9 @@ def _doubts(proposal: Proposal) -> Iterator[str]:
         value = proposal.found.get(key, math.nan)
         if value < low[key]:
             stated = True
-            yield text.format(value)
+            yield text
     if not stated:
-        yield "too few rows to tell"
+        yield remark("too few rows to tell")
 
 
 def are_alike(one: Proposal, other: Proposal) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.axis import Sample
 from service.ingest.columns import ALSO, READINGS, Column, columns_stated
 from service.ingest.evidence import limit
@@ -64,10 +64,17 @@ class Unclaimed:
         """Return whether the values lie and move as temperatures in degrees Fahrenheit do."""
         return Unclaimed(self.heading, (self.known() - 32) / 1.8).could_be("temp_c")
 
+    def described(self) -> str:
+        """Return its heading, and from where to where its values run."""
+        known, shown = self.known(), self.heading.shown
+        if not len(known):
+            return remark(f"{shown!r} without numbers")
+        return remark(f"{shown!r} from {known.min():g} to {known.max():g}")
+
     def spread(self) -> str:
         """Return from where to where the values run."""
         known = self.known()
-        return f"from {known.min():g} to {known.max():g}" if len(known) else "none"
+        return remark(f"from {known.min():g} to {known.max():g}" if len(known) else "none")
 
 
 def _has_degrees(heading: Heading) -> bool:
@@ -340,8 +347,8 @@ def _near_misses(name: str, near: Sequence[tuple[Unclaimed, str]]) -> QuestionEr
         shown = one.heading.shown
         others = "+".join(o.heading.shown for o, _ in near if o is not one)
         alone = {ALSO[quantity]: shown, "aside": others}
-        answers.append(Answer(f"only {shown!r}, the {WORDS[quantity]}", alone))
-    found = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one, _ in near[:MOST_SHOWN])
+        answers.append(Answer(f"only {shown!r}, as {WORDS[quantity]}", alone))
+    found = "; ".join(one.described() for one, _ in near[:MOST_SHOWN])
     return QuestionError(
         read=name,
         where=f"{len(near)} columns",
@@ -357,7 +364,7 @@ def _could_be(name: str, quantity: str, like: Sequence[Unclaimed]) -> QuestionEr
     answers = [Answer(f"{text!r} is the {WORDS[quantity]}", {quantity: text}) for text in shown]
     answers.append(Answer("there is none in the file", {"aside": "+".join(
         one.heading.shown for one in like)}))  # fmt: skip
-    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in like[:MOST_SHOWN])
+    values = "; ".join(one.described() for one in like[:MOST_SHOWN])
     return QuestionError(
         read=name,
         where="headings",
@@ -424,7 +431,7 @@ def _which_is_which(
 ) -> QuestionError | None:
     if not answers:
         return None
-    values = "; ".join(f"{one.heading.shown!r} {one.spread()}" for one in shown[:MOST_SHOWN])
+    values = "; ".join(one.described() for one in shown[:MOST_SHOWN])
     return QuestionError(
         read=name,
         where="headings",
@@ -437,8 +444,8 @@ def _which_is_which(
 
 def _unnamed(like: Sequence[Unclaimed]) -> str:
     if any(one.heading.name for one in like):
-        return "no column named for temperature or humidity"
-    return "columns without headings"
+        return remark("no column named for temperature or humidity")
+    return remark("columns without headings")
 
 
 def _middle(one: Unclaimed) -> float:

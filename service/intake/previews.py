@@ -343,8 +343,14 @@ def _more(known: Understanding) -> list[tuple[str, str]]:
         (_("Times written as"), as_written(known.time.format)),
         (_("Lines before the readings"), str(known.header_lines)),
         (_("Rows"), wording.number(known.rows.total)),
-        *((_("Note"), words) for note in known.notes if (words := without_options(note))),
+        *((_("Note"), words) for words in _notes(known)),
     ]
+
+
+def _notes(known: Understanding) -> list[str]:
+    """Return what was concluded of a file, without what is for commands alone."""
+    said = (without_options(error_words(note)) for note in known.notes)
+    return [words for words in said if words]
 
 
 def without_options(note: str) -> str:

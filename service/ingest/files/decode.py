@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.errors import NotUnderstoodError
+from service.errors import NotUnderstoodError, remark
 from service.ingest.files.sheet_records import Disagreement
 
 HEAD_BYTES = 1_200_000
@@ -213,9 +213,12 @@ def _mended(data: bytes, first_line: int) -> tuple[bytes, tuple[str, ...]]:
     if not numbers:
         return data, ()
     shown = ", ".join(map(str, numbers[:8])) + (", …" if len(numbers) > 8 else "")
-    note = (
-        f"{len(numbers)} line{'s hold' if len(numbers) > 1 else ' holds'} bytes that are not UTF-8 "
-        f"as the rest is, and were read as cp1252: {shown}."
+    note = remark(
+        f"{len(numbers)} lines hold bytes that are not UTF-8 as the rest is, and were read as "
+        f"cp1252: {shown}."
+        if len(numbers) > 1
+        else "1 line holds bytes that are not UTF-8 as the rest is, and was read as cp1252: "
+        f"{shown}."
     )
     return b"\n".join(lines), (note,)
 

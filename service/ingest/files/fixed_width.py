@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from service.errors import NotUnderstoodError
+from service.errors import NotUnderstoodError, remark
 from service.ingest.fields import kind
 from service.ingest.files.decode import Decoded
 
@@ -60,7 +60,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
                 _named(line, spans, values) if above and not widths else _cut(line, spans)
             )
     places = ", ".join(f"{start + 1} to {end}" for start, end in spans)
-    note = f"The columns are cut at fixed characters: {places}."
+    note = remark(f"The columns are cut at fixed characters: {places}.")
     return replace(text, text=table.getvalue().encode(), delimiter="tab", notes=(*text.notes, note))
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
-from service.errors import NotUnderstoodError
+from service.errors import NotUnderstoodError, remark
 from service.ingest.files.decode import Decoded
 
 # One document is held whole, at some ten times its size; lines are read one by one.
@@ -75,8 +75,8 @@ def json_table(text: Decoded) -> Decoded:
         elif one.place == best[0].place:
             values = {**one.around, **one.record}
             writer.writerow([_plain(values.get(name, "")) for name in columns])
-    names = f"{len(above) + 1} line{'s' * bool(above)} of names"
-    notes = [f"Lines are counted with {names} above the first record.", *others]
+    names = remark(f"{len(above) + 1} lines of names" if above else "1 line of names")
+    notes = [remark(f"Lines are counted with {names} above the first record."), *others]
     body = table.getvalue().encode("utf-8", errors="replace")
     kind = "JSON lines" if in_lines else "JSON"
     return Decoded(text.name, kind, body, text.part, "tab", (*text.notes, *notes))
@@ -161,9 +161,13 @@ def _largest(rows: Iterable[Found | str]) -> tuple[list[Found], list[str]]:
     if not others or not best[0].place:
         return best, []
     left = ", ".join(
-        f"{group[0].place or 'the outermost object'} ({len(group)})" for group in others
+        f"{group[0].place} ({len(group)})"
+        if group[0].place
+        else remark(f"the outermost object ({len(group)})")
+        for group in others
     )
-    return best, [f"The {len(best)} records under {best[0].place} are read; left aside: {left}."]
+    count, place = len(best), best[0].place
+    return best, [remark(f"The {count} records under {place} are read; left aside: {left}.")]
 
 
 def _around(records: Sequence[Found]) -> tuple[list[str], dict[str, str]]:

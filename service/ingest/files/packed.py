@@ -6,7 +6,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from service.errors import NotUnderstoodError
+from service.errors import NotUnderstoodError, remark
 from service.ingest.files.workbook import UNPACKING_FAILS, ZIP_SIGNATURE, is_workbook
 
 GZIP_SIGNATURE = b"\x1f\x8b"
@@ -90,11 +90,16 @@ def _unpacked(name: str, archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> byt
         found = f"{info.file_size / 1e6:,.0f} MB when unpacked"
         raise _refused(name, info.filename, found, f"at most {MEMBER_BYTES / 1e6:,.0f} MB")
     if info.flag_bits & 1:
-        raise _refused(name, info.filename, "a file locked by a password", "one that can be read")
+        raise _refused(
+            name,
+            info.filename,
+            remark("a file locked by a password"),
+            remark("one that can be read"),
+        )
     try:
         return archive.read(info)
     except UNPACKING_FAILS as problem:
-        found = f"a damaged file ({problem or type(problem).__name__})"
+        found = remark(f"a damaged file ({problem or type(problem).__name__})")
         raise _refused(name, info.filename, found, "a whole one") from problem
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 from analysis.errors import StilltautError
-from service.errors import Answer, NotUnderstoodError, QuestionError
+from service.errors import Answer, NotUnderstoodError, QuestionError, remark
 from service.ingest.files.decode import Decoded
 from service.ingest.files.opened import PART
 
@@ -41,7 +41,7 @@ def others_noted(texts: Sequence[Decoded], chosen: Decoded) -> list[str]:
     names = [text.part for text in texts if text is not chosen]
     more = f" and {len(names) - SHOWN} more" if len(names) > SHOWN else ""
     shown = ", ".join(names[:SHOWN])
-    return [f"Read from {chosen.part}; no readings in {shown}{more}."] if names else []
+    return [remark(f"Read from {chosen.part}; no readings in {shown}{more}.")] if names else []
 
 
 def as_before(texts: Sequence[Decoded], remembered: Mapping[str, str]) -> Sequence[Decoded]:

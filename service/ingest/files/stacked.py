@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from service.errors import NotUnderstoodError, QuestionError
+from service.errors import NotUnderstoodError, QuestionError, remark
 from service.ingest.fields import BLANKS, DELIMITERS, kind, split
 from service.ingest.files.decode import Decoded
 from service.ingest.layout import TYPED, layout_of
@@ -60,7 +60,8 @@ def as_one(text: Decoded) -> Decoded | None:
     mark = " " if layout.delimiter == BLANKS else DELIMITERS[layout.delimiter]
     _mark_rows(lines, tables, mark, titled, apart)
     named = ", ".join(repr(one.title if titled else one.head[apart]) for one in tables)
-    note = f"{len(tables)} tables stand below one another in the file, read as one: {named}."
+    count = len(tables)
+    note = remark(f"{count} tables stand below one another in the file, read as one: {named}.")
     return replace(text, text="\n".join(lines).encode(), notes=(*text.notes, note))
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from service.errors import NotUnderstoodError
+from service.errors import NotUnderstoodError, remark
 from service.ingest.files.decode import Decoded
 from service.ingest.files.sheet_records import Disagreement, disagreements
 
@@ -133,7 +133,9 @@ def _cells(name: str, data: bytes, unpacked: int) -> bytes:
     if done.returncode == 4:
         stated = done.stderr.decode("utf-8", errors="replace").strip()[:120]
         raise _refused(
-            name, f"a document that is no workbook, or a damaged one ({stated})", "a sheet"
+            name,
+            remark(f"a document that is no workbook, or a damaged one ({stated})"),
+            remark("a sheet"),
         )
     raise _too_large(name, f"too many cells, over {MOST_SHEETS} sheets, or too much memory")
 
@@ -166,16 +168,20 @@ def _doubts(data: bytes, sheets: int) -> Sequence[Disagreement | None]:
 def _notes(head: dict[str, Any], rows: int) -> tuple[str, ...]:
     notes = []
     if head["hidden"]:
-        notes.append(f"The sheet {head['name']!r} is hidden in the workbook.")
+        notes.append(remark(f"The sheet {head['name']!r} is hidden in the workbook."))
     if rows > head["rows"]:
         notes.append(
-            f"The sheet {head['name']!r} says it has {rows:,} rows, and {head['rows']:,} were "
-            "found; the others are blank, or the workbook is damaged."
+            remark(
+                f"The sheet {head['name']!r} says it has {rows:,} rows, and {head['rows']:,} were "
+                "found; the others are blank, or the workbook is damaged."
+            )
         )
     if 0 < rows < head["rows"]:
         notes.append(
-            f"The sheet {head['name']!r} says it has {rows:,} rows, and a cell stands in row "
-            f"{head['rows']:,}: the workbook is damaged, and readings may be missing."
+            remark(
+                f"The sheet {head['name']!r} says it has {rows:,} rows, and a cell stands in row "
+                f"{head['rows']:,}: the workbook is damaged, and readings may be missing."
+            )
         )
     return tuple(notes)
 

@@ -7,6 +7,7 @@ from datetime import datetime
 
 import numpy as np
 
+from service.errors import remark
 from service.ingest.assembly import MOST_LISTED
 from service.ingest.clock import EACH_TIME
 from service.ingest.long.spilled import Again
@@ -133,7 +134,7 @@ class Totals:
                 (p.column, p.expected, p.kept) == (column, expected, kept) for p in self.problems
             )
             if count > listed:
-                more = f"{count - listed} more of this kind"
+                more = remark(f"{count - listed} more of this kind")
                 found.append(Problem(0, column, more, expected, kept))
         for label, one in again.items():
             if one.conflicting:
@@ -145,9 +146,9 @@ def _in_conflict(label: str, count: int) -> Problem:
     return Problem(
         0,
         label,
-        f"{count} readings that give another value for a time of another part of the file",
-        "one value for each time",
-        "the first value; the time is flagged",
+        remark(f"{count} readings that give another value for a time of another part of the file"),
+        remark("one value for each time"),
+        remark("the first value; the time is flagged"),
     )
 
 

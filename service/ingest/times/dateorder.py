@@ -9,10 +9,11 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from service.errors import Answer, QuestionError
+from service.errors import Answer, QuestionError, remark
 from service.ingest.times.timebase import DAY_US, Micros
 
-DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
+DAY_FIRST, MONTH_FIRST = remark("day first"), remark("month first")
+YEAR_FIRST = remark("year first")
 ORDERS = {DAY_FIRST: "dmy", MONTH_FIRST: "mdy", YEAR_FIRST: "ymd"}
 # The name under which a person says the order, where it is not only day or month first.
 ORDER = "order"
@@ -70,8 +71,10 @@ def order_of(
         return faultless[0], ()
     if "." in date and fitting == [DAY_FIRST, MONTH_FIRST] and _runs_on(read):
         return DAY_FIRST, (
-            "Dates with points fit day first and month first; day first is usual for them, and "
-            "only so do the times run on from day to day.",
+            remark(
+                "Dates with points fit day first and month first; day first is usual for them, and "
+                "only so do the times run on from day to day."
+            ),
         )
     raise _which_order(name, where, values, fitting)
 
@@ -156,7 +159,7 @@ def _which_order(name: str, where: str, values: Any, fitting: Sequence[str]) -> 
     return QuestionError(
         read=name,
         where=where,
-        found=f"dates from {first!r} to {last!r} that fit " + " and ".join(fitting) + " alike",
+        found=f"dates from {first!r} to {last!r} that fit {' and '.join(fitting)} alike",
         expected="to know in which order day, month and year stand",
         action="Add " + " or ".join(answer.options() for answer in answers) + ", or export years "
         "with four digits.",
