@@ -130,7 +130,8 @@ def require_readings(frame: pd.DataFrame, *, read: str) -> None:
 def usable(frame: pd.DataFrame, column: str) -> pd.Series:
     """Return one column with the readings that carry an `UNFIT` flag turned to NaN."""
     values: pd.Series = frame[column]
-    return values.where((frame["flags"].to_numpy() & int(UNFIT)) == 0)
+    fit = (frame["flags"].to_numpy() & int(UNFIT)) == 0
+    return values if fit.all() else values.where(fit)
 
 
 def sample_interval_s(index: pd.DatetimeIndex) -> float:

@@ -46,13 +46,13 @@ class HourMeans:
         """Return the means of some readings, indexed by UTC; missing ones are left out."""
         fit = values.notna().to_numpy()
         known = values if fit.all() else values[fit]
-        index = pd.DatetimeIndex(known.index).as_unit("us")
+        index = pd.DatetimeIndex(known.index)
         means = known.groupby(index.round("h")).mean()
         hours = _hours(pd.DatetimeIndex(means.index))
         first = int(hours[0]) if len(hours) else 0
         dense = np.full(int(hours[-1]) - first + 1 if len(hours) else 0, np.nan)
         dense[hours - first] = means.to_numpy()
-        return cls(index.asi8, known.to_numpy(dtype=np.float64), first, dense)
+        return cls(_times_us(index), known.to_numpy(dtype=np.float64), first, dense)
 
     def at(
         self,
@@ -107,7 +107,7 @@ class RecordHours:
     def of(cls, frame: pd.DataFrame) -> "RecordHours":
         """Return the hours of readings as `analysis.series.readings_frame` makes them."""
         temp, rh = (HourMeans.of(usable(frame, name)) for name in ("temp_c", "rh_pct"))
-        return cls(temp, rh, pd.DatetimeIndex(frame.index).as_unit("us").asi8)
+        return cls(temp, rh, _times_us(pd.DatetimeIndex(frame.index)))
 
     def interval_s(self, begin: pd.Timestamp | None, end: pd.Timestamp | None) -> float:
         """Return the median step between the readings of a span; NaN for fewer than two [s]."""
@@ -149,6 +149,11 @@ def _bridge(
     bridged = inside & (right - left <= reach)
     if bridged.any():
         at[missing[bridged]] = np.interp(hours[bridged], stamps, values)
+
+
+def _times_us(index: pd.DatetimeIndex) -> Indices:
+    """Return times in µs; those of the index itself where it holds them so, not a copy."""
+    return (index if index.unit == "us" else index.as_unit("us")).asi8
 
 
 def _hours(index: pd.DatetimeIndex) -> Indices:
