@@ -257,6 +257,11 @@ def read_month(path: Path) -> Rows:
         raise _damaged(path, str(problem).splitlines()[0]) from problem
 
 
+def give_back() -> None:
+    """Give the system the memory back in which months were read; it is kept for the next else."""
+    pa.default_memory_pool().release_unused()
+
+
 def _rows(table: pa.Table) -> Rows:
     time, temp, rh, flags = (column.combine_chunks() for column in table.columns)
     return Rows(

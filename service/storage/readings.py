@@ -18,6 +18,7 @@ from service.storage.months import (
     MergeReport,
     Rows,
     encode_month,
+    give_back,
     merge_rows,
     read_month,
 )
@@ -148,7 +149,10 @@ class ReadingsStore:
         wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
         folder = self._logger_folder(logger_id)
         paths = [folder / _file(month) for month in wanted]
-        return frame_of(_cut(joined_rows(_read_in_turn(paths)), start_utc, end_utc))
+        rows = joined_rows(_read_in_turn(paths))
+        if len(paths) > MONTHS_AT_ONCE:
+            give_back()
+        return frame_of(_cut(rows, start_utc, end_utc))
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
