@@ -7,6 +7,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -14,7 +15,10 @@ import numpy as np
 from analysis.air.room_air import RoomAir
 from analysis.results import Floats
 from analysis.simulation import estimator
+from analysis.simulation.checkpoints import Checkpoint
+from analysis.simulation.estimator import simulated_before_record
 from analysis.simulation.lead_time import lead_time
+from analysis.simulation.pasts import pasts_of
 from analysis.simulation.priors import Draws, draw
 from analysis.works import Adhesive, Finish, FrameBuild, Panel, Paper, Work
 
@@ -123,6 +127,28 @@ def compile_seconds() -> float:
     return float(done.stdout)
 
 
+def long_past(works: list[Work], draws: dict[str, Draws], air: RoomAir) -> tuple[float, float]:
+    """Return what works mounted ten years before the record cost over those mounted within it.
+
+    In processor time, first where the years before are lived, then where their end is kept.
+    """
+    pasts = pasts_of(air)
+
+    def mounted(at: datetime) -> list[Work]:
+        return [replace(one, mounted_utc=at, closed_utc=at) for one in works]
+
+    def busy(some: list[Work], since: Checkpoint | None = None) -> float:
+        return both_times(
+            lambda: estimator.run(some, draws, air, since=since, pasts=pasts, keep_weeks=1,
+                                  detail_from=START + timedelta(days=358))
+        )[1]  # fmt: skip
+
+    within, old = mounted(START + timedelta(days=1)), mounted(START - timedelta(days=3652))
+    busy(within[:2])
+    once, cold = busy(within), busy(old)
+    return cold / once, busy(old, simulated_before_record(old, draws, pasts)) / once
+
+
 def run() -> list[str]:
     """Return the lines that `make bench` prints."""
     compiling = compile_seconds()
@@ -148,6 +174,7 @@ def run() -> list[str]:
     fourteen = room(425)
     thirty = timed(lambda: estimator.run(works[:30], draws, fourteen))
     ahead = timed(lambda: lead_time(works[:30], draws, end.last, year))
+    cold, kept = long_past(works[:20], draws, year)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     return [
         f"estimator: {rate / 1e6:.0f} million draw-hours a second, "
@@ -157,6 +184,8 @@ def run() -> list[str]:
         f"estimator: a week's update of 1,000 works, with ranges by the hour, in {week:.2f} s "
         f"({week_busy:.2f} s of processor)",
         f"estimator: 30 works × {DRAWS} draws × 14 months, ranges by the hour, in {thirty:.1f} s",
+        f"estimator: 20 works mounted ten years before their record, over ones mounted within it: "
+        f"{cold:.1f} times when those years are lived, {kept:.1f} where their end is kept",
         f"estimator: lead time of 30 works, both cases, in {ahead:.2f} s",
         f"estimator: compiled once on a fresh machine in {compiling:.0f} s",
     ]
