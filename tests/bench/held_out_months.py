@@ -53,7 +53,7 @@ def seasons_mean(past: pd.DataFrame, begin: pd.Timestamp) -> float:
     """Return the mean humidity of this season a year ago, or else of the last month [%RH]."""
     if (past.index[-1] - past.index[0]).days < YEAR_DAYS:
         return float(past["rh_pct"].loc[begin - pd.Timedelta(days=DAYS) :].mean())
-    apart = (past.index.day_of_year - begin.day_of_year + 182) % YEAR_DAYS - 182
+    apart = (pd.DatetimeIndex(past.index).day_of_year - begin.day_of_year + 182) % YEAR_DAYS - 182
     return float(past["rh_pct"][np.abs(apart) <= DAYS].mean())
 
 
