@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Protocol
 
 import numpy as np
 
@@ -55,6 +56,22 @@ CAUTION = N_(
     "These are estimates. People look; a conservator decides. "
     "No notice does not mean that all is well."
 )
+
+
+class Listed(Protocol):
+    """What stands in a list of the round, judged at a time."""
+
+    @property
+    def listing(self) -> Listing:
+        """Return in which."""
+
+    @property
+    def at_utc(self) -> datetime:
+        """Return the hour that is judged."""
+
+    @property
+    def look_again_utc(self) -> datetime | None:
+        """Return when to look again, where that is told."""
 
 
 def counts_words(counts: Mapping[Listing, int]) -> str:
@@ -118,7 +135,7 @@ def _felt(history: History, event: Event) -> float | None:
     return float(np.abs(felt - felt[0]).max()) if felt.size else None
 
 
-def round_sentence(judgements: Sequence[Judgement], zone: str, noun: str = "print") -> str:
+def round_sentence(judgements: Sequence[Listed], zone: str, noun: str = "print") -> str:
     """Return what the four lists ask for, as one sentence.
 
     Examples
@@ -156,7 +173,7 @@ def _opening_part(first: int, unsure: int, others: bool, noun: str) -> str:
     return _("for {many} we cannot tell; of the others none needs looking at first", many=many)
 
 
-def _rest(leave: Sequence[Judgement], others: bool, zone: str, noun: str) -> list[str]:
+def _rest(leave: Sequence[Listed], others: bool, zone: str, noun: str) -> list[str]:
     if not leave:
         return []
     dates = [j.look_again_utc for j in leave if j.look_again_utc is not None]

@@ -235,11 +235,11 @@ class Museum:
     def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
         """Return what can be said at a time (default: now) of every work in a room then."""
         at = at_utc or self.now()
-        rooms, works = self._concerned(room_id, at)
+        rooms, works = self.concerned(room_id, at)
         name = ("assessed", room_id, at, at == self.now())
-        return self.cached(name, lambda: self._assess(room_id, at), rooms=rooms, works=works)
+        return self.cached(name, lambda: self.room_over(room_id, at), rooms=rooms, works=works)
 
-    def _concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
+    def concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""
         standing = self._standing(at_utc)
         groups = [group for group in standing.groups if group.room == room_id]
@@ -250,7 +250,7 @@ class Museum:
     def assessed_before(self, room_id: str) -> tuple[Assessed, ...]:
         """Return what is at hand of a room's works now; empty while nobody has asked for it."""
         now = self.now()
-        rooms, works = self._concerned(room_id, now)
+        rooms, works = self.concerned(room_id, now)
         stamp = self.versions().stamp(rooms=rooms, works=works)
         found = self._cache.at_hand(("assessed", room_id, now, True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
@@ -401,7 +401,7 @@ class Museum:
         """
         now = self.now()
         at = min(full_hour(week_span(iso_week, self.zone)[1]), now)
-        rooms, works = self._concerned(room_id, at)
+        rooms, works = self.concerned(room_id, at)
         return self.cached((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
 
     def _standing(self, at_utc: datetime) -> Standing:
@@ -424,13 +424,16 @@ class Museum:
         found = self._records().get(work_id)
         return found or work_store.work_record(self.stores.register, work_id)
 
-    def _assess(self, room_id: str, at_utc: datetime) -> tuple[Assessed, ...]:
+    def room_over(
+        self, room_id: str, at_utc: datetime, detail: timedelta = DETAIL
+    ) -> tuple[Assessed, ...]:
+        """Return what can be said of a room's works at a time, with the hours before it."""
         self.room(room_id)
         standing = self._standing(at_utc)
         found: list[Assessed] = []
         for group in standing.groups:
             if group.room == room_id:
-                found += self._assess_each(group, at_utc)
+                found += self._assess_each(group, at_utc, detail)
         for record, problem in standing.impossible:
             stays = stays_until(record.hangings, at_utc)
             if stays and stays[-1].room == room_id:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from analysis.records.house_records import CalendarEvent
 from service.answers.museum import Museum
-from service.reports.works_hours import WorkHours
+from service.reports.kept_hours import WorkHours
 from service.storage.incidents import Incident, incidents
 from service.storage.loggers import calibrations
 from service.storage.notices import Notice, notices
@@ -106,8 +106,7 @@ def _changed(works: Iterable[WorkHours]) -> Iterable[Changed]:
     for one in works:
         seen = [*([one.before] if one.before else []), *one.looks]
         if one.looks and len(seen) > 1 and seen[0].grade != seen[-1].grade:
-            judged = one.judgement
-            yield Changed(judged.work_id, judged.title, seen[0].grade, seen[-1].grade)
+            yield Changed(one.work_id, one.title, seen[0].grade, seen[-1].grade)
 
 
 def _waits(one: Incident, end_utc: datetime) -> bool:

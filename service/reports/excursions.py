@@ -14,7 +14,7 @@ from analysis.results import Event
 from service.answers.museum import Museum
 from service.notices.arrangements import arrangement
 from service.notices.causes import Cause, NoticeLimits, air_causes
-from service.reports.works_hours import WorkHours
+from service.reports.kept_hours import WorkHours
 from service.storage.incidents import Incident, incidents
 from service.storage.places import calendar
 
@@ -112,7 +112,7 @@ def hours_by_cause(
             before = [one for one in begun if one.since_utc <= spell.since_utc]
             if spell.room == room and before:
                 mine = found.setdefault(before[-1].key, {})
-                mine[work.judgement.work_id] = mine.get(work.judgement.work_id, 0) + spell.hours
+                mine[work.work_id] = mine.get(work.work_id, 0) + spell.hours
     return found
 
 

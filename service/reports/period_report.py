@@ -10,9 +10,10 @@ from analysis.results import Listing
 from service.answers.museum import Museum
 from service.reports.doings import Doings, doings
 from service.reports.excursions import Excursion, excursions
+from service.reports.kept_hours import WorkHours
 from service.reports.period import Period
 from service.reports.room_dates import RoomDates, room_dates
-from service.reports.works_hours import WorkHours, works_hours
+from service.reports.works_hours import works_hours
 
 PLANT = (EventKind.PLANT, EventKind.WORKS)
 
@@ -31,7 +32,7 @@ class PeriodReport:
 
     def listed(self, *which: Listing) -> list[WorkHours]:
         """Return the works that stand in some lists at the end of the dates."""
-        return [one for one in self.works if one.judgement.listing in which]
+        return [one for one in self.works if one.listing in which]
 
     @property
     def costing(self) -> Mapping[str, list[Excursion]]:
@@ -70,7 +71,7 @@ class PeriodReport:
     @property
     def untold(self) -> list[WorkHours]:
         """Works of some of whose hours nothing is told, though an estimate covers them."""
-        covered = [one for one in self.works if one.judgement.listing is not Listing.NOT_COVERED]
+        covered = [one for one in self.works if one.listing is not Listing.NOT_COVERED]
         return [one for one in covered if one.untold_h]
 
 

@@ -5,10 +5,10 @@ from typing import Any
 
 from service.answers.museum import Museum
 from service.reports.excursions import Excursion
+from service.reports.kept_hours import WorkHours
 from service.reports.period_report import PeriodReport
 from service.reports.report_words import report_words
 from service.reports.room_dates import AirOver, RoomDates
-from service.reports.works_hours import WorkHours
 
 
 def report_json(museum: Museum, found: PeriodReport, reader: str) -> dict[str, Any]:
@@ -79,10 +79,10 @@ def _excursion(one: Excursion) -> dict[str, Any]:
 
 def _work(one: WorkHours) -> dict[str, Any]:
     return {
-        "work_id": one.judgement.work_id,
-        "title": one.judgement.title,
+        "work_id": one.work_id,
+        "title": one.title,
         "room": one.room or None,
-        "listing": one.judgement.listing.value,
+        "listing": one.listing.value,
         "waves_h": one.waves_h,
         "told_h": one.told_h,
         "untold_h": one.untold_h,

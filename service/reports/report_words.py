@@ -16,9 +16,9 @@ from dashboards.text.reports import report_text as text
 from service.answers.museum import Museum
 from service.climate.room_instruments import age_sentences
 from service.reports.excursions import Excursion
+from service.reports.kept_hours import WorkHours
 from service.reports.period_report import PeriodReport
 from service.reports.room_dates import AirOver, RoomDates
-from service.reports.works_hours import WorkHours
 
 NEEDING = (Listing.LOOK_FIRST, Listing.CANNOT_TELL)
 # Two readers, one set of facts: only the order is another.
@@ -101,13 +101,12 @@ def _excursions_sentence(found: PeriodReport) -> str:
 
 def _summary(found: PeriodReport) -> list[str]:
     """Return what else happened and what was done, before all figures."""
-    judged = [one.judgement for one in found.works]
     untold = found.untold
     said = [
         text.so_far_words(found.dates.over),
         text.untold_words(sum(one.untold_h for one in untold), len(untold)),
         *_bands_sentences(found),
-        _at_the_end(sentences.round_sentence(judged, found.zone)),
+        _at_the_end(sentences.round_sentence(found.works, found.zone)),
         *_done_sentences(found),
     ]
     return [one for one in said if one]
@@ -194,7 +193,7 @@ def _asked(who: str, what: str, names: Sequence[str]) -> Iterator[tuple[str, str
 
 
 def _quoted(one: WorkHours) -> str:
-    return _("“{title}”", title=one.judgement.title)
+    return _("“{title}”", title=one.title)
 
 
 def _when_where(one: Excursion, zone: str) -> str:
@@ -213,16 +212,12 @@ def _to_review(found: PeriodReport) -> list[str]:
 
 def _works_part(museum: Museum, found: PeriodReport) -> ReportPart:
     names = {room.room: room.name for room in museum.every_room()}
-    needing = [
-        one
-        for one in found.works
-        if one.judgement.listing in NEEDING or one.waves_h or one.judgement.asks is not None
-    ]
+    needing = [one for one in found.works if one.listing in NEEDING or one.waves_h or one.asked]
     rows = [
         (
-            one.judgement.title,
+            one.title,
             names.get(one.room, _("not hung")),
-            _(sentences.LISTING_WORDS[one.judgement.listing]),
+            _(sentences.LISTING_WORDS[one.listing]),
             wording.number(one.waves_h),
             wording.percent(one.highest),
             wording.number(one.untold_h),

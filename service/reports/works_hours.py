@@ -5,7 +5,7 @@ the room; later hours, and those that are refused, are counted as hours of which
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -13,13 +13,13 @@ import numpy.typing as npt
 
 from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Hanging
-from analysis.results import History, Judgement
+from analysis.results import History
 from analysis.simulation.checkpoints import instant
 from service.answers.museum import Museum
-from service.answers.rounds import museum_round
 from service.climate.room_readings import A_MOMENT, full_hour
 from service.estimates.assessments import Assessed
 from service.estimates.hanging_history import HOUR
+from service.reports.kept_hours import Spell, WorkHours, kept_hours
 from service.storage.inspections import inspections
 from service.storage.works import work_records
 
@@ -27,82 +27,42 @@ HALF = 0.5
 Marks = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
-class Spell:
-    """A run of hours in which waves were likelier than not, and the room in which it began."""
-
-    room: str
-    since_utc: datetime
-    hours: int
-
-
-@dataclass(frozen=True)
-class WorkHours:
-    """One work over the dates.
-
-    Parameters
-    ----------
-    judgement : Judgement
-        At the end of the dates, or now where they are not over.
-    room : str
-        Where it hangs then; "" where it hangs nowhere.
-    told_h, untold_h : int
-        Hours in the house of which something can be told, and of which nothing can.
-    highest : float
-        Highest chance of waves at any told hour; NaN where none is told.
-    looks : sequence of Inspection
-        What was seen within the dates, oldest first.
-    before : Inspection or None
-        The last look before them.
-    """
-
-    judgement: Judgement
-    room: str
-    told_h: int
-    untold_h: int
-    highest: float
-    spells: Sequence[Spell]
-    looks: Sequence[Inspection]
-    before: Inspection | None = None
-
-    @property
-    def waves_h(self) -> int:
-        """Hours in which waves were likelier than not."""
-        return sum(one.hours for one in self.spells)
-
-
 def works_hours(museum: Museum, start_utc: datetime, end_utc: datetime) -> tuple[WorkHours, ...]:
     """Return every work that hung in the house on some of the dates, in order of need."""
-    over = _Over(museum, start_utc, min(full_hour(end_utc), museum.now()), end_utc)
-    detailed = {one.work.work_id: one for one in museum.assessed_over(over.end, start_utc)}
-    found = []
-    walked = museum_round(museum, at_utc=over.end)
-    for room in (*walked.rooms, *walked.away):
-        for one in room.works:
-            found.append(over.hours(one, detailed.get(one.work.work_id, one), room.room.room))
-    for one in museum.unplaced(over.end):
-        left = one.left
-        if left is not None and left.at_utc > start_utc:
-            gone = full_hour(left.at_utc - A_MOMENT)
-            then = next(iter(museum.assessed_over(gone, start_utc, [one.work.work_id])), one)
-            found.append(over.hours(one, then, ""))
-    return tuple(sorted(found, key=lambda one: one.judgement.order_key))
+    over = _Over(museum, start_utc, min(full_hour(end_utc), museum.now()))
+    found = [one for room in museum.every_room() for one in over.room(room.room)]
+    found += over.gone()
+    looks = _looks(museum, end_utc)
+    seen = (_seen(one, looks.get(one.work_id, []), start_utc) for one in found)
+    return tuple(sorted(seen, key=lambda one: one.order_key))
 
 
 class _Over:
-    """The dates, and what the register holds of every work over them."""
+    """The hours of the dates, and what the register holds of every work over them."""
 
-    def __init__(
-        self, museum: Museum, start_utc: datetime, end_utc: datetime, seen_until: datetime
-    ) -> None:
-        self.start, self.end = start_utc, end_utc
+    def __init__(self, museum: Museum, start_utc: datetime, end_utc: datetime) -> None:
+        self.museum, self.start, self.end = museum, start_utc, end_utc
         self._records = work_records(museum.stores.register)
-        self._seen: dict[str, list[Inspection]] = {}
-        for one in inspections(museum.stores.register):
-            if one.at_utc < seen_until:
-                self._seen.setdefault(one.work_id, []).append(one)
 
-    def hours(self, judged: Assessed, detailed: Assessed, room: str) -> WorkHours:
+    def room(self, room_id: str) -> Sequence[WorkHours]:
+        """Return the works that hang in a room at the end, from disk while they hold."""
+
+        def make() -> list[WorkHours]:
+            judged = self.museum.room_over(room_id, self.end, self.end - self.start)
+            return [self._hours(one, one, room_id) for one in judged]
+
+        return kept_hours(self.museum, room_id, self.start, self.end, make)
+
+    def gone(self) -> Iterator[WorkHours]:
+        """Yield the works that hang nowhere at the end, and left within the dates."""
+        for one in self.museum.unplaced(self.end):
+            left = one.left
+            if left is not None and left.at_utc > self.start:
+                gone, names = full_hour(left.at_utc - A_MOMENT), [one.work.work_id]
+                then = next(iter(self.museum.assessed_over(gone, self.start, names)), one)
+                yield self._hours(one, then, "")
+
+    def _hours(self, judged: Assessed, detailed: Assessed, room: str) -> WorkHours:
         """Return one work over the dates; ``detailed`` has its hours."""
         stays = self._records[judged.work.work_id].hangings
         told_h, highest, spells = 0, float("nan"), list[Spell]()
@@ -110,18 +70,37 @@ class _Over:
             last = min(self.end, detailed.known_until_utc)
             told_h, highest = _told(detailed.history, self.start, last)
             spells = list(_spells(detailed.history, self.start, last, stays))
-        looks = self._seen.get(judged.work.work_id, [])
-        before = [one for one in looks if one.at_utc < self.start]
+        found = judged.judgement
         return WorkHours(
-            judgement=judged.judgement,
+            work_id=found.work_id,
+            title=found.title,
+            listing=found.listing,
+            asked=found.asks is not None,
+            at_utc=found.at_utc,
+            look_again_utc=found.look_again_utc,
+            order_key=found.order_key,
             room=room,
             told_h=told_h,
             untold_h=max(0, sum(_within(one, self.start, self.end) for one in stays) - told_h),
             highest=highest,
             spells=spells,
-            looks=[one for one in looks if one.at_utc >= self.start],
-            before=before[-1] if before else None,
         )
+
+
+def _looks(museum: Museum, until_utc: datetime) -> dict[str, list[Inspection]]:
+    """Return what was seen of each work before a time, oldest first."""
+    found: dict[str, list[Inspection]] = {}
+    for one in inspections(museum.stores.register):
+        if one.at_utc < until_utc:
+            found.setdefault(one.work_id, []).append(one)
+    return found
+
+
+def _seen(hours: WorkHours, looks: Sequence[Inspection], start_utc: datetime) -> WorkHours:
+    """Return the hours of a work with what was seen of it within the dates, and before them."""
+    before = [one for one in looks if one.at_utc < start_utc]
+    within = [one for one in looks if one.at_utc >= start_utc]
+    return replace(hours, looks=within, before=before[-1] if before else None)
 
 
 def _within(stay: Hanging, start_utc: datetime, end_utc: datetime) -> int:

@@ -174,6 +174,12 @@ def version(register: Register) -> int:
         return int(session.scalar(select(func.max(AuditRow.id))) or 0)
 
 
+def written_utc(register: Register, number: int) -> datetime | None:
+    """Return when the line of a number was written; None where there is none."""
+    with register.reading() as session:
+        return session.scalar(select(AuditRow.at_utc).where(AuditRow.id == number))
+
+
 def plain(values: Mapping[str, Any]) -> dict[str, Any]:
     """Return values as they can stand in JSON: times as ISO text, choices as their words."""
     return {name: _plain(value) for name, value in values.items()}

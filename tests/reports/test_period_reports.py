@@ -2,8 +2,10 @@
 
 import json
 import re
+import shutil
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ from fixtures.paper import BROKEN, pages_of
 from fixtures.serving import DRAWS
 
 from analysis.errors import OutOfRangeError
+from analysis.records.inspection_records import Inspection
 from service.answers.museum import Museum
 from service.cli import stilltaut
 from service.reports.period import (
@@ -27,6 +30,7 @@ from service.reports.period import (
 from service.reports.report_words import ORDER
 from service.reports.works_hours import HALF, works_hours
 from service.settings import Settings
+from service.storage.inspections import put_inspection
 from service.storage.notices import notices
 from service.storage.stores import Stores
 
@@ -104,7 +108,7 @@ def test_hours_are_those_of_the_weeks(small_museum: Path) -> None:
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
         dates = period_between(DATES["from"], DATES["to"], museum.zone, museum.clock())
-        over = {one.judgement.work_id: one for one in works_hours(museum, dates.start_utc, NOW)}
+        over = {one.work_id: one for one in works_hours(museum, dates.start_utc, NOW)}
         week = museum.room_week("north", "2026-W12")
         until = museum.presence("north").known_until_utc
         assert until is not None
@@ -120,7 +124,7 @@ def test_hours_are_those_of_the_weeks(small_museum: Path) -> None:
             compared += over[work_id].waves_h > 0
         assert compared  # the wet opening night slackened some
         for judgement in week.judgements:
-            assert over[judgement.work_id].judgement.listing is judgement.listing
+            assert over[judgement.work_id].listing is judgement.listing
 
 
 def test_the_opening_stands_on_record_and_costs_hours(report: Told) -> None:
@@ -200,3 +204,43 @@ def test_months_quarters_and_the_year_before() -> None:
     assert (so_far.last, so_far.end_utc, so_far.over) == (date(2026, 3, 22), NOW, False)
     with pytest.raises(OutOfRangeError, match="2026-Q1"):
         period_named("March", ZONE)
+
+
+def test_hours_are_kept_on_disk_until_what_they_rest_on_changes(
+    own_museum: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another process asks for them; a look at one work; an older register put back."""
+    shutil.rmtree(own_museum / "results" / "hours over dates", ignore_errors=True)
+    settings, worked_out = Settings(data_dir=own_museum, draws=DRAWS), list[str]()
+    from_scratch = Museum.room_over
+
+    def counted(museum: Museum, room_id: str, *asked: Any) -> Any:
+        found = from_scratch(museum, room_id, *asked)
+        worked_out.extend([room_id] if found else [])
+        return found
+
+    def asked_by_another(look: Inspection | None = None) -> tuple[str, list[str]]:
+        worked_out.clear()
+        with Stores.open(settings) as stores:
+            if look is not None:
+                put_inspection(stores.register, look)
+            museum = Museum(stores, settings)
+            dates = period_between(DATES["from"], DATES["to"], museum.zone, museum.clock())
+            return repr(works_hours(museum, dates.start_utc, NOW)), list(worked_out)
+
+    monkeypatch.setattr(Museum, "room_over", counted)
+    first, rooms = asked_by_another()
+    assert "north" in rooms
+    assert asked_by_another() == (first, [])
+    register, older = own_museum / "register.db", tmp_path / "older.db"
+    shutil.copyfile(register, older)
+    work_id = re.findall(r"WorkHours\(work_id='([^']+)'", first.split("room='north'")[0])[-1]
+    look = Inspection(work_id, NOW - timedelta(hours=2), 3, by="R. Keeper")
+    second, rooms = asked_by_another(look)
+    assert rooms == ["north"]
+    assert second != first
+    assert asked_by_another() == (second, [])
+    shutil.copyfile(older, register)
+    third, rooms = asked_by_another(replace(look, grade=0))
+    assert rooms == ["north"]
+    assert third not in (first, second)
