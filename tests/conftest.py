@@ -128,6 +128,15 @@ def take_in_and_judge(folder: Path) -> None:
         follow_up_all(Museum(stores, settings))
 
 
+@pytest.fixture(scope="session")
+def described_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented museum as it is described, before any reading has come in; copy it first."""
+    folder = tmp_path_factory.mktemp("described") / "museum"
+    with Stores.open(Settings(data_dir=folder)) as stores:
+        load_register(stores, sample_folder() / "register")
+    return folder
+
+
 @pytest.fixture
 def own_museum(small_museum: Path, tmp_path: Path) -> Path:
     """A copy of the small museum that a test may change."""

@@ -1,5 +1,6 @@
 """``stilltaut register``: what people's spreadsheets write, shown before it is kept, or refused."""
 
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -39,11 +40,18 @@ def run(*arguments: str | Path) -> str:
     return answer.output
 
 
-@pytest.fixture
-def data(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A museum with the example work in it."""
-    run(folder_of(tmp_path / "first", FILES), "--data", tmp_path / "data", "--by", "A. Person")
-    return tmp_path / "data"
+    folder = tmp_path_factory.mktemp("begun")
+    run(folder_of(folder / "first", FILES), "--data", folder / "data", "--by", "A. Person")
+    return folder / "data"
+
+
+@pytest.fixture
+def data(begun: Path, tmp_path: Path) -> Path:
+    """A copy of it that a test may change."""
+    return Path(shutil.copytree(begun, tmp_path / "data"))
 
 
 def lines(data: Path) -> list[object]:

@@ -1,14 +1,13 @@
 """The calendar of a house and the checks of its loggers, written down and taken out on pages."""
 
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import httpx
 import pytest
 
-from service.intake.demo import sample_folder
-from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage.loggers import calibrations
 from service.storage.places import calendar
@@ -27,10 +26,8 @@ OPENING = WHO | {
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
-        load_register(stores, sample_folder() / "register")
-    return tmp_path / "museum"
+def folder(described_museum: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(described_museum, tmp_path / "museum"))
 
 
 @pytest.fixture

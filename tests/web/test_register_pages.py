@@ -18,7 +18,6 @@ from analysis.works import Override
 from dashboards import links
 from service.intake.demo import sample_folder
 from service.records.record_parts import OF_A_ROOM, OF_A_WORK, OF_THE_HOUSE
-from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage import works
 from service.storage.loggers import logger_named, placements
@@ -39,19 +38,10 @@ WORK = "/works/2018-02"  # of the small museum: mounted and framed in autumn 202
 INPUT = re.compile(r'<input (?:type="hidden" )?name="(\w+)"[^>]*? value="([^"]*)"')
 
 
-@pytest.fixture(scope="module")
-def described(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented museum as it is described, before any reading has come in."""
-    folder = tmp_path_factory.mktemp("described") / "museum"
-    with Stores.open(Settings(data_dir=folder)) as stores:
-        load_register(stores, sample_folder() / "register")
-    return folder
-
-
 @pytest.fixture
-def folder(described: Path, tmp_path: Path) -> Path:
+def folder(described_museum: Path, tmp_path: Path) -> Path:
     """A copy of the described museum that a test may change."""
-    return Path(shutil.copytree(described, tmp_path / "museum"))
+    return Path(shutil.copytree(described_museum, tmp_path / "museum"))
 
 
 @pytest.fixture

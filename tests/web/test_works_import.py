@@ -2,6 +2,7 @@
 
 import io
 import re
+import shutil
 from collections.abc import Callable
 from html import unescape
 from pathlib import Path
@@ -11,8 +12,6 @@ import openpyxl
 import pytest
 
 from analysis.records import Span
-from service.intake.demo import sample_folder
-from service.register.register_files import load_register
 from service.settings import Settings
 from service.storage.stores import Stores
 from service.storage.works import WorkRecord, prints, work_record
@@ -28,10 +27,8 @@ SHEET = [
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
-        load_register(stores, sample_folder() / "register")
-    return tmp_path / "museum"
+def folder(described_museum: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(described_museum, tmp_path / "museum"))
 
 
 @pytest.fixture
