@@ -24,6 +24,8 @@ from service.ingest.units import Unit, unit_in, unit_in_legend, unit_of
 READINGS = ("temp_c", "rh_pct")
 # Under these a person names columns that are readings too, as if their headings said so.
 ALSO = {quantity: f"also_{quantity}" for quantity in READINGS}
+# A name with the number of its sensor behind it.
+_NUMBERED = re.compile(r"(\D{2,}?)[_-]?(\d{1,2})\W*")
 _BEHIND = re.compile(r"\d\s*([^\d\s.,+\-].*)$")
 
 
@@ -106,10 +108,19 @@ def _named_too(
     for quantity, key in ALSO.items():
         for part in stated_parts(headings, stated[key]) if stated.get(key) else ():
             column = stated_column(name, headings, quantity, part)
-            words = unit_in(column.heading)[1].split()
-            others = [word for word in words if near_quantity(words_of(word)) != quantity]
-            label = column.label or " ".join(others)
+            label = column.label or " ".join(_other_words(column.heading, quantity))
             yield replace(column, label=label, rank=0, stated=False)
+
+
+def _other_words(heading: str, quantity: str) -> Iterator[str]:
+    """Yield what a heading near to a quantity's name says besides: a room, or a number."""
+    words = unit_in(heading)[1].split()
+    for place, word in enumerate(words):
+        numbered = _NUMBERED.fullmatch(word)
+        if numbered and near_quantity(words_of(numbered[1])) == quantity:
+            yield numbered[2]
+        elif near_quantity(words_of(word)) != quantity and not (place and unit_of(word)):
+            yield word
 
 
 def stated_parts(headings: Sequence[Heading], text: str) -> list[str]:

@@ -382,3 +382,16 @@ def test_kelvin_without_headings_are_offered_as_such() -> None:
     question = asked(data)
     assert question.answers[0].columns == {"temp_c": "column 2 [K]", "rh_pct": "column 3"}
     require_same(answered(data, question.answers[0]), {"": ROOM})
+
+
+def test_a_misspelt_heading_with_a_number_stays_with_the_humidity_of_its_number() -> None:
+    data = table(
+        "time;Temp1, K;rF1, %;Tepm2, K;rF2, %",
+        [
+            f"{stamp(a)};{t + 273.15:.2f};{rh};{t + 270.15:.2f};{rh + 9:.1f}"
+            for a, t, rh in zip(ROOM.times, ROOM.temp_c, ROOM.rh_pct, strict=True)
+        ],
+    )
+    found = answered(data, asked(data).answers[0])
+    colder = Series(ROOM.times, ROOM.temp_c - 3, ROOM.rh_pct + 9)
+    require_same(found, {"1": ROOM, "2": colder})

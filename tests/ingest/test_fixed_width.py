@@ -135,3 +135,28 @@ def test_a_remark_in_front_of_some_rows_takes_none_of_them_away(share: float) ->
     assert found.sensors[""]["temp_c"].tolist() == pytest.approx([20 + i / 10 for i in range(24)])
     assert found.sensors[""]["rh_pct"].tolist() == [45 + i / 2 for i in range(24)]
     assert not found.understanding.problems
+
+
+def test_numbers_of_rows_and_seconds_since_1970_leave_the_names_of_rooms_where_they_are() -> None:
+    row = "{:>5}{:>12}{:>10}{:>12}{:>10}{:>12}\n"
+    heads = f"{'':22}Court{'':17}Stair\n" + row.format("#", "Time", *["Temp. °C", "Humidity %"] * 2)
+    rows = "".join(
+        row.format(i + 1, 1_517_792_400 + 1200 * i, 15 + i / 10, 54 - i / 10, 25 - i / 10, 43.0)
+        for i in range(24)
+    )
+    found = read_bytes("fixed.txt", (heads + rows).encode(), zone="UTC")
+    assert list(found.sensors) == ["Court", "Stair"]
+    assert found.sensors["Stair"]["temp_c"].iloc[1] == 24.9
+
+
+def test_another_column_in_front_leaves_the_names_of_rooms_where_they_are() -> None:
+    row = "{:>12}{:>10}{:>7}{:>9}{:>11}{:>9}{:>11}\n"
+    heads = f"{'':33}Store{'':15}Stair\n" + row.format(
+        "Date", "Pressure", "Hour", *["Temp", "RH"] * 2
+    )
+    rows = "".join(
+        row.format(time[:10], 1013 + i % 3, f"{i:02d}00", 18 + i / 10, 54 - i / 10, 22.0, 43.0)
+        for i, time in enumerate(["2024-01-13"] * 24)
+    )
+    found = read_bytes("fixed.txt", (heads + rows).encode(), zone="UTC")
+    assert list(found.sensors) == ["Store", "Stair"]

@@ -16,6 +16,8 @@ SAMPLE_BYTES = 60_000
 SAMPLE_LINES = 300
 # Share of the cells of a column that must line up.
 ALIGNED = 0.9
+# So many numbers that grow from each to the next are a count.
+LEAST_COUNTED = 10
 LONGEST = 2_000
 _TOKEN = re.compile(r"\S+")
 _PHRASE = re.compile(r"\S+(?: \S+)*")
@@ -47,6 +49,8 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
     if not spans:
         return text
     values = _values(text, spans)
+    above_rows = _above(text)
+    heads = _named(above_rows[-1], spans, [], []) if above_rows else []
     lines = text.text.decode("utf-8", errors="replace").replace("\r\n", "\n").split("\n")
     table = io.StringIO()
     writer = csv.writer(table, delimiter="\t", lineterminator="\n")
@@ -57,7 +61,7 @@ def by_width(text: Decoded, widths: str = "") -> Decoded:
             table.write("\n")
         else:
             writer.writerow(
-                _named(line, spans, values) if above and not widths else _cut(line, spans)
+                _named(line, spans, values, heads) if above and not widths else _cut(line, spans)
             )
     places = ", ".join(f"{start + 1} to {end}" for start, end in spans)
     note = remark(f"The columns are cut at fixed characters: {places}.")
@@ -256,23 +260,39 @@ def _cut(line: str, spans: Sequence[Span]) -> Iterator[str]:
 
 
 def _values(text: Decoded, spans: Sequence[Span]) -> list[int]:
-    """Return which columns hold no times."""
+    """Return which columns hold no times, nor count them."""
     lines = _rows(text)
-    cells = [[kind(line[slice(*span)].strip()) for line in lines] for span in spans]
-    return [n for n, kinds in enumerate(cells) if kinds.count("time") <= 0.5 * len(lines)]
+    cells = [[line[slice(*span)].strip() for line in lines] for span in spans]
+    return [
+        n
+        for n, column in enumerate(cells)
+        if [kind(cell) for cell in column].count("time") <= 0.5 * len(lines) and not _counts(column)
+    ]
 
 
-def _named(line: str, spans: Sequence[Span], values: Sequence[int]) -> list[str]:
+def _counts(cells: Sequence[str]) -> bool:
+    """Return whether whole numbers grow from each row to the next: of rows, or of seconds."""
+    numbers = [int(cell) for cell in cells if cell.isdecimal()]
+    rising = all(before < after for before, after in pairwise(numbers))
+    return len(numbers) == len(cells) >= LEAST_COUNTED and rising
+
+
+def _named(
+    line: str, spans: Sequence[Span], values: Sequence[int], heads: Sequence[str]
+) -> list[str]:
     """Return what stands in a line above the table, each piece over the nearest column.
 
-    Pieces are parted by two blanks or more, or where none are, by one. Names that share the
-    columns of ``values`` evenly stand over the first of their share.
+    Pieces are parted by two blanks or more, or where none are, by one. Names that share evenly the
+    columns whose ``heads`` come once for each of them, or else those of ``values``, stand over the
+    first of their share.
     """
     pieces = list(_PHRASE.finditer(line))
     if len(pieces) < 2:
         pieces = list(_TOKEN.finditer(line))
     names: list[list[str]] = [[] for _ in spans]
     places = [_nearest(piece.span(), spans) for piece in pieces]
+    again = Counter(filter(None, heads))
+    values = [n for n, head in enumerate(heads) if again[head] == len(pieces) > 1] or values
     share, rest = divmod(len(values), max(1, len(pieces)))
     if share > 1 and not rest:
         shares = [values[n : n + share] for n in range(0, len(values), share)]
