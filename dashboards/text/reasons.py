@@ -235,7 +235,7 @@ def value_words(link: Link) -> str:
 
 def _bar(one: Influence, link: Link) -> InfluenceLine:
     known = link.narrower.get(one.name)
-    brought = "" if known is None else f"; known, {_share(known)}"
+    brought = "" if known is None else _("; known, {narrower}", narrower=_share(known))
     return InfluenceLine(
         name=PARAMETER_WORDS[one.name],
         way=f"{way_words(one)} ({strength_words(one)}{brought})",

@@ -232,7 +232,7 @@ def round_text(found: Round, zone: str) -> Iterator[str]:
         listed = [j for j in every if j.listing is listing]
         if listed:
             yield ""
-            yield f"{listing.value.upper()} ({len(listed)})"
+            yield f"{_(listing.value).upper()} ({len(listed)})"
         for judgement in listed:
             room = rooms.get(judgement.work_id, _(NOWHERE))
             yield from _list_lines(judgement, room, zone, last[judgement.work_id])
@@ -252,7 +252,7 @@ def _old_rooms(found: Round, zone: str) -> Iterator[str]:
 
 
 def _list_lines(judgement: Judgement, room: str, zone: str, last: str) -> Iterator[str]:
-    yield f"  {judgement.work_id}  {judgement.title} ({room}): {judgement.state.value}"
+    yield f"  {judgement.work_id}  {judgement.title} ({room}): {_(judgement.state.value)}"
     said = [reason(judgement, zone), condition(judgement, zone), mend(judgement), last]
     text = " ".join(part for part in said if part)
     yield fill(text, WIDTH, initial_indent="      ", subsequent_indent="      ")

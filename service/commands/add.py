@@ -186,7 +186,7 @@ def _show_understanding(reading: FileReading) -> None:
         )
     )
     for channel in seen.channels:
-        unit = f" [{channel.unit}]" if channel.unit else ""
+        unit = f" [{error_words(channel.unit)}]" if channel.unit else ""
         span = wording.joined(
             wording.significant(channel.minimum, 6), wording.significant(channel.maximum, 6)
         )

@@ -78,4 +78,4 @@ def event_lines(events: Sequence[Event], zone: str, out: Path | None) -> list[st
 
 def _line(event: Event, zone: str) -> str:
     date = wording.date_time(event.start_utc, zone)
-    return f"{date} · {event.channel} · {event.kind}: {event_sentence(event, zone)}"
+    return f"{date} · {event.channel} · {_(event.kind)}: {event_sentence(event, zone)}"

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from analysis.errors import StilltautError
+from dashboards.text import wording
 from dashboards.text.error_words import error_words, problem_words
 from dashboards.text.messages import _, counted
 from service.ingest.choice import SAID_BESIDE, Choice, options_merged
@@ -165,7 +166,13 @@ def _problem(problem: Problem) -> str:
 
 
 def _facts(seen: Understanding) -> list[list[str]]:
-    marks = {"\t": _("tab"), ";": _("semicolon"), ",": _("comma"), "|": _("bar")}
+    marks = {
+        "\t": _("tab"),
+        ";": _("semicolon"),
+        ",": _("comma"),
+        "|": _("bar"),
+        "blanks": _("blanks"),
+    }
     delimiter = marks.get(seen.delimiter, seen.delimiter)
     time = seen.time
     zone = f"{time.zone} ({error_words(time.zone_from)})" if time.zone else _("not declared")
@@ -211,7 +218,14 @@ def _channels(channels: Sequence[Channel]) -> list[list[str]]:
         counts = [str(channel.readings), str(channel.missing)]
         name = channel.name if channel.name != channel.column else "–"
         rows.append(
-            [name, _(WORDS[channel.quantity]), channel.column, channel.unit, *counts, *ends]
+            [
+                name,
+                _(WORDS[channel.quantity]),
+                channel.column,
+                error_words(channel.unit),
+                *counts,
+                *ends,
+            ]
         )
     if all(row[0] == "–" for row in rows[1:]):
         return [row[1:] for row in rows]
@@ -221,7 +235,8 @@ def _channels(channels: Sequence[Channel]) -> list[list[str]]:
 def _number(value: float, unit: str) -> str:
     if math.isnan(value):
         return "–"
-    return f"{value:,.0f} {unit}" if abs(value) >= 1000 else f"{value:.4g} {unit}"
+    large = abs(value) >= 1000
+    return f"{wording.number(value) if large else wording.significant(value, 4)} {unit}"
 
 
 def duration(seconds: float) -> str:

@@ -154,7 +154,8 @@ def letters_words(register: Register) -> str:
 
 def _notice(line: NoticeLine, zone: str) -> Iterator[str]:
     since = wording.date_time(line.since_utc, zone)
-    yield _("{room} – {kind}, since {since}", room=line.room_name, kind=line.kind, since=since)
+    kind = sentences.NOTICE_WORDS.get(line.kind, line.kind)
+    yield _("{room} – {kind}, since {since}", room=line.room_name, kind=kind, since=since)
     for text in (line.what, _seen(line), line.felt, line.lead):
         if text:
             yield _wrapped(text)

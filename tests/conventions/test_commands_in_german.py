@@ -1,5 +1,6 @@
 """What the commands say of themselves in German: help, and what is wrong with a call."""
 
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -20,6 +21,7 @@ from service.storage.stores import Stores
 
 Said = Callable[[str, dict[str, str]], str]
 GERMAN = {"LC_ALL": "de_DE.UTF-8"}
+EXPORTS = sorted((Path(__file__).parents[2] / "sample_logs" / "exports").glob("*.*"))
 LANGUAGES = ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG")
 WRONG = {
     "none": "Es gibt keinen Befehl 'none'.",
@@ -38,6 +40,13 @@ WRONG = {
     "register": "Dateien oder einen Ordner nennen oder mit --empty einen Ordner zum Anfangen.",
     "read --interval soon x.csv": "'soon' ist keine Dauer; 5s, 10min oder 1h schreiben.",
 }
+
+
+def texts(line: bytes) -> list[str]:
+    """Return the fields of a line of a file, and the line, as they might be shown."""
+    text = line.decode("cp1252", errors="replace").strip()
+    fields = [text, *re.split(r"[,;|\t]", text), *text.split()]
+    return [one.strip().strip('"') for one in fields if len(one) > 2]
 
 
 def every_call() -> Iterator[tuple[str, ...]]:
@@ -111,15 +120,37 @@ def test_without_a_language_the_commands_speak_english(said: Said) -> None:
         assert "Show this message and exit." in said("round -h", environment)
 
 
-def test_the_house_says_in_which_language_its_commands_speak(
-    small_museum: Path, tmp_path: Path
-) -> None:
-    folder = Path(shutil.copytree(small_museum, tmp_path / "museum"))
-    asked = ["round", "--data", str(folder)]
-    assert way_of_call(asked, {"LANG": "de_DE.UTF-8"}) == "en_GB"
+@pytest.fixture(scope="module")
+def house(small_museum: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small museum, whose house writes in German."""
+    folder = Path(shutil.copytree(small_museum, tmp_path_factory.mktemp("deutsch") / "museum"))
     with Stores.open(Settings(data_dir=folder)) as stores:
         for site in sites(stores.register):
             put_record(stores.register, replace(site, locale="de_DE"))
-    assert way_of_call(asked, {"LC_ALL": "C"}) == "de_DE"
-    assert way_of_call([f"--data={folder}"], {}) == "de_DE"
-    assert way_of_call(["round"], {"STILLTAUT_DATA_DIR": str(folder)}) == "de_DE"
+    return folder
+
+
+def test_the_house_says_in_which_language_its_commands_speak(
+    small_museum: Path, house: Path
+) -> None:
+    of_no_language = ["round", "--data", str(small_museum)]
+    assert way_of_call(of_no_language, {"LANG": "de_DE.UTF-8"}) == "en_GB"
+    assert way_of_call(["round", "--data", str(house)], {"LC_ALL": "C"}) == "de_DE"
+    assert way_of_call([f"--data={house}"], {}) == "de_DE"
+    assert way_of_call(["round"], {"STILLTAUT_DATA_DIR": str(house)}) == "de_DE"
+
+
+@pytest.mark.parametrize("file", EXPORTS, ids=lambda path: path.name)
+def test_how_a_file_is_understood_is_said_in_german(file: Path, said: Said) -> None:
+    told = said(f"read {file}", GERMAN)
+    assert "Messwerte" in told
+    headings = [heading for line in file.read_bytes().splitlines()[:12] for heading in texts(line)]
+    assert english_in([told], sorted(headings, key=len, reverse=True)) == []
+
+
+@pytest.mark.parametrize("words", ["round", "measure", "notices", "check", "classes", "report"])
+def test_what_commands_answer_is_in_german(words: str, house: Path, said: Said) -> None:
+    told = said(f"{words} --data {house}", {})
+    notices_told = words == "notices"  # what was told stays in the language it was told in
+    assert notices_told or english_in([told], [str(house)]) == []
+    assert "Meldungen" in told or not notices_told
