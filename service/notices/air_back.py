@@ -32,7 +32,8 @@ class RoomRecord:
     @classmethod
     def of(cls, frame: pd.DataFrame) -> "RoomRecord":
         """Return the record of a room's readings (`analysis.series.readings_frame`)."""
-        return cls(usable(frame, "rh_pct").dropna())
+        rh = usable(frame, "rh_pct")
+        return cls(rh.dropna() if rh.hasnans else rh)
 
     @property
     def known_until_utc(self) -> datetime | None:

@@ -1,0 +1,176 @@
+"""A Monday in a large museum: a weekly file for every room to the first page, and pages after it.
+
+``python -m bench.monday_and_pages --rooms 100 --years 10 --works 1000`` makes the museum of
+`bench.full_museum` and prints processor seconds and, where that is what is wanted, seconds on the
+wall (which say little on a machine that others use), each with its target for 100 rooms. The many
+readers run in the server's own process and take their part of it.
+"""
+
+import argparse
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import httpx
+import numpy as np
+import uvicorn
+
+from bench.full_museum import Size, build, logger_name, on, room_name, size_of, sizes, weekly_file
+from bench.living_museum import alone, peak_mb, this_week
+from service.answers.museum import Museum
+from service.intake.taking_in import take_in
+from service.notices.follow_up import follow_up_all
+from service.settings import Settings
+from service.storage.stores import Stores
+from service.web.app import create_app
+from service.web.senders import server_options
+
+READERS, EACH = 50, 4
+PAGES = {"/": "first page", "/works": "works", "/round": "round", "/api/works": "works as JSON"}
+
+
+def timed(work: Callable[[], object]) -> tuple[float, float]:
+    """Return the processor seconds of all threads, and those on the wall, that something takes."""
+    processor, wall = time.process_time(), time.perf_counter()
+    work()
+    return time.process_time() - processor, time.perf_counter() - wall
+
+
+def monday(folder: Path, size: Size) -> dict[str, float]:
+    """Take a weekly file in for every room, bring the notices up to date, answer the first page."""
+    settings = on(folder, size, 1)
+    found: dict[str, float] = {}
+    with Stores.open(settings) as stores:
+        files = [weekly_file(number, size.minutes) for number in range(size.rooms)]
+        museum = Museum(stores, settings)
+
+        def taken() -> None:
+            for number, data in enumerate(files):
+                name = f"{room_name(number)}.csv"
+                take_in(stores, data, name=name, logger_id=logger_name(number), zone="UTC")
+
+        for step, work in (
+            ("files taken in", taken),
+            ("notices", lambda: follow_up_all(museum)),
+            ("first page after them", lambda: this_week(museum)),
+        ):
+            found[f"Monday, {step}: processor [s]"], found[f"Monday, {step}: wall [s]"] = timed(
+                work
+            )
+    found["Monday, memory [MB]"] = peak_mb()
+    return found
+
+
+def room_week(folder: Path, size: Size) -> dict[str, float]:
+    """Answer the week of a room in a process that has answered nothing yet."""
+    settings = on(folder, size, 1)
+    with Stores.open(settings) as stores:
+        museum = Museum(stores, settings)
+        week = str(museum.week_of_room(room_name(1)))
+        processor, wall = timed(lambda: museum.room_week(room_name(1), week))
+    return {"room's week, cold: processor [s]": processor, "room's week, cold: wall [s]": wall}
+
+
+def pages(folder: Path, size: Size) -> dict[str, float]:
+    """Ask a real server for pages: once alone, then by many readers at a time."""
+    found: dict[str, float] = {}
+    with _Served(on(folder, size, 1)) as home:
+        for path, name in PAGES.items():
+            with httpx.Client(base_url=home, timeout=3600.0, verify=False) as reader:
+                reader.get(path)
+                start = time.perf_counter()
+                answer = reader.get(path)
+                found[f"{name}, at hand: wall [ms]"] = 1e3 * (time.perf_counter() - start)
+                found[f"{name}, at hand: [kB]"] = len(answer.content) / 1e3
+        before = peak_mb()
+        times = _many_readers(home)
+        found["first page, p95 of many readers [ms]"] = 1e3 * float(np.quantile(times, 0.95))
+        found["serving, memory [MB]"] = peak_mb()
+        found["serving, memory that many readers added [MB]"] = peak_mb() - before
+    return found
+
+
+def _many_readers(home: str) -> list[float]:
+    """Return how long each answer took of readers who all ask at once [s]."""
+    times: list[float] = []
+
+    def read() -> None:
+        with httpx.Client(base_url=home, timeout=600.0, verify=False) as reader:
+            for _ in range(EACH):
+                times.append(timed(lambda: reader.get("/"))[1])
+
+    threads = [threading.Thread(target=read) for _ in range(READERS)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return times
+
+
+class _Served:
+    """A museum behind the program's own server, in a thread of this process."""
+
+    def __init__(self, settings: Settings) -> None:
+        config = uvicorn.Config(
+            create_app(settings), port=0, log_level="error", lifespan="on", **server_options()
+        )
+        self.server = uvicorn.Server(config)
+        self.thread = threading.Thread(target=self.server.run)
+
+    def __enter__(self) -> str:
+        self.thread.start()
+        while not self.server.started:
+            time.sleep(0.05)
+        port = self.server.servers[0].sockets[0].getsockname()[1]
+        return f"http://127.0.0.1:{port}"
+
+    def __exit__(self, *_raised: object) -> None:
+        self.server.should_exit = True
+        self.thread.join()
+
+
+WANTED = {
+    "Monday, all of it: wall [s]": 180.0,
+    "room's week, cold: wall [s]": 0.3,
+    "first page, at hand: [kB]": 300.0,
+    **{f"{name}, at hand: wall [ms]": 300.0 for name in PAGES.values()},
+    "first page, p95 of many readers [ms]": 300.0,
+    "serving, memory [MB]": 1000.0,
+}
+
+
+def measured(folder: Path, size: Size) -> list[str]:
+    """Return the lines of the report, each with what is wanted of 100 rooms where that is said."""
+    found: dict[str, float] = {}
+    alone(_built, folder, size)
+    for step in (monday, room_week, pages):
+        found |= alone(step, folder, size)
+    found["Monday, all of it: wall [s]"] = sum(
+        value for name, value in found.items() if name.startswith("Monday") and "wall" in name
+    )
+    return [
+        f"{name}: {value:.2f}" + (f" (wanted: at most {WANTED[name]:g})" if name in WANTED else "")
+        for name, value in found.items()
+    ]
+
+
+def _built(folder: Path, size: Size) -> dict[str, float]:
+    build(folder, size)
+    return {}
+
+
+def main() -> None:
+    """Print the report of a museum as large as the arguments say."""
+    parser = argparse.ArgumentParser(prog="monday_and_pages")
+    sizes(parser)
+    size = size_of(parser.parse_args(sys.argv[1:]))
+    print(f"{size.rooms} rooms, {size.years:g} years at {size.minutes} min, {size.works} works")
+    with tempfile.TemporaryDirectory() as folder:
+        print("\n".join(measured(Path(folder) / "data", size)))
+
+
+if __name__ == "__main__":
+    main()
