@@ -73,10 +73,10 @@ def draw_planned(axes: Axes, found: Sequence[Bracket], days: Days, layout: Layou
 
 # Events above the week chart: a bar from beginning to end each, numbered for the notes beneath.
 
-BAR_LANE_MM = 4.0
+BAR_LANE_MM_PER_PT = 0.53  # of the numbers’ letters: so that a disc is clear of the one beneath it
 
 
-DISC_MM = 3.6
+DISC_MM_PER_PT = 0.45
 
 
 MOST_LANES = 3
@@ -97,7 +97,7 @@ class Bar:
 
 def lanes(events: Sequence[Event], days: Days, layout: Layout) -> list[Bar]:
     """Return the bars of the events, in lanes so that none covers another's number."""
-    disc_h = (DISC_MM + 0.6) * days.length_h / layout.plot
+    disc_h = (DISC_MM_PER_PT * layout.small + 0.6) * days.length_h / layout.plot
     free = [-disc_h] * MOST_LANES
     bars = []
     for number, event in enumerate(events, start=1):
@@ -110,19 +110,20 @@ def lanes(events: Sequence[Event], days: Days, layout: Layout) -> list[Bar]:
     return bars
 
 
-def track_mm(bars: Sequence[Bar]) -> float:
+def track_mm(bars: Sequence[Bar], layout: Layout) -> float:
     """Return the height the bars need [mm]."""
-    return BAR_LANE_MM * (1 + max((bar.lane for bar in bars), default=-1))
+    return BAR_LANE_MM_PER_PT * layout.small * (1 + max((bar.lane for bar in bars), default=-1))
 
 
 def draw_track(axes: Axes, bars: Sequence[Bar], days: Days, layout: Layout) -> None:
     """Draw bars and numbers in axes whose height is counted in millimetres."""
-    height = _in_millimetres(axes, days, track_mm(bars))
+    height = _in_millimetres(axes, days, track_mm(bars, layout))
+    lane = BAR_LANE_MM_PER_PT * layout.small
     for bar in bars:
-        middle = height - (bar.lane + 0.5) * BAR_LANE_MM
+        middle = height - (bar.lane + 0.5) * lane
         axes.plot([bar.first, bar.last], [middle, middle], color=INK, linewidth=1.5,
                   solid_capstyle="butt", clip_on=False)  # fmt: skip
-        disc = DISC_MM / 2 * days.length_h / layout.plot
+        disc = DISC_MM_PER_PT * layout.small / 2 * days.length_h / layout.plot
         axes.text(bar.first + disc, middle, str(bar.number), size=layout.small, weight="bold",
                   ha="center", va="center_baseline",
                   bbox=DISC)  # fmt: skip

@@ -82,7 +82,7 @@ def height_mm(week: RoomWeek, wall: Wall, works: int) -> float:
     below = layout.temperature + APART_MM if wall.temperature else 0.0
     return (
         _days_mm(layout)
-        + tracks.track_mm(bars)
+        + tracks.track_mm(bars, layout)
         + tracks.planned_mm(planned)
         + layout.air
         + below
@@ -154,7 +154,7 @@ def _draw_above(sheet: Sheet, week: RoomWeek, layout: Layout, top: float) -> flo
         tracks.draw_planned(axes, planned, days, layout)
         top += height
     if bars:
-        height = tracks.track_mm(bars)
+        height = tracks.track_mm(bars, layout)
         axes = sheet.axes(layout.left, top, layout.plot, height)
         tracks.draw_track(axes, bars, days, layout)
         top += height

@@ -96,7 +96,7 @@ class Parts:
         layout = self.layout
         fixed = (
             self.heading_mm
-            + tracks.track_mm(self.bars)
+            + tracks.track_mm(self.bars, self.layout)
             + tracks.planned_mm(self.planned)
             + layout.air
             + layout.temperature
@@ -147,7 +147,7 @@ def _sheet(week: RoomWeek, layout: Layout, words: bool, with_strips: bool = True
 def _parts(week: RoomWeek, layout: Layout, words: bool) -> Parts:
     width, small = layout.inside, layout.small
     events = event_words.worth_a_number(week.events)
-    notes = [event_words.event_note(event, week.zone, week.planned) for event in events]
+    notes = event_words.event_notes(week)
     return Parts(
         layout=layout,
         words=words,
@@ -216,7 +216,7 @@ def _above_the_air(sheet: Sheet, week: RoomWeek, parts: Parts, top: float) -> fl
         top += height
     if not parts.bars:
         return top
-    height = tracks.track_mm(parts.bars)
+    height = tracks.track_mm(parts.bars, parts.layout)
     tracks.draw_track(sheet.axes(layout.left, top, layout.plot, height), parts.bars, days,
                            layout)  # fmt: skip
     return top + height

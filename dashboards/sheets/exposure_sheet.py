@@ -71,6 +71,26 @@ def _ends(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
     )
 
 
+def exposure_answer(history: History | None) -> str:
+    """Return in a sentence or two what the hours of a work come to."""
+    told = np.zeros(0, dtype=np.bool_)
+    if history is not None:
+        told = (history.refused == "") & np.isfinite(history.p_slack)
+    if history is None or not told.any():
+        return _("Of none of its hours anything can be told: no readings, or too little is known.")
+    said = _(
+        "Over {told} h the print was probably at {ends} %RH: for {slack} h it was likelier "
+        "slack than not, for {waves} h waves were likelier than not.",
+        told=wording.number(int(told.sum())),
+        ends=_ends(history.print_rh_pct[told]),
+        slack=wording.number(int((history.p_slack[told] > LIKELY).sum())),
+        waves=wording.number(int((history.p_visible[told] > LIKELY).sum())),
+    )
+    untold = len(told) - int(told.sum())
+    more = _("Of {hours} nothing can be told.", hours=f"{wording.number(untold)} h")
+    return f"{said} {more}" if untold else said
+
+
 def exposure_sheet(work: Work, table: Table, answer: str, house: str, made: str) -> Sheet:
     """Return the history of a work's exposure as a sheet."""
     facts = {

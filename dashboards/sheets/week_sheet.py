@@ -136,7 +136,7 @@ def week_notes(week: RoomWeek) -> tuple[list[str], list[str]]:
     others have a note of their own.
     """
     events = event_words.worth_a_number(week.events)
-    notes = [event_words.event_note(event, week.zone, week.planned) for event in events]
+    notes = event_words.event_notes(week)
     told = [event_words.told_of(event, week.planned) for event in events]
     plain = [
         event_words.planned_note(one, week.zone)

@@ -69,6 +69,35 @@ def event_note(event: Event, zone: str, planned: Sequence[Planned] = ()) -> str:
     return f"{event_span(event, zone)}: {_said(event, _during(event, planned))}"
 
 
+def event_notes(week: RoomWeek) -> list[str]:
+    """Return the numbered notes of a week, an event once.
+
+    What lies within an event already told and has its cause is a part of it: the cause, what was
+    planned and which loggers agree are not told again.
+    """
+    events = worth_a_number(week.events)
+    notes = []
+    for place, event in enumerate(events):
+        whole = next((n for n in range(place) if _part_of(event, events[n], week)), None)
+        if whole is None:
+            notes.append(event_note(event, week.zone, week.planned))
+        else:
+            said = f"{event_span(event, week.zone)}: {_happened(event, '')}"
+            notes.append(_("{said}; part of {number}.", said=said, number=whole + 1))
+    return notes
+
+
+def _part_of(event: Event, other: Event, week: RoomWeek) -> bool:
+    within = other.start_utc <= event.start_utc and event.end_utc <= other.end_utc
+    alike = all(
+        getattr(event, name) == getattr(other, name)
+        for name in ("quantity", "cause", "confirmed_by", "over")
+    )
+    silent = is_silence(event) or is_silence(other)
+    planned = told_of(event, week.planned) is told_of(other, week.planned)
+    return within and alike and planned and not silent
+
+
 def undated_sentence(event: Event) -> str:
     """Return what an event was and what probably caused it, for a place that dates it itself."""
     return _said(event, "")

@@ -10,7 +10,7 @@ from fixtures.paper import pages_of
 
 from dashboards import links
 from dashboards.look_lines import InspectionLine
-from dashboards.sheets.exposure_sheet import exposure_table
+from dashboards.sheets.exposure_sheet import exposure_answer, exposure_table
 from dashboards.sheets.labels import Label, code_svg, label_sheet
 from dashboards.sheets.typesetting import sheet_pdf
 
@@ -91,6 +91,15 @@ def test_hours_of_which_nothing_is_told_are_not_counted() -> None:
     assert not np.isfinite(history.p_slack).any()
     (row,) = exposure_table(history, [], ZONE, {}).rows
     assert row[2:7] == ("0", "–", "–", "0", "0")
+
+
+def test_the_first_sentence_of_an_exposure_counts_its_hours() -> None:
+    history = room_week().histories["W02"]
+    said = exposure_answer(history)
+    assert said.startswith("Over 168 h the print was probably at ")
+    assert f"for {int((history.p_visible > 0.5).sum())} h waves were likelier than not" in said
+    for none in (None, room_week().histories["W10"]):
+        assert exposure_answer(none).startswith("Of none of its hours")
 
 
 def test_a_works_exposure_is_sent(web: httpx.Client) -> None:

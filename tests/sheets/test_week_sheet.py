@@ -1,6 +1,7 @@
 """The gallery's week for its wall: one page, nothing twice, nothing lost, told apart in grey."""
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -10,12 +11,17 @@ import pytest
 from click.testing import CliRunner
 from fixtures.invented_week import START, room_week
 from fixtures.paper import pages_of
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from PIL import Image
 
 from analysis.results import Planned, RoomWeek
 from dashboards.charts.strips import rows
+from dashboards.charts.tracks import DISC, Bar, track_mm
+from dashboards.charts.wall import WALL_A3, WALL_A4
 from dashboards.sheets.typesetting import sheet_pdf, sheet_png
 from dashboards.sheets.week_sheet import PAPERS, week_sheet
+from dashboards.text.event_words import event_notes
 from dashboards.text.strip_text import peak_words
 from service.cli import stilltaut
 
@@ -54,6 +60,42 @@ def test_an_event_is_told_once(busy: RoomWeek) -> None:
     assert text.count("Room air rose 14 %RH") == 1
     assert text.count("“Opening”") == 1  # in the note of what happened meanwhile
     assert text.count("in the calendar: Delivery") == 1
+
+
+def test_what_lies_within_an_event_and_has_its_cause_is_a_part_of_it(busy: RoomWeek) -> None:
+    (whole,) = (one for one in busy.events if one.peak_value - one.from_value > 10.0)
+    part = replace(
+        whole,
+        kind="above band",
+        start_utc=whole.start_utc + timedelta(minutes=10),
+        from_value=54.0,
+    )
+    week = replace(busy, events=[whole, part])
+    first, second = event_notes(week)
+    assert "probably" in first
+    assert "during “Opening”" in first
+    assert "was above the band (54 %RH)" in second
+    assert second.endswith("; part of 1.")
+    assert "probably" not in second
+    assert "Opening" not in second
+    for other in (
+        replace(part, cause="cooling"),
+        replace(part, confirmed_by=""),
+        replace(part, end_utc=whole.end_utc + timedelta(hours=1)),
+    ):
+        assert "part of" not in event_notes(replace(week, events=[whole, other]))[1]
+
+
+def test_numbers_above_the_air_cover_none_of_each_other() -> None:
+    for wall in (WALL_A4, WALL_A3):
+        lane_mm = track_mm([Bar(1, 0, 0.0, 1.0)], wall.layout)
+        figure = Figure()
+        FigureCanvasAgg(figure)
+        disc = figure.text(0.5, 0.5, "2", size=wall.layout.small, weight="bold", bbox=DISC)
+        patch = disc.get_bbox_patch()
+        assert patch is not None
+        figure.draw_without_rendering()
+        assert patch.get_window_extent().height * 25.4 / figure.dpi < lane_mm
 
 
 def test_sixty_works_still_make_one_page_that_names_them_all() -> None:

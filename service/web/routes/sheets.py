@@ -7,14 +7,14 @@ from fastapi.responses import Response
 
 from dashboards import links
 from dashboards.lines import Choice
-from dashboards.sheets.exposure_sheet import exposure_sheet, exposure_table
+from dashboards.sheets.exposure_sheet import exposure_answer, exposure_sheet, exposure_table
 from dashboards.sheets.labels import Label, label_sheet
 from dashboards.sheets.round_sheet import round_sheet
 from dashboards.sheets.typesetting import sheet_pdf
 from dashboards.text import wording
 from dashboards.text.dates import month_of
 from dashboards.text.messages import _
-from dashboards.text.sentences import round_sentence, work_answer
+from dashboards.text.sentences import round_sentence
 from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.storage.loggers import loggers
@@ -70,7 +70,7 @@ def exposure(museum: MuseumDep, work_id: str) -> Response:
     looks = [one for one in inspection_lines(museum, work_id) if not one.withdrawn]
     table = exposure_table(found.history, looks, zone, _rooms_by_month(museum, work_id))
     made = _("as of {when}", when=wording.when(museum.now(), zone))
-    answer = work_answer(found.judgement, zone)
+    answer = exposure_answer(found.history)
     sheet = exposure_sheet(found.work, table, answer, museum.site.name, made)
     return sent_file(sheet_pdf(sheet), f"exposure-{work_id}.pdf")
 
