@@ -10,13 +10,14 @@ from matplotlib.figure import Figure
 from dashboards.charts.style import PHONE_MM, Sheet, drawn
 from dashboards.inks import INK, SEA, SOFT
 from dashboards.text import wording
+from dashboards.text.messages import N_, _
 
 WIDTH_MM, LEFT_MM, RIGHT_MM = PHONE_MM, 9.0, 2.0
 PLOT_MM = WIDTH_MM - LEFT_MM - RIGHT_MM
 STRIP_MM, SIZE = 15.0, 8.0
 # Longer records are drawn by the lowest and highest reading of each of so many stretches.
 STRETCHES = 300
-CHANNELS = (("rh_pct", "RH, %", SEA), ("temp_c", "temperature, °C", INK))
+CHANNELS = (("rh_pct", N_("RH, %"), SEA), ("temp_c", N_("temperature, °C"), INK))
 
 
 @drawn
@@ -44,10 +45,10 @@ def arrival_picture(frame: pd.DataFrame, zone: str) -> Figure:
         room = max(0.1 * (high - low), 0.5)
         axes.set_ylim(low - room, high + room)
         axes.set_yticks([low, high], [wording.number(v, 1) for v in (low, high)], size=SIZE)
-        sheet.write(LEFT_MM, top - 2.4, words, size=SIZE, color=ink)
+        sheet.write(LEFT_MM, top - 2.4, _(words), size=SIZE, color=ink)
         top += STRIP_MM + 6.0
     first, last = (wording.date_time(t.to_pydatetime(), zone) for t in frame.index[[0, -1]])
-    sheet.write(LEFT_MM, top - 2.0, f"{first} to {last}", size=SIZE, color=SOFT)
+    sheet.write(LEFT_MM, top - 2.0, wording.joined(first, last), size=SIZE, color=SOFT)
     return sheet.figure
 
 

@@ -30,7 +30,8 @@ def require_one_level(name: str, air: pd.DataFrame, heading: str) -> None:
     """
     values = air["temp_c"].to_numpy()
     # A sensor that fails writes noughts; they are flagged where they are judged.
-    rows = np.flatnonzero(np.isfinite(values) & (air["rh_pct"].to_numpy() != 0))
+    good = np.isfinite(values) & (air["rh_pct"].to_numpy() != 0)
+    rows = slice(None) if good.all() else np.flatnonzero(good)
     row = _leap(values[rows], pd.DatetimeIndex(air.index[rows]), limit("level", "temp_k"))
     if row is not None:
         raise _two_levels(name, heading, air.iloc[rows], row)

@@ -207,7 +207,7 @@ def _disagreeing(text: Decoded) -> QuestionError:
         read=text.name,
         where=f"the sheet {text.part!r}",
         found=text.doubt.found,
-        expected=text.doubt.expected,
+        expected=f"{text.doubt.expected}, or to know that its cells are right",
         action="The workbook is damaged: open it in the program that wrote it, compare, save it "
         f"anew and give that file; or say that its cells are right: {as_found.options()}.",
         answers=[as_found],

@@ -292,10 +292,18 @@ def _named_parts(layout: Layout, headings: Sequence[Heading]) -> dict[str, Headi
     for heading in headings:
         for part in _PARTS:
             fits = layout.kinds[heading.index] == "number" or part == "hour"
+            # "HR" is the hour in one language and the humidity in another.
+            fits = fits and not (part == "hour" and _is_no_hour(layout, heading))
             if fits and part not in found and any(_is_part(part, t) for t in heading.texts):
                 found[part] = heading
                 break
     return found
+
+
+def _is_no_hour(layout: Layout, heading: Heading) -> bool:
+    """Return whether a heading names a reading too, above numbers that are no clock."""
+    reading = any(quantity_of(words_of(unit_in(text)[1])) for text in heading.texts)
+    return reading and not _may_be(layout, heading, "hour")
 
 
 def _parts(layout: Layout, headings: Sequence[Heading]) -> Iterator[TimeColumns]:

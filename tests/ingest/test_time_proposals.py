@@ -173,3 +173,9 @@ def test_a_year_and_its_day_with_hours_and_minutes_in_one_number(name: str) -> N
         lambda a, t, rh: f"{a.year},{a.day_of_year},{a.hour * 100 + a.minute},{t},{rh}"
     )
     require_same(read(table(f"year,{name},hhmm,Tair,RH", rows)), {"": ROOM})
+
+
+def test_a_humidity_called_as_an_hour_does_not_stand_in_for_a_misspelt_hour() -> None:
+    rows = ROOM.lines(lambda a, t, rh: f"{a.year},{a.month},{a.day},{a.hour},{t},{rh}")
+    found = read(table("Year,Month,Day,Horu,Temperatura,HR", rows))
+    require_same(found, {"": ROOM})

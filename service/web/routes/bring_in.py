@@ -170,7 +170,7 @@ def _heading(files: Sequence[FileInHand], open_files: Sequence[FileInHand], busy
 
 def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> str:
     counts = {
-        "stored": sum(one.receipt is not None or one.stored for one in files),
+        _("stored"): sum(one.receipt is not None or one.stored for one in files),
         _("being taken in"): sum(one.state in BUSY and not one.stored for one in files),
         _("understood, to be confirmed"): sum(one.preview is not None for one in open_files),
         _("to be answered or corrected"): sum(one.preview is None for one in open_files),
@@ -178,7 +178,8 @@ def _answer(files: Sequence[FileInHand], open_files: Sequence[FileInHand]) -> st
     }
     parts = [f"{wording.count(many)} {words}" for words, many in counts.items() if many]
     judging = _(" The works in the rooms are being judged.") if any(f.stored for f in files) else ""
-    told = f"{wording.plural(len(files), 'file')}: {wording.listed(parts)}."
+    several = wording.plural(len(files), "file", "files")
+    told = f"{several}: {wording.listed(parts)}."
     return wording.capital(told) + judging
 
 
