@@ -133,14 +133,13 @@ def assess(
     known = _known(stores, held, seen, air, draws, group)
     asked = _Asked(group, at_utc, seen, read_out_utc)
     away = readings[group.room].elsewhere
-    limits = JudgementLimits()
-    ahead = carried_on(air, at_utc + timedelta(days=limits.latest_days))
+    ahead = carried_on(air, at_utc + timedelta(days=JudgementLimits().latest_days))
     carried = _carried(stores, held, known, air, asked, detail, None if away else ahead)
     found = [_assessed(work, asked, known, carried) for work in group.works]
     if away and full_hour(at_utc) > carried[0].at_utc:
         unknown = (_without_air(one.work, group, at_utc, seen).judgement for one in found)
         return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
-    return _left_no_longer_than_the_band(found, known, air, carried[1], limits, ahead)
+    return _left_no_longer_than_the_band(found, known, air, carried[1], ahead)
 
 
 @dataclass(frozen=True)
@@ -256,12 +255,7 @@ def _assessed(
 
 
 def _left_no_longer_than_the_band(
-    found: Sequence[Assessed],
-    known: "_Known",
-    air: RoomAir,
-    then: _Stretch,
-    limits: JudgementLimits,
-    ahead: RoomAir,
+    found: Sequence[Assessed], known: "_Known", air: RoomAir, then: _Stretch, ahead: RoomAir
 ) -> list[Assessed]:
     """Return the same, works left no longer than what their room may do till then allows."""
     left = [one.work for one in found if one.judgement.look_again_utc is not None]
@@ -270,7 +264,7 @@ def _left_no_longer_than_the_band(
         known.draws,
         then.run.last,
         air,
-        limits,
+        JudgementLimits(),
         weights=known.weights,
         earlier=known.earlier,
         ahead=ahead,
