@@ -17,6 +17,8 @@ LOCALE_WORDS = {
     "en_SE": "as in Sweden, months in English: 12 345,6 · 21 June · 14:05",
     "en_FI": "as in Finland, months in English: 12 345,6 · 21 June · 14.05",
     "de_DE": "in German, as in Germany: 12.345,6 · 21. Juni · 14:05",
+    "de_AT": "in German, as in Austria: 12.345,6 · 21. Juni · 14:05",
+    "de_CH": "in German, as in Switzerland: 12’345.6 · 21. Juni · 14:05",
     "fr_FR": "as in France, months in English: 12 345,6 · 21 June · 14:05",
     "nl_NL": "as in Dutch, months in English: 12.345,6 · 21 June · 14:05",
 }
