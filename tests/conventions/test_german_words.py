@@ -1,6 +1,7 @@
 """German keeps to one word for a thing: the table of words in DEVELOPERS.md holds everywhere."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -73,3 +74,13 @@ def test_other_words_for_a_thing_stand_nowhere(word: str, unused: list[str]) -> 
 
 def test_nobody_is_addressed_as_du() -> None:
     assert [german for _english, german in SAID if DU.search(german)] == []
+
+
+def test_no_message_stands_twice() -> None:
+    text = (files("dashboards.text") / "languages" / "de.po").read_text(encoding="utf-8")
+    keys = Counter(
+        "\n".join(line for line in entry.split("\nmsgstr")[0].splitlines() if line[:1] != "#")
+        for entry in text.split("\n\n")
+        if "\nmsgstr" in entry
+    )
+    assert [key for key, times in keys.items() if times > 1] == []
