@@ -100,7 +100,7 @@ def test_what_is_new_changed_and_unchanged_is_shown(data: Path, tmp_path: Path) 
     assert "Nothing was changed" in look
     with Stores.open(Settings(data_dir=data)) as stores:
         assert len(works.prints(stores.register)) == 1
-    assert run(folder / "works.csv", "--data", data).endswith("Kept: two lines new or changed.\n")
+    assert run(folder / "works.csv", "--data", data).endswith("Kept: 2 lines new or changed.\n")
     assert "Nothing to change." in run(folder, "--data", data)
 
 
