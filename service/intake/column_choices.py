@@ -34,7 +34,7 @@ COLUMN_OPTIONS = (
     "date|",
     "sensor|",
 )
-MARKS = {"temp_c": "temperature", "rh_pct": "humidity", "time": "time"}
+MARKS = {"temp_c": N_("temperature"), "rh_pct": N_("humidity"), "time": N_("time")}
 ROWS_SHOWN = 6
 CELL_SHOWN = 40
 
@@ -131,7 +131,7 @@ def marked(reading: FileReading) -> dict[str, str]:
     """Return the word for what each column was taken for."""
     known = reading.understanding
     marks = {channel.column: MARKS.get(channel.quantity, "") for channel in known.channels}
-    marks |= dict.fromkeys(known.told_apart, "sensor")
+    marks |= dict.fromkeys(known.told_apart, N_("sensor"))
     return {**marks, **dict.fromkeys(known.time.columns, MARKS["time"])}
 
 
