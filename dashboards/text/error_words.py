@@ -26,6 +26,11 @@ SAYS = ("found", "expected")  # a call with one of these tells of something that
 GIVEN_TO = ("CellError", "Answer", "remark")  # what is given to these first is told as well
 WHOLLY_TOLD = ("_refused", "_too_large")  # whatever is given to these is told
 PLACE = re.compile(r"(?<!\{)\{(n\d+)\}(?!\})")
+# An error as one line, kept as such with an answer.
+LINE = re.compile(
+    r"(?P<place>.*?): found (?P<found>.*), expected (?P<expected>.*?)\. (?P<action>[A-Z].*)",
+    re.DOTALL,
+)
 LETTERS = re.compile(r"[^\W\d_]{2,}")
 Form = tuple[re.Pattern[str], str]
 Found = tuple[Any, ...]
@@ -42,10 +47,15 @@ def error_words(text: str) -> str:
     >>> with in_the_way_of("de_DE"):
     ...     error_words("a step of 2.5 %RH")
     'ein Schritt von 2,5 % rF'
+    >>> with in_the_way_of("de_DE"):
+    ...     error_words("humidity: found nothing, expected a number. Correct the line.")
+    'Feuchte: gefunden nichts, erwartet eine Zahl. Correct the line.'
     """
     whole, forms = _known(way())
     if text in whole:
         return whole[text]
+    if line := LINE.fullmatch(text):
+        return _line(line["place"].split(", "), line["found"], line["expected"], line["action"])
     for form, said in forms:
         if found := form.fullmatch(text):
             return said.format(**{name: _value(one) for name, one in found.groupdict().items()})
@@ -65,13 +75,16 @@ def problem_words(problem: StilltautError) -> str:
     """
     if ": found " not in str(problem):
         return error_words(str(problem))
-    parts = [problem.read, problem.where]
+    return _line([problem.read, problem.where], problem.found, problem.expected, problem.action)
+
+
+def _line(place: Sequence[str], found: str, expected: str, action: str) -> str:
     return _(
         "{place}: found {found}, expected {expected}. {action}",
-        place=", ".join(error_words(part) for part in parts if part),
-        found=error_words(problem.found),
-        expected=error_words(problem.expected),
-        action=error_words(problem.action),
+        place=", ".join(error_words(part) for part in place if part),
+        found=error_words(found),
+        expected=error_words(expected),
+        action=error_words(action),
     )
 
 
