@@ -12,6 +12,7 @@ from analysis.series import Flag, sample_interval_s
 from service.errors import remark
 from service.ingest.clock import Clock
 from service.ingest.clocksteps import Leap, Turn, leaps_of, turns_of
+from service.ingest.columns import READINGS
 from service.ingest.evidence import limit
 from service.ingest.plausibility import Judged
 from service.ingest.sensors import Rows, Sensor, converted, newest_first, sensor_of, split_rows
@@ -292,6 +293,9 @@ def assembled(
             name = " ".join(word for word in (label, part) if word)
             values = converted(settled, table.numbers, rows)
             sensor = _one(values, table, utc_us, flags, places)
+            nameless = codes is not None and not name and len(codes[0]) > 1
+            if nameless and not sensor.frame[list(READINGS)].notna().any(axis=None):
+                continue  # damaged rows; their fields are told one by one
             if len(sensor.frame) or len(wide) == 1:
                 assembly.sensors[name], assembly.columns[name] = sensor, settled
     assembly.order = orders.pop() if len(orders) == 1 else "unsorted"

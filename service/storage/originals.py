@@ -69,6 +69,10 @@ class Originals:
         """Return whether a file of that hash is kept."""
         return self.path(sha256).is_file()
 
+    def is_empty(self) -> bool:
+        """Return whether no file is kept."""
+        return next(self.folder.glob("??/*"), None) is None
+
     def keep(self, source: Path | bytes) -> str:
         """Keep a file; the same bytes a second time change nothing.
 

@@ -171,6 +171,10 @@ class ReadingsStore:
         known = {span.month: span.digest for span in spans(self.register, logger_id)}
         return known.get(month, "")
 
+    def is_empty(self) -> bool:
+        """Return whether nothing was ever written here."""
+        return next(iter(self._folders()), None) is None
+
     def _folders(self) -> Iterable[Path]:
         return self.folder.glob("logger=*")
 

@@ -11,6 +11,7 @@ from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
 from service.storage.register import Register, open_register
 from service.storage.results import Results
+from service.storage.spans import spans
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,8 @@ class Stores:
         Raises
         ------
         StoreError
-            If the folder is missing and not to be made, or the register cannot be opened.
+            If the folder is missing and not to be made, holds nothing of what the register knows,
+            or the register cannot be opened.
         """
         folder = settings.data_dir
         if not create and not folder.is_dir():
@@ -63,11 +65,14 @@ class Stores:
                 action="Name the right folder with --data, or take in a first file to make it.",
             )
         register = open_register(settings.database_url, create=create)
-        readings = ReadingsStore(folder / "readings", register)
+        readings, originals = (
+            ReadingsStore(folder / "readings", register),
+            Originals(folder / "originals"),
+        )
+        _require_its_folder(folder, readings, originals)
         readings.note_all()
         site_clock.open_on(register, settings.as_if)
-        originals, results = Originals(folder / "originals"), Results(folder / "results")
-        return cls(folder, originals, readings, register, results)
+        return cls(folder, originals, readings, register, Results(folder / "results"))
 
     @property
     def forecasts(self) -> Path:
@@ -90,3 +95,23 @@ class Stores:
     ) -> None:
         """Close them."""
         self.close()
+
+
+def _require_its_folder(folder: Path, readings: ReadingsStore, originals: Originals) -> None:
+    """Raise if a folder is empty while the register knows of readings: it is not this house's.
+
+    A disk that was not mounted looks so, and a second machine with a folder of its own; what the
+    register knows of the months would be taken for gone.
+    """
+    if not readings.is_empty() or not originals.is_empty():
+        return
+    months = len(spans(readings.register))
+    if months:
+        raise StoreError(
+            read=str(folder),
+            where="readings, originals",
+            found=f"nothing, though the register knows of {months} months of readings",
+            expected="the data folder that belongs to this register",
+            action="See whether the disk with the folder is mounted, and name the right folder. "
+            "Nothing was changed. A house whose folder is lost is restored from an archive.",
+        )

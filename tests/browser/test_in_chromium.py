@@ -112,6 +112,7 @@ def wrong_at_both_sizes(page: Page, address: str) -> list[str]:
     return wrong
 
 
+@pytest.mark.long
 def test_every_page_fits_its_screens_and_can_be_used_by_all(
     web: httpx.Client, open_page: Opener
 ) -> None:

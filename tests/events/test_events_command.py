@@ -36,7 +36,7 @@ def test_a_spike_is_written_and_said(tmp_path: Path) -> None:
     assert row["start_utc"].startswith("2030-03-05T05:")
     assert row["size"] == pytest.approx(18.0, abs=0.5)
     assert "5 March 2030, 06" in result.output
-    assert "One event. Times in Europe/Oslo." in result.output
+    assert "1 event. Times in Europe/Oslo." in result.output
 
 
 def test_quiet_air_is_no_proof_of_safety(tmp_path: Path) -> None:
@@ -67,7 +67,7 @@ def test_a_file_without_times_needs_a_start(shared_data: Path) -> None:
     said = run(path, "--zone", "UTC", "--start", "2010-05-09 08:00", "--interval", "5s")
     assert said.exit_code == 0, said.output
     assert "rose 47 %RH" in said.output
-    assert "One event." in said.output
+    assert "1 event." in said.output
 
 
 def test_a_long_list_shows_the_few_that_matter_and_counts_the_rest(shared_data: Path) -> None:

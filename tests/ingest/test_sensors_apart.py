@@ -116,3 +116,14 @@ def test_sensors_below_one_another_newest_first_with_rows_again_are_told_apart()
         rows += [line.replace("NAME", name) for line in lines[::-1]]
     found = read(table("time;Zaal;Temp;RH", [*rows[:46], *rows[40:]]))
     require_same(found, {"Attic": ATTIC, "Store": STORE, "Court": ROOM})
+
+
+def test_a_damaged_row_without_a_name_or_a_number_makes_no_third_sensor() -> None:
+    rows = [f"{stamp(a)};{name};{t};{rh}" for (a, name, t, rh) in sorted(
+        (a, name, t, rh) for name, of in (("1", ROOM), ("2", STORE))
+        for a, t, rh in zip(of.times, of.temp_c, of.rh_pct, strict=True))]  # fmt: skip
+    rows[4] = f"{stamp(ROOM.times[2])};?;6?;5?"
+    found = read(table("time;room;temp;rh", rows))
+    assert set(found.sensors) == {"1", "2"}
+    assert len(found.sensors["1"]) == len(ROOM.times) - 1
+    assert any(problem.line == 6 for problem in found.understanding.problems)

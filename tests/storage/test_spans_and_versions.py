@@ -1,5 +1,6 @@
 """What the register knows of readings without opening them, and what numbers tell of changes."""
 
+import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,6 +26,7 @@ from analysis.series import readings_frame
 from analysis.works import Finish, Paper
 from service.answers.museum import Museum
 from service.climate.room_readings import room_reach
+from service.errors import StoreError
 from service.settings import Settings
 from service.storage import inspections, loggers
 from service.storage.records import put_record
@@ -171,3 +173,32 @@ def test_months_that_came_and_went_by_another_way_are_noted_at_the_start(
         (tmp_path / "away.parquet").rename(again.readings.month_path("n1", "2026-01"))
         assert again.readings.note_all() == 1
         assert len(again.readings.load("n1")) == 72
+
+
+def test_an_empty_folder_beside_a_register_that_knows_of_readings_is_not_opened(
+    tmp_path: Path,
+) -> None:
+    url = f"sqlite:///{tmp_path / 'register.db'}"
+    here = Settings(data_dir=tmp_path / "here", register_url=url)
+    with Stores.open(here) as stores:
+        stores.readings.merge("n1", series("2026-01-20", 600))
+        known = spans(stores.register)
+    assert len(known) == 2
+    for other in (here.with_changes(data_dir=tmp_path / "other"), here):
+        if other is here:
+            (tmp_path / "here").rename(tmp_path / "not mounted")
+        with pytest.raises(StoreError, match="knows of 2 months") as caught:
+            Stores.open(other)
+        assert "mounted" in caught.value.action
+    (tmp_path / "not mounted").rename(tmp_path / "here")
+    with Stores.open(here) as stores:
+        assert spans(stores.register) == known
+
+
+def test_readings_that_were_lost_come_back_from_originals_all_the_same(tmp_path: Path) -> None:
+    with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
+        stores.readings.merge("n1", series("2026-01-20", 60))
+        stores.originals.keep(b"Time;Temp\n")
+    shutil.rmtree(tmp_path / "museum" / "readings")
+    with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
+        assert spans(stores.register) == ()

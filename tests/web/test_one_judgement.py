@@ -84,7 +84,15 @@ def compared(one: Line) -> Line:
     return {name: one[name] for name in COMPARED} | {"known_until_utc": instant}
 
 
-@pytest.mark.parametrize("at", [NOW, NOW - timedelta(days=2), NOW + timedelta(days=150)])
+# The whole house at two further hours is walked by `make test-long`.
+@pytest.mark.parametrize(
+    "at",
+    [
+        NOW,
+        pytest.param(NOW - timedelta(days=2), marks=pytest.mark.long),
+        pytest.param(NOW + timedelta(days=150), marks=pytest.mark.long),
+    ],
+)
 def test_all_surfaces_say_the_same_of_every_work(
     museum: Path, serve: Callable[..., httpx.Client], at: datetime
 ) -> None:

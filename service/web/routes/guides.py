@@ -65,7 +65,7 @@ def guide(slug: str) -> HTMLResponse:
         raise UnknownNameError(read="guides", name=slug, known=known)
     found = known[slug]
     title, _first = _opening(found.text)
-    return shown(GuidePage(title, guide_html(found.text), found.language))
+    return shown(GuidePage(title, guide_html(found.text, found.language), found.language))
 
 
 def _opening(text: str) -> tuple[str, str]:
