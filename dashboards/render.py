@@ -212,19 +212,15 @@ def letter_html(letter: Letter) -> str:
     return environment().get_template(f"{letter.template}.html").render(**received(letter))
 
 
-def guide_html(markdown: str, language: str = "en") -> Markup:
+def guide_html(markdown: str) -> Markup:
     """Return a guide of `dashboards/guides` as HTML; raw HTML in it stays text.
 
     Every cell of a table carries its heading, so that a phone may show rows as short lists.
-    Pictures are drawn in English: in a guide of another ``language`` the paragraph below one may
-    repeat words of it, emphasised, which are marked as English.
     """
     reader = MarkdownIt("commonmark", {"html": False, "typographer": False}).enable("table")
     tokens = reader.parse(markdown)
     _label_cells(tokens)
     _let_pictures_be_reached(tokens)
-    if language != "en":
-        _mark_words_of_pictures(tokens)
     # our own guides; the reader escapes raw HTML
     return Markup(reader.renderer.render(tokens, reader.options, {}))
 
@@ -235,16 +231,6 @@ def _let_pictures_be_reached(tokens: Sequence[Token]) -> None:
         pictured = any(part.type == "image" for part in content.children or ())
         if token.type == "paragraph_open" and pictured:
             token.attrSet("tabindex", "0")
-
-
-def _mark_words_of_pictures(tokens: Sequence[Token]) -> None:
-    """Say of the emphasised words right below a picture that they are the picture's: English."""
-    texts = [token for token in tokens if token.type == "inline"]
-    for above, below in pairwise(texts):
-        if any(part.type == "image" for part in above.children or ()):
-            for part in below.children or ():
-                if part.type == "em_open":
-                    part.attrSet("lang", "en")
 
 
 def _label_cells(tokens: Sequence[Token]) -> None:

@@ -51,9 +51,11 @@ def every_guide() -> HTMLResponse:
 @router.get("/guides/figures/{name}")
 def figure(name: str) -> Response:
     """Send a figure of a guide."""
-    path = _folder() / "figures" / name
+    figures = _folder() / "figures"
+    own, path = figures / language() / name, figures / name
     if "/" in name or not name.endswith(".svg") or not path.is_file():
         raise UnknownNameError(read="figures of the guides", name=name, known=[])
+    path = own if own.is_file() else path
     return Response(path.read_bytes(), media_type="image/svg+xml")
 
 
@@ -65,7 +67,7 @@ def guide(slug: str) -> HTMLResponse:
         raise UnknownNameError(read="guides", name=slug, known=known)
     found = known[slug]
     title, _first = _opening(found.text)
-    return shown(GuidePage(title, guide_html(found.text, found.language), found.language))
+    return shown(GuidePage(title, guide_html(found.text), found.language))
 
 
 def _opening(text: str) -> tuple[str, str]:
