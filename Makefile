@@ -13,11 +13,11 @@ demo: $(VENV)/.installed
 	$(BIN)/stilltaut demo --data $(DATA) $(if $(filter 0,$(SERVE)),--no-serve)
 
 test: check
-	$(PYTEST) -m "not long"
-	@echo "Every test passed but the whole scenarios and simulations, which make test-long runs."
+	$(PYTEST) -m "not long and not browser"
+	@echo "Every test passed but whole scenarios, simulations and walks in a browser: make test-long."
 
 test-long: $(VENV)/.installed-dev
-	$(PYTEST) -m long
+	$(PYTEST) -m "long or browser"
 
 check: $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .

@@ -12,7 +12,7 @@ from service.settings import Settings
 from service.storage.places import rooms, sites
 from service.storage.stores import Stores
 
-pytestmark = [pytest.mark.slow, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.long]
 
 LOGGERS = {
     "hall-a": ("Long hall", "new"),

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Page
 
 PHONE = (390, 844)
+pytestmark = pytest.mark.browser
 
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])

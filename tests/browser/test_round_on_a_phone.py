@@ -10,7 +10,7 @@ from fixtures.accounts import PASSWORD, make_accounts
 from PIL import Image
 from playwright.sync_api import Page, Route, expect
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PHONE = (390, 844)
 
