@@ -24,7 +24,7 @@ from service.ingest.units import unit_in
 # Words of time, whole ones, in the languages that loggers speak; from memory.
 _TIME_WORD = re.compile(
     r"\b(?:date ?time|timestamp|time|date|datum|data|dato|fecha|zeit|uhrzeit|hora|heure|ora|tijd"
-    r"|tid|tidspunkt|aika|klo|pvm|klokkeslett|klockslag|horodat\w*|paivamaara|epoch|unix|datetime"
+    r"|tid|tidpunkt|tidspunkt|aika|klo|pvm|klokkeslett|klockslag|horodat\w*|paivamaara|epoch|unix|datetime"
     r"|zeitpunkt|zeitstempel|messzeit|tijdstip|moment|when|hour|hours|hr|hh|hhmm|hh mm|stunde|std"
     r"|paiva|kello|czas|godzina|cas|hodina|uur|timme|tunti|h|utc|gmt|day|dia|giorno|tag|jour|yyyymmdd|t|ts|stamp)\b"
 )
