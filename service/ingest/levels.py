@@ -63,9 +63,8 @@ def _two_levels(name: str, heading: str, air: pd.DataFrame, row: int) -> Questio
         where=f"column {heading!r}",
         found=f"about {before:.0f} °C up to {air.index[row - 1]:%Y-%m-%d %H:%M} UTC, and "
         f"about {after:.0f} °C from the next reading on",
-        expected="one place and one unit throughout",
-        action="If a unit was set anew, or columns changed places, cut the file there in a copy "
-        f"and give each part by itself. Else say {answers[0].options()}, or leave the column "
-        f"aside: {answers[1].options()}.",
+        expected="one place and one unit throughout; where a unit was set anew, or columns changed "
+        "places, the file is cut there in a copy and each part given by itself",
+        action=f"Say it: {answers[0].options()} or {answers[1].options()}.",
         answers=answers,
     )

@@ -339,7 +339,7 @@ def test_a_unit_that_changes_in_mid_file_is_asked_about() -> None:
     mixed = np.where(np.arange(len(T)) < 50, T, np.round(T * 1.8 + 32, 1))
     question = asked(written(["T", "RH"], mixed, RH))
     assert "up to 2024-03-15 01:00 UTC" in question.found
-    assert "cut the file there" in question.action
+    assert "the file is cut there in a copy" in question.expected
     sure, aside = question.answers
     assert len(answered(written(["T", "RH"], mixed, RH), sure).sensors[""]) == len(T)
     assert answered(written(["T", "RH"], mixed, RH), aside).sensors[""]["temp_c"].isna().all()
