@@ -202,3 +202,19 @@ def test_the_page_is_whole_without_the_script(web: httpx.Client, open_page: Open
     page.goto(ROOM)
     assert page.locator(".on-phone svg.chart").is_visible()
     assert page.locator(".reading, .cursor").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_fields_of_more_time_stand_out_from_their_paper(
+    web: httpx.Client, open_page: Opener, scheme: str
+) -> None:
+    page = open_page(web, *DESK, color_scheme=scheme)
+    page.goto("/rooms/north/air")
+    turned = page.locator(".picture.square image").first.evaluate(
+        "one => getComputedStyle(one).filter"
+    )
+    assert (turned != "none") == (scheme == "dark")
+    page.locator(".picture.square .cursor").focus()
+    page.locator(".reading.told:visible").first.wait_for()
+    words = page.locator(".picture.square .reading").inner_text()
+    assert re.search(r"of water: .* of the time, .*; about \d+ %RH\.$", words)
