@@ -39,12 +39,13 @@ def require_one_level(name: str, air: pd.DataFrame, heading: str) -> None:
 
 def _leap(values: Floats, times: pd.DatetimeIndex, least: float) -> int | None:
     """Return the first row from which values lie at another level, or None."""
-    some, longest = int(limit("level", "rows")), pd.Timedelta(hours=limit("level", "hours"))
+    some, few = int(limit("level", "rows")), int(limit("level", "rows_at_end"))
+    longest = pd.Timedelta(hours=limit("level", "hours"))
     for row in (1 + np.flatnonzero(np.abs(np.diff(values)) >= least)).tolist():
         if times[row] - times[row - 1] > longest:
             continue
         before, after = values[max(0, row - some) : row], values[row : row + some]
-        if len(before) == len(after) == some:
+        if min(len(before), len(after)) >= few:  # fewer than some only where the file ends
             apart = abs(float(np.median(after)) - float(np.median(before)))
             if apart >= least and max(np.ptp(before), np.ptp(after)) < least:
                 return int(row)
@@ -53,7 +54,8 @@ def _leap(values: Floats, times: pd.DatetimeIndex, least: float) -> int | None:
 
 def _two_levels(name: str, heading: str, air: pd.DataFrame, row: int) -> QuestionError:
     values, some = air["temp_c"].to_numpy(), int(limit("level", "rows"))
-    before, after = np.median(values[row - some : row]), np.median(values[row : row + some])
+    before = np.median(values[max(0, row - some) : row])
+    after = np.median(values[row : row + some])
     answers = (
         Answer(f"{heading!r} is right throughout: the logger was carried", {"sure": heading}),
         Answer(f"{heading!r} is left aside", {"aside": heading}),

@@ -345,6 +345,12 @@ def test_a_unit_that_changes_in_mid_file_is_asked_about() -> None:
     assert answered(written(["T", "RH"], mixed, RH), aside).sensors[""]["temp_c"].isna().all()
 
 
+@pytest.mark.parametrize("first", [3, 8, 110, 117])
+def test_a_unit_that_changes_near_an_end_of_the_file_is_asked_about(first: int) -> None:
+    mixed = np.where(np.arange(len(T)) < first, T, np.round(T * 1.8 + 32, 1))
+    assert "from the next reading on" in asked(written(["T", "RH"], mixed, RH)).found
+
+
 def test_columns_that_change_places_in_mid_file_are_asked_about() -> None:
     later = np.arange(len(T)) >= 70
     data = written(["T", "RH"], np.where(later, RH, T), np.where(later, T, RH))
