@@ -65,10 +65,8 @@ class Stores:
                 action="Name the right folder with --data, or take in a first file to make it.",
             )
         register = open_register(settings.database_url, create=create)
-        readings, originals = (
-            ReadingsStore(folder / "readings", register),
-            Originals(folder / "originals"),
-        )
+        readings = ReadingsStore(folder / "readings", register)
+        originals = Originals(folder / "originals")
         _require_its_folder(folder, readings, originals)
         readings.note_all()
         site_clock.open_on(register, settings.as_if)
@@ -107,6 +105,7 @@ def _require_its_folder(folder: Path, readings: ReadingsStore, originals: Origin
         return
     months = len(spans(readings.register))
     if months:
+        readings.register.close()
         raise StoreError(
             read=str(folder),
             where="readings, originals",
