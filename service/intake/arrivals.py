@@ -1,9 +1,10 @@
 """A file as it arrives: how the reader is asked, and which logger each sensor belongs to."""
 
+import contextlib
 import hashlib
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from service.ingest.long.by_parts import read_long
 from service.ingest.long.long_text import LONG_BYTES, long_text
 from service.ingest.long.spilled import SpilledReadings, rows_in, rows_of_pieces
 from service.ingest.read import FileReading, Hashed, read_as
+from service.storage.originals import Originals
 from service.storage.readings import folder_name, rows_of
 
 
@@ -102,6 +104,22 @@ def held(path: Path) -> Path | bytes:
     with path.open("rb") as file:
         packed = file.read(16).startswith(CONTAINERS)
     return bytes_of(path) if packed else path
+
+
+@contextlib.contextmanager
+def original_at_hand(originals: Originals, sha256: str) -> Iterator[Path | bytes]:
+    """Yield an original as it was received: its bytes, of a long one where they lie meanwhile.
+
+    Raises
+    ------
+    StoreError
+        If it is not kept, or no longer what was received.
+    """
+    if not originals.is_longer(sha256, LONG_BYTES - 1):
+        yield originals.read(sha256)
+        return
+    with originals.on_disk(sha256) as path:
+        yield held(path)
 
 
 def opening(source: Path | bytes) -> bytes:

@@ -18,7 +18,7 @@ from dashboards.text.messages import _
 from service.answers.museum import NEW_MUSEUM, Museum
 from service.ingest.files.opened import files_in
 from service.ingest.files.packed import is_archive
-from service.intake.arrivals import printable
+from service.intake.arrivals import original_at_hand, printable
 from service.intake.forecast_files import is_forecast, take_forecast
 from service.intake.import_options import ImportOptions, options_of, stored_fields
 from service.intake.proposals import keep_rhythm
@@ -124,8 +124,8 @@ def confirm(museum: Museum, job: JobRecord, sent: Mapping[str, str]) -> JobRecor
 def store_at_once(museum: Museum, job: JobRecord) -> None:
     """Store a confirmed file of usual size now; the works are judged when their turn comes."""
     register, options = museum.stores.register, options_of(job.arguments["said"])
-    size = museum.stores.originals.file(job.arguments["sha256"]).stat().st_size
-    if is_forecast(options) or size > AT_ONCE_BYTES:
+    sha256 = job.arguments["sha256"]
+    if is_forecast(options) or museum.stores.originals.is_longer(sha256, AT_ONCE_BYTES):
         return
     held = claim_job(register, job.job_id)
     if held is None:
@@ -177,21 +177,22 @@ def _stored_now(museum: Museum, task: Task, options: ImportOptions) -> UploadRec
     """Take a file in, and write down that its readings are stored."""
     arguments = task.record.arguments
     task.step(_("reading the file and storing its readings"))
-    taken = take_in(
-        museum.stores,
-        museum.stores.originals.file(arguments["sha256"]),
-        name=arguments["name"],
-        logger_id=options.logger,
-        zone=options.zone or None,
-        columns=options.choice.columns or None,
-        day_first=options.choice.day_first,
-        start=options.choice.start,
-        interval_s=options.choice.interval_s,
-        sensors=options.sensors or None,
-        by=arguments.get("by", "page"),
-        keep_unread=True,
-        instead=options.instead,
-    )
+    with original_at_hand(museum.stores.originals, arguments["sha256"]) as source:
+        taken = take_in(
+            museum.stores,
+            source,
+            name=arguments["name"],
+            logger_id=options.logger,
+            zone=options.zone or None,
+            columns=options.choice.columns or None,
+            day_first=options.choice.day_first,
+            start=options.choice.start,
+            interval_s=options.choice.interval_s,
+            sensors=options.sensors or None,
+            by=arguments.get("by", "page"),
+            keep_unread=True,
+            instead=options.instead,
+        )
     taken = _as_first_answered(museum, task.record, taken)
     new = wording.plural(taken.added + taken.filled, "new reading")
     judging = _("{new}. The works in the room are being judged", new=new)

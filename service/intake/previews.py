@@ -31,7 +31,7 @@ from service.ingest.files.parts import as_before
 from service.ingest.layout import Layout, layout_of
 from service.ingest.read import FileReading
 from service.ingest.understanding import Understanding
-from service.intake.arrivals import by_logger, held, opening, read_source
+from service.intake.arrivals import by_logger, opening, original_at_hand, read_source
 from service.intake.column_choices import (
     columns_taken,
     marked,
@@ -110,8 +110,14 @@ def open_points(museum: Museum, job: JobRecord) -> Sequence[str]:
 
 def _looked_at(museum: Museum, job: JobRecord, shown: FileInHand) -> FileInHand:
     """Return a file with what is understood of it, or the question or problem that stands there."""
+    with original_at_hand(museum.stores.originals, job.arguments["sha256"]) as data:
+        return _understood(museum, job, shown, data)
+
+
+def _understood(
+    museum: Museum, job: JobRecord, shown: FileInHand, data: Path | bytes
+) -> FileInHand:
     given = job.arguments
-    data = held(museum.stores.originals.file(given["sha256"]))
     form = dict(given["said"])
     failed = _parts(job.problem) if job.problem else ()
     try:

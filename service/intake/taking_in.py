@@ -22,7 +22,14 @@ from service.errors import QuestionError
 from service.ingest.choice import Choice
 from service.ingest.long.spilled import rows_of_pieces
 from service.ingest.read import FileReading
-from service.intake.arrivals import Asked, by_logger, held, printable, reading_key
+from service.intake.arrivals import (
+    Asked,
+    by_logger,
+    held,
+    original_at_hand,
+    printable,
+    reading_key,
+)
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.months import MergeReport
@@ -197,8 +204,8 @@ def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, Mapping[str
         If the original is missing or no longer understood.
     """
     asked = Asked.from_json(upload.choice)
-    source = held(stores.originals.file(upload.sha256))
-    reading = asked.read(upload.name, source, room=stores.folder)
+    with original_at_hand(stores.originals, upload.sha256) as source:
+        reading = asked.read(upload.name, source, room=stores.folder)
     return reading, by_logger(reading, upload.logger, asked.sensors)
 
 

@@ -19,7 +19,6 @@ from service.intake.taking_in import read_again
 from service.storage import loggers, months, uploads, works
 from service.storage.inspections import photographs_named
 from service.storage.months import CHANNELS, SAME_WITHIN, Rows
-from service.storage.originals import sha256_of
 from service.storage.readings import rows_of
 from service.storage.spans import Span, spans
 from service.storage.stores import Stores
@@ -101,24 +100,22 @@ def _two_places(
 
 def _originals(stores: Stores) -> Iterator[StilltautError]:
     for sha256 in stores.originals.all():
-        if sha256_of(stores.originals.path(sha256)) != sha256:
-            yield StoreError(
-                read="originals",
-                where=sha256,
-                found="other bytes than when it was received",
-                expected="a file that is never changed",
-                action="Bring this file back from a backup, and look at the disk.",
-            )
+        try:
+            for _piece in stores.originals.pieces(sha256):
+                pass
+        except StoreError as problem:
+            yield problem
 
 
 def _photographs(stores: Stores) -> Iterator[StilltautError]:
     for name in sorted(photographs_named(stores.register)):
-        path = stores.photographs.path(name)
-        if not path.is_file() or sha256_of(path) != name:
+        try:
+            stores.photographs.read(name)
+        except StoreError as problem:
             yield StoreError(
                 read="photographs",
                 where=name,
-                found="other bytes than were kept" if path.is_file() else "no file",
+                found=problem.found.replace("when it was received", "were kept"),
                 expected="the photograph of an inspection",
                 action="Bring it back from a backup of the data folder.",
             )

@@ -1,18 +1,23 @@
 """Files named by their SHA-256: every upload as it was received, and the photographs of looks.
 
 ``DATA/originals/ab/abcdef…`` is the evidence, read-only, never changed; ``DATA/photographs`` is
-laid out alike.
+laid out alike. A file that takes less room compressed is kept as ``abcdef….zst``: its name is still
+the hash of what was received. Whoever asks for it gets that, and nothing where it is not whole.
 """
 
 import contextlib
+import fcntl
 import hashlib
 import os
+import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import StoreError
+from service.storage import compressed
+from service.storage.compressed import pieces_as_received, worth_compressing, write_compressed
 from service.storage.durable import (
     PART,
     copy_synced,
@@ -62,8 +67,10 @@ class Originals:
         self.folder = folder
 
     def path(self, sha256: str) -> Path:
-        """Return where the file of that hash lies or would lie."""
-        return self.folder / sha256[:2] / sha256
+        """Return where the file of that hash lies, compressed or not, or would lie."""
+        plain = self.folder / sha256[:2] / sha256
+        packed = plain.with_name(sha256 + compressed.ENDING)
+        return packed if packed.is_file() else plain
 
     def has(self, sha256: str) -> bool:
         """Return whether a file of that hash is kept."""
@@ -133,56 +140,122 @@ class Originals:
         except OSError as problem:
             raise unwritable(self.folder, problem) from problem
 
-    def _written(self, source: Path | bytes, sha256: str) -> str:
-        """Write a file beside its place, synced, unless it is kept already; return its hash."""
-        if self.has(sha256):
-            return sha256
-        if isinstance(source, bytes):
+    def _written(self, source: Path | bytes, sha256: str) -> Path:
+        """Write a file beside its place, synced, unless it is kept already; return its place."""
+        place = self.path(sha256)
+        if place.is_file():
+            return place
+        if worth_compressing(source):
+            place = place.with_name(sha256 + compressed.ENDING)
+            found = write_compressed(source, self._part)
+        elif isinstance(source, bytes):
             write_synced(self._part, source)
-        elif copy_synced(source, self._part) != sha256:
-            raise changed_meanwhile(source.name)
-        return sha256
+            return place
+        else:
+            found = copy_synced(source, self._part)
+        if found != sha256:
+            raise changed_meanwhile(source.name if isinstance(source, Path) else sha256)
+        return place
 
-    def _place(self, sha256: str) -> str:
+    def _place(self, place: Path) -> str:
         """Move what was written to its place; return its hash."""
-        target = self.path(sha256)
-        if target.is_file():
-            return sha256
-        make_folder(target.parent)
-        self._part.chmod(0o444)
-        os.replace(self._part, target)
-        sync_folder(target.parent)
-        return sha256
+        if not place.is_file():
+            make_folder(place.parent)
+            self._part.chmod(0o444)
+            os.replace(self._part, place)
+            sync_folder(place.parent)
+        return place.stem
 
     def read(self, sha256: str) -> bytes:
-        """Return the bytes kept under that hash.
+        """Return a file as it was received.
 
         Raises
         ------
         StoreError
-            If nothing is kept under it.
+            If nothing is kept under that hash, or other bytes than were received.
         """
+        return b"".join(self.pieces(sha256))
+
+    def pieces(self, sha256: str) -> Iterator[bytes]:
+        """Yield a file as it was received, piece by piece; the last one may turn out wrong.
+
+        Raises
+        ------
+        StoreError
+            If nothing is kept under that hash; after the last piece if it was not what was
+            received.
+        """
+        content = hashlib.sha256()
         try:
-            return self.path(sha256).read_bytes()
+            for piece in pieces_as_received(self.path(sha256)):
+                content.update(piece)
+                yield piece
         except FileNotFoundError as problem:
             raise _gone(sha256) from problem
+        except OSError as problem:
+            raise _damaged(sha256) from problem
+        if content.hexdigest() != sha256:
+            raise _damaged(sha256)
 
-    def file(self, sha256: str) -> Path:
-        """Return where the bytes kept under that hash lie.
+    def is_longer(self, sha256: str, size: int) -> bool:
+        """Return whether a file as it was received has more bytes than so many.
 
         Raises
         ------
         StoreError
-            If nothing is kept under it.
+            As `pieces`.
         """
-        if not self.has(sha256):
+        found = 0
+        for piece in self.pieces(sha256):
+            found += len(piece)
+            if found > size:
+                return True
+        return False
+
+    @contextlib.contextmanager
+    def on_disk(self, sha256: str) -> Iterator[Path]:
+        """Yield a place where a file lies as it was received: of a compressed one a passing copy.
+
+        Raises
+        ------
+        StoreError
+            As `pieces`.
+        """
+        place = self.path(sha256)
+        if not place.is_file():
             raise _gone(sha256)
-        return self.path(sha256)
+        if place.suffix != compressed.ENDING:
+            yield place
+            return
+        with _working_copy(self.folder / ".copies") as copy:
+            with self._write_errors_reported(), copy.open("wb") as file:
+                file.writelines(self.pieces(sha256))
+            yield copy
 
     def all(self) -> Iterator[str]:
         """Yield the hashes of all files kept, in order."""
         for folder in sorted(self.folder.glob("??")):
-            yield from sorted(file.name for file in folder.iterdir())
+            yield from sorted({file.name.partition(".")[0] for file in folder.iterdir()})
+
+
+@contextlib.contextmanager
+def _working_copy(folder: Path) -> Iterator[Path]:
+    """Yield a new empty file that goes afterwards; those of a process that was killed go first.
+
+    Whoever uses one holds its lock, which a crash releases.
+    """
+    with locked(folder / ".lock"):
+        for left in folder.glob("copy-*"):
+            with left.open("rb") as unused, contextlib.suppress(BlockingIOError):
+                fcntl.flock(unused, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                left.unlink()
+        handle, name = tempfile.mkstemp(prefix="copy-", dir=folder)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        yield Path(name)
+    finally:
+        Path(name).unlink(missing_ok=True)
+        os.close(handle)
 
 
 def _gone(sha256: str) -> StoreError:
@@ -192,6 +265,16 @@ def _gone(sha256: str) -> StoreError:
         found="no file",
         expected="the file as it was received",
         action="Bring it back from a backup of the data folder.",
+    )
+
+
+def _damaged(sha256: str) -> StoreError:
+    return StoreError(
+        read="originals",
+        where=sha256,
+        found="other bytes than when it was received",
+        expected="a file that is never changed",
+        action="Bring this file back from a backup, and look at the disk.",
     )
 
 
