@@ -1,6 +1,10 @@
-"""Runs that go on from the latest week that still holds, so that a new week costs only itself."""
+"""Runs that go on from the latest week that still holds, so that a new week costs only itself.
 
-from collections.abc import Mapping, Sequence
+The state of a work at a Monday is a file of its own, which names all that the state rests on and is
+never written to again. A new week adds its own file; then those that are no longer wanted go.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 import numpy as np
@@ -13,13 +17,14 @@ from analysis.simulation.pasts import pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
-from service.estimates.fingerprints import air_chain, facts_at, life_facts, program
+from service.estimates.fingerprints import air_chain, facts_at, life_facts
 from service.storage.results import Result
 from service.storage.stores import Stores
 
 KEEP_WEEKS = 8
 # The state of a work that was not mounted yet: a run that goes on lets it begin at its first hour.
 NOT_YET = np.empty(0)
+STATE = "state"
 
 
 def run_from_checkpoint(
@@ -78,7 +83,11 @@ def _without_weeks(
     before: datetime,
 ) -> list[Work]:
     """Return the works of which no kept week holds, where one of the others has some."""
-    anew = [one for one in works if not _latest(stores, {one.work_id: names[one.work_id]}, before)]
+    anew = [
+        one
+        for one in works
+        if not any(week <= before for week in _holding(stores, one.work_id, names[one.work_id]))
+    ]
     return anew if len(anew) < len(works) else []
 
 
@@ -124,22 +133,34 @@ def _latest(
     if not kept:
         return None
     common = set.intersection(*(set(one) for one in kept.values()))
-    latest = max((week for week in common if week <= before), default=None)
-    if latest is None:
-        return None
-    states = {work_id: one[latest] for work_id, one in kept.items()}
-    return Checkpoint(latest, {key: state for key, state in states.items() if state.size})
+    for week in sorted((one for one in common if one <= before), reverse=True):
+        states = {key: _state(stores, one[week], names[key][week]) for key, one in kept.items()}
+        whole = {key: state for key, state in states.items() if state is not None}
+        if len(whole) == len(states):
+            return Checkpoint(week, {key: state for key, state in whole.items() if state.size})
+    return None
 
 
-def _holding(stores: Stores, work_id: str, names: Mapping[datetime, str]) -> dict[datetime, Floats]:
-    """Return the kept states of a work that hold, by week."""
-    found = {}
-    for name in (_name(work_id), _name_of_past(work_id)):
-        kept = stores.results.load(name, program()) or Result()
-        for week, rests_on in names.items():
-            if kept.facts.get(_week(week)) == rests_on:
-                found[week] = np.asarray(kept.arrays[_week(week)])
+def _holding(stores: Stores, work_id: str, weeks: Mapping[datetime, str]) -> dict[datetime, str]:
+    """Return the kept weeks of a work that hold, each with the name it is kept under."""
+    found: dict[datetime, str] = {}
+    for folder in (_past_folder(work_id), _folder(work_id)):
+        there = set(stores.results.names_in(folder))
+        found |= {
+            week: f"{folder}/{name}"
+            for week, rests_on in weeks.items()
+            if (name := _name(week, rests_on)) in there
+        }
     return found
+
+
+def _state(stores: Stores, name: str, rests_on: str) -> Floats | None:
+    """Return a kept state; one that is damaged is forgotten, so that it is kept anew."""
+    kept = stores.results.load(name, rests_on)
+    if kept is None:
+        stores.results.forget(name)
+        return None
+    return np.asarray(kept.arrays[STATE])
 
 
 def _keep(
@@ -150,46 +171,48 @@ def _keep(
 ) -> None:
     """Keep the latest weeks of each work and the one that this question goes on from.
 
-    Those kept before are among them where they still hold.
+    Those kept before are among them where they still hold. The new ones are written before any
+    goes, so that a crash between leaves one too many and never one too few.
     """
+    states = {one.time_utc: one.states for one in checkpoints}
     for work_id, weeks in names.items():
-        name = _name(work_id)
-        before = stores.results.load(name, program()) or Result()
-        if weeks and any(week > _week(max(weeks)) for week in before.arrays):
-            name = _name_of_past(work_id)
-            before = stores.results.load(name, program()) or Result()
-        arrays = {
-            _week(week): before.arrays[_week(week)]
-            for week, rests_on in weeks.items()
-            if before.facts.get(_week(week)) == rests_on
-        }
-        known = set(arrays)
-        arrays |= {
-            _week(c.time_utc): c.states.get(work_id, NOT_YET)
-            for c in checkpoints
-            if c.time_utc in weeks
-        }
-        begin = [week for week in sorted(arrays) if week <= _week(began)]
-        latest = {*sorted(arrays)[-KEEP_WEEKS:], *begin[-1:]}
-        if latest <= known and len(latest) >= len(before.arrays):
-            continue
-        rests_on = {_week(week): rests for week, rests in weeks.items()}
-        stores.results.save(
-            name,
-            program(),
-            Result(
-                {w: np.asarray(arrays[w]) for w in sorted(latest)},
-                {w: rests_on[w] for w in sorted(latest)},
-            ),
-        )
+        folder = _folder(work_id)
+        there = set(stores.results.names_in(folder))
+        if weeks and any(_week_of(name) > _week(max(weeks)) for name in there):
+            folder = _past_folder(work_id)
+            there = set(stores.results.names_in(folder))
+        known = {week: name for week, on in weeks.items() if (name := _name(week, on)) in there}
+        wanted = _wanted({*known, *(week for week in states if week in weeks)}, began)
+        for week in sorted(wanted - set(known)):
+            state = states[week].get(work_id, NOT_YET)
+            name = f"{folder}/{_name(week, weeks[week])}"
+            stores.results.save(name, weeks[week], Result({STATE: state}))
+        for name in there - {known[week] for week in wanted & set(known)}:
+            stores.results.forget(f"{folder}/{name}")
+        stores.results.forget(folder)  # all weeks in one file, as earlier releases had them
 
 
-def _name_of_past(work_id: str) -> str:
+def _wanted(weeks: Collection[datetime], began: datetime) -> set[datetime]:
+    """Return the latest of some weeks, and the last at which a question begins."""
+    ordered = sorted(weeks)
+    return {*ordered[-KEEP_WEEKS:], *[week for week in ordered if week <= began][-1:]}
+
+
+def _past_folder(work_id: str) -> str:
     return f"checkpoints of the past/{work_id}"
 
 
-def _name(work_id: str) -> str:
+def _folder(work_id: str) -> str:
     return f"checkpoints/{work_id}"
+
+
+def _name(week: datetime, rests_on: str) -> str:
+    """Return the name of a week's file, which tells all that the state rests on."""
+    return f"{_week(week)} {rests_on.replace('/', '-')}"
+
+
+def _week_of(name: str) -> str:
+    return name.partition(" ")[0]
 
 
 def _week(time: datetime) -> str:

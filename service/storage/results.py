@@ -1,11 +1,14 @@
 """Derived results, kept so that they need not be computed twice. May be deleted at any time.
 
 ``DATA/results/name.npz`` holds arrays and plain values together with the key of the inputs they
-were made from; asked for with another key, or unreadable, they count as not there.
+were made from; asked for with another key, or unreadable, they count as not there. A file appears
+whole or not at all while the machine runs. It is not synced: what a power cut tears fails its
+checksum, counts as not there and is computed again.
 """
 
 import io
 import json
+import os
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -16,7 +19,7 @@ from urllib.parse import quote, unquote
 import numpy as np
 import numpy.typing as npt
 
-from service.storage.durable import locked, replace_file
+from service.storage.durable import PART, locked, unwritable
 
 FACTS = "__facts__"
 
@@ -54,8 +57,15 @@ class Results:
         text = json.dumps({"inputs": inputs, "facts": result.facts}, ensure_ascii=False)
         out = io.BytesIO()
         np.savez(out, **{FACTS: np.frombuffer(text.encode(), "u1")}, **result.arrays)  # type: ignore[arg-type]
+        path = self._path(name)
+        part = self.folder / ("incoming" + PART)  # only who holds the lock touches it
         with locked(self.folder / ".lock"):
-            replace_file(self._path(name), out.getvalue())
+            try:
+                path.parent.mkdir(parents=True, exist_ok=True)
+                part.write_bytes(out.getvalue())
+                os.replace(part, path)
+            except OSError as problem:
+                raise unwritable(path.parent, problem) from problem
 
     def load(self, name: str, inputs: str) -> Result | None:
         """Return the result of that name if it was made from these inputs, else None."""
@@ -74,6 +84,11 @@ class Results:
         folder = self.folder / _quoted(under) if under else self.folder
         found = (path.relative_to(self.folder).with_suffix("") for path in folder.rglob("*.npz"))
         return sorted(unquote(path.as_posix()) for path in found)
+
+    def names_in(self, folder: str) -> list[str]:
+        """Return the last parts of the names that have one part more than ``folder``."""
+        found = (self.folder / _quoted(folder)).glob("*.npz")
+        return sorted(unquote(path.stem) for path in found)
 
     def forget(self, name: str) -> None:
         """Remove a result, if it is there."""

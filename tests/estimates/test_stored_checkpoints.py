@@ -1,7 +1,10 @@
 """Checkpoints: a new week costs only itself, and nothing stale is ever used."""
 
+import os
 import shutil
 from datetime import datetime, timedelta
+from itertools import count
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,7 +13,7 @@ from analysis.records.inspection_records import Inspection
 from analysis.records.work_records import Framing, Mounting
 from analysis.works import Mount
 from service.answers.museum import Museum
-from service.estimates import learned as learned_of
+from service.estimates import checkpoints, learned as learned_of
 from service.estimates.assessments import Assessed
 from service.storage.inspections import put_inspection, withdraw_inspection
 from service.storage.records import put_record
@@ -142,3 +145,90 @@ def test_a_question_about_the_past_takes_nothing_from_the_present(
     again = Museum(hung.stores, hung.settings).assessed_over(then, since)
     assert begun and all(one is not None for one in begun)
     assert hung.same_to_the_bit(early, again)
+
+
+def weeks_kept(hung: Any) -> dict[str, tuple[int, int]]:
+    """Return the files of kept weeks, each with what tells whether it was written anew."""
+    folder = hung.stores.results.folder / "checkpoints"
+    files = {file: file.stat() for file in folder.rglob("*.npz")}
+    return {str(f.relative_to(folder)): (at.st_ino, at.st_mtime_ns) for f, at in files.items()}
+
+
+def test_a_new_week_adds_its_own_files_and_writes_no_other(hung: Any) -> None:
+    hung.bring("n1", 42, 45)
+    assessed(hung)
+    before = weeks_kept(hung)
+    hung.bring("n1", 45, 52)
+    assessed(hung)
+    after = weeks_kept(hung)
+    added = set(after) - set(before)
+    assert {name.partition("/")[0] for name in added} == {"W-1", "W-2", "W-3"}
+    assert len(added) == 3
+    assert {name: at for name, at in after.items() if name in before} == {
+        name: at for name, at in before.items() if name in after
+    }
+    assert len(after) <= 3 * (checkpoints.KEEP_WEEKS + 1)
+
+
+class KilledError(BaseException):
+    """Stands for the end of the process: nothing that stands in its way is cleared up."""
+
+
+def test_killed_between_any_two_files_the_answers_are_the_same(
+    hung: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk is left as a kill would leave it: part of a file, a file more, a file too many."""
+    hung.bring("n1", 42, 66)
+    assessed(hung)
+    folder = hung.stores.results.folder
+    shutil.copytree(folder, tmp_path / "before")
+    hung.bring("n1", 66, 73)
+    whole = hung.from_the_start()
+    replace, unlink, steps = os.replace, Path.unlink, count()
+    cut = -1
+
+    def step(file: Path) -> None:
+        if "checkpoints" in file.parts and next(steps) == cut:
+            raise KilledError
+
+    def replacing(given: Path, to: Path) -> None:
+        step(to)
+        replace(given, to)
+
+    def unlinking(given: Path, missing_ok: bool = False) -> None:
+        if given.exists():
+            step(given)
+        unlink(given, missing_ok=missing_ok)
+
+    monkeypatch.setattr(os, "replace", replacing)
+    monkeypatch.setattr(Path, "unlink", unlinking)
+    for cut in range(100):
+        shutil.rmtree(folder)
+        shutil.copytree(tmp_path / "before", folder)
+        steps = count()
+        try:
+            assessed(hung)
+        except KilledError:
+            steps = count(start=cut + 1)
+            assert hung.same_to_the_bit(assessed(hung), whole)
+        else:
+            break
+    assert cut == 6, "a file more and a file less for each of three works"
+    assert hung.same_to_the_bit(assessed(hung), whole)
+    assert not list(folder.rglob("*.part"))
+
+
+def test_a_damaged_week_is_kept_anew_and_another_gone_on_from(
+    hung: Any, begun: list[datetime | None]
+) -> None:
+    whole = assessed(hung)
+    before = weeks_kept(hung)
+    for file in (hung.stores.results.folder / "checkpoints").rglob("*.npz"):
+        if "W-2" in str(file):
+            file.write_bytes(file.read_bytes()[:-40])
+    assert hung.same_to_the_bit(assessed(hung), whole)
+    assert begun[1] is None
+    begun.clear()
+    assert hung.same_to_the_bit(assessed(hung), whole)
+    assert set(weeks_kept(hung)) == set(before)
+    assert begun[0] is not None
