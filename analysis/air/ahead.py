@@ -14,7 +14,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.room_air import HIGH_PERCENTILE, LOW_PERCENTILE, WINDOW_DAYS, RoomAir
+from analysis.air.room_air import (
+    HIGH_PERCENTILE,
+    HOUR_BY_HOUR,
+    LOW_PERCENTILE,
+    WINDOW_DAYS,
+    RoomAir,
+    part_of,
+)
 from analysis.parameters import parameter
 from analysis.results import Floats
 
@@ -77,25 +84,16 @@ def ends_at(ahead: RoomAir, until_utc: datetime) -> RoomAir:
     """Return what was carried on up to an earlier instant: the same as `carried_on` up to it."""
     end = np.datetime64(int(until_utc.timestamp()), "s")
     hours = max(int(np.searchsorted(ahead.time_utc, end, "right")), 1)
-    arrays = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
-    return replace(ahead, **{name: getattr(ahead, name)[:hours] for name in arrays})
+    return part_of(ahead, slice(hours))
 
 
 def joined(air: RoomAir, ahead: RoomAir) -> RoomAir:
     """Return a record with what was carried on from its last hour."""
-
-    def after(name: str) -> Any:
-        return np.concatenate([getattr(air, name), getattr(ahead, name)[1:]])
-
-    return replace(
-        air,
-        time_utc=after("time_utc"),
-        temp_c=after("temp_c"),
-        rh_low_pct=after("rh_low_pct"),
-        rh_high_pct=after("rh_high_pct"),
-        outdoor_temp_c=after("outdoor_temp_c"),
-        measured=after("measured"),
-    )
+    arrays: dict[str, Any] = {
+        name: np.concatenate([getattr(air, name), getattr(ahead, name)[1:]])
+        for name in HOUR_BY_HOUR
+    }
+    return replace(air, **arrays)
 
 
 def _opened(last: float, recent: float, season: Floats, ahead_h: Floats) -> Floats:

@@ -78,6 +78,14 @@ class RoomAir:
         return len(self.time_utc)
 
 
+HOUR_BY_HOUR = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
+
+
+def part_of(air: RoomAir, keep: slice) -> RoomAir:
+    """Return some hours of some air alone: copies, which do not hold all the others in memory."""
+    return replace(air, **{name: getattr(air, name)[keep].copy() for name in HOUR_BY_HOUR})
+
+
 def _grid(start_utc: datetime, end_utc: datetime) -> pd.DatetimeIndex:
     for name, when in (("start_utc", start_utc), ("end_utc", end_utc)):
         if when.tzinfo is None:

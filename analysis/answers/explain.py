@@ -1,13 +1,13 @@
 """The chain behind one work at one hour: room → frame → print → tension → surface, as numbers."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
 
-from analysis.air.room_air import RoomAir, unchecked_years
+from analysis.air.room_air import RoomAir, part_of, unchecked_years
 from analysis.answers.chain_quantities import QUANTITIES, Quantity, acting, holds
 from analysis.answers.judgement import air_now
 from analysis.answers.sensitivity import Doubts, Ends, Influence, ends
@@ -202,8 +202,7 @@ def air_until(work: Work, air: RoomAir, at_utc: datetime) -> RoomAir:
             expected="an hour that the air leads up to",
             action="Ask for an hour of the record.",
         )
-    names = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
-    return replace(air, **{name: getattr(air, name)[:count] for name in names})
+    return part_of(air, slice(count))
 
 
 def _require_explainable(work: Work, probes: Mapping[str, Floats], at_utc: datetime) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import HOUR_BY_HOUR, RoomAir
 from analysis.forecast.room_ahead import RoomAhead, air_ahead
 from analysis.results import Floats, History
 from analysis.simulation.checkpoints import Checkpoint, instant
@@ -72,11 +72,10 @@ def _joined(air: RoomAir, future: RoomAir, last: Checkpoint) -> RoomAir:
     """Return the hour of the state and the days to come as one stretch, hour on hour."""
     now = np.datetime64(last.time_utc.replace(tzinfo=None), "s")
     at = int(np.searchsorted(air.time_utc, now, side="right")) - 1
-    names = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
     later = future.time_utc > now
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(air, name)[at : at + 1], getattr(future, name)[later]])
-        for name in names
+        for name in HOUR_BY_HOUR
     }
     return replace(air, **joined)
 

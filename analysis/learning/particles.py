@@ -1,14 +1,14 @@
 """Draws of works with inspections, as levels: what they show at each look, and how that fits."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
 
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import RoomAir, part_of
 from analysis.learning.inspections import Inspection
 from analysis.learning.likelihood import LOOKED_AT, log_likelihood
 from analysis.results import Floats
@@ -257,9 +257,7 @@ def seen_otherwise(inspected: Inspected, now: Particles, levels: Levels) -> Part
 def until(air: RoomAir, end_utc: datetime) -> RoomAir:
     """Return a room's air up to the hour after an instant, two hours at least."""
     hours = int(np.searchsorted(air.time_utc, stamp(end_utc + timedelta(hours=1)), "right"))
-    keep = slice(0, max(hours, 2))
-    names = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
-    return replace(air, **{name: getattr(air, name)[keep] for name in names})
+    return part_of(air, slice(max(hours, 2)))
 
 
 def stamp(at_utc: datetime) -> np.datetime64:

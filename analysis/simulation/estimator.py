@@ -237,7 +237,7 @@ class _Collected:
                 history_through(
                     [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
                     passage.air,
-                    time[skip:],
+                    time[skip:].copy(),  # a view would keep all hours in memory
                     self.sums[i, :, skip:],
                     self.ranges[i],
                 ),

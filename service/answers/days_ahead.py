@@ -211,12 +211,12 @@ def _works(found: tuple[Assessed, ...], ahead: RoomAhead) -> dict[str, tuple[str
     """Return the works for which something was run, each in the air to come."""
     told: dict[str, tuple[str, WorkAhead]] = {}
     for one in found:
-        if one.draws is None or one.air is None or one.state_then is None:
+        if one.draws is None or one.lately is None or one.state_then is None:
             continue
         key = one.work.work_id
         weights = None if one.learned is None else {key: one.learned.weights}
         days = works_ahead(
-            [one.work], {key: one.draws}, one.state_then, one.air, ahead, weights=weights
+            [one.work], {key: one.draws}, one.state_then, one.lately, ahead, weights=weights
         )
         if key in days:
             told[key] = (one.work.title, days[key])

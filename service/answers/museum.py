@@ -44,6 +44,7 @@ from service.estimates.assessments import (
     assess,
     assessed_without_figures,
     learned_now,
+    without_past_air,
 )
 from service.estimates.hanging_history import Companions, companions, stays_until
 from service.estimates.record_problems import RecordProblem, stand_in
@@ -233,11 +234,18 @@ class Museum:
         return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
 
     def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
-        """Return what can be said at a time (default: now) of every work in a room then."""
+        """Return what can be said at a time (default: now) of every work in a room then.
+
+        None has its ``air``; `work_over` has that of one work.
+        """
         at = at_utc or self.now()
         rooms, works = self.concerned(room_id, at)
         name = ("assessed", room_id, at, at == self.now())
-        return self.cached(name, lambda: self.room_over(room_id, at), rooms=rooms, works=works)
+
+        def make() -> tuple[Assessed, ...]:
+            return tuple(without_past_air(one) for one in self.room_over(room_id, at))
+
+        return self.cached(name, make, rooms=rooms, works=works)
 
     def concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""

@@ -74,10 +74,11 @@ def _reasons(museum: Museum, work_id: str, at_utc: datetime) -> Reasons:
 def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
     """Return the same for a work that has been assessed, without what knowing more would bring."""
     work, air = found.work, found.air
-    if found.draws is None or air is None:
+    if found.draws is None:
         judged = found.judgement
         answer = reason(judged, museum.zone)
         return Reasons(work, found.room_id, at_utc, answer, mend=mend(judged))
+    assert air is not None, "a work is explained by all its air: ask Museum.work_over for it"
     first, last = instant(air.time_utc[0]) + HOUR, instant(air.time_utc[-1])
     explained = Reasons(work, found.room_id, at_utc, "", first_utc=first, last_utc=last)
     then, _, _ = as_it_was(work, found.draws, found.earlier, at_utc)

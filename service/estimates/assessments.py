@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.air.ahead import carried_on, ends_at, joined
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import RoomAir, part_of
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.answers.left_until import left_until
 from analysis.answers.since_inspection import ends_of_chance, shares_within
@@ -74,9 +74,11 @@ class Assessed:
     """One work at a time: what it is, where it hangs, what was found.
 
     ``last`` is the judgement at the last reading, the same as ``judgement`` where that is the hour
-    asked for; ``known_until_utc`` that hour. ``draws`` and ``air`` are None where nothing was run.
+    asked for; ``known_until_utc`` that hour. ``draws`` and ``lately`` are None where nothing was
+    run. ``air`` is all its air up to the hour asked for, ``lately`` the hours of its ``history``;
+    `Museum` keeps a whole room's works without ``air``, see `without_past_air`.
     ``earlier`` holds the phases of its life before the present one, since the air began;
-    ``state_then`` is the state at the end of ``air`` of all works that were run together;
+    ``state_then`` is the state at the end of that air of all works that were run together;
     ``left`` where a work hung last that hangs nowhere.
     """
 
@@ -87,6 +89,7 @@ class Assessed:
     learned: Learned | None = None
     draws: Draws | None = None
     air: RoomAir | None = None
+    lately: RoomAir | None = None
     earlier: Sequence[DrawnPhase] = ()
     last: Judgement | None = None
     known_until_utc: datetime | None = None
@@ -239,19 +242,26 @@ def _assessed(
     last = _judged(work, asked, known, first, first)
     now = last if then is first else _judged(work, asked, known, first, then)
     key = work.work_id
+    history = then.histories.get(key)
     return Assessed(
         work=work,
         room_id=asked.group.room,
         judgement=replace(now, at_utc=asked.at_utc),
-        history=then.histories.get(key),
+        history=history,
         learned=known.learned.get(key),
         draws=known.draws.get(key),
         air=then.air,
+        lately=None if history is None else part_of(then.air, slice(-len(history.time_utc), None)),
         earlier=known.earlier.get(key, ()),
         last=last,
         known_until_utc=first.at_utc,
         state_then=then.run.last,
     )
+
+
+def without_past_air(one: Assessed) -> Assessed:
+    """Return a work without its ``air``: ten years of it hold five times as much as all else."""
+    return replace(one, air=None)
 
 
 def _left_no_longer_than_the_band(

@@ -10,6 +10,7 @@ from analysis.records.work_records import Framing
 from analysis.results import Judgement, Listing, State
 from analysis.works import Mount
 from dashboards.text.judgement_text import reason
+from service.answers.cache import size_of
 from service.storage.inspections import put_inspection
 from service.storage.records import put_record
 
@@ -78,3 +79,21 @@ def test_a_corrected_fact_is_used_at_once(small: Any) -> None:
     assert before.listing is not Listing.CANNOT_TELL
     put_record(small.stores.register, Framing("W-1", "C", spacer_mm=8.0))
     assert only(small) != before
+
+
+def test_what_is_kept_of_a_room_does_not_grow_with_its_record(small: Any) -> None:
+    """Ten years of hours once were kept with each room that was judged; those judged went out."""
+    small.hang("W-1")
+    small.bring("n1", 0, 60)
+    short = size_of(small.museum.assessed("north"))
+    small.bring("n1", 60, 360)
+    long = size_of(small.museum.assessed("north"))
+    assert long < 1.05 * short
+    (whole,), (kept,) = (
+        small.museum.room_over("north", now_of(small)),
+        small.museum.assessed("north"),
+    )
+    assert kept.air is None
+    assert kept.lately.time_utc.tolist() == kept.history.time_utc.tolist()
+    assert whole.air.temp_c[-kept.lately.hours :].tolist() == kept.lately.temp_c.tolist()
+    assert whole.lately.rh_low_pct.tolist() == kept.lately.rh_low_pct.tolist()

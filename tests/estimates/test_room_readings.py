@@ -119,6 +119,6 @@ def test_a_check_of_the_logger_that_is_heard_begins_its_drift_anew(small: Any) -
     put_calibration(small.stores.register, check)
     assert room_readings(small.stores, "north").checked_utc == (small.day(30),)
     (after,) = small.from_the_start()
-    assert before.air is not None
-    assert after.air is not None
-    assert len(after.air.checked_utc) == len(before.air.checked_utc) + 1
+    assert before.lately is not None
+    assert after.lately is not None
+    assert len(after.lately.checked_utc) == len(before.lately.checked_utc) + 1

@@ -100,7 +100,7 @@ def test_a_house_in_the_south_gets_southern_pasts_in_judgement_and_plan_alike(
         museum = Museum(stores, settings)
         assert museum.readings("north").southern
         year = last_year(museum, "north")
-        (judged,) = museum.assessed("north", START + timedelta(days=59, hours=23))
+        (judged,) = museum.room_over("north", START + timedelta(days=59, hours=23))
         assert judged.air is not None
         assert year.southern
         assert judged.air.southern

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from analysis.air.room_air import RoomAir
+from analysis.air.room_air import RoomAir, part_of
 from analysis.errors import NotEnoughError, OutOfRangeError
 from analysis.simulation import estimator, layout
 from analysis.simulation.checkpoints import instant
@@ -44,8 +44,7 @@ ROW = layout.indices(layout.STATE)
 @pytest.fixture(scope="module")
 def air(museum_air: RoomAir) -> RoomAir:
     """Return the first sixty days of the made-up room."""
-    names = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")
-    return replace(museum_air, **{name: getattr(museum_air, name)[: DAYS * 24] for name in names})
+    return part_of(museum_air, slice(DAYS * 24))
 
 
 def at_hour(air: RoomAir, hour: float) -> datetime:
