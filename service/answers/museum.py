@@ -234,18 +234,11 @@ class Museum:
         return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
 
     def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
-        """Return what can be said at a time (default: now) of every work in a room then.
-
-        None has its ``air``; `work_over` has that of one work.
-        """
+        """Return what can be said at a time (default: now) of every work in a room then."""
         at = at_utc or self.now()
         rooms, works = self.concerned(room_id, at)
         name = ("assessed", room_id, at, at == self.now())
-
-        def make() -> tuple[Assessed, ...]:
-            return tuple(without_past_air(one) for one in self.room_over(room_id, at))
-
-        return self.cached(name, make, rooms=rooms, works=works)
+        return self.cached(name, lambda: self.room_over(room_id, at), rooms=rooms, works=works)
 
     def concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""
@@ -435,13 +428,17 @@ class Museum:
     def room_over(
         self, room_id: str, at_utc: datetime, detail: timedelta = DETAIL
     ) -> tuple[Assessed, ...]:
-        """Return what can be said of a room's works at a time, with the hours before it."""
+        """Return what can be said of a room's works at a time, with the hours before it.
+
+        None has its ``air``; `work_over` has that of one work.
+        """
         self.room(room_id)
         standing = self._standing(at_utc)
         found: list[Assessed] = []
         for group in standing.groups:
             if group.room == room_id:
-                found += self._assess_each(group, at_utc, detail)
+                each = self._assess_each(group, at_utc, detail)
+                found += [without_past_air(one) for one in each]
         for record, problem in standing.impossible:
             stays = stays_until(record.hangings, at_utc)
             if stays and stays[-1].room == room_id:

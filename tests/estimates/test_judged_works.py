@@ -11,6 +11,7 @@ from analysis.results import Judgement, Listing, State
 from analysis.works import Mount
 from dashboards.text.judgement_text import reason
 from service.answers.cache import size_of
+from service.estimates.assessments import DETAIL
 from service.storage.inspections import put_inspection
 from service.storage.records import put_record
 
@@ -89,10 +90,9 @@ def test_what_is_kept_of_a_room_does_not_grow_with_its_record(small: Any) -> Non
     small.bring("n1", 60, 360)
     long = size_of(small.museum.assessed("north"))
     assert long < 1.05 * short
-    (whole,), (kept,) = (
-        small.museum.room_over("north", now_of(small)),
-        small.museum.assessed("north"),
-    )
+    now = now_of(small)
+    (whole,) = small.museum.assessed_over(now, now - DETAIL)
+    (kept,) = small.museum.assessed("north")
     assert kept.air is None
     assert kept.lately.time_utc.tolist() == kept.history.time_utc.tolist()
     assert whole.air.temp_c[-kept.lately.hours :].tolist() == kept.lately.temp_c.tolist()

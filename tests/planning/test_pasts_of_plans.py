@@ -100,7 +100,8 @@ def test_a_house_in_the_south_gets_southern_pasts_in_judgement_and_plan_alike(
         museum = Museum(stores, settings)
         assert museum.readings("north").southern
         year = last_year(museum, "north")
-        (judged,) = museum.room_over("north", START + timedelta(days=59, hours=23))
+        at = START + timedelta(days=59, hours=23)
+        (judged,) = museum.assessed_over(at, at - timedelta(days=1))
         assert judged.air is not None
         assert year.southern
         assert judged.air.southern
