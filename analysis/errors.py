@@ -9,7 +9,8 @@ Every error carries the five parts of a useful message: what was read, where, wh
 what was expected, what to do.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 
 class StilltautError(Exception):
@@ -43,6 +44,10 @@ class StilltautError(Exception):
         place = f"{read}, {where}" if where else read
         super().__init__(f"{place}: found {found}, expected {expected}. {action}")
 
+    def __reduce__(self) -> tuple[Callable[..., Any], tuple[Any, ...]]:
+        """Return how another process makes the same error of it: with all its parts."""
+        return _as_it_was, (type(self), self.args, self.__dict__)
+
 
 class OutOfRangeError(StilltautError):
     """A number lies outside what the quantity can be."""
@@ -74,3 +79,11 @@ class UnknownNameError(StilltautError):
             expected=f"one of {names}" if names else "a name that exists; none does yet",
             action="Use one of these names, or add a row to the table.",
         )
+
+
+def _as_it_was(
+    kind: type[StilltautError], args: tuple[object, ...], parts: Mapping[str, object]
+) -> StilltautError:
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(parts)
+    return error

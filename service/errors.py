@@ -3,7 +3,8 @@
 StilltautError
 ├── NotUnderstoodError     a file is no table of readings, or not one we can tell apart
 ├── QuestionError          a file fits two readings; a person must choose
-└── StoreError             a store holds something it should not, or cannot be written
+├── StoreError             a store holds something it should not, or cannot be written
+└── EngineError            whoever is to work something out is not there, or calculates otherwise
 """
 
 from collections.abc import Mapping, Sequence
@@ -98,3 +99,7 @@ class QuestionError(StilltautError):
 
 class StoreError(StilltautError):
     """A store holds something it should not, or cannot be written."""
+
+
+class EngineError(StilltautError):
+    """Those who are to work something out are not there, or would come to other digits."""

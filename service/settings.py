@@ -52,6 +52,11 @@ class Settings:
         "", "Declared time for which answers are given (ISO; the site's zone without an offset)"
     )
     cache_dir: str = setting("", "Folder for compiled code; empty: beside the program")
+    engine: str = setting(
+        "threads",
+        "What judges many works: threads; dask: processes of this machine; dask=ADDRESS: those of "
+        "a scheduler",
+    )
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":

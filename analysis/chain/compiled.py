@@ -15,6 +15,7 @@ from importlib.resources import files
 from typing import TypeVar, cast
 
 from numba import get_num_threads, njit, set_num_threads
+from numba.core.registry import cpu_target
 
 Function = TypeVar("Function", bound=Callable[..., object])
 # Sums may be reordered so that draws are handled side by side; NaN and infinity keep their meaning.
@@ -52,6 +53,16 @@ def compiled_parallel(function: Function) -> Function:
             return kept(*values)
 
     return cast(Function, one_at_a_time)
+
+
+def target() -> tuple[str, str]:
+    """Return for which processor, and with which of its instructions, functions are compiled.
+
+    That of this machine, or what ``NUMBA_CPU_NAME`` and ``NUMBA_CPU_FEATURES`` say. Sums whose
+    order is free come to other last digits on another.
+    """
+    kind, name, features = cpu_target.target_context.codegen().magic_tuple()
+    return f"{name} ({kind})", str(features)
 
 
 @contextmanager

@@ -135,6 +135,11 @@ def _felt(history: History, event: Event) -> float | None:
     return float(np.abs(felt - felt[0]).max()) if felt.size else None
 
 
+def room_of_many(number: int, many: int, name: str) -> str:
+    """Return how far it is, where rooms are worked out one after the other."""
+    return _("room {number} of {many}: {name}", number=number, many=many, name=name)
+
+
 def round_sentence(judgements: Sequence[Listed], zone: str, noun: str = "print") -> str:
     """Return what the four lists ask for, as one sentence.
 

@@ -15,8 +15,6 @@ from typing import TypeVar, cast
 
 import pandas as pd
 
-from analysis.errors import StilltautError
-from analysis.learning.posterior import Learned
 from analysis.records.room_records import Placement, Room, Site
 from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
@@ -37,16 +35,16 @@ from service.climate.room_readings import (
     room_readings,
 )
 from service.climate.weeks import require_within, shifted, week_of, week_span
+from service.engine.engines import engine_of
 from service.estimates.assessments import (
-    DETAIL,
     Assessed,
     Left,
-    assess,
+    assess_each,
     assessed_without_figures,
-    learned_now,
     without_past_air,
 )
 from service.estimates.hanging_history import Companions, companions, stays_until
+from service.estimates.questions import DETAIL, Question, questions
 from service.estimates.record_problems import RecordProblem, stand_in
 from service.settings import Settings
 from service.storage import places, works as work_store
@@ -64,8 +62,6 @@ MARGIN = timedelta(days=7)
 NEW_MUSEUM = Site("museum", "Museum", "UTC")
 # A week belongs to a room's page when the room has so much of it.
 LEAST_OF_A_WEEK = timedelta(days=1)
-# What a record that cannot be computed with may raise on its way through the calculation.
-NOT_COMPUTED = (StilltautError, ValueError, ArithmeticError, LookupError)
 
 
 class Museum:
@@ -83,6 +79,7 @@ class Museum:
         self.stores, self.settings = stores, settings
         self._cache = AnswerCache()
         self._versions = Versions()
+        self.engine = engine_of(settings)
         self.time = clock_of(stores.register, settings.as_if)
 
     def cached(
@@ -317,31 +314,8 @@ class Museum:
 
     def works_in(self, room_id: str, at_utc: datetime) -> tuple[Work, ...]:
         """Return the works that hang in a room at a time, as they are mounted and framed then."""
-        groups = (group for group in self._standing(at_utc).groups if group.room == room_id)
+        groups = (group for group in self.groups(at_utc) if group.room == room_id)
         return tuple(work for group in groups for work in group.works)
-
-    def posteriors(self) -> dict[str, tuple[str, Learned | None]]:
-        """Return, by work that hangs now: its room, and what inspections taught of it.
-
-        It is what `assessed` has of them now, without judging them.
-        """
-        return self.cached("taught", self._posteriors)
-
-    def _posteriors(self) -> dict[str, tuple[str, Learned | None]]:
-        now = self.now()
-        found: dict[str, tuple[str, Learned | None]] = {}
-        for group in self._standing(now).groups:
-            learned = learned_now(
-                self.stores,
-                group,
-                {stay.room: self.readings(stay.room) for stay in group.stays},
-                now,
-                outdoor=self.outdoor(),
-                draws=self.settings.draws,
-                seen_until=self.clock(),
-            )
-            found |= {one.work_id: (group.room, learned.get(one.work_id)) for one in group.works}
-        return found
 
     def work_over(self, work_id: str, weeks: int) -> Assessed:
         """Return what can be said now of one work, with its past weeks: as `judged` has it."""
@@ -355,7 +329,9 @@ class Museum:
         now = self.now()
         group = companions([self._record(work_id)], now)[0]
         detail = now - judged.known_until_utc + timedelta(weeks=weeks)
-        found = self._assess_group(group, now, detail=detail)[0]
+        found = self._assess_each(group, now, detail)[0]
+        if found.history is None:
+            return judged
         return replace(found, judgement=judged.judgement, last=judged.last)
 
     def assessed_over(
@@ -365,7 +341,7 @@ class Museum:
 
         ``work_ids`` None: of all that hang then.
         """
-        groups = self._standing(at_utc).groups
+        groups = self.groups(at_utc)
         if work_ids is not None:
             groups = companions([self._record(one) for one in work_ids], at_utc)
         detail = at_utc - since_utc
@@ -404,6 +380,10 @@ class Museum:
         at = min(full_hour(week_span(iso_week, self.zone)[1]), now)
         rooms, works = self.concerned(room_id, at)
         return self.cached((what, room_id, iso_week, at, at == now), make, rooms=rooms, works=works)
+
+    def groups(self, at_utc: datetime) -> tuple[Companions, ...]:
+        """Return all works that hang at a time, those together that have had the same air."""
+        return self._standing(at_utc).groups
 
     def _standing(self, at_utc: datetime) -> Standing:
         def make() -> Standing:
@@ -449,20 +429,23 @@ class Museum:
         self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL
     ) -> list[Assessed]:
         """Return what can be said of works; where one cannot be computed, the others go on."""
-        try:
-            return self._assess_group(group, at_utc, detail)
-        except NOT_COMPUTED as problem:
-            if len(group.works) > 1:
-                each = group.each()
-                return [one for alone in each for one in self._assess_each(alone, at_utc, detail)]
-            work = group.works[0]
-            found = RecordProblem.of(work.work_id, problem)
-            return [self._figureless(self._record(work.work_id), group.room, at_utc, found)]
+        found: list[Assessed | RecordProblem] = []
+        for one in questions(group, lambda part: self.question(part, at_utc, detail)):
+            found += (
+                [one]
+                if isinstance(one, RecordProblem)
+                else self.engine.run(assess_each, self.stores.results, one)
+            )
+        return [
+            one
+            if isinstance(one, Assessed)
+            else self._figureless(self._record(one.work_id), group.room, at_utc, one)
+            for one in found
+        ]
 
-    def _assess_group(
-        self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL
-    ) -> list[Assessed]:
-        return assess(
+    def question(self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL) -> Question:
+        """Return what is asked of works at a time, with all that the answer rests on."""
+        return Question.read(
             self.stores,
             group,
             {stay.room: self.readings(stay.room) for stay in group.stays},

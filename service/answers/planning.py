@@ -5,8 +5,10 @@ Plans rest on the same draws as the pages: what inspections taught of a work ove
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -22,17 +24,23 @@ from analysis.planning.sealing import SealingComparison, sealing_comparison
 from analysis.planning.seasonal import Schedule, ScheduleYear, schedule_years
 from analysis.planning.spacer import Clearance, clearance
 from analysis.planning.year import LookFirst, history_of
+from analysis.records.room_records import Room
 from analysis.results import Range
 from analysis.simulation.checkpoints import instant
 from analysis.simulation.pasts import pasts_of
+from analysis.simulation.priors import Draws
 from analysis.works import Mount, Wall, Work
 from dashboards.text.messages import _
+from dashboards.text.sentences import room_of_many
 from service.answers.museum import Museum
 from service.climate.room_readings import full_hour
+from service.engine.engines import Engine, Threads
+from service.estimates.assessments import learned_now
 from service.estimates.fingerprints import air_between, work_facts
+from service.estimates.hanging_history import Companions
+from service.estimates.questions import counted_looks
 from service.storage import works
-from service.storage.results import Result
-from service.storage.stores import Stores
+from service.storage.results import Result, Results
 
 YEAR = timedelta(days=365)
 
@@ -124,6 +132,30 @@ def posterior_of(museum: Museum, work_id: str) -> Learned | None:
     return found.learned
 
 
+def posteriors(museum: Museum) -> dict[str, tuple[str, Learned | None]]:
+    """Return, by work that hangs now: its room, and what inspections taught of it.
+
+    It is what the works are judged with now, without judging them.
+    """
+
+    def taught(group: Companions) -> Mapping[str, Learned]:
+        if not any(counted_looks(museum.stores, work, museum.clock()) for work in group.works):
+            return {}
+        question = museum.question(group, museum.now())
+        return museum.engine.run(learned_now, museum.stores.results, question)
+
+    def make() -> dict[str, tuple[str, Learned | None]]:
+        groups = museum.groups(museum.now())
+        each = zip(groups, museum.engine.ahead(taught, groups), strict=True)
+        return {
+            one.work_id: (group.room, learned.get(one.work_id))
+            for group, learned in each
+            for one in group.works
+        }
+
+    return museum.cached("taught", make)
+
+
 def plan_mounting(museum: Museum, work_id: str, room_id: str | None = None) -> MountingCurve:
     """Return the mounting curve of a work over a room's last year."""
 
@@ -194,13 +226,21 @@ def hanging_of(
     rooms = [museum.room(room) for room in room_ids] or [*museum.rooms()]
     told(_("what looks taught of the works"))
     candidates = museum.cached(("candidates", *chosen), lambda: _candidates(museum, chosen))
-    found = {}
-    for number, room in enumerate(rooms, 1):
-        told(_("room {number} of {many}: {name}", number=number, many=len(rooms), name=room.name))
+    coarse = n < museum.settings.draws
+    asked = [_with_draws(one, n) for one in candidates] if coarse else candidates
+
+    def on_wall(place: tuple[Room, Wall]) -> dict[str, LookFirst]:
+        (room, wall), engine = place, museum.engine
         air, begins = with_run_up(museum, room.room)
-        year = RoomYear(room.room, air, begins, n, coarse=n < museum.settings.draws)
-        for wall in walls:
-            found[Place(room.name, wall)] = hanging_years(museum.stores, candidates, year, wall)
+        year = RoomYear(room.room, air, begins, n, coarse)
+        return hanging_years(museum.stores.results, asked, year, wall, engine)
+
+    found = {}
+    with closing(museum.engine.ahead(on_wall, [(a, b) for a in rooms for b in walls])) as years:
+        for number, room in enumerate(rooms, 1):
+            told(room_of_many(number, len(rooms), room.name))
+            for wall in walls:
+                found[Place(room.name, wall)] = next(years)
     names = {room.room: room.name for room in museum.every_room()}
     now = {one.work.work_id: names.get(one.room_id, "") for one in candidates}
     return Hung([one.work for one in candidates], found, now)
@@ -220,10 +260,27 @@ class Candidate:
     room_id: str
     learned: Learned | None
 
+    def facts(self, room_id: str) -> str:
+        """Return a name for everything about the work that its year in a room rests on."""
+        return f"{self._facts}/{self.room_id == room_id}"
+
+    @cached_property
+    def _facts(self) -> str:
+        made = hashlib.blake2b(work_facts(self.work).encode(), digest_size=16)
+        if self.learned is not None:
+            for array in (self.learned.weights, *self.learned.levels.values()):
+                made.update(np.ascontiguousarray(array).tobytes())
+        return made.hexdigest()
+
+
+def _with_draws(one: Candidate, n: int) -> Candidate:
+    """Return a candidate whose draws are few; those that were learned are thinned."""
+    return one if one.learned is None else replace(one, learned=thinned(one.learned, n))
+
 
 def _candidates(museum: Museum, work_ids: Sequence[str]) -> list[Candidate]:
     """Return works with what was learned of them and the room they hang in now."""
-    known = museum.posteriors()
+    known = posteriors(museum)
     now = {work.work_id: work for work in works_now(museum, work_ids)}
     return [
         Candidate(now.get(work_id) or work_now(museum, work_id), *known.get(work_id, ("", None)))
@@ -316,23 +373,27 @@ class RoomYear:
 
 
 def hanging_years(
-    stores: Stores, candidates: Sequence[Candidate], year: RoomYear, wall: Wall
+    results: Results,
+    candidates: Sequence[Candidate],
+    year: RoomYear,
+    wall: Wall,
+    engine: Engine | None = None,
 ) -> dict[str, LookFirst]:
     """Return, by work, what a room's last year would have been to it on a wall of that room."""
     name, inputs = result_name(year.room_id, wall), year.inputs
     if year.coarse:
         name = f"{name}/{year.draws} draws"
     held = [one for one in candidates if one.work.mount is Mount.TENSION_HELD]
-    facts = {one.work.work_id: _facts(one, year.room_id) for one in held}
-    stored = stores.results.load(name, inputs)
+    facts = {one.work.work_id: one.facts(year.room_id) for one in held}
+    stored = results.load(name, inputs)
     known: dict[str, Any] = dict(stored.facts) if stored else {}
     missing = [
         one for one in held if known.get(one.work.work_id, {}).get("of") != facts[one.work.work_id]
     ]
     if missing:
-        new = _worked_out(missing, year, wall)
+        new = (engine or Threads()).run(worked_out, results, WallYear.of(missing, year, wall))
         known |= {key: {"of": facts[key], **asdict(found)} for key, found in new.items()}
-        stores.results.save(name, inputs, Result(facts=known))
+        results.save(name, inputs, Result(facts=known))
     return {work_id: _from_facts(known[work_id]) for work_id in facts}
 
 
@@ -341,31 +402,44 @@ def result_name(room_id: str, wall: Wall) -> str:
     return f"hanging/{room_id}/{wall.value}"
 
 
-def _worked_out(missing: Sequence[Candidate], year: RoomYear, wall: Wall) -> dict[str, LookFirst]:
-    """Return the years of works; where draws are to be few, those that were learned are thinned."""
-    learned = {one.work.work_id: one.learned for one in missing if one.learned is not None}
-    if year.coarse:
-        learned = {key: thinned(one, year.draws) for key, one in learned.items()}
+@dataclass(frozen=True)
+class WallYear:
+    """Works on a wall of a room for a year: all that is needed to work it out anywhere."""
+
+    works: Sequence[Work]
+    year: RoomYear
+    wall: Wall
+    learned: Mapping[str, Learned]
+    at_home: Sequence[str]
+
+    @classmethod
+    def of(cls, candidates: Sequence[Candidate], year: RoomYear, wall: Wall) -> "WallYear":
+        """Return the year of candidates, without what was learned of them but not needed."""
+        learned = {
+            one.work.work_id: _bare(one.learned) for one in candidates if one.learned is not None
+        }
+        home = [one.work.work_id for one in candidates if one.room_id == year.room_id]
+        return cls([one.work for one in candidates], year, wall, learned, home)
+
+
+def _bare(learned: Learned) -> Learned:
+    """Return what was learned with levels and weights alone, from which a plan draws."""
+    none = Draws(learned.work_id, learned.draws.release, {})
+    return replace(learned, draws=none, used=(), before={}, after={}, reached=None)
+
+
+def worked_out(_results: Results, asked: WallYear) -> dict[str, LookFirst]:
+    """Return the years of works on a wall."""
     return look_first_at(
-        [one.work for one in missing],
-        year.air,
-        wall,
-        n=year.draws,
-        learned=learned,
-        at_home=[one.work.work_id for one in missing if one.room_id == year.room_id],
-        counted_from=year.counted_from,
+        asked.works,
+        asked.year.air,
+        asked.wall,
+        n=asked.year.draws,
+        learned=asked.learned,
+        at_home=asked.at_home,
+        counted_from=asked.year.counted_from,
         limits=LIMITS,
     )
-
-
-def _facts(one: Candidate, room_id: str) -> str:
-    """Return a name for everything about a work that its year in a room rests on."""
-    made = hashlib.blake2b(work_facts(one.work).encode(), digest_size=16)
-    made.update(str(one.room_id == room_id).encode())
-    if one.learned is not None:
-        for array in (one.learned.weights, *one.learned.levels.values()):
-            made.update(np.ascontiguousarray(array).tobytes())
-    return made.hexdigest()
 
 
 def _from_facts(stored: Mapping[str, Any]) -> LookFirst:

@@ -86,7 +86,7 @@ def reasons_for(museum: Museum, found: Assessed, at_utc: datetime) -> Reasons:
         return replace(explained, work=then, answer=nothing)
     weights = None if found.learned is None else found.learned.weights
     phased_work = (work, found.draws, weights, air, found.earlier)
-    since = stored_week(museum.stores, *phased_work, before=at_utc - WEEK)
+    since = stored_week(museum.stores.results, *phased_work, before=at_utc - WEEK)
     chain = explain(work, found.draws, air, at_utc, weights, since=since, earlier=found.earlier)
     judged = found.judgement if at_utc == found.judgement.at_utc else _then(museum, found, chain)
     return replace(

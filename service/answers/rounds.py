@@ -1,7 +1,7 @@
 """The round: every work with where it hangs, how it was last seen, and what is said of it now."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from textwrap import fill
@@ -61,9 +61,14 @@ class Round:
 
 
 def museum_round(
-    museum: Museum, room_id: str | None = None, at_utc: datetime | None = None
+    museum: Museum,
+    room_id: str | None = None,
+    at_utc: datetime | None = None,
+    tell: Callable[[str], None] | None = None,
 ) -> Round:
     """Return the round at a time (default: now), of one room or of the house.
+
+    ``tell`` is told how far it is.
 
     A room is on it when it has readings or works. Works that hang nowhere stand on that of the
     house.
@@ -73,8 +78,11 @@ def museum_round(
     measured = {room.room for room in museum.rooms()}
     rooms, elsewhere = list[RoomRound](), list[RoomRound]()
     away = museum.away()
-    for room in asked:
-        works = museum.assessed(room.room, at)
+    each = museum.engine.ahead(lambda room: museum.assessed(room.room, at), asked)
+    for number, room in enumerate(asked, 1):
+        if tell is not None:
+            tell(sentences.room_of_many(number, len(asked), room.name))
+        works = next(each)
         if works or room.room in measured or room_id is not None:
             found = RoomRound(room, museum.presence(room.room, at), works)
             (elsewhere if room.room in away else rooms).append(found)

@@ -60,6 +60,7 @@ from service.answers.planning import (
 )
 from service.command_words import CommandGroup
 from service.commands.clock_option import as_if_given, remembered_as_if_option
+from service.commands.engine_option import engine_given, remembered_engine_option
 from service.jobs import Jobs
 from service.settings import load_settings
 from service.site_locale import opened_stores
@@ -124,6 +125,7 @@ def mount(work_id: str, room_id: str | None, out: Path | None, data_dir: Path | 
 )
 @out_option
 @data_option
+@remembered_engine_option
 @remembered_as_if_option
 def hang(
     work_ids: Sequence[str],
@@ -332,7 +334,9 @@ def _share(cell: LookFirst) -> str:
 
 @contextmanager
 def _museum(data_dir: Path | None) -> Iterator[Museum]:
-    settings = load_settings().with_changes(data_dir=data_dir, as_if=as_if_given())
+    settings = load_settings().with_changes(
+        data_dir=data_dir, engine=engine_given(), as_if=as_if_given()
+    )
     with opened_stores(settings, create=False) as stores:
         yield Museum(stores, settings)
 

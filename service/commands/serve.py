@@ -8,6 +8,7 @@ from dashboards.links import welcome
 from dashboards.text.messages import _
 from service.accounts.signing_in import first_link
 from service.commands.clock_option import as_if_option
+from service.commands.engine_option import engine_option
 from service.settings import Settings, load_settings
 from service.storage.stores import Stores
 
@@ -17,13 +18,19 @@ from service.storage.stores import Stores
 @click.option("--host", help="Address to listen on.")
 @click.option("--port", type=int, help="Port to listen on.")
 @click.option("--workers", type=click.IntRange(1, 32), help="Processes that serve them.")
+@engine_option
 @as_if_option
 def command(
-    data: Path | None, host: str | None, port: int | None, workers: int | None, as_if: str | None
+    data: Path | None,
+    host: str | None,
+    port: int | None,
+    workers: int | None,
+    engine: str | None,
+    as_if: str | None,
 ) -> None:
     """Serve the pages and the JSON interface until stopped with Ctrl-C."""
     settings = load_settings().with_changes(data_dir=data, host=host, port=port, workers=workers)
-    serve(settings.with_changes(as_if=as_if))
+    serve(settings.with_changes(engine=engine, as_if=as_if))
 
 
 def serve(settings: Settings) -> None:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
-import pandas as pd
 
 from analysis.air.ahead import carried_on, ends_at, joined
 from analysis.air.room_air import RoomAir, part_of
@@ -28,36 +27,25 @@ from analysis.simulation.estimator import Run, run
 from analysis.simulation.histories import joined_histories, since_mounting
 from analysis.simulation.lead_time import lead_time
 from analysis.simulation.pasts import pasts_of
-from analysis.simulation.phases import (
-    DrawnPhase,
-    Phase,
-    drawn_at,
-    drawn_before,
-    lasting_after,
-    mounted_since,
-)
+from analysis.simulation.phases import DrawnPhase, Phase, drawn_at, drawn_before
 from analysis.simulation.priors import Draws, draw
 from analysis.simulation.refusals import closing_known, mounting_known
-from analysis.works import NEEDS_CLOSING_RH, Mount, Work
-from service.climate.room_readings import RoomReadings, full_hour
+from analysis.works import NEEDS_CLOSING_RH, Work
+from service.climate.room_readings import full_hour
 from service.estimates.checkpoints import run_from_checkpoint, week_names
 from service.estimates.fingerprints import air_chain
-from service.estimates.hanging_history import (
-    Companions,
-    air_of_works,
-    arrival,
-    with_the_year_before,
-)
+from service.estimates.hanging_history import arrival
 from service.estimates.learned import learned_draws
-from service.estimates.record_problems import RecordProblem, as_seen, latest_inspection
+from service.estimates.questions import DETAIL, HOUR, Question, counted_looks
+from service.estimates.record_problems import (
+    NOT_COMPUTED,
+    RecordProblem,
+    as_seen,
+    latest_inspection,
+)
 from service.estimates.shown import Shown, shown_since
-from service.storage.inspections import inspections
+from service.storage.results import Results
 from service.storage.stores import Stores
-
-# History in detail before the time asked for: the week that is judged, and a day before it.
-DETAIL = timedelta(days=8)
-WEEK = timedelta(days=7)
-HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True)
@@ -97,80 +85,33 @@ class Assessed:
     left: Left | None = None
 
 
-def assess(
-    stores: Stores,
-    group: Companions,
-    readings: Mapping[str, RoomReadings],
-    at_utc: datetime,
-    *,
-    outdoor: pd.DataFrame | None = None,
-    draws: int = 200,
-    detail: timedelta = DETAIL,
-    seen_until: datetime | None = None,
-    read_out_utc: datetime | None = None,
-) -> list[Assessed]:
-    """Return what can be said at a time of works that have had the same air.
+def assess_each(results: Results, question: Question) -> list[Assessed | RecordProblem]:
+    """Return what can be said of each work; where one cannot be computed, the others go on.
 
-    Parameters
-    ----------
-    readings : mapping of str to RoomReadings
-        Room → its readings, for every room of the group's stays.
-    at_utc : datetime
-        The hour to judge; readings after it are not looked at.
-    outdoor : pandas.DataFrame, optional
-        Outdoor readings, for works on outside walls.
-    detail : timedelta
-        How much history before that hour is worked out in detail.
-    seen_until : datetime, optional
-        Inspections after it are not looked at; default: the hour to judge.
-    read_out_utc : datetime, optional
-        From when on the latest read-out of their room told anything new.
+    Nothing is read but what was kept of earlier answers, so that it can be worked out anywhere.
     """
-    group = with_the_year_before(group, readings, at_utc)
-    until = seen_until or at_utc
-    seen = {work.work_id: _counted(stores, work, until) for work in group.works}
-    air = air_of_works(group, readings, at_utc, outdoor)
+    try:
+        return list(assess(results, question))
+    except NOT_COMPUTED as problem:
+        if len(question.group.works) > 1:
+            return [one for alone in question.each() for one in assess_each(results, alone)]
+        return [RecordProblem.of(question.group.works[0].work_id, problem)]
+
+
+def assess(results: Results, question: Question) -> list[Assessed]:
+    """Return what can be said at a time of works that have had the same air."""
+    group, at_utc, air = question.group, question.at_utc, question.air
     if air is None:
-        return [_without_air(work, group, at_utc, seen) for work in group.works]
-    held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
-    known = _known(stores, held, seen, air, draws, group)
-    asked = _Asked(group, at_utc, seen, read_out_utc)
-    away = readings[group.room].elsewhere
+        return [_without_air(work, question) for work in group.works]
+    known = _known(results, question, air)
+    away = question.elsewhere
     ahead = carried_on(air, at_utc + timedelta(days=JudgementLimits().latest_days))
-    carried = _carried(stores, held, known, air, asked, detail, None if away else ahead)
-    found = [_assessed(work, asked, known, carried) for work in group.works]
+    carried = _carried(known, air, question, None if away else ahead)
+    found = [_assessed(work, question, known, carried) for work in group.works]
     if away and full_hour(at_utc) > carried[0].at_utc:
-        unknown = (_without_air(one.work, group, at_utc, seen).judgement for one in found)
+        unknown = (_without_air(one.work, question).judgement for one in found)
         return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
     return _left_no_longer_than_the_band(found, known, air, carried[1], ahead)
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """What is asked: of which works, at which hour, after which looks."""
-
-    group: Companions
-    at_utc: datetime
-    seen: Mapping[str, Sequence[Inspection]]
-    read_out_utc: datetime | None
-
-    def since_utc(self, work: Work, air: RoomAir) -> datetime:
-        """Return since when it counts what was so: the last look or read-out, the earlier one.
-
-        Of a work that nobody has looked at it counts since the record began or it was mounted.
-        """
-        begun = [instant(air.time_utc[0]), self.mounted(work)]
-        first = max(when for when in begun if when is not None)
-        counted = self.seen[work.work_id]
-        if not counted:
-            return first
-        last = instant(air.time_utc[-1])
-        read_out = last - WEEK if self.read_out_utc is None else self.read_out_utc
-        return max(first, min(counted[-1].at_utc, read_out, last - HOUR))
-
-    def mounted(self, work: Work) -> datetime | None:
-        """Return when a work was mounted anew as it is."""
-        return mounted_since(work, self.group.earlier.get(work.work_id, ()))
 
 
 @dataclass(frozen=True)
@@ -185,21 +126,15 @@ class _Stretch:
 
 
 def _carried(
-    stores: Stores,
-    held: Sequence[Work],
-    known: "_Known",
-    air: RoomAir,
-    asked: _Asked,
-    detail: timedelta,
-    ahead: RoomAir | None,
+    known: "_Known", air: RoomAir, asked: Question, ahead: RoomAir | None
 ) -> tuple[_Stretch, _Stretch]:
     """Return works carried to the last reading, and on to the hour asked for (if it is later).
 
     Of a crate or of another house nobody knows what its air usually does: there is nothing
     ``ahead``, and nothing is carried on.
     """
-    last = instant(air.time_utc[-1])
-    read = known.carried(stores, held, air, min(last - DETAIL, asked.at_utc - detail))
+    held, last = asked.held, instant(air.time_utc[-1])
+    read = known.carried(held, air, min(last - DETAIL, asked.at_utc - asked.detail))
     first = _stretch(held, known, last, air, air, read, read.histories)
     if full_hour(asked.at_utc) <= last or ahead is None:
         return first, first
@@ -235,7 +170,7 @@ def _stretch(
 
 
 def _assessed(
-    work: Work, asked: _Asked, known: "_Known", carried: tuple[_Stretch, _Stretch]
+    work: Work, asked: Question, known: "_Known", carried: tuple[_Stretch, _Stretch]
 ) -> Assessed:
     """Return one work, judged at the last reading and at the hour asked for."""
     first, then = carried
@@ -289,34 +224,21 @@ def _no_later(one: Assessed, watched_utc: datetime | None) -> Assessed:
     return replace(one, judgement=replace(one.judgement, look_again_utc=watched_utc))
 
 
-def learned_now(
-    stores: Stores,
-    group: Companions,
-    readings: Mapping[str, RoomReadings],
-    at_utc: datetime,
-    *,
-    outdoor: pd.DataFrame | None = None,
-    draws: int = 200,
-    seen_until: datetime | None = None,
-) -> Mapping[str, Learned]:
+def learned_now(results: Results, question: Question) -> Mapping[str, Learned]:
     """Return what all inspections taught of works that have had the same air, as `assess` has it.
 
     Nothing is carried through the air but what is not kept: see `learned_draws`.
     """
-    group = with_the_year_before(group, readings, at_utc)
-    held = [work for work in group.works if work.mount is Mount.TENSION_HELD]
-    seen = {work.work_id: _counted(stores, work, seen_until or at_utc) for work in held}
-    if not any(seen.values()):
+    if question.air is None or not any(question.seen[one.work_id] for one in question.held):
         return {}
-    air = air_of_works(group, readings, at_utc, outdoor)
-    return {} if air is None else _learned(stores, held, seen, air, draws, _before(group, air))
+    return _learned(results, question, question.air, question.before)
 
 
 @dataclass(frozen=True)
 class _Known:
     """What is known of some works before their air: by work, after what was seen of them."""
 
-    stores: Stores
+    results: Results
     learned: Mapping[str, Learned]
     draws: Mapping[str, Draws]
     weights: Mapping[str, Floats]
@@ -330,14 +252,12 @@ class _Known:
         key = work.work_id
         phased_work = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
         weeks = week_names([work], self.draws, self.weights, self.chain, self.earlier)[key]
-        return shown_since(self.stores, *phased_work, found, since_utc, chance, weeks)
+        return shown_since(self.results, *phased_work, found, since_utc, chance, weeks)
 
-    def carried(
-        self, stores: Stores, works: Sequence[Work], air: RoomAir, detail_from: datetime
-    ) -> Run:
+    def carried(self, works: Sequence[Work], air: RoomAir, detail_from: datetime) -> Run:
         """Return the works carried through their air, in detail from an instant on."""
         return run_from_checkpoint(
-            stores,
+            self.results,
             works,
             self.draws,
             self.weights,
@@ -347,19 +267,12 @@ class _Known:
         )
 
 
-def _known(
-    stores: Stores,
-    held: Sequence[Work],
-    seen: Mapping[str, Sequence[Inspection]],
-    air: RoomAir,
-    draws: int,
-    group: Companions,
-) -> _Known:
+def _known(results: Results, question: Question, air: RoomAir) -> _Known:
     """Return the draws of works, now and in their phases since the air began."""
-    before = _before(group, air)
-    learned = _learned(stores, held, seen, air, draws, before)
+    before, draws = question.before, question.draws
+    learned = _learned(results, question, air, before)
     now, earlier = {}, {}
-    for key, work in {work.work_id: work for work in held}.items():
+    for key, work in {work.work_id: work for work in question.held}.items():
         one, phases = learned.get(key), before.get(key, ())
         now[key] = draw(work, draws) if one is None else one.draws
         if phases:
@@ -367,29 +280,24 @@ def _known(
                 drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
             )
     weights = {key: one.weights for key, one in learned.items()}
-    return _Known(stores, learned, now, weights, earlier, air_chain(air, pasts_of(air).digest))
+    return _Known(results, learned, now, weights, earlier, air_chain(air, pasts_of(air).digest))
 
 
 def _learned(
-    stores: Stores,
-    held: Sequence[Work],
-    seen: Mapping[str, Sequence[Inspection]],
+    results: Results,
+    question: Question,
     air: RoomAir,
-    draws: int,
     before: Mapping[str, Sequence[Phase]],
 ) -> dict[str, Learned]:
     """Return what inspections of the register taught of works."""
-    asked = {name: [_teaches(one) for one in many] for name, many in seen.items()}
-    return learned_draws(stores, held, asked, air, draws, before)
+    held = question.held
+    asked = {one.work_id: [_teaches(i) for i in question.seen[one.work_id]] for one in held}
+    return learned_draws(results, held, asked, air, question.draws, before)
 
 
-def _before(group: Companions, air: RoomAir) -> dict[str, tuple[Phase, ...]]:
-    """Return the phases of works since their air began, before the present one."""
-    begun = instant(air.time_utc[0])
-    return {key: lasting_after(phases, begun) for key, phases in group.earlier.items()}
-
-
-def _judged(work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _Stretch) -> Judgement:
+def _judged(
+    work: Work, asked: Question, known: _Known, first: _Stretch, then: _Stretch
+) -> Judgement:
     """Return a work's judgement at the end of a stretch."""
     key, mounted = work.work_id, asked.mounted(work)
     history = then.histories.get(key)
@@ -411,14 +319,14 @@ def _judged(work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _St
 
 
 def _since(
-    work: Work, asked: _Asked, known: _Known, first: _Stretch, then: _Stretch
+    work: Work, asked: Question, known: _Known, first: _Stretch, then: _Stretch
 ) -> SinceLook | None:
     """Return what was so since the last look or read-out; None where the work was not mounted."""
     key = work.work_id
     state = then.run.last.states.get(key)
     if state is None:
         return None
-    since = asked.since_utc(work, first.air)
+    since = asked.since_utc(work)
     draws = known.draws[key]
     weight = known.weights.get(key, np.full(draws.n, 1.0 / draws.n))
     hours = (then.at_utc - since) / HOUR
@@ -466,7 +374,9 @@ def assessed_without_figures(
 
     What was seen of it counts all the same.
     """
-    counted = [one for one in _counted(stores, work, seen_until) if problem is None or _sound(one)]
+    counted = [
+        one for one in counted_looks(stores, work, seen_until) if problem is None or _sound(one)
+    ]
     judged = judge(
         work,
         None,
@@ -484,25 +394,13 @@ def _sound(inspection: Inspection) -> bool:
     return inspection.grade in GRADE_WORDS
 
 
-def _without_air(
-    work: Work,
-    group: Companions,
-    at_utc: datetime,
-    seen: Mapping[str, Sequence[Inspection]],
-) -> Assessed:
-    mounted = mounted_since(work, group.earlier.get(work.work_id, ()))
-    last = latest_inspection(seen[work.work_id], mounted)
-    judged = judge(work, None, None, at_utc=at_utc, last_inspection=last)
-    return Assessed(work, group.room, judged, last=judged)
+def _without_air(work: Work, question: Question) -> Assessed:
+    last = latest_inspection(question.seen[work.work_id], question.mounted(work))
+    judged = judge(work, None, None, at_utc=question.at_utc, last_inspection=last)
+    return Assessed(work, question.group.room, judged, last=judged)
 
 
 def _teaches(one: Inspection) -> Seen:
     """Return what a look teaches: ridges of too much tension say nothing of slack."""
     seen = as_seen(one)
     return replace(seen, grade=None, wave_mm=None) if one.finding == TIGHT else seen
-
-
-def _counted(stores: Stores, work: Work, until: datetime | None) -> list[Inspection]:
-    """Return the inspections of a work up to a time, oldest first; withdrawn ones do not count."""
-    every = inspections(stores.register, work.work_id)
-    return [one for one in every if until is None or one.at_utc <= until]

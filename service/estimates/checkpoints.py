@@ -18,8 +18,7 @@ from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
 from service.estimates.fingerprints import air_chain, facts_at, life_facts
-from service.storage.results import Result
-from service.storage.stores import Stores
+from service.storage.results import Result, Results
 
 KEEP_WEEKS = 8
 # The state of a work that was not mounted yet: a run that goes on lets it begin at its first hour.
@@ -28,7 +27,7 @@ STATE = "state"
 
 
 def run_from_checkpoint(
-    stores: Stores,
+    results: Results,
     works: Sequence[Work],
     draws: Mapping[str, Draws],
     weights: Mapping[str, Floats],
@@ -48,12 +47,12 @@ def run_from_checkpoint(
     """
     pasts = pasts_of(air)
     names = week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
-    since = _latest(stores, names, detail_from)
-    if since is None and (anew := _without_weeks(stores, works, names, detail_from)):
+    since = _latest(results, names, detail_from)
+    if since is None and (anew := _without_weeks(results, works, names, detail_from)):
         run_from_checkpoint(
-            stores, anew, draws, weights, air, detail_from=detail_from, earlier=earlier
+            results, anew, draws, weights, air, detail_from=detail_from, earlier=earlier
         )
-        since = _latest(stores, names, detail_from)
+        since = _latest(results, names, detail_from)
     found = run(
         works,
         draws,
@@ -65,7 +64,7 @@ def run_from_checkpoint(
         earlier=earlier,
         pasts=pasts,
     )
-    _keep(stores, names, found.checkpoints, detail_from)
+    _keep(results, names, found.checkpoints, detail_from)
     return found
 
 
@@ -77,7 +76,7 @@ def _weeks_to_keep(air: RoomAir, detail_from: datetime) -> list[datetime]:
 
 
 def _without_weeks(
-    stores: Stores,
+    results: Results,
     works: Sequence[Work],
     names: Mapping[str, Mapping[datetime, str]],
     before: datetime,
@@ -86,13 +85,13 @@ def _without_weeks(
     anew = [
         one
         for one in works
-        if not any(week <= before for week in _holding(stores, one.work_id, names[one.work_id]))
+        if not any(week <= before for week in _holding(results, one.work_id, names[one.work_id]))
     ]
     return anew if len(anew) < len(works) else []
 
 
 def stored_week(
-    stores: Stores,
+    results: Results,
     work: Work,
     draws: Draws,
     weights: Floats | None,
@@ -106,7 +105,7 @@ def stored_week(
     weighing = {} if weights is None else {key: weights}
     chain = air_chain(air, pasts_of(air).digest)
     names = week_names([work], {key: draws}, weighing, chain, {key: earlier})
-    return _latest(stores, names, before)
+    return _latest(results, names, before)
 
 
 def week_names(
@@ -126,26 +125,26 @@ def week_names(
 
 
 def _latest(
-    stores: Stores, names: Mapping[str, Mapping[datetime, str]], before: datetime
+    results: Results, names: Mapping[str, Mapping[datetime, str]], before: datetime
 ) -> Checkpoint | None:
     """Return the latest kept week that holds for every work, or None: run from the start."""
-    kept = {work_id: _holding(stores, work_id, weeks) for work_id, weeks in names.items()}
+    kept = {work_id: _holding(results, work_id, weeks) for work_id, weeks in names.items()}
     if not kept:
         return None
     common = set.intersection(*(set(one) for one in kept.values()))
     for week in sorted((one for one in common if one <= before), reverse=True):
-        states = {key: _state(stores, one[week], names[key][week]) for key, one in kept.items()}
+        states = {key: _state(results, one[week], names[key][week]) for key, one in kept.items()}
         whole = {key: state for key, state in states.items() if state is not None}
         if len(whole) == len(states):
             return Checkpoint(week, {key: state for key, state in whole.items() if state.size})
     return None
 
 
-def _holding(stores: Stores, work_id: str, weeks: Mapping[datetime, str]) -> dict[datetime, str]:
+def _holding(results: Results, work_id: str, weeks: Mapping[datetime, str]) -> dict[datetime, str]:
     """Return the kept weeks of a work that hold, each with the name it is kept under."""
     found: dict[datetime, str] = {}
     for folder in (_past_folder(work_id), _folder(work_id)):
-        there = set(stores.results.names_in(folder))
+        there = set(results.names_in(folder))
         found |= {
             week: f"{folder}/{name}"
             for week, rests_on in weeks.items()
@@ -154,17 +153,17 @@ def _holding(stores: Stores, work_id: str, weeks: Mapping[datetime, str]) -> dic
     return found
 
 
-def _state(stores: Stores, name: str, rests_on: str) -> Floats | None:
+def _state(results: Results, name: str, rests_on: str) -> Floats | None:
     """Return a kept state; one that is damaged is forgotten, so that it is kept anew."""
-    kept = stores.results.load(name, rests_on)
+    kept = results.load(name, rests_on)
     if kept is None:
-        stores.results.forget(name)
+        results.forget(name)
         return None
     return np.asarray(kept.arrays[STATE])
 
 
 def _keep(
-    stores: Stores,
+    results: Results,
     names: Mapping[str, Mapping[datetime, str]],
     checkpoints: Sequence[Checkpoint],
     began: datetime,
@@ -177,19 +176,19 @@ def _keep(
     states = {one.time_utc: one.states for one in checkpoints}
     for work_id, weeks in names.items():
         folder = _folder(work_id)
-        there = set(stores.results.names_in(folder))
+        there = set(results.names_in(folder))
         if weeks and any(_week_of(name) > _week(max(weeks)) for name in there):
             folder = _past_folder(work_id)
-            there = set(stores.results.names_in(folder))
+            there = set(results.names_in(folder))
         known = {week: name for week, on in weeks.items() if (name := _name(week, on)) in there}
         wanted = _wanted({*known, *(week for week in states if week in weeks)}, began)
         for week in sorted(wanted - set(known)):
             state = states[week].get(work_id, NOT_YET)
             name = f"{folder}/{_name(week, weeks[week])}"
-            stores.results.save(name, weeks[week], Result({STATE: state}))
+            results.save(name, weeks[week], Result({STATE: state}))
         for name in there - {known[week] for week in wanted & set(known)}:
-            stores.results.forget(f"{folder}/{name}")
-        stores.results.forget(folder)  # all weeks in one file, as earlier releases had them
+            results.forget(f"{folder}/{name}")
+        results.forget(folder)  # all weeks in one file, as earlier releases had them
 
 
 def _wanted(weeks: Collection[datetime], began: datetime) -> set[datetime]:

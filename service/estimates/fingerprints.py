@@ -1,16 +1,21 @@
 """Names for everything a result was computed from, so that it is reused only while it holds."""
 
 import hashlib
+import json
+import platform
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.air.room_air import RoomAir
+from analysis.chain.compiled import target
 from analysis.results import Floats
 from analysis.simulation import layout
 from analysis.simulation.drawer import release
@@ -25,9 +30,32 @@ FIRST_MONDAY_H = 4 * 24
 
 @cache
 def program() -> str:
-    """Return what identifies the calculation itself: release, tables, layout of the state."""
+    """Return what identifies the calculation itself: release, tables, state, what calculates."""
     names = "/".join((*layout.STATE, *layout.FIXED))
-    return _digest(version("stilltaut"), release(), names)
+    return _digest(version("stilltaut"), release(), names, repr(sorted(machine().items())))
+
+
+@cache
+def machine() -> Mapping[str, str]:
+    """Return all of a machine that the last digits of a result hang on, by name."""
+    processor, instructions = target()
+    loops = json.dumps(np.lib.introspect.opt_func_info(), sort_keys=True)
+    return {
+        "processor": processor,
+        "its instructions": _digest(instructions)[:8],
+        "vector loops": _digest(loops)[:8],
+        "C library": " ".join(platform.libc_ver()),
+        **{name: version(name) for name in ("numba", "llvmlite", "numpy", "scipy", "pandas")},
+    }
+
+
+@cache
+def calculation() -> Mapping[str, str]:
+    """Return the same with the release and its source: equal where every digit is the same."""
+    parts = [files(name) for name in ("analysis", "service")]
+    sources = (path for part in parts for path in sorted(Path(str(part)).rglob("*")))
+    read = (path.read_bytes() for path in sources if path.suffix in (".py", ".toml"))
+    return {**machine(), "stilltaut": version("stilltaut"), "its source": _digest(*read)[:8]}
 
 
 def work_facts(work: Work) -> str:

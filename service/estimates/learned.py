@@ -25,8 +25,7 @@ from analysis.simulation.priors import Draws, draw
 from analysis.simulation.redraw import draws_from
 from analysis.works import Work
 from service.estimates.fingerprints import air_between, work_facts
-from service.storage.results import Result
-from service.storage.stores import Stores
+from service.storage.results import Result, Results
 
 Phased = tuple[Work, Sequence[Phase]]
 RANGES = ("before", "after")
@@ -40,7 +39,7 @@ RELEASED = ("p_released_before", "p_released_after")
 
 
 def learned_draws(
-    stores: Stores,
+    results: Results,
     works: Sequence[Work],
     inspections: Mapping[str, Sequence[Inspection]],
     air: RoomAir,
@@ -61,7 +60,7 @@ def learned_draws(
     asked = {key: _inputs(*phased[key], counted, air, draws) for key, counted in seen.items()}
     found: dict[str, Learned] = {}
     for key, counted in seen.items():
-        stored = stores.results.load(_name(key, len(counted)), asked[key])
+        stored = results.load(_name(key, len(counted)), asked[key])
         if stored is not None:
             found[key] = _from_result(key, counted, stored)
     missing = [key for key in seen if key not in found]
@@ -69,11 +68,11 @@ def learned_draws(
         resume = {
             key: before
             for key in missing
-            if (before := _reached(stores, key, works, seen[key], air, draws, earlier)) is not None
+            if (before := _reached(results, key, works, seen[key], air, draws, earlier)) is not None
         }
         new = _learn(missing, phased, inspections, air, draws, resume)
         for key, learned in new.items():
-            _keep(stores, key, len(seen[key]), asked[key], learned)
+            _keep(results, key, len(seen[key]), asked[key], learned)
         found |= new
     return {w.work_id: _carried(found[w.work_id], w, phased) for w in works if w.work_id in found}
 
@@ -98,7 +97,7 @@ def _learn(
 
 
 def _reached(
-    stores: Stores,
+    results: Results,
     key: str,
     works: Sequence[Work],
     counted: Sequence[Inspection],
@@ -111,7 +110,7 @@ def _reached(
     for count in range(len(counted) - 1, max(len(counted) - 1 - NEWEST, 0), -1):
         first = counted[:count]
         phased_work = phases_at(work, (earlier or {}).get(key, ()), first[-1].at_utc)
-        stored = stores.results.load(_name(key, count), _inputs(*phased_work, first, air, draws))
+        stored = results.load(_name(key, count), _inputs(*phased_work, first, air, draws))
         if stored is not None:
             prior = levels_of_phases(*phased_work, draws)
             return _with_reached(_from_result(key, first, stored), stored, prior)
@@ -222,18 +221,18 @@ def _from_result(work_id: str, seen: Sequence[Inspection], stored: Result) -> Le
     )
 
 
-def _keep(stores: Stores, work_id: str, looks: int, inputs: str, learned: Learned) -> None:
+def _keep(results: Results, work_id: str, looks: int, inputs: str, learned: Learned) -> None:
     """Keep what so many looks taught, beside what is kept of a few other numbers of looks.
 
     A question about the past, which knows fewer looks, thus takes nothing from the present.
     """
-    stores.results.save(_name(work_id, looks), inputs, _as_result(learned))
+    results.save(_name(work_id, looks), inputs, _as_result(learned))
     begin = _name(work_id, "")
-    ends = (one.removeprefix(begin) for one in stores.results.names(begin.removesuffix("/")))
+    ends = (one.removeprefix(begin) for one in results.names(begin.removesuffix("/")))
     counts = sorted(int(end) for end in ends if end.isdigit())
     for count in counts[:-NEWEST]:
         if count != looks:
-            stores.results.forget(_name(work_id, count))
+            results.forget(_name(work_id, count))
 
 
 def _name(work_id: str, looks: int | str) -> str:

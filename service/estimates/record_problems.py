@@ -20,6 +20,8 @@ from service.storage.works import WorkRecord, prints, work_record
 
 KNOWN = {**UNITS, **BUILD_FACTS}
 LARGEST_WAVE_MM = 1000.0
+# What a record that cannot be computed with may raise on its way through the calculation.
+NOT_COMPUTED = (StilltautError, ValueError, ArithmeticError, LookupError)
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,7 @@ from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
 from service.estimates.fingerprints import program
-from service.storage.results import Result
-from service.storage.stores import Stores
+from service.storage.results import Result, Results
 
 # A print is not damper than its room for long: below this no hour of it is beyond the model.
 DAMP_PCT = 80.0
@@ -60,7 +59,7 @@ class Shown:
 
 
 def shown_since(
-    stores: Stores,
+    results: Results,
     work: Work,
     draws: Draws,
     weights: Floats | None,
@@ -87,7 +86,7 @@ def shown_since(
     at_hand = instant(found.time_utc[0]) - HOUR
     if chance <= HALF and not _damp_between(air, since_utc, at_hand):
         return Shown.within(found, key, max(since_utc, at_hand))
-    stored = _stored(stores, key, since_utc, weeks)
+    stored = _stored(results, key, since_utc, weeks)
     after, before = since_utc, Shown()
     if since_utc < at_hand:
         holding = [week for week in stored if week >= at_hand]
@@ -102,7 +101,7 @@ def shown_since(
         if week > after and week not in stored
     }
     if new:
-        _store(stores, key, since_utc, new, weeks)
+        _store(results, key, since_utc, new, weeks)
     return before.then(Shown.within(found, key, after))
 
 
@@ -128,10 +127,10 @@ def _from_the_start(
 
 
 def _stored(
-    stores: Stores, work_id: str, since_utc: datetime, weeks: Mapping[datetime, str]
+    results: Results, work_id: str, since_utc: datetime, weeks: Mapping[datetime, str]
 ) -> dict[datetime, Shown]:
     """Return what is kept since an instant, by the week up to which it reaches, where it holds."""
-    result = stores.results.load(f"shown/{work_id}", program()) or Result()
+    result = results.load(f"shown/{work_id}", program()) or Result()
     found = {}
     for week, name in weeks.items():
         entry = result.facts.get(_entry_name(week, since_utc))
@@ -141,19 +140,19 @@ def _stored(
 
 
 def _store(
-    stores: Stores,
+    results: Results,
     work_id: str,
     since_utc: datetime,
     new: Mapping[datetime, Shown],
     weeks: Mapping[datetime, str],
 ) -> None:
     """Keep what was found up to some weeks beside what was kept, the latest weeks of all."""
-    before = stores.results.load(f"shown/{work_id}", program()) or Result()
+    before = results.load(f"shown/{work_id}", program()) or Result()
     facts = dict(before.facts)
     for week, shown in new.items():
         facts[_entry_name(week, since_utc)] = {"of": weeks[week], **_facts(shown)}
     latest = sorted(facts)[-KEEP_WEEKS:]
-    stores.results.save(
+    results.save(
         f"shown/{work_id}", program(), Result(facts={name: facts[name] for name in latest})
     )
 

@@ -6,10 +6,12 @@ that serves, or by the next one to start, however the last one ended.
 """
 
 import logging
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing, suppress
 
 from analysis.errors import StilltautError
 from service.answers.museum import Museum
+from service.errors import EngineError
 from service.notices.after_arrival import after_arrival
 from service.notices.state import NoticeChanges
 from service.storage.outbox import alone
@@ -26,12 +28,28 @@ def follow_up(museum: Museum, rooms: Sequence[str]) -> NoticeChanges:
     Doing it twice, here and by another process, comes to the same.
     """
     register, changes = museum.stores.register, NoticeChanges()
-    for room in rooms:
+    for room in _judged(museum, rooms):
         newest = museum.versions().newest
         since = readings_since(register, room)
         changes.add(after_arrival(museum, [room], from_utc=since))
         note_followed_up(register, room, newest)
     return changes
+
+
+def _judged(museum: Museum, rooms: Sequence[str]) -> Iterator[str]:
+    """Yield rooms, those after them being judged meanwhile where the engine goes ahead.
+
+    What cannot be judged is met again, and said, by whoever follows the room up.
+    """
+
+    def judged(room: str) -> None:
+        with suppress(Exception):
+            museum.judgements(room)
+
+    with closing(museum.engine.ahead(judged, rooms)) as each:
+        for room in rooms:
+            next(each)
+            yield room
 
 
 def due_rooms(museum: Museum) -> tuple[str, ...]:
@@ -73,13 +91,15 @@ class FollowingUp:
                 self._follow_up(newest, interrupted)
 
     def _follow_up(self, newest: int, interrupted: Callable[[], bool]) -> None:
-        for room in due_rooms(self._museum):
+        due = [one for one in due_rooms(self._museum) if self._failed.get(one) != newest]
+        for room in _judged(self._museum, due):
             if interrupted():
                 return
-            if self._failed.get(room) == newest:
-                continue
             try:
                 follow_up(self._museum, [room])
+            except EngineError as problem:
+                log.warning("rooms are followed up once they can be judged: %s", problem)
+                return
             except StilltautError as problem:
                 log.warning("room %s is not followed up: %s", room, problem)
                 self._failed[room] = newest

@@ -12,6 +12,7 @@ from fastapi.routing import iter_route_contexts
 from fastapi.staticfiles import StaticFiles
 from starlette.routing import BaseRoute
 
+from analysis.records.room_records import Room
 from service.answers.hanging_jobs import PLAN_HANGING, hanging_work
 from service.answers.museum import Museum
 from service.intake.files_in_hand import TAKE_IN, take_in_work
@@ -202,9 +203,16 @@ class WarmingUp:
         newest = self._museum.versions().newest
         if newest == self._warm_at or time.monotonic() < self._begins:
             return
-        for room in self._museum.rooms():
-            if interrupted():
-                return
-            if week := self._museum.week_of_room(room.room):
-                self._museum.room_week(room.room, week)
+        if interrupted():
+            return
+        with contextlib.closing(
+            self._museum.engine.ahead(self._latest_week, self._museum.rooms())
+        ) as each:
+            for _done in each:
+                if interrupted():
+                    return
         self._warm_at = newest
+
+    def _latest_week(self, room: Room) -> None:
+        if week := self._museum.week_of_room(room.room):
+            self._museum.room_week(room.room, week)

@@ -6,6 +6,7 @@ from typing import Any
 
 from fastapi import FastAPI
 
+from service.engine.engines import shared_engine
 from service.importing import nothing_thrown_away
 from service.log_lines import begin_logging
 from service.settings import Settings, load_settings
@@ -29,6 +30,8 @@ def run(settings: Settings) -> None:
     import uvicorn
 
     begin_logging(settings.log)
+    if settings.workers > 1:
+        settings = settings.with_changes(engine=shared_engine(settings))
     os.environ.update(settings.as_environment())
     with tempfile.TemporaryDirectory(prefix="stilltaut-figures-") as figures:
         if settings.workers > 1:

@@ -22,8 +22,8 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parents[2]
 OWN = ("analysis", "dashboards", "service", "sample_logs")
-# Imported only where it is installed: a driver for a database by address.
-OPTIONAL = {"psycopg"}
+# Imported only where they are installed: a driver for a database by address, and worker processes.
+OPTIONAL = {"psycopg", "dask", "distributed"}
 DRAWS = "20"
 
 

@@ -11,7 +11,7 @@ from analysis.results import Judgement, Listing, State
 from analysis.works import Mount
 from dashboards.text.judgement_text import reason
 from service.answers.cache import size_of
-from service.estimates.assessments import DETAIL
+from service.estimates.questions import DETAIL
 from service.storage.inspections import put_inspection
 from service.storage.records import put_record
 

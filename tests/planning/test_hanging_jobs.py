@@ -21,7 +21,7 @@ from service.answers.hanging_jobs import (
     kept_table,
 )
 from service.answers.museum import Museum
-from service.answers.planning import hanging_of
+from service.answers.planning import hanging_of, posteriors
 from service.jobs import Jobs
 from service.settings import Settings
 from service.storage.job_records import JobState, claim, job_named, put_job
@@ -82,7 +82,7 @@ def test_a_job_that_is_killed_goes_on_and_comes_to_the_same(own_museum: Path) ->
 def test_thinned_draws_say_the_same_on_average(own_museum: Path) -> None:
     settings = Settings(data_dir=own_museum, draws=DRAWS)
     with Stores.open(settings) as stores:
-        taught = [one for _room, one in Museum(stores, settings).posteriors().values() if one]
+        taught = [one for _room, one in posteriors(Museum(stores, settings)).values() if one]
         assert taught
         for one in taught:
             few = thinned(one, 20)

@@ -13,7 +13,7 @@ from analysis.records.room_records import Logger, Placement, Room, Site
 from analysis.records.work_records import Framing, Hanging, Mounting, Print
 from analysis.series import readings_frame
 from service.answers.museum import Museum
-from service.answers.planning import plan_hanging, posterior_of
+from service.answers.planning import plan_hanging, posterior_of, posteriors
 from service.cli import stilltaut
 from service.settings import Settings
 from service.storage import inspections
@@ -124,16 +124,16 @@ def test_where_to_hang_asks_for_no_judgement(data: Path) -> None:
         assert museum.assessed_before("north") == ()
         now = museum.now()
         pages = {one.work.work_id: one for one in museum.assessed("north", now)}
-        assert {key: room for key, (room, _) in museum.posteriors().items()} == {
+        assert {key: room for key, (room, _) in posteriors(museum).items()} == {
             "W1": "north",
             "W2": "north",
         }
-        learned, shown = museum.posteriors()["W1"][1], pages["W1"].learned
+        learned, shown = posteriors(museum)["W1"][1], pages["W1"].learned
         assert learned is not None
         assert shown is not None
         assert np.array_equal(learned.weights, shown.weights)
         assert np.array_equal(learned.levels["prestrain"], shown.levels["prestrain"])
-        assert museum.posteriors()["W2"][1] is None
+        assert posteriors(museum)["W2"][1] is None
 
 
 @pytest.mark.parametrize("name", ["sheet.pdf", "sheet.svg", "sheet.txt"])

@@ -60,8 +60,8 @@ def doctored(stores: Stores, air: RoomAir, work_id: str, share: float) -> None:
 def test_kept_years_are_the_years(
     stores: Stores, candidates: list[Candidate], air: RoomAir
 ) -> None:
-    first = hanging_years(stores, candidates, year(air), Wall.INSIDE)
-    again = hanging_years(stores, candidates, year(air), Wall.INSIDE)
+    first = hanging_years(stores.results, candidates, year(air), Wall.INSIDE)
+    again = hanging_years(stores.results, candidates, year(air), Wall.INSIDE)
     held = [one.work for one in candidates]
     assert list(first) == ["P1", "P2", "P4"]
     direct = look_first_at(held, air, Wall.INSIDE, n=N, at_home=["P1"])
@@ -74,11 +74,11 @@ def test_kept_years_are_the_years(
 def test_only_the_work_that_changed_is_worked_out_again(
     stores: Stores, candidates: list[Candidate], air: RoomAir
 ) -> None:
-    first = hanging_years(stores, candidates, year(air), Wall.INSIDE)
+    first = hanging_years(stores.results, candidates, year(air), Wall.INSIDE)
     for work_id in ("P1", "P2"):
         doctored(stores, air, work_id, 0.123)
     drier = replace(candidates[1], work=replace(candidates[1].work, mounted_rh_pct=38.0))
-    again = hanging_years(stores, [candidates[0], drier], year(air), Wall.INSIDE)
+    again = hanging_years(stores.results, [candidates[0], drier], year(air), Wall.INSIDE)
     assert again["P1"].share == 0.123
     assert again["P2"].visible > first["P2"].visible
     assert "P4" in kept(stores, air)  # works that were not asked for stay
@@ -87,7 +87,7 @@ def test_only_the_work_that_changed_is_worked_out_again(
 def test_an_inspection_or_a_move_makes_a_work_another(
     stores: Stores, candidates: list[Candidate], air: RoomAir
 ) -> None:
-    hanging_years(stores, candidates[:1], year(air), Wall.INSIDE)
+    hanging_years(stores.results, candidates[:1], year(air), Wall.INSIDE)
     seen = [Inspection(START + timedelta(days=200), 0)]
     learned = learn([candidates[0].work], {"P1": seen}, air, N)["P1"]
     for changed in (
@@ -95,13 +95,13 @@ def test_an_inspection_or_a_move_makes_a_work_another(
         replace(candidates[0], room_id="south"),
     ):
         doctored(stores, air, "P1", 0.123)
-        again = hanging_years(stores, [changed], year(air), Wall.INSIDE)
+        again = hanging_years(stores.results, [changed], year(air), Wall.INSIDE)
         assert again["P1"].share != 0.123
 
 
 def test_new_readings_make_every_work_another(
     stores: Stores, candidates: list[Candidate], air: RoomAir, damper: Damper
 ) -> None:
-    first = hanging_years(stores, candidates, year(air), Wall.INSIDE)
-    other = hanging_years(stores, candidates, year(damper(air, 8.0)), Wall.INSIDE)
+    first = hanging_years(stores.results, candidates, year(air), Wall.INSIDE)
+    other = hanging_years(stores.results, candidates, year(damper(air, 8.0)), Wall.INSIDE)
     assert other["P1"].visible > first["P1"].visible
