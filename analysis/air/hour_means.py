@@ -4,6 +4,7 @@ Works that were hung on different days have had different parts of one record. W
 readings come to is the same in each of them, but for the hours at their ends.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,7 @@ BRIDGE_LIMIT_H = 3.0
 HOUR_S = 3600
 HOUR_US = HOUR_S * 1_000_000
 Indices = npt.NDArray[np.int64]
+KnownMeans = tuple[int, Floats]
 
 
 @dataclass(frozen=True)
@@ -42,17 +44,26 @@ class HourMeans:
     means: Floats
 
     @classmethod
-    def of(cls, values: pd.Series) -> "HourMeans":
-        """Return the means of some readings, indexed by UTC; missing ones are left out."""
+    def of(cls, values: pd.Series, known: Sequence[KnownMeans] = ()) -> "HourMeans":
+        """Return the means of some readings, indexed by UTC; missing ones are left out.
+
+        ``known`` are means of hours, in order of time, that were worked out before from the same
+        readings: (hour of the first, means).
+        """
         fit = values.notna().to_numpy()
-        known = values if fit.all() else values[fit]
-        index = pd.DatetimeIndex(known.index)
-        means = known.groupby(index.round("h")).mean()
-        hours = _hours(pd.DatetimeIndex(means.index))
-        first = int(hours[0]) if len(hours) else 0
-        dense = np.full(int(hours[-1]) - first + 1 if len(hours) else 0, np.nan)
-        dense[hours - first] = means.to_numpy()
-        return cls(_times_us(index), known.to_numpy(dtype=np.float64), first, dense)
+        found = values if fit.all() else values[fit]
+        time_us, read = _times_us(pd.DatetimeIndex(found.index)), found.to_numpy(dtype=np.float64)
+        if not len(time_us):
+            return cls(time_us, read, 0, np.empty(0))
+        first, last = _hour_of(time_us[0]), _hour_of(time_us[-1])
+        dense = np.full(last - first + 1, np.nan)
+        begin = first
+        for at, means in [*known, (last + 1, np.empty(0))]:
+            _put_means(dense, first, begin, at - 1, time_us, read)
+            inside = means[max(first - at, 0) : max(last + 1 - at, 0)]
+            dense[max(at - first, 0) : max(at - first, 0) + len(inside)] = inside
+            begin = at + len(means)
+        return cls(time_us, read, first, dense)
 
     def at(
         self,
@@ -104,15 +115,48 @@ class RecordHours:
     time_us: Indices
 
     @classmethod
-    def of(cls, frame: pd.DataFrame) -> "RecordHours":
-        """Return the hours of readings as `analysis.series.readings_frame` makes them."""
-        temp, rh = (HourMeans.of(usable(frame, name)) for name in ("temp_c", "rh_pct"))
+    def of(
+        cls, frame: pd.DataFrame, known: Mapping[str, Sequence[KnownMeans]] | None = None
+    ) -> "RecordHours":
+        """Return the hours of readings as `analysis.series.readings_frame` makes them.
+
+        ``known`` are means of ``temp_c`` and ``rh_pct`` that were worked out before, as
+        `HourMeans.of` takes them.
+        """
+        temp, rh = (
+            HourMeans.of(usable(frame, name), (known or {}).get(name, ()))
+            for name in ("temp_c", "rh_pct")
+        )
         return cls(temp, rh, _times_us(pd.DatetimeIndex(frame.index)))
 
     def interval_s(self, begin: pd.Timestamp | None, end: pd.Timestamp | None) -> float:
         """Return the median step between the readings of a span; NaN for fewer than two [s]."""
         steps_ms = np.diff(self.time_us[_between(self.time_us, begin, end)] // 1000)
         return float(np.median(steps_ms)) / 1000.0 if len(steps_ms) else float("nan")
+
+
+def _put_means(
+    dense: Floats, first_h: int, begin_h: int, end_h: int, time_us: Indices, values: Floats
+) -> None:
+    """Work out the means of the hours from one to another, both included, and put them in place."""
+    begin_us, end_us = (
+        (2 * hour + half) * HOUR_US // 2 for hour, half in ((begin_h, -1), (end_h, 1))
+    )
+    part = slice(
+        int(np.searchsorted(time_us, begin_us)), int(np.searchsorted(time_us, end_us, "right"))
+    )
+    if begin_h > end_h or part.start >= part.stop:
+        return
+    hours, means = _means_of_hours(time_us[part], values[part])
+    asked = (hours >= begin_h) & (hours <= end_h)
+    dense[hours[asked] - first_h] = means[asked]
+
+
+def _means_of_hours(time_us: Indices, values: Floats) -> tuple[Indices, Floats]:
+    """Return the hours that readings belong to, in hours since 1970, and the mean of each."""
+    full = pd.DatetimeIndex(time_us.astype("M8[us]")).round("h")
+    means = pd.Series(values).groupby(full).mean()
+    return _hours(pd.DatetimeIndex(means.index)), means.to_numpy(dtype=np.float64)
 
 
 def _between(time_us: Indices, begin: pd.Timestamp | None, end: pd.Timestamp | None) -> slice:
@@ -128,10 +172,9 @@ def _mean_of(time_us: Indices, values: Floats, *, last: bool) -> tuple[int, floa
         part = slice(int(np.searchsorted(time_us, time_us[-1] - HOUR_US)), None)
     else:
         part = slice(None, int(np.searchsorted(time_us, time_us[0] + HOUR_US, "right")))
-    hours = pd.DatetimeIndex(time_us[part].astype("M8[us]")).round("h")
-    means = pd.Series(values[part]).groupby(hours).mean()
+    hours, means = _means_of_hours(time_us[part], values[part])
     which = -1 if last else 0
-    return int(_hours(pd.DatetimeIndex(means.index))[which]), float(means.iloc[which])
+    return int(hours[which]), float(means[which])
 
 
 def _bridge(
@@ -158,6 +201,11 @@ def _times_us(index: pd.DatetimeIndex) -> Indices:
 
 def _hours(index: pd.DatetimeIndex) -> Indices:
     return np.asarray(index.as_unit("s").asi8 // HOUR_S)
+
+
+def _hour_of(time_us: np.int64) -> int:
+    """Return the full hour nearest to an instant, in hours since 1970; of a half the even one."""
+    return int(_hours(pd.DatetimeIndex([time_us.astype("M8[us]")]).round("h"))[0])
 
 
 def _us(when: pd.Timestamp) -> int:

@@ -1,10 +1,12 @@
 """Doubts about readings, as flags beside them. Nothing is ever removed, shifted or filled.
 
 Every threshold is a row of ``published/quality.toml``. Each test looks at the whole record at once;
-the cost grows with its length alone.
+the cost grows with its length alone. What a test asks of the whole record is its `Habits`: with
+them a part of it is flagged as it is within the whole, where enough stands before and after it.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -19,6 +21,7 @@ Floats = npt.NDArray[np.float64]
 Marks = npt.NDArray[np.bool_]
 SATURATED_RH_PCT = 99.95
 FINEST = 0.01
+HOUR_NS = 3.6e12
 
 
 def limit(group: str, name: str) -> float:
@@ -26,11 +29,69 @@ def limit(group: str, name: str) -> float:
     return parameter("quality", group, name).value
 
 
+@dataclass(frozen=True)
+class ChannelHabits:
+    """Of one channel: its usual step [s], and how long equal values may last [h].
+
+    How long is too long depends on the resolution of the sensor (see `resolution`); of a few
+    readings nothing is.
+    """
+
+    usual_step_s: float
+    still_h: float
+
+    @classmethod
+    def of(cls, values: pd.Series, hours_per_unit: float) -> "ChannelHabits":
+        """Return those of some readings; missing ones are left out."""
+        held = values.dropna()
+        x = held.to_numpy(dtype=np.float64)
+        if len(x) < limit("stuck", "least_readings"):
+            return cls(usual_step_s(held.index), float("inf"))
+        shortest, longest = limit("stuck", "shortest"), limit("stuck", "longest")
+        still_h = min(max(hours_per_unit * resolution(x), shortest), longest)
+        return cls(usual_step_s(held.index), still_h)
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What the flags of any part of a record rest on beside the readings around it.
+
+    Parameters
+    ----------
+    usual_step_s, interval_s : float
+        The step that 95 of 100 do not exceed, and the median one [s]; NaN for too few readings.
+    regular : bool
+        Whether its clock is regular.
+    rh_pct, temp_c : ChannelHabits
+        Those of either channel.
+    """
+
+    usual_step_s: float
+    interval_s: float
+    regular: bool
+    rh_pct: ChannelHabits
+    temp_c: ChannelHabits
+
+    @classmethod
+    def of(cls, frame: pd.DataFrame) -> "Habits":
+        """Return those of a record as `analysis.series.readings_frame` makes it."""
+        possible = _possible(frame, out_of_range(frame))
+        index = _times(frame)
+        return cls(
+            usual_step_s(index),
+            sample_interval_s(index),
+            is_regular(index),
+            ChannelHabits.of(possible["rh_pct"], limit("stuck", "rh_hours_per_pct")),
+            ChannelHabits.of(possible["temp_c"], limit("stuck", "temp_hours_per_c")),
+        )
+
+
 def flag_readings(
     frame: pd.DataFrame,
     *,
     neighbours: Mapping[str, pd.DataFrame] | None = None,
     started_utc: datetime | None = None,
+    habits: Habits | None = None,
 ) -> pd.DataFrame:
     """Return the readings with the doubts about them added to ``flags``.
 
@@ -42,6 +103,8 @@ def flag_readings(
         Other sensors of the same room. Two or more are needed to say which one disagrees.
     started_utc : datetime, optional
         When the logger was started. Without it a warm-up is looked for at the start of the record.
+    habits : Habits, optional
+        Those of the record of which these readings are a part; default: their own.
 
     Returns
     -------
@@ -54,14 +117,15 @@ def flag_readings(
     flags = frame["flags"].to_numpy(dtype="int32", copy=True)
     impossible = out_of_range(frame)
     possible = _possible(frame, impossible)
+    known = Habits.of(frame) if habits is None else habits
     for flag, marks in (
         (Flag.OUT_OF_RANGE, impossible),
-        (Flag.STUCK, stuck(possible)),
-        (Flag.ONE_SAMPLE_SPIKE, one_sample_spikes(possible)),
+        (Flag.STUCK, stuck(possible, known)),
+        (Flag.ONE_SAMPLE_SPIKE, one_sample_spikes(possible, known)),
         (Flag.IMPOSSIBLE_RATE, impossible_rates(possible)),
-        (Flag.AFTER_GAP, after_gap(possible)),
-        (Flag.DUPLICATE, repeated(frame)),
-        (Flag.CLOCK_STEP, clock_steps(frame)),
+        (Flag.AFTER_GAP, after_gap(possible, known)),
+        (Flag.DUPLICATE, repeated(frame, known)),
+        (Flag.CLOCK_STEP, clock_steps(frame, known)),
         (Flag.WARM_UP, warm_up(possible, started_utc)),
         (Flag.DISAGREES, disagrees(possible, neighbours or {})),
     ):
@@ -99,9 +163,9 @@ def out_of_range(frame: pd.DataFrame) -> Marks:
     )
 
 
-def one_sample_spikes(frame: pd.DataFrame) -> Marks:
+def one_sample_spikes(frame: pd.DataFrame, habits: Habits) -> Marks:
     """Mark single readings that jump away from both neighbours, which agree, shape (n,)."""
-    slow = usual_step_s(frame.index) > limit("spike", "slow_interval")
+    slow = habits.usual_step_s > limit("spike", "slow_interval")
     marks = np.zeros(len(frame), dtype=bool)
     for column, fast_name, slow_name in (
         ("rh_pct", "rh_pct", "rh_slow_pct"),
@@ -114,7 +178,7 @@ def one_sample_spikes(frame: pd.DataFrame) -> Marks:
             np.abs(back) >= limit("spike", "return") * np.abs(there)
         )
         marks[1:-1] |= alike & (np.minimum(np.abs(there), np.abs(back)) >= least)
-    return marks & ~_beside_gap(frame.index)
+    return marks & ~_beside_gap(frame.index, habits)
 
 
 def impossible_rates(frame: pd.DataFrame) -> Marks:
@@ -132,34 +196,34 @@ def impossible_rates(frame: pd.DataFrame) -> Marks:
     return marks
 
 
-def after_gap(frame: pd.DataFrame) -> Marks:
+def after_gap(frame: pd.DataFrame, habits: Habits) -> Marks:
     """Mark the first reading after a hole in the record, shape (n,)."""
     marks = np.zeros(len(frame), dtype=bool)
     held = np.flatnonzero(frame[["temp_c", "rh_pct"]].notna().any(axis=1).to_numpy())
-    steps, usual = steps_s(frame.index[held]), usual_step_s(frame.index)
+    steps = steps_s(frame.index[held])
     if len(steps):
-        local = np.maximum(usual_steps_s(frame.index[held]), usual)
+        local = np.maximum(usual_steps_s(frame.index[held]), habits.usual_step_s)
         marks[held[1:]] = steps > limit("gap", "intervals") * local
     return marks
 
 
-def repeated(frame: pd.DataFrame) -> Marks:
+def repeated(frame: pd.DataFrame, habits: Habits) -> Marks:
     """Mark a reading that follows so closely that it can only be the last one again, shape (n,)."""
     marks = np.zeros(len(frame), dtype=bool)
     steps = steps_s(frame.index)
-    if len(steps) and is_regular(frame.index):
-        marks[1:] = steps < limit("clock", "duplicate") * sample_interval_s(_times(frame))
+    if len(steps) and habits.regular:
+        marks[1:] = steps < limit("clock", "duplicate") * habits.interval_s
     return marks
 
 
-def clock_steps(frame: pd.DataFrame) -> Marks:
+def clock_steps(frame: pd.DataFrame, habits: Habits) -> Marks:
     """Mark readings at which a regular clock slips off its own grid, shape (n,).
 
     A logger that was stopped and started again is a gap, not a step.
     """
     marks = np.zeros(len(frame), dtype=bool)
     steps = steps_s(frame.index)
-    if len(steps) < 3 or not is_regular(frame.index):
+    if not len(steps) or not habits.regular:
         return marks
     ratio = steps / usual_steps_s(frame.index)
     off_grid = np.abs(ratio - 1.0) > limit("clock", "off_grid")
@@ -229,13 +293,17 @@ def _hourly_means(frame: pd.DataFrame, column: str) -> pd.Series:
     return means
 
 
-def _beside_gap(index: pd.Index) -> Marks:
+def _beside_gap(index: pd.Index, habits: Habits) -> Marks:
     steps = steps_s(index)
-    gap = steps > limit("gap", "intervals") * usual_step_s(index)
+    gap = steps > limit("gap", "intervals") * habits.usual_step_s
     marks = np.zeros(len(index), dtype=bool)
     marks[1:] |= gap
     marks[:-1] |= gap
     return marks
+
+
+def _times_ns(index: pd.Index) -> npt.NDArray[np.int64]:
+    return pd.DatetimeIndex(index).as_unit("ns").asi8
 
 
 def _hours_since_first(times: pd.DatetimeIndex) -> Floats:
@@ -246,19 +314,18 @@ def _times(frame: pd.DataFrame) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(frame.index)
 
 
-def stuck(frame: pd.DataFrame) -> Marks:
+def stuck(frame: pd.DataFrame, habits: Habits) -> Marks:
     """Mark readings in runs of equal humidity, or of equal temperature, that last too long.
 
-    How long is too long depends on the resolution of the sensor (see `resolution`). Saturated air
-    may stand at 100 % for days and is left alone.
+    Saturated air may stand at 100 % for days and is left alone.
 
     Returns
     -------
     numpy.ndarray of bool, shape (n,)
     """
-    rh = standing_still(frame["rh_pct"], limit("stuck", "rh_hours_per_pct"))
+    rh = standing_still(frame["rh_pct"], habits.rh_pct)
     saturated = frame["rh_pct"].to_numpy() >= SATURATED_RH_PCT
-    temp = standing_still(frame["temp_c"], limit("stuck", "temp_hours_per_c"))
+    temp = standing_still(frame["temp_c"], habits.temp_c)
     return (rh & ~saturated) | temp
 
 
@@ -277,21 +344,18 @@ def resolution(values: Floats) -> float:
     return max(float(np.quantile(changes, 0.1, overwrite_input=True)), FINEST)
 
 
-def standing_still(values: pd.Series, hours_per_unit: float) -> Marks:
+def standing_still(values: pd.Series, habits: ChannelHabits) -> Marks:
     """Mark the runs of equal values that last longer than the resolution allows, shape (n,)."""
     marks = values.notna().to_numpy(copy=True)
     held = values.dropna()
-    if len(held) < limit("stuck", "least_readings"):
-        return np.zeros_like(marks)
+    if held.empty:
+        return marks
     x = held.to_numpy(dtype=np.float64)
-    allowed_h = np.clip(
-        hours_per_unit * resolution(x), limit("stuck", "shortest"), limit("stuck", "longest")
-    )
-    begins = np.append(True, (np.diff(x) != 0.0) | (steps_s(held.index) > hold_s(held.index)))
-    starts = np.flatnonzero(begins)
+    holes = steps_s(held.index) > hold_s(held.index, habits.usual_step_s)
+    starts = np.flatnonzero(np.append(True, (np.diff(x) != 0.0) | holes))
     counts = np.diff(np.append(starts, len(x)))
-    clock_h = np.append(0.0, np.cumsum(steps_s(held.index))) / 3600.0
-    lasted_h = clock_h[starts + counts - 1] - clock_h[starts]
-    long = (lasted_h >= allowed_h) & (counts >= limit("stuck", "least_readings"))
+    time_ns = _times_ns(held.index)
+    lasted_h = (time_ns[starts + counts - 1] - time_ns[starts]) / HOUR_NS
+    long = (lasted_h >= habits.still_h) & (counts >= limit("stuck", "least_readings"))
     marks[marks] = np.repeat(long, counts)
     return marks

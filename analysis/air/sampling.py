@@ -51,14 +51,16 @@ def is_regular(index: pd.Index) -> bool:
     return bool(np.mean(np.abs(steps - around) <= REGULAR_WITHIN * around) >= REGULAR_SHARE)
 
 
-def hold_s(index: pd.Index) -> Floats:
+def hold_s(index: pd.Index, usual_s: float | None = None) -> Floats:
     """Return the longest step that is still no gap, for each step [s], shape (n − 1,).
 
+    ``usual_s`` is the usual step of the record of which these times are a part; default: theirs.
     This is the one rule by which time counts as measured: ``quality.toml``, ``gap.intervals``
     times the usual step, that of the record or that of the steps around, whichever is longer.
     """
     intervals = parameter("quality", "gap", "intervals").value
-    return np.asarray(intervals * np.maximum(usual_steps_s(index), usual_step_s(index)))
+    usual = usual_step_s(index) if usual_s is None else usual_s
+    return np.asarray(intervals * np.maximum(usual_steps_s(index), usual))
 
 
 def measured_steps_s(index: pd.Index) -> Floats:

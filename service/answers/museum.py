@@ -204,7 +204,7 @@ class Museum:
         """Return a room's record up to now, corrected and flagged."""
 
         def make() -> RoomReadings:
-            return room_readings(self.stores, room_id).with_hours()
+            return room_readings(self.stores, room_id).with_hours(self.stores)
 
         return self.cached(("readings", room_id), make, rooms=[room_id]).until(self.clock())
 

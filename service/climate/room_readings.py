@@ -18,6 +18,7 @@ from analysis.air.time_weights import HOUR_S, cells
 from analysis.instruments.calibration import apply_calibration
 from analysis.records.room_records import Place, Placement
 from analysis.series import readings_frame, usable
+from service.climate.kept_months import flagged_record, record_hours
 from service.storage import loggers, places
 from service.storage.loggers import layers
 from service.storage.spans import reach, spans
@@ -25,6 +26,8 @@ from service.storage.stores import Stores
 
 # A hole longer than this is filled from another logger of the same room, if there is one.
 STAND_IN_AFTER_S = 5400
+# Of two that differ nobody can say which one is right.
+FEWEST_TO_DISAGREE = 3
 A_MOMENT = timedelta(milliseconds=1)
 
 
@@ -48,6 +51,9 @@ class RoomReadings:
         Whether it is a crate, or a room of a house that borrows.
     hours : RecordHours, optional
         The hours of all of ``frame``, and perhaps of readings after it, where they are at hand.
+    rests_on : sequence of mapping of str to str
+        For each piece of the whole record, month → a name for all that its flags rest on; empty
+        where the record was cut.
     """
 
     room_id: str
@@ -58,10 +64,20 @@ class RoomReadings:
     southern: bool = False
     elsewhere: bool = False
     hours: RecordHours | None = None
+    rests_on: Sequence[Mapping[str, str]] = ()
 
-    def with_hours(self) -> "RoomReadings":
-        """Return the same with the hours of its record at hand."""
-        return self if self.frame.empty else replace(self, hours=RecordHours.of(self.frame))
+    def with_hours(self, stores: Stores) -> "RoomReadings":
+        """Return the same with the hours of its record at hand.
+
+        Where three loggers or more are held against each other, a month does not tell them alone.
+        """
+        if self.frame.empty:
+            return self
+        if self.rests_on and len(self.by_logger) < FEWEST_TO_DISAGREE:
+            hours = record_hours(stores, self.room_id, self.frame, self.rests_on)
+        else:
+            hours = RecordHours.of(self.frame)
+        return replace(self, hours=hours)
 
     def stood_in_h(
         self, start_utc: datetime | None = None, end_utc: datetime | None = None
@@ -113,7 +129,7 @@ def room_readings(
     """
     room = places.room_named(stores.register, room_id)
     hung = loggers.placements_in(stores.register, room_id, start_utc, end_utc)
-    by_logger = _flagged(stores, hung, start_utc, end_utc)
+    by_logger, rests_on = _flagged(stores, hung, start_utc, end_utc)
     frame, stood_in = _together(by_logger)
     heard = dict.fromkeys([*list(by_logger)[:1], *stood_in])
     return RoomReadings(
@@ -124,6 +140,7 @@ def room_readings(
         _checked(stores, heard),
         places.is_southern(stores.register, room.site),
         room_id in places.away_rooms(stores.register),
+        rests_on=rests_on,
     )
 
 
@@ -158,7 +175,7 @@ def outdoor_readings(
             stores.register, room, start_utc, end_utc, Place.OUTDOORS
         )
     ]
-    frame, _ = _together(_flagged(stores, hung, start_utc, end_utc))
+    frame, _ = _together(_flagged(stores, hung, start_utc, end_utc)[0])
     return None if frame.empty else frame
 
 
@@ -169,7 +186,7 @@ def placed_readings(
     end_utc: datetime | None = None,
 ) -> pd.DataFrame:
     """Return the readings of one logger where it was placed, corrected and flagged."""
-    found = _flagged(stores, [placement], start_utc, end_utc)
+    found, _ = _flagged(stores, [placement], start_utc, end_utc)
     return found.get(placement.logger, empty_frame())
 
 
@@ -219,8 +236,10 @@ def _flagged(
     hung: Sequence[Placement],
     start_utc: datetime | None,
     end_utc: datetime | None,
-) -> dict[str, pd.DataFrame]:
+) -> tuple[dict[str, pd.DataFrame], list[dict[str, str]]]:
+    """Return each logger's readings, and of whole pieces of record what their flags rest on."""
     pieces: dict[str, list[pd.DataFrame]] = {}
+    rests_on: list[dict[str, str]] = []
     for placement in hung:
         begin = _later(placement.from_utc, start_utc)
         end = _earlier(placement.to_utc, end_utc)
@@ -228,10 +247,15 @@ def _flagged(
         if stored.empty:
             continue
         stored = apply_calibration(stored, layers(stores.register, placement.logger))
-        flagged = flag_readings(stored, started_utc=placement.from_utc)
+        if start_utc is None and end_utc is None:
+            flagged, names = flagged_record(stores, placement, stored)
+            rests_on.append(names)
+        else:
+            flagged = flag_readings(stored, started_utc=placement.from_utc)
         pieces.setdefault(placement.logger, []).append(flagged)
     joined = {name for name, parts in pieces.items() if len(parts) > 1}
-    return _against_each_other({n: _one_record(parts) for n, parts in pieces.items()}, joined)
+    alone = {name: _one_record(parts) for name, parts in pieces.items()}
+    return _against_each_other(alone, joined), rests_on
 
 
 def _one_record(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -249,7 +273,7 @@ def _against_each_other(
 
     A record ``joined`` of several pieces is looked at anew as a whole.
     """
-    if len(alone) < 3:
+    if len(alone) < FEWEST_TO_DISAGREE:
         return dict(alone)
     found = {}
     for name, frame in alone.items():
