@@ -156,7 +156,7 @@ def _means_of_hours(time_us: Indices, values: Floats) -> tuple[Indices, Floats]:
     """Return the hours that readings belong to, in hours since 1970, and the mean of each."""
     full = pd.DatetimeIndex(time_us.astype("M8[us]")).round("h")
     means = pd.Series(values).groupby(full).mean()
-    return _hours(pd.DatetimeIndex(means.index)), means.to_numpy(dtype=np.float64)
+    return _hours(pd.DatetimeIndex(means.index)), np.asarray(means, dtype=np.float64)
 
 
 def _between(time_us: Indices, begin: pd.Timestamp | None, end: pd.Timestamp | None) -> slice:

@@ -46,8 +46,8 @@ def records(draw: st.DrawFn) -> pd.DataFrame:
         for _ in range(draw(st.integers(0, 3))):  # stands still, also for weeks
             at, last = dice.integers(count), dice.integers(1, 20 * 1440 // minutes + 2)
             values[at : at + last] = values[at]
-        at = dice.integers(0, count, draw(st.integers(0, 4)))
-        values[at] += dice.choice([-30.0, 8.0, 500.0, np.nan], len(at))
+        some = dice.integers(0, count, draw(st.integers(0, 4)))
+        values[some] += dice.choice([-30.0, 8.0, 500.0, np.nan], len(some))
         if draw(st.booleans()):
             at = dice.integers(count)
             values[at : at + dice.integers(count)] = np.nan
