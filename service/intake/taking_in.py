@@ -10,6 +10,7 @@ anew from the other originals, *withdrawn*.
 import contextlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -32,9 +33,9 @@ from service.intake.arrivals import (
 )
 from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
-from service.storage.months import MergeReport
+from service.storage.months import MergeReport, instant
 from service.storage.originals import changed_meanwhile
-from service.storage.readings import instant, merged_frames
+from service.storage.readings import merged_frames
 from service.storage.records import put_record
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
@@ -216,8 +217,18 @@ def withdraw(stores: Stores, upload: Upload, *, by: str = "", excluding: int = 0
     """
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWING, by=by)
     for logger_id in loggers_of(stores, upload):
-        stores.readings.rebuild(logger_id, _frames_for(stores, logger_id, excluding))
+        stores.readings.rebuild(
+            logger_id,
+            partial(_frames_for, stores, logger_id, excluding),
+            rests_on=partial(_present, stores),
+        )
     uploads.mark(stores.register, upload.id, UploadState.WITHDRAWN, by=by)
+
+
+def _present(stores: Stores) -> list[tuple[int, str]]:
+    """Return which uploads there are, and when each came: what months are built from."""
+    present = uploads.uploads(stores.register, states=PRESENT)
+    return [(upload.id, upload.received_utc.isoformat()) for upload in present]
 
 
 def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
-from pathlib import Path
 from typing import TypeVar
 
 import numpy as np
@@ -16,10 +15,10 @@ from analysis.series import Flag
 from service.errors import StoreError
 from service.ingest.long.spilled import pieces_of
 from service.intake.taking_in import read_again
-from service.storage import loggers, months, uploads, works
+from service.storage import loggers, uploads, works
 from service.storage.inspections import photographs_named
-from service.storage.months import CHANNELS, SAME_WITHIN, Rows
-from service.storage.readings import rows_of
+from service.storage.months import CHANNELS, SAME_WITHIN, Rows, decode_month, noted_digest
+from service.storage.readings import folder_name, rows_of
 from service.storage.spans import Span, spans
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
@@ -124,7 +123,6 @@ def _photographs(stores: Stores) -> Iterator[StilltautError]:
 def _readings(stores: Stores) -> Iterator[StilltautError]:
     known = {logger.logger for logger in loggers.loggers(stores.register)}
     for logger_id in stores.readings.loggers():
-        months = {span.month: span for span in spans(stores.register, logger_id)}
         if logger_id not in known:
             yield StoreError(
                 read="register",
@@ -133,35 +131,36 @@ def _readings(stores: Stores) -> Iterator[StilltautError]:
                 expected="every logger that has readings",
                 action="Enter the logger, and where it hung.",
             )
-        for month, span in months.items():
-            problem = _month(stores.readings.month_path(logger_id, month), span)
+        for span in spans(stores.register, logger_id):
+            problem = _month(stores, span)
             if problem is not None:
                 yield problem
 
 
-def _month(path: Path, span: Span) -> StilltautError | None:
+def _month(stores: Stores, span: Span) -> StilltautError | None:
+    folder = folder_name(span.logger)
     try:
-        rows = months.read_month(path)
-        noted = months.noted_digest(path)
+        content = stores.readings.month_file(span.logger, span.month)
+        rows = decode_month(content, folder=folder, file=span.file)
     except StoreError as problem:
         return problem
-    found = ""
+    noted, found = noted_digest(content), ""
     if not rows.sorted_and_unique():
         found = "times that repeat or run backwards"
     elif any(
-        str(month) != path.stem
+        str(month) != span.month
         for month in np.unique(rows.time_ms.astype("M8[ms]").astype("M8[M]"))
     ):
         found = "readings of another month"
-    elif noted != rows.digest:
+    elif noted and noted != rows.digest:
         found = "other readings than were written"
-    elif noted != span.digest:
+    elif rows.digest != span.digest:
         found = "other readings than the register has noted"
     if not found:
         return None
     return StoreError(
-        read=f"readings, {path.parent.name}",
-        where=path.name,
+        read=f"readings, {folder}",
+        where=span.file,
         found=found,
         expected="the readings of one month, sorted, as they were written",
         action="Move this file away, then run `stilltaut check --mend` to build it anew from the "

@@ -21,10 +21,11 @@ from analysis.series import FLAG_WORDS, flag_words
 from service.errors import StoreError
 from service.register.file_guide import column_words, table_text
 from service.register.register_files import write_register
-from service.storage import months, uploads
+from service.storage import uploads
 from service.storage.durable import make_folder, sync_folder, unwritable
 from service.storage.inspections import photographs_named
-from service.storage.months import Rows
+from service.storage.months import Rows, decode_month
+from service.storage.readings import folder_name
 from service.storage.schema import Table
 from service.storage.statements import write_statements
 from service.storage.stores import Stores
@@ -71,8 +72,7 @@ def write_archive(stores: Stores, folder: Path) -> ArchiveSummary:
         )
         _journal(stores, part / "journal")
         write_statements(stores.register, part / "statements")
-        if stores.forecasts.is_dir():
-            shutil.copytree(stores.forecasts, part / "forecasts")
+        _forecasts(stores, part / "forecasts")
         (part / "README.txt").write_text(_readme(), encoding="utf-8")
         if folder.exists():
             folder.rmdir()
@@ -118,14 +118,22 @@ def _originals(stores: Stores, folder: Path) -> int:
 def _readings(stores: Stores, folder: Path) -> int:
     count = 0
     for logger_id in stores.readings.loggers():
+        target = folder / folder_name(logger_id)
         for month in stores.readings.months(logger_id):
-            path = stores.readings.month_path(logger_id, month)
-            target = folder / path.parent.name
+            content = stores.readings.month_file(logger_id, month)
             make_folder(target)
-            shutil.copyfile(path, target / path.name)
-            _write_csv(months.read_month(path), target / f"{month}.csv")
+            (target / f"{month}.parquet").write_bytes(content)
+            rows = decode_month(content, folder=target.name, file=month)
+            _write_csv(rows, target / f"{month}.csv")
             count += 1
     return count
+
+
+def _forecasts(stores: Stores, folder: Path) -> None:
+    for found in stores.forecasts.listed():
+        target = folder / found.name
+        make_folder(target.parent)
+        target.write_bytes(stores.forecasts.get(found.name))
 
 
 def _write_csv(rows: Rows, path: Path) -> None:

@@ -11,8 +11,11 @@ import shutil
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
+from itertools import groupby
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 from sqlalchemy import Column, func, insert, select
 from sqlalchemy.orm import Session
@@ -22,7 +25,7 @@ from service.register.archive import JOURNAL, require_empty
 from service.register.formulas import unmarked
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.durable import make_folder, sync_folder, unwritable
+from service.storage.durable import sync_folder, unwritable
 from service.storage.originals import sha256_of
 from service.storage.register import Register
 from service.storage.schema import Table
@@ -94,8 +97,7 @@ def restore_archive(stores: Stores, archive: Path) -> Restored:
         rows = load_register(stores, archive / "register", by=BY)
         journal += _journal(stores.register, archive / "journal", _after_the_register())
         photographs = stores.photographs.read_from(archive / "register" / "photographs")
-        if (archive / "forecasts").is_dir():
-            shutil.copytree(archive / "forecasts", stores.forecasts)
+        _forecasts(stores, archive / "forecasts")
     except OSError as problem:
         raise unwritable(stores.folder, problem) from problem
     return Restored(originals, months, sum(rows.values()), journal, photographs)
@@ -159,12 +161,16 @@ def _originals(stores: Stores, archive: Path) -> int:
 
 def _readings(stores: Stores, folder: Path) -> int:
     months = sorted(folder.glob("*/*.parquet"))
-    for month in months:
-        target = stores.readings.folder / month.parent.name
-        make_folder(target)
-        shutil.copyfile(month, target / month.name)
-    stores.readings.note_all(anew=True)
+    for name, files in groupby(months, lambda file: file.parent.name):
+        contents = {file.stem: file.read_bytes() for file in files}
+        stores.readings.take_over(unquote(name.removeprefix("logger=")), contents)
     return len(months)
+
+
+def _forecasts(stores: Stores, folder: Path) -> None:
+    for file in sorted(folder.rglob("*.csv")):
+        content = file.read_bytes()
+        stores.forecasts.put({file.relative_to(folder).as_posix(): partial(bytes, content)})
 
 
 def _journal(register: Register, folder: Path, names: Iterable[str]) -> int:

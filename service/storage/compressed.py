@@ -4,6 +4,7 @@ import hashlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 import pyarrow as pa
 
@@ -48,26 +49,26 @@ def _pieces(source: Path | bytes) -> Iterator[bytes | memoryview]:
         whole = memoryview(source)
         yield from (whole[at : at + PIECE_BYTES] for at in range(0, len(whole), PIECE_BYTES))
         return
-    yield from _pieces_of_file(source)
+    with source.open("rb") as file:
+        yield from _pieces_of_file(file)
 
 
-def _pieces_of_file(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        while piece := file.read(PIECE_BYTES):
-            yield piece
+def _pieces_of_file(file: IO[bytes]) -> Iterator[bytes]:
+    while piece := file.read(PIECE_BYTES):
+        yield piece
 
 
-def pieces_as_received(path: Path) -> Iterator[bytes]:
-    """Yield the bytes of a file as they were before it was compressed, if it was.
+def pieces_as_received(file: IO[bytes], *, packed: bool) -> Iterator[bytes]:
+    """Yield the bytes of an open file as they were before it was compressed, if it was.
 
     Raises
     ------
     OSError
         If it cannot be read, or is no longer what was written.
     """
-    if path.suffix != ENDING:
-        yield from _pieces_of_file(path)
+    if not packed:
+        yield from _pieces_of_file(file)
         return
-    with path.open("rb") as file, pa.CompressedInputStream(file, "zstd") as packed:
-        while piece := packed.read(PIECE_BYTES):
+    with pa.CompressedInputStream(file, "zstd") as unpacked:
+        while piece := unpacked.read(PIECE_BYTES):
             yield piece

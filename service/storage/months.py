@@ -7,14 +7,17 @@ value stays.
 """
 
 import hashlib
-from collections.abc import Sequence
+import re
+import secrets
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 
@@ -207,6 +210,50 @@ def _insert(
     )
 
 
+def by_month(rows: Rows) -> list[tuple[str, Rows]]:
+    """Return the rows of each month (UTC) that has some, in order."""
+    if not len(rows):
+        return []
+    first, last = rows.time_ms[[0, -1]].astype("M8[ms]").astype("M8[M]")
+    months = np.arange(first, last + 2)
+    edges = np.searchsorted(rows.time_ms, months.astype("M8[ms]").astype("i8"))
+    return [
+        (str(month), rows.slice(slice(start, end)))
+        for month, start, end in zip(months[:-1], edges[:-1], edges[1:], strict=True)
+        if start < end
+    ]
+
+
+def joined_rows(parts: Iterable[Rows]) -> Rows:
+    """Return rows one after another; each column's parts go as soon as they are joined."""
+    empty = Rows(np.empty(0, "i8"), np.empty(0), np.empty(0), np.empty(0, "i4"))
+    columns = [list(arrays) for arrays in zip(*map(_columns, (empty, *parts)), strict=True)]
+    columns.reverse()
+    time_ms, temp_c, rh_pct, flags = (np.concatenate(columns.pop()) for _ in range(len(columns)))
+    return Rows(time_ms, temp_c, rh_pct, flags)
+
+
+def _columns(rows: Rows) -> tuple[npt.NDArray[Any], ...]:
+    return rows.time_ms, rows.temp_c, rows.rh_pct, rows.flags
+
+
+def cut_rows(rows: Rows, start_utc: datetime | None, end_utc: datetime | None) -> Rows:
+    """Return the rows from ``start_utc`` until before ``end_utc``."""
+    start = 0 if start_utc is None else np.searchsorted(rows.time_ms, _ms(start_utc))
+    end = len(rows) if end_utc is None else np.searchsorted(rows.time_ms, _ms(end_utc))
+    return rows.slice(slice(int(start), int(end)))
+
+
+def _ms(time: datetime) -> int:
+    # Up to the next whole millisecond, so that a reading before the bound stays before it.
+    return -int(-pd.Timestamp(time).as_unit("ns").value // 1_000_000)
+
+
+def instant(time_ms: np.int64) -> datetime:
+    """Return the instant of a row's time."""
+    return datetime.fromtimestamp(int(time_ms) / 1000, UTC)
+
+
 SCHEMA = pa.schema(
     [
         pa.field("time_utc", pa.timestamp("ms", "UTC"), nullable=False),
@@ -216,6 +263,9 @@ SCHEMA = pa.schema(
     ]
 )
 DIGEST = b"stilltaut_digest"
+PARQUET = ".parquet"
+# Earlier releases named a file by its month alone and wrote the next one over it.
+MONTH_FILE = re.compile(r"(-?\d{4,}-\d\d)(_[0-9a-f]{16}-[0-9a-f]{8})?" + re.escape(PARQUET))
 
 
 def encode_month(rows: Rows) -> pa.Buffer:
@@ -241,20 +291,20 @@ def encode_month(rows: Rows) -> pa.Buffer:
     return out.getvalue()
 
 
-def read_month(path: Path) -> Rows:
+def decode_month(content: bytes, *, folder: str, file: str) -> Rows:
     """Return the rows of a month's file.
 
     Raises
     ------
     StoreError
-        If the file cannot be read or is not a month of readings.
+        If it is not a month of readings; ``folder`` and ``file`` say of which.
     """
     try:
-        with pq.ParquetFile(path, memory_map=False) as file:
-            table = file.read(use_threads=False)
+        with pq.ParquetFile(pa.BufferReader(content)) as opened:
+            table = opened.read(use_threads=False)
         return _rows(table.select(SCHEMA.names))
     except (OSError, pa.ArrowException, KeyError) as problem:
-        raise _damaged(path, str(problem).splitlines()[0]) from problem
+        raise damaged_month(folder, file, str(problem).splitlines()[0]) from problem
 
 
 def give_back() -> None:
@@ -272,26 +322,37 @@ def _rows(table: pa.Table) -> Rows:
     )
 
 
-def noted_digest(path: Path) -> str:
-    """Return the hash noted in the file when it was written; reads only its footer.
+def noted_digest(content: bytes) -> str:
+    """Return the hash noted in a month's file when it was written, "" where none is."""
+    with pq.ParquetFile(pa.BufferReader(content)) as opened:
+        noted = (opened.schema_arrow.metadata or {}).get(DIGEST)
+    return noted.decode() if noted else ""
 
-    Raises
-    ------
-    StoreError
-        If the file cannot be read.
+
+def file_name(month: str, rows: Rows) -> str:
+    """Return a name that no other file has had or will have, for a month of readings."""
+    return f"{month}_{rows.digest[:16]}-{secrets.token_hex(4)}{PARQUET}"
+
+
+def month_of(file: str) -> str:
+    """Return the month of a file's name, "" where it is none of a month.
+
+    Examples
+    --------
+    >>> month_of("2026-03_0123456789abcdef-01234567.parquet"), month_of("2026-03.parquet")
+    ('2026-03', '2026-03')
+    >>> month_of("notes.txt")
+    ''
     """
-    try:
-        with pq.ParquetFile(path) as file:
-            noted = (file.schema_arrow.metadata or {}).get(DIGEST)
-    except (OSError, pa.ArrowException) as problem:
-        raise _damaged(path, str(problem).splitlines()[0]) from problem
-    return noted.decode() if noted else read_month(path).digest
+    named = MONTH_FILE.fullmatch(file)
+    return named[1] if named else ""
 
 
-def _damaged(path: Path, found: str) -> StoreError:
+def damaged_month(folder: str, file: str, found: str) -> StoreError:
+    """Return the error of a month's file that is not what it should be."""
     return StoreError(
-        read=f"readings, {path.parent.name}",
-        where=path.name,
+        read=f"readings, {folder}",
+        where=file,
         found=found,
         expected="a Parquet file of readings",
         action="Move the file away and run `stilltaut check`: what was added by a file is merged "

@@ -1,8 +1,8 @@
 """Files named by their SHA-256: every upload as it was received, and the photographs of looks.
 
-``DATA/originals/ab/abcdef…`` is the evidence, read-only, never changed; ``DATA/photographs`` is
-laid out alike. A file that takes less room compressed is kept as ``abcdef….zst``: its name is still
-the hash of what was received. Whoever asks for it gets that, and nothing where it is not whole.
+``originals/ab/abcdef…`` is the evidence, never changed; ``photographs`` are laid out alike. A file
+that takes less room compressed is kept as ``abcdef….zst``: its name is still the hash of what was
+received. Whoever asks for it gets that, and nothing where it is not whole.
 """
 
 import contextlib
@@ -24,10 +24,10 @@ from service.storage.durable import (
     locked,
     make_folder,
     remove_parts,
-    sync_folder,
     unwritable,
     write_synced,
 )
+from service.storage.objects.named import Objects
 
 ENDING = ".jpg"  # of a photograph in an archive
 
@@ -55,30 +55,30 @@ class Arriving:
 
 
 class Originals:
-    """The folder of originals.
+    """The store of originals.
 
     Parameters
     ----------
-    folder : pathlib.Path
-        ``DATA/originals``; made with the first file.
+    objects : Objects
+        Those whose names begin with ``originals``.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, objects: Objects) -> None:
+        self.objects = objects
 
-    def path(self, sha256: str) -> Path:
-        """Return where the file of that hash lies, compressed or not, or would lie."""
-        plain = self.folder / sha256[:2] / sha256
-        packed = plain.with_name(sha256 + compressed.ENDING)
-        return packed if packed.is_file() else plain
+    def name(self, sha256: str) -> str:
+        """Return under which name the file of that hash lies, compressed or not, or would lie."""
+        plain = f"{sha256[:2]}/{sha256}"
+        packed = plain + compressed.ENDING
+        return packed if self.objects.exists(packed) else plain
 
     def has(self, sha256: str) -> bool:
         """Return whether a file of that hash is kept."""
-        return self.path(sha256).is_file()
+        return self.objects.exists(self.name(sha256))
 
     def is_empty(self) -> bool:
         """Return whether no file is kept."""
-        return next(self.folder.glob("??/*"), None) is None
+        return self.objects.is_empty()
 
     def keep(self, source: Path | bytes) -> str:
         """Keep a file; the same bytes a second time change nothing.
@@ -93,8 +93,8 @@ class Originals:
         StoreError
             If the source cannot be read, the disk is full, or the source changed meanwhile.
         """
-        with self._write_errors_reported(), locked(self.folder / ".lock"):
-            remove_parts(self.folder)
+        with self._write_errors_reported(), locked(self.objects.staging / ".lock"):
+            remove_parts(self.objects.staging)
             return self._place(self._written(source, sha256_of(source)))
 
     @contextlib.contextmanager
@@ -111,9 +111,9 @@ class Originals:
         Arriving
             Unless it is kept, nothing stays.
         """
-        with locked(self.folder / ".lock"), ThreadPoolExecutor(1) as writer:
+        with locked(self.objects.staging / ".lock"), ThreadPoolExecutor(1) as writer:
             with self._write_errors_reported():
-                remove_parts(self.folder)
+                remove_parts(self.objects.staging)
             hashed = writer.submit(sha256_of, source)
             # The one thread does one after the other.
             written = writer.submit(lambda: self._written(source, hashed.result()))
@@ -131,40 +131,37 @@ class Originals:
     @property
     def _part(self) -> Path:
         """Where a file stands until it is whole; only who holds the lock touches it."""
-        return self.folder / ("incoming" + PART)
+        return self.objects.staging / ("incoming" + PART)
 
     @contextlib.contextmanager
     def _write_errors_reported(self) -> Iterator[None]:
         try:
             yield
         except OSError as problem:
-            raise unwritable(self.folder, problem) from problem
+            raise unwritable(self.objects.staging, problem) from problem
 
-    def _written(self, source: Path | bytes, sha256: str) -> Path:
-        """Write a file beside its place, synced, unless it is kept already; return its place."""
-        place = self.path(sha256)
-        if place.is_file():
-            return place
+    def _written(self, source: Path | bytes, sha256: str) -> str:
+        """Write a file to be placed, synced, unless it is kept already; return its name."""
+        name = self.name(sha256)
+        if self.objects.exists(name):
+            return name
         if worth_compressing(source):
-            place = place.with_name(sha256 + compressed.ENDING)
+            name += compressed.ENDING
             found = write_compressed(source, self._part)
         elif isinstance(source, bytes):
             write_synced(self._part, source)
-            return place
+            return name
         else:
             found = copy_synced(source, self._part)
         if found != sha256:
             raise changed_meanwhile(source.name if isinstance(source, Path) else sha256)
-        return place
+        return name
 
-    def _place(self, place: Path) -> str:
-        """Move what was written to its place; return its hash."""
-        if not place.is_file():
-            make_folder(place.parent)
-            self._part.chmod(0o444)
-            os.replace(self._part, place)
-            sync_folder(place.parent)
-        return place.stem
+    def _place(self, name: str) -> str:
+        """Place what was written; return its hash."""
+        if self._part.is_file():
+            self.objects.place(self._part, name)
+        return Path(name).stem
 
     def read(self, sha256: str) -> bytes:
         """Return a file as it was received.
@@ -187,7 +184,7 @@ class Originals:
         """
         content = hashlib.sha256()
         try:
-            for piece in pieces_as_received(self.path(sha256)):
+            for piece in self._stored(self.name(sha256)):
                 content.update(piece)
                 yield piece
         except FileNotFoundError as problem:
@@ -196,6 +193,10 @@ class Originals:
             raise _damaged(sha256) from problem
         if content.hexdigest() != sha256:
             raise _damaged(sha256)
+
+    def _stored(self, name: str) -> Iterator[bytes]:
+        with self.objects.open(name) as file:
+            yield from pieces_as_received(file, packed=name.endswith(compressed.ENDING))
 
     def is_longer(self, sha256: str, size: int) -> bool:
         """Return whether a file as it was received has more bytes than so many.
@@ -221,21 +222,21 @@ class Originals:
         StoreError
             As `pieces`.
         """
-        place = self.path(sha256)
-        if not place.is_file():
-            raise _gone(sha256)
-        if place.suffix != compressed.ENDING:
+        name = self.name(sha256)
+        place = self.objects.path(name)
+        if place is not None and place.is_file() and not name.endswith(compressed.ENDING):
             yield place
             return
-        with _working_copy(self.folder / ".copies") as copy:
+        with _working_copy(self.objects.staging / ".copies") as copy:
             with self._write_errors_reported(), copy.open("wb") as file:
                 file.writelines(self.pieces(sha256))
             yield copy
 
     def all(self) -> Iterator[str]:
         """Yield the hashes of all files kept, in order."""
-        for folder in sorted(self.folder.glob("??")):
-            yield from sorted({file.name.partition(".")[0] for file in folder.iterdir()})
+        yield from sorted(
+            {Path(found.name).name.partition(".")[0] for found in self.objects.listed()}
+        )
 
 
 @contextlib.contextmanager
@@ -290,18 +291,12 @@ def changed_meanwhile(name: str) -> StoreError:
 
 
 class Photographs(Originals):
-    """The folder of photographs; unlike originals they go when their look is taken back."""
+    """The store of photographs; unlike originals they go when their look is taken back."""
 
     def drop(self, sha256: str) -> None:
         """Remove a photograph; one that is not there stays so."""
-        path = self.path(sha256)
-        with (
-            self._write_errors_reported(),
-            locked(self.folder / ".lock"),
-            contextlib.suppress(FileNotFoundError),
-        ):
-            path.unlink()
-            sync_folder(path.parent)
+        with self._write_errors_reported(), locked(self.objects.staging / ".lock"):
+            self.objects.remove(self.name(sha256))
 
     def write_to(self, folder: Path, names: Iterable[str]) -> int:
         """Copy photographs into a folder, each under its name; return how many."""

@@ -1,48 +1,67 @@
-"""The store of readings: ``DATA/readings/logger=ID/2026-03.parquet``, one file a month (UTC)."""
+"""The store of readings: ``readings/logger=ID/2026-03_….parquet``, one file a month (UTC).
 
+A file is never changed. A month that grows is written beside the file that stands, under a name of
+its own; in one transaction the register then says that the new one stands (`service.storage.spans`)
+unless another writer was faster: it is then merged again, into what that one wrote. So several
+machines may write at once and need no lock. What stands no more is removed.
+"""
+
+import random
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
-from pathlib import Path
-from typing import Any
+from functools import partial
+from pathlib import PurePosixPath
+from typing import TypeVar
 from urllib.parse import quote, unquote
 
-import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from analysis.errors import OutOfRangeError
 from analysis.series import READING_COLUMNS, readings_frame, require_readings
 from service.errors import StoreError
-from service.storage.durable import locked, remove_parts, replace_files, sync_folder
 from service.storage.months import (
+    PARQUET,
     MergeReport,
     Rows,
+    by_month,
+    cut_rows,
+    damaged_month,
+    decode_month,
     encode_month,
+    file_name,
     give_back,
+    instant,
+    joined_rows,
     merge_rows,
-    read_month,
+    month_of,
 )
+from service.storage.objects.named import Found, Objects
 from service.storage.register import Register
-from service.storage.spans import Span, note_months, reach, spans
+from service.storage.spans import MovedOnError, Span, note_months, reach, spans
 
 MONTHS_AT_ONCE = 12
 # File systems allow 255 bytes; one letter may take twelve.
 NAME_LENGTH = 200
+# Whoever comes too late has let another one pass: so often in a row is a fault.
+TRIES, PAUSE_S = 50, 0.02
+Standing = Mapping[str, Span]
+Result = TypeVar("Result")
 
 
 class ReadingsStore:
-    """The folder of readings.
+    """The store of readings.
 
     Parameters
     ----------
-    folder : pathlib.Path
-        ``DATA/readings``; made with the first readings.
+    objects : Objects
+        Those whose names begin with ``readings``.
     register : Register
-        Where the span of every month is noted; see `service.storage.spans`.
+        Where it is noted which file of a month stands; see `service.storage.spans`.
     """
 
-    def __init__(self, folder: Path, register: Register) -> None:
-        self.folder, self.register = folder, register
+    def __init__(self, objects: Objects, register: Register) -> None:
+        self.objects, self.register = objects, register
 
     def merge(self, logger_id: str, readings: pd.DataFrame | Rows) -> MergeReport:
         """Add readings to those of a logger; doing it twice changes nothing more.
@@ -64,74 +83,238 @@ class ReadingsStore:
         OutOfRangeError
             If the frame is not sorted and unique to the millisecond.
         StoreError
-            If the disk refuses or a month that is there cannot be read.
+            If the store refuses or a month that is there cannot be read.
         """
         if isinstance(readings, Rows):
             rows = readings
         else:
             require_readings(readings, read=f"readings for logger {logger_id}")
             rows = rows_of(readings, logger_id)
-        folder = self._logger_folder(logger_id)
-        with locked(folder / ".lock"):
-            remove_parts(folder)
-            report, touched = _merge_months(folder, rows)
-            self._note(logger_id, touched, report.first_new_utc)
+
+        def merged(standing: Standing) -> MergeReport:
+            report, changed = self._merged(standing, rows)
+            files = _files_of(standing, changed)
+            if changed:
+                self._exchange(
+                    logger_id,
+                    standing,
+                    changed,
+                    report.first_new_utc,
+                    still=lambda now: _files_of(now, changed) == files,
+                )
             return report
 
-    def rebuild(self, logger_id: str, frames: Iterable[pd.DataFrame]) -> None:
+        with self.objects.alone(folder_name(logger_id)):
+            return self._on_what_stands(logger_id, merged)
+
+    def rebuild(
+        self,
+        logger_id: str,
+        frames: Callable[[], Iterable[pd.DataFrame]],
+        rests_on: Callable[[], object] = lambda: None,
+    ) -> None:
         """Put readings merged anew, in the order given, in place of all that a logger has.
 
         Used when a file is taken back: what remains comes again from the other originals.
+
+        Parameters
+        ----------
+        frames : callable
+            Gives what remains; asked again where something came in meanwhile.
+        rests_on : callable
+            Gives what the frames were made from; while it is equal, they are the same.
         """
-        rows = _merged_rows(frames, logger_id)
-        folder = self._logger_folder(logger_id)
-        with locked(folder / ".lock"):
-            remove_parts(folder)
-            months = dict(by_month(rows))
-            if months:
-                replace_files(folder, {_file(m): _encoder(part) for m, part in months.items()})
-            gone = set(_months_in(folder)) - set(months)
-            for month in gone:
-                (folder / _file(month)).unlink()
-            sync_folder(folder)
-            self._note(logger_id, months | dict.fromkeys(gone))
+
+        def rebuilt(standing: Standing) -> None:
+            given = rests_on()
+            months: dict[str, Rows | None] = dict.fromkeys(standing)
+            months |= dict(by_month(_merged_rows(frames(), logger_id)))
+            self._exchange(
+                logger_id,
+                standing,
+                months,
+                still=lambda now: _files_of(now) == _files_of(standing) and rests_on() == given,
+            )
+
+        with self.objects.alone(folder_name(logger_id)):
+            self._on_what_stands(logger_id, rebuilt)
+
+    def take_over(self, logger_id: str, contents: Mapping[str, bytes]) -> None:
+        """Put the files of months as an archive holds them, for a logger that has none."""
+        folder = folder_name(logger_id)
+        files = {month: f"{folder}/{month}{PARQUET}" for month in contents}
+        self.objects.put({files[month]: partial(bytes, of) for month, of in contents.items()})
+        found = {
+            month: self._span_of_file(logger_id, month, Found(files[month], len(of), 0))
+            for month, of in contents.items()
+        }
+        note_months(self.register, logger_id, found, still=lambda now: not now)
 
     def note_all(self, *, anew: bool = False) -> int:
-        """Note the months that the register does not know as they are; return how many.
+        """Note what came or went by another way than this; return how many months did.
 
-        A month counts as known while its file has the size that was noted; ``anew``: all are read.
+        A file that stands counts as known while it has the size that was noted; ``anew``: all are
+        read. In a folder of this machine alone, what is not seen is gone, and what nobody put there
+        is taken in; of a store that others share, only ``anew`` takes a month for gone. A file that
+        a crash left beside the one that stands is removed.
         """
-        noted: dict[str, dict[str, int]] = {}
+        noted: dict[str, dict[str, Span]] = {}
         for span in spans(self.register):
-            noted.setdefault(span.logger, {})[span.month] = -1 if anew else span.bytes
-        names = {unquote(path.name.removeprefix("logger=")) for path in self._folders()}
-        return sum(self._note_logger(name, noted.get(name, {})) for name in names | set(noted))
+            noted.setdefault(span.logger, {})[span.month] = span
+        files: dict[str, dict[str, Found]] = {}
+        for found in self.objects.listed():
+            folder, file = PurePosixPath(found.name).parent.name, PurePosixPath(found.name).name
+            if month_of(file):
+                name = unquote(folder.removeprefix("logger="))
+                files.setdefault(name, {})[file] = found
+        return sum(
+            self._note_logger(name, anew=anew)
+            for name in sorted(noted.keys() | files.keys())
+            if anew or not _as_noted(noted.get(name, {}), files.get(name, {}))
+        )
 
-    def _note_logger(self, logger_id: str, noted: Mapping[str, int]) -> int:
-        folder = self._logger_folder(logger_id)
-        if _sizes(folder) == noted:
-            return 0
-        with locked(folder / ".lock"):
-            sizes = _sizes(folder)
-            other = [month for month, size in sizes.items() if noted.get(month) != size]
-            rows = {month: _rows_or_none(folder / _file(month)) for month in other}
-            gone = dict.fromkeys(set(noted) - set(sizes))
-            found = {month: _span(folder, logger_id, month, rows[month]) for month in other}
-            note_months(self.register, logger_id, found | gone)
-        return len(other) + len(gone)
+    def _note_logger(self, logger_id: str, *, anew: bool) -> int:
+        folder = folder_name(logger_id)
 
-    def _note(
+        def noted(standing: Standing) -> int:
+            names = {PurePosixPath(one.name).name: one for one in self.objects.listed(folder)}
+            files = {name: one for name, one in names.items() if month_of(name)}
+            differs = self._differing(logger_id, standing, files, anew=anew)
+            note_months(
+                self.register,
+                logger_id,
+                differs,
+                still=lambda now: _files_of(now) == _files_of(standing),
+            )
+            self._sweep(folder, {**standing, **differs}, files)
+            return sum(standing.get(month) != span for month, span in differs.items())
+
+        with self.objects.alone(folder):
+            return self._on_what_stands(logger_id, noted)
+
+    def _differing(
+        self, logger_id: str, standing: Standing, files: Mapping[str, Found], *, anew: bool
+    ) -> dict[str, Span | None]:
+        """Return the months of which the files tell something else than is noted."""
+        differs: dict[str, Span | None] = {}
+        taken = {span.file for span in standing.values()}
+        others = {month_of(name): one for name, one in sorted(files.items()) if name not in taken}
+        for month, span in standing.items():
+            found = files.get(span.file)
+            if found is not None and (anew or found.bytes != span.bytes):
+                differs[month] = self._span_of_file(logger_id, month, found)
+            elif found is None and (anew or self.objects.at_hand):
+                other = others.get(month)
+                differs[month] = (
+                    None if other is None else self._span_of_file(logger_id, month, other)
+                )
+        if self.objects.at_hand:
+            for month in others.keys() - standing.keys():
+                differs[month] = self._span_of_file(logger_id, month, others[month])
+        return differs
+
+    def _span_of_file(self, logger_id: str, month: str, found: Found) -> Span:
+        """Return what a file tells of a month; of one that is damaged, only that it is there."""
+        name = PurePosixPath(found.name).name
+        try:
+            rows = self._rows(logger_id, name)
+        except StoreError:
+            rows = joined_rows([])
+        return _span(logger_id, month, rows, name, found.bytes)
+
+    def _sweep(
+        self, folder: str, standing: Mapping[str, Span | None], files: Mapping[str, Found]
+    ) -> None:
+        """Remove files that never stood or stand no more, beside one that does."""
+        for name, found in files.items():
+            span = standing.get(month_of(name))
+            left = self.objects.at_hand or found.left_behind
+            written_here = name != month_of(name) + PARQUET
+            if span and span.file != name and span.file in files and left and written_here:
+                self.objects.remove(f"{folder}/{name}")
+
+    def _on_what_stands(self, logger_id: str, work: Callable[[Standing], Result]) -> Result:
+        """Do work on the months that stand, again where another writer has exchanged them."""
+        for trial in range(TRIES):
+            standing = {span.month: span for span in spans(self.register, logger_id)}
+            try:
+                return work(standing)
+            except MovedOnError:
+                time.sleep(random.uniform(0, PAUSE_S * trial))
+            except FileNotFoundError as problem:
+                now = {span.month: span for span in spans(self.register, logger_id)}
+                if _files_of(now) == _files_of(standing):
+                    file = PurePosixPath(str(problem.filename)).name
+                    raise damaged_month(folder_name(logger_id), file, "no such file") from problem
+        raise StoreError(
+            read=f"readings of {logger_id}",
+            where="",
+            found="others who wrote readings of this logger all the time",
+            expected="a moment in which nobody else does",
+            action="Do the same again: nothing is lost, and nothing is stored twice.",
+        )
+
+    def _exchange(
         self,
         logger_id: str,
-        touched: Mapping[str, Rows | None],
+        standing: Standing,
+        months: Mapping[str, Rows | None],
         since_utc: datetime | None = None,
+        *,
+        still: Callable[[Standing], bool],
     ) -> None:
-        folder = self._logger_folder(logger_id)
-        found = {
-            month: None if rows is None else _span(folder, logger_id, month, rows)
-            for month, rows in touched.items()
+        """Put months in place of those that stand, None: no readings any more."""
+        folder = folder_name(logger_id)
+        names = {
+            month: file_name(month, rows) for month, rows in months.items() if rows is not None
         }
-        note_months(self.register, logger_id, found, since_utc)
+        sizes: dict[str, int] = {}
+
+        def encoder(month: str, rows: Rows) -> Callable[[], memoryview]:
+            def encoded() -> memoryview:
+                content = memoryview(encode_month(rows))
+                sizes[month] = content.nbytes
+                return content
+
+            return encoded
+
+        self.objects.put(
+            {
+                f"{folder}/{names[month]}": encoder(month, rows)
+                for month, rows in months.items()
+                if rows is not None
+            }
+        )
+        found = {
+            month: None
+            if rows is None
+            else _span(logger_id, month, rows, names[month], sizes[month])
+            for month, rows in months.items()
+        }
+        try:
+            note_months(self.register, logger_id, found, since_utc, still=still)
+        except MovedOnError:
+            self._remove(folder, names.values())
+            raise
+        self._remove(folder, [standing[month].file for month in months if month in standing])
+
+    def _remove(self, folder: str, files: Iterable[str]) -> None:
+        for file in files:
+            self.objects.remove(f"{folder}/{file}")
+
+    def _merged(self, standing: Standing, rows: Rows) -> tuple[MergeReport, dict[str, Rows | None]]:
+        """Merge month by month; return what it did, and each month that changes."""
+        reports: list[MergeReport] = []
+        changed: dict[str, Rows | None] = {}
+        for month, part in by_month(rows):
+            span = standing.get(month)
+            kept = part.slice(slice(0, 0)) if span is None else self._rows(span.logger, span.file)
+            joined, report = merge_rows(kept, part)
+            if joined is not kept:
+                changed[month] = joined
+                report = MergeReport(**(vars(report) | {"months": (month,)}))
+            reports.append(report)
+        return MergeReport.total(reports), changed
 
     def load(
         self,
@@ -146,13 +329,43 @@ class ReadingsStore:
         pandas.DataFrame
             As `analysis.series.readings_frame`; empty where nothing is known.
         """
-        wanted = [month for month in self.months(logger_id) if _within(month, start_utc, end_utc)]
-        folder = self._logger_folder(logger_id)
-        paths = [folder / _file(month) for month in wanted]
-        rows = joined_rows(_read_in_turn(paths))
-        if len(paths) > MONTHS_AT_ONCE:
-            give_back()
-        return frame_of(_cut(rows, start_utc, end_utc))
+
+        def loaded(standing: Standing) -> Rows:
+            wanted = [span for span in standing.values() if _within(span.month, start_utc, end_utc)]
+            rows = joined_rows(self._read_in_turn(wanted))
+            if len(wanted) > MONTHS_AT_ONCE:
+                give_back()
+            return rows
+
+        rows = self._on_what_stands(logger_id, loaded)
+        return frame_of(cut_rows(rows, start_utc, end_utc))
+
+    def _read_in_turn(self, wanted: Sequence[Span]) -> Iterator[Rows]:
+        """Yield the rows of months, so many of them at a time that ten years need little memory.
+
+        One after another: threads were measured to take twice the processor and a third more
+        memory.
+        """
+        for first in range(0, len(wanted), MONTHS_AT_ONCE):
+            part = wanted[first : first + MONTHS_AT_ONCE]
+            yield joined_rows(self._rows(span.logger, span.file) for span in part)
+
+    def _rows(self, logger_id: str, file: str) -> Rows:
+        folder = folder_name(logger_id)
+        return decode_month(self.objects.get(f"{folder}/{file}"), folder=folder, file=file)
+
+    def month_file(self, logger_id: str, month: str) -> bytes:
+        """Return the bytes of a month's file.
+
+        Raises
+        ------
+        StoreError
+            If it is not there.
+        """
+        folder = folder_name(logger_id)
+        return self._on_what_stands(
+            logger_id, lambda standing: self.objects.get(f"{folder}/{standing[month].file}")
+        )
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
@@ -173,17 +386,20 @@ class ReadingsStore:
 
     def is_empty(self) -> bool:
         """Return whether nothing was ever written here."""
-        return next(iter(self._folders()), None) is None
+        return self.objects.is_empty()
 
-    def _folders(self) -> Iterable[Path]:
-        return self.folder.glob("logger=*")
 
-    def month_path(self, logger_id: str, month: str) -> Path:
-        """Return where a month's file lies or would lie."""
-        return self._logger_folder(logger_id) / _file(month)
+def _as_noted(noted: Standing, files: Mapping[str, Found]) -> bool:
+    """Return whether a logger has just the files that stand, of the sizes that were noted."""
+    sizes = {file: found.bytes for file, found in files.items()}
+    return sizes == {span.file: span.bytes for span in noted.values()}
 
-    def _logger_folder(self, logger_id: str) -> Path:
-        return self.folder / folder_name(logger_id)
+
+def _files_of(standing: Standing, months: Iterable[str] | None = None) -> dict[str, str]:
+    """Return which file stands for each month, or for some months, "" where none does."""
+    if months is None:
+        return {month: span.file for month, span in standing.items()}
+    return {month: standing[month].file if month in standing else "" for month in months}
 
 
 def folder_name(logger_id: str) -> str:
@@ -209,10 +425,6 @@ def folder_name(logger_id: str) -> str:
             action="Give the logger a name of up to 60 letters and digits.",
         )
     return name
-
-
-def _file(month: str) -> str:
-    return f"{month}.parquet"
 
 
 def rows_of(frame: pd.DataFrame, logger_id: str) -> Rows:
@@ -250,108 +462,16 @@ def frame_of(rows: Rows) -> pd.DataFrame:
     )
 
 
-def _merge_months(folder: Path, rows: Rows) -> tuple[MergeReport, dict[str, Rows]]:
-    """Merge month by month; return what it did, and each month as it is now."""
-    reports: list[MergeReport] = []
-    touched: dict[str, Rows] = {}
-    changed: dict[str, Callable[[], memoryview]] = {}
-    for month, part in by_month(rows):
-        path = folder / _file(month)
-        kept = read_month(path) if path.exists() else part.slice(slice(0, 0))
-        joined, report = merge_rows(kept, part)
-        if joined is not kept:
-            changed[path.name] = _encoder(joined)
-            report = MergeReport(**(vars(report) | {"months": (month,)}))
-        reports.append(report)
-        touched[month] = joined
-    if changed:
-        replace_files(folder, changed)
-    return MergeReport.total(reports), touched
-
-
-def _months_in(folder: Path) -> list[str]:
-    return sorted(path.stem for path in folder.glob("*.parquet"))
-
-
-def _sizes(folder: Path) -> dict[str, int]:
-    """Return the size of each month's file."""
-    return {path.stem: path.stat().st_size for path in folder.glob("*.parquet")}
-
-
-def _rows_or_none(path: Path) -> Rows | None:
-    try:
-        return read_month(path)
-    except StoreError:
-        return None
-
-
-def _span(folder: Path, logger_id: str, month: str, rows: Rows | None) -> Span:
-    """Return what is known of a month; of one that cannot be read, only that it is there."""
-    size = (folder / _file(month)).stat().st_size
-    if rows is None or not len(rows):
-        begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
-        return Span(logger_id, month, begin, begin, 0, "", size)
-    first, last = instant(rows.time_ms[0]), instant(rows.time_ms[-1])
-    return Span(logger_id, month, first, last, len(rows), rows.digest, size)
-
-
-def _encoder(rows: Rows) -> Callable[[], memoryview]:
-    return lambda: memoryview(encode_month(rows))
-
-
-def by_month(rows: Rows) -> list[tuple[str, Rows]]:
-    """Return the rows of each month (UTC) that has some, in order."""
+def _span(logger_id: str, month: str, rows: Rows, file: str, size: int) -> Span:
+    """Return what is known of a month; of one without rows, only that its file is there."""
     if not len(rows):
-        return []
-    first, last = rows.time_ms[[0, -1]].astype("M8[ms]").astype("M8[M]")
-    months = np.arange(first, last + 2)
-    edges = np.searchsorted(rows.time_ms, months.astype("M8[ms]").astype("i8"))
-    return [
-        (str(month), rows.slice(slice(start, end)))
-        for month, start, end in zip(months[:-1], edges[:-1], edges[1:], strict=True)
-        if start < end
-    ]
-
-
-def _read_in_turn(paths: Sequence[Path]) -> Iterator[Rows]:
-    """Yield the rows of months, so many of them at a time that ten years need little memory.
-
-    One after another: threads were measured to take twice the processor and a third more memory.
-    """
-    for first in range(0, len(paths), MONTHS_AT_ONCE):
-        yield joined_rows(map(read_month, paths[first : first + MONTHS_AT_ONCE]))
-
-
-def joined_rows(parts: Iterable[Rows]) -> Rows:
-    """Return rows one after another; each column's parts go as soon as they are joined."""
-    empty = Rows(np.empty(0, "i8"), np.empty(0), np.empty(0), np.empty(0, "i4"))
-    columns = [list(arrays) for arrays in zip(*map(_columns, (empty, *parts)), strict=True)]
-    columns.reverse()
-    time_ms, temp_c, rh_pct, flags = (np.concatenate(columns.pop()) for _ in range(len(columns)))
-    return Rows(time_ms, temp_c, rh_pct, flags)
-
-
-def _columns(rows: Rows) -> tuple[npt.NDArray[Any], ...]:
-    return rows.time_ms, rows.temp_c, rows.rh_pct, rows.flags
-
-
-def _cut(rows: Rows, start_utc: datetime | None, end_utc: datetime | None) -> Rows:
-    start = 0 if start_utc is None else np.searchsorted(rows.time_ms, _ms(start_utc))
-    end = len(rows) if end_utc is None else np.searchsorted(rows.time_ms, _ms(end_utc))
-    return rows.slice(slice(int(start), int(end)))
+        begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
+        return Span(logger_id, month, begin, begin, 0, "", size, file)
+    first, last = instant(rows.time_ms[0]), instant(rows.time_ms[-1])
+    return Span(logger_id, month, first, last, len(rows), rows.digest, size, file)
 
 
 def _within(month: str, start_utc: datetime | None, end_utc: datetime | None) -> bool:
     after = start_utc is None or month >= start_utc.astimezone(UTC).strftime("%Y-%m")
     before = end_utc is None or month <= end_utc.astimezone(UTC).strftime("%Y-%m")
     return after and before
-
-
-def _ms(time: datetime) -> int:
-    # Up to the next whole millisecond, so that a reading before the bound stays before it.
-    return -int(-pd.Timestamp(time).as_unit("ns").value // 1_000_000)
-
-
-def instant(time_ms: np.int64) -> datetime:
-    """Return the instant of a row's time."""
-    return datetime.fromtimestamp(int(time_ms) / 1000, UTC)

@@ -59,6 +59,7 @@ class SpanRow(Table):
     rows: Mapped[int]
     digest: Mapped[str]
     bytes: Mapped[int]
+    file: Mapped[str]
 
 
 class VersionRow(Table):

@@ -4,7 +4,7 @@
 here, and rooms whose readings changed get a new number in the same transaction.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -22,9 +22,10 @@ _WITHOUT_OBJECTS = {"synchronize_session": False}
 
 @dataclass(frozen=True)
 class Span:
-    """A month of a logger's readings: first and last time, rows, their digest, size of the file.
+    """A month of a logger's readings: first and last time, rows, their digest, size and file.
 
-    A file that cannot be read is noted with no rows and no digest.
+    ``file`` is the one that stands; any other of the month was never, or is no longer, its record.
+    One that cannot be read is noted with no rows and no digest.
     """
 
     logger: str
@@ -34,6 +35,11 @@ class Span:
     rows: int
     digest: str
     bytes: int
+    file: str
+
+
+class MovedOnError(Exception):
+    """Another writer was faster; what was worked out rests on months that stand no more."""
 
 
 def spans(register: Register, logger_id: str | None = None) -> tuple[Span, ...]:
@@ -41,6 +47,12 @@ def spans(register: Register, logger_id: str | None = None) -> tuple[Span, ...]:
     where = [] if logger_id is None else [SpanRow.logger == logger_id]
     with register.reading() as session:
         return find(session, Span, SpanRow, *where, order=(SpanRow.logger, SpanRow.month))
+
+
+def months_known(register: Register) -> int:
+    """Return of how many months anything is known."""
+    with register.reading() as session:
+        return session.scalar(select(func.count()).select_from(SpanRow)) or 0
 
 
 def reach(register: Register) -> dict[str, tuple[datetime, datetime]]:
@@ -59,24 +71,37 @@ def note_months(
     logger_id: str,
     found: Mapping[str, Span | None],
     since_utc: datetime | None = None,
-) -> bool:
-    """Note months as they are on the disk now, None: gone; return whether readings changed.
+    *,
+    still: Callable[[Mapping[str, Span]], bool],
+) -> None:
+    """Note which files stand for months now, None: none does.
 
-    ``since_utc`` is the first reading that is new; None: the first of the months that changed.
+    Parameters
+    ----------
+    since_utc : datetime, optional
+        The first reading that is new; None: the first of the months that changed.
+    still : callable
+        Given the months as they stand in the transaction that changes them, says whether what was
+        worked out still rests on them.
+
+    Raises
+    ------
+    MovedOnError
+        If it does not; nothing is noted then.
     """
-    known = {span.month: span for span in spans(register, logger_id)}
-    differs = {month: span for month, span in found.items() if known.get(month) != span}
-    if not differs:
-        return False
     with register.writing() as session:
+        known = {span.month: span for span in spans(register, logger_id)}
+        if not still(known):
+            raise MovedOnError
+        differs = {month: span for month, span in found.items() if known.get(month) != span}
+        if not differs:
+            return
         _put(session, logger_id, differs)
         digests = {month: _digest(known.get(month)) for month in differs}
-        read_anew = any(_digest(span) != digests[month] for month, span in differs.items())
-        if read_anew:
+        if any(_digest(span) != digests[month] for month, span in differs.items()):
             scopes = versions.logger_scopes(session, [logger_id])
             since_utc = since_utc or _first_of(differs.values(), known)
             versions.raise_numbers(session, scopes or {f"logger:{logger_id}"}, since_utc)
-    return read_anew
 
 
 def _first_of(found: Iterable[Span | None], known: Mapping[str, Span]) -> datetime | None:

@@ -7,11 +7,13 @@ from types import TracebackType
 from service.errors import StoreError
 from service.settings import Settings
 from service.storage import site_clock
+from service.storage.objects.folder import Folder
+from service.storage.objects.named import Objects
 from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
 from service.storage.register import Register, open_register
 from service.storage.results import Results
-from service.storage.spans import spans
+from service.storage.spans import months_known
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,7 @@ class Stores:
     """
 
     folder: Path
+    objects: Objects
     originals: Originals
     readings: ReadingsStore
     register: Register
@@ -37,7 +40,7 @@ class Stores:
     @property
     def photographs(self) -> Photographs:
         """The photographs of looks."""
-        return Photographs(self.folder / "photographs")
+        return Photographs(self.objects.under("photographs"))
 
     @classmethod
     def open(cls, settings: Settings, *, create: bool = True) -> "Stores":
@@ -65,17 +68,19 @@ class Stores:
                 action="Name the right folder with --data, or take in a first file to make it.",
             )
         register = open_register(settings.database_url, create=create)
-        readings = ReadingsStore(folder / "readings", register)
-        originals = Originals(folder / "originals")
-        _require_its_folder(folder, readings, originals)
-        readings.note_all()
+        objects = Folder(folder)
+        readings = ReadingsStore(objects.under("readings"), register)
+        originals = Originals(objects.under("originals"))
+        _require_its_objects(objects, readings, originals)
+        if objects.at_hand:
+            readings.note_all()
         site_clock.open_on(register, settings.as_if)
-        return cls(folder, originals, readings, register, Results(folder / "results"))
+        return cls(folder, objects, originals, readings, register, Results(folder / "results"))
 
     @property
-    def forecasts(self) -> Path:
-        """The folder of forecasts; there is none before the first."""
-        return self.folder / "forecasts"
+    def forecasts(self) -> Objects:
+        """The forecasts of outdoor air."""
+        return self.objects.under("forecasts")
 
     def close(self) -> None:
         """Close the register; the folders need no closing."""
@@ -95,19 +100,17 @@ class Stores:
         self.close()
 
 
-def _require_its_folder(folder: Path, readings: ReadingsStore, originals: Originals) -> None:
-    """Raise if a folder is empty while the register knows of readings: it is not this house's.
+def _require_its_objects(objects: Objects, readings: ReadingsStore, originals: Originals) -> None:
+    """Raise if nothing is kept while the register knows of readings: it is not this house's.
 
     A disk that was not mounted looks so, and a second machine with a folder of its own; what the
     register knows of the months would be taken for gone.
     """
-    if not readings.is_empty() or not originals.is_empty():
-        return
-    months = len(spans(readings.register))
-    if months:
+    months = months_known(readings.register)
+    if months and readings.is_empty() and originals.is_empty():
         readings.register.close()
         raise StoreError(
-            read=str(folder),
+            read=str(objects),
             where="readings, originals",
             found=f"nothing, though the register knows of {months} months of readings",
             expected="the data folder that belongs to this register",

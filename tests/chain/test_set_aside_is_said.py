@@ -62,7 +62,7 @@ def doubted_museum(own_museum: Path) -> Path:
         at = frame.index[-40 : -40 + DOUBTED]
         frame.loc[at, "rh_pct"] = 140.0
         frame.loc[at, "flags"] |= int(Flag.OUT_OF_RANGE)
-        stores.readings.rebuild("north-1", [frame])
+        stores.readings.rebuild("north-1", lambda: [frame])
     return own_museum
 
 

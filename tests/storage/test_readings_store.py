@@ -10,17 +10,20 @@ import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+from fixtures.kept_files import folder_of, month_path
 from hypothesis import given, settings
 
 from analysis.errors import OutOfRangeError
 from analysis.series import Flag, readings_frame
 from service.errors import StoreError
+from service.storage.objects.folder import Folder
 from service.storage.readings import ReadingsStore
 from service.storage.register import open_register
 
 
 def store_in(folder: Path) -> ReadingsStore:
-    return ReadingsStore(folder / "readings", open_register(f"sqlite:///{folder / 'register.db'}"))
+    register = open_register(f"sqlite:///{folder / 'register.db'}")
+    return ReadingsStore(Folder(folder / "readings"), register)
 
 
 def series(start: str, periods: int, freq: str = "10min", temp: float = 20.0) -> pd.DataFrame:
@@ -48,7 +51,7 @@ def test_what_is_merged_comes_back_to_the_bit(store: ReadingsStore) -> None:
 
 def test_month_files_are_plain_parquet_for_others(store: ReadingsStore) -> None:
     store.merge("n1", series("2025-11-01", 10))
-    table = pq.read_table(store.month_path("n1", "2025-11"), partitioning=None)
+    table = pq.read_table(month_path(store, "n1", "2025-11"), partitioning=None)
     assert table.column_names == ["time_utc", "temp_c", "rh_pct", "flags"]
     assert [str(kind) for kind in table.schema.types] == [
         "timestamp[ms, tz=UTC]",
@@ -56,7 +59,7 @@ def test_month_files_are_plain_parquet_for_others(store: ReadingsStore) -> None:
         "double",
         "int32",
     ]
-    assert pd.read_parquet(store.folder)["logger"].tolist() == ["n1"] * 10
+    assert pd.read_parquet(folder_of(store))["logger"].tolist() == ["n1"] * 10
 
 
 def test_part_of_the_time_includes_its_start_and_not_its_end(store: ReadingsStore) -> None:
@@ -73,10 +76,10 @@ def test_part_of_the_time_includes_its_start_and_not_its_end(store: ReadingsStor
 def test_the_same_again_writes_nothing(store: ReadingsStore) -> None:
     frame = series("2025-11-20", 6000)
     store.merge("n1", frame)
-    before = {m: store.month_path("n1", m).stat().st_mtime_ns for m in store.months("n1")}
+    before = {m: month_path(store, "n1", m).stat().st_mtime_ns for m in store.months("n1")}
     report = store.merge("n1", frame)
     assert (report.added, report.same, report.months) == (0, 6000, ())
-    assert before == {m: store.month_path("n1", m).stat().st_mtime_ns for m in store.months("n1")}
+    assert before == {m: month_path(store, "n1", m).stat().st_mtime_ns for m in store.months("n1")}
 
 
 def test_overlap_and_conflict(store: ReadingsStore) -> None:
@@ -134,7 +137,7 @@ def test_sub_second_logging_is_kept_to_the_millisecond(store: ReadingsStore) -> 
 def test_any_name_of_a_logger_is_a_folder_of_its_own(store: ReadingsStore, name: str) -> None:
     store.merge(name, series("2025-11-01", 3))
     assert store.loggers() == [name]
-    assert [path.parent for path in store.folder.iterdir()] == [store.folder]
+    assert [path.parent for path in folder_of(store).iterdir()] == [folder_of(store)]
     assert len(store.load(name)) == 3
 
 
@@ -146,16 +149,16 @@ def test_a_name_that_cannot_be_one_is_refused(store: ReadingsStore, name: str) -
 
 def test_a_damaged_month_is_named_and_not_written_over(store: ReadingsStore) -> None:
     store.merge("n1", series("2025-11-01", 3))
-    path = store.month_path("n1", "2025-11")
+    path = month_path(store, "n1", "2025-11")
     path.write_bytes(b"not parquet")
-    with pytest.raises(StoreError, match=r"2025-11\.parquet"):
+    with pytest.raises(StoreError, match=r"2025-11_.*\.parquet"):
         store.merge("n1", series("2025-11-02", 3))
     assert path.read_bytes() == b"not parquet"
 
 
 def test_half_written_files_are_swept_away(store: ReadingsStore) -> None:
     store.merge("n1", series("2025-11-01", 3))
-    leftover = store.folder / "logger=n1" / "2025-11.parquet.part"
+    leftover = folder_of(store) / "logger=n1" / "2025-11.parquet.part"
     leftover.write_bytes(b"half")
     assert store.months("n1") == ["2025-11"]
     store.merge("n1", series("2025-11-02", 3))
@@ -171,10 +174,10 @@ def test_a_disk_that_refuses_is_said_in_five_parts(tmp_path: Path) -> None:
 def test_rebuilding_replaces_all_months(store: ReadingsStore) -> None:
     store.merge("n1", series("2025-10-01", 10))
     store.merge("n1", series("2025-12-01", 10))
-    store.rebuild("n1", [series("2025-11-01", 10), series("2025-12-01", 5, temp=25)])
+    store.rebuild("n1", lambda: [series("2025-11-01", 10), series("2025-12-01", 5, temp=25)])
     assert store.months("n1") == ["2025-11", "2025-12"]
     assert len(store.load("n1")) == 15
-    store.rebuild("n1", [])
+    store.rebuild("n1", list)
     assert store.load("n1").empty
 
 
@@ -183,21 +186,23 @@ import sys
 from pathlib import Path
 import numpy as np, pandas as pd
 from analysis.series import readings_frame
+from service.storage.objects.folder import Folder
 from service.storage.readings import ReadingsStore
 from service.storage.register import open_register
 folder = Path(sys.argv[1])
+store = Folder(folder)
 register = open_register(f"sqlite:///{folder.parent / 'register.db'}")
 which = int(sys.argv[2])
 index = pd.date_range("2025-11-01", periods=400, freq="10min", tz="UTC")[which::2]
 for start in range(0, 200, 10):
     part = index[start:start + 10]
-    ReadingsStore(folder, register).merge("n1", readings_frame(part, temp_c=np.full(10, 20.0)))
+    ReadingsStore(store, register).merge("n1", readings_frame(part, temp_c=np.full(10, 20.0)))
 """
 
 
 def test_two_processes_writing_one_logger_lose_nothing(store: ReadingsStore) -> None:
     processes = [
-        subprocess.Popen([sys.executable, "-c", MERGER, store.folder, str(which)])
+        subprocess.Popen([sys.executable, "-c", MERGER, folder_of(store), str(which)])
         for which in (0, 1)
     ]
     assert [process.wait(60) for process in processes] == [0, 0]

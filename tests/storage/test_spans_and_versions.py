@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+from fixtures.kept_files import month_path
 
 from analysis.records.house_records import CalendarEvent
 from analysis.records.inspection_records import Inspection
@@ -71,7 +72,7 @@ def test_readings_concern_the_room_in_which_their_logger_hangs(museum: Stores) -
     assert moved(museum, lambda: museum.readings.merge("n1", frame)) == {"room:north"}
     assert moved(museum, lambda: museum.readings.merge("n1", frame)) == set()
     assert "site:main" in moved(museum, lambda: museum.readings.merge("out", frame))
-    assert moved(museum, lambda: museum.readings.rebuild("n1", [])) == {"room:north"}
+    assert moved(museum, lambda: museum.readings.rebuild("n1", list)) == {"room:north"}
 
 
 def test_facts_concern_what_they_name(museum: Stores) -> None:
@@ -163,14 +164,15 @@ def test_months_that_came_and_went_by_another_way_are_noted_at_the_start(
 ) -> None:
     museum.readings.merge("n1", series("2026-01-30", 72))
     museum.readings.merge("s1", series("2026-01-01", 3))
-    museum.readings.month_path("n1", "2026-01").rename(tmp_path / "away.parquet")
+    path = month_path(museum.readings, "n1", "2026-01")
+    path.rename(tmp_path / "away.parquet")
     before = versions(museum.register)
     with Stores.open(Settings(data_dir=museum.folder)) as again:
         assert again.readings.months("n1") == ["2026-02"]
         after = versions(again.register)
         assert after.numbers["room:north"] > before.numbers["room:north"]
         assert after.numbers["room:south"] == before.numbers["room:south"]
-        (tmp_path / "away.parquet").rename(again.readings.month_path("n1", "2026-01"))
+        (tmp_path / "away.parquet").rename(path)
         assert again.readings.note_all() == 1
         assert len(again.readings.load("n1")) == 72
 

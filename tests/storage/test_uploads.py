@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from fixtures.kept_files import month_path, original_path
 
 from analysis.errors import UnknownNameError
 from analysis.series import Flag
@@ -148,7 +149,8 @@ def test_what_was_received_is_finished_at_the_start(stores: Stores) -> None:
     take_in(stores, data, name="north.csv", logger_id="n1", zone="UTC")
     (upload,) = uploads.uploads(stores.register)
     uploads.mark(stores.register, upload.id, UploadState.RECEIVED)
-    stores.readings.month_path("n1", "2025-11").unlink()
+    month_path(stores.readings, "n1", "2025-11").unlink()
+    stores.readings.note_all()
     (receipt,) = finish_received(stores)
     assert (receipt.outcome, receipt.added, receipt.same) == (Outcome.COMPLETED, 24, 48)
     assert finish_received(stores) == ()
@@ -161,7 +163,7 @@ def test_what_cannot_be_finished_is_named_and_stops_nothing(stores: Stores) -> N
         receipt = take_in(stores, export(start, 24), name=name, logger_id="n1", zone="UTC")
     for upload in uploads.uploads(stores.register):
         uploads.mark(stores.register, upload.id, UploadState.RECEIVED)
-    stores.originals.path(uploads.uploads(stores.register)[0].sha256).unlink()
+    original_path(stores.originals, uploads.uploads(stores.register)[0].sha256).unlink()
     (finished,) = finish_received(stores)
     assert finished.sha256 == receipt.sha256
     (problem,) = verify(stores)
@@ -276,15 +278,15 @@ def test_a_receipt_comes_back_from_the_register(stores: Stores) -> None:
 
 def test_damage_is_found_and_mended_from_the_originals(stores: Stores) -> None:
     receipt = take_in(stores, export("2025-10-30", 72), name="a.csv", logger_id="n1", zone="UTC")
-    path = stores.readings.month_path("n1", "2025-11")
+    path = month_path(stores.readings, "n1", "2025-11")
     content = path.read_bytes()
     path.unlink()
     (missing,) = verify(stores)
     assert missing.found == "24 readings missing or changed"
     path.write_bytes(content[:200])
-    assert any("2025-11.parquet" in str(problem) for problem in verify(stores))
+    assert any("2025-11_" in str(problem) for problem in verify(stores))
     path.write_bytes(content)
-    original = stores.originals.path(receipt.sha256)
+    original = original_path(stores.originals, receipt.sha256)
     original.chmod(0o644)
     original.write_bytes(original.read_bytes().replace(b"20.0", b"99.0"))
     assert any("other bytes than when it was received" in str(p) for p in verify(stores))

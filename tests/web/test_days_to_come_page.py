@@ -20,7 +20,8 @@ from service.intake.demo import deliveries, sample_folder
 from service.intake.forecast_files import forecast_of
 from service.intake.taking_in import take_in
 from service.settings import Settings
-from service.storage.forecasts import forecast_faults, forecast_paths, newest_forecast
+from service.storage.forecasts import forecast_faults, forecast_names, newest_forecast
+from service.storage.objects.folder import Folder
 from service.storage.stores import Stores
 
 pytestmark = pytest.mark.slow
@@ -107,7 +108,9 @@ def test_season_then_forecast_then_what_if(
     # A forecast is never a reading: it lies in a store of its own.
     assert [path.read_bytes() for path in readings] == before
     assert sorted((outdoors / "readings").rglob("*.parquet")) == readings
-    kept = newest_forecast(outdoors / "forecasts", (NOW + pd.Timedelta("9D")).to_pydatetime())
+    kept = newest_forecast(
+        Folder(outdoors / "forecasts"), (NOW + pd.Timedelta("9D")).to_pydatetime()
+    )
     assert kept is not None
     assert len(kept.frame) == 120
 
@@ -151,14 +154,15 @@ def test_what_a_forecast_says_of_the_works_stands_on_their_pages_and_is_taken_ba
     monkeypatch.setenv("STILLTAUT_DRAWS", "60")
     assert run("plan", "days", "--room", "north", "--json", *data) == 0
     assert json.loads(capsys.readouterr().out) == told
-    (path,) = forecast_paths(outdoors / "forecasts")
+    (name,) = forecast_names(Folder(outdoors / "forecasts"))
+    path = outdoors / "forecasts" / name
     archive = outdoors.parent / "archive"
     assert run("archive", str(archive), *data) == 0
     assert (archive / "forecasts" / path.name).read_bytes() == path.read_bytes()
     assert "forecasts" in (archive / "README.txt").read_text()
-    assert list(forecast_faults(outdoors / "forecasts")) == []
+    assert list(forecast_faults(Folder(outdoors / "forecasts"))) == []
     path.write_bytes(path.read_bytes().replace(b"24.0", b"34.0"))
-    (fault,) = forecast_faults(outdoors / "forecasts")
+    (fault,) = forecast_faults(Folder(outdoors / "forecasts"))
     assert fault.where == path.name
 
     back = web.post(f"/plan/forecasts/{path.name}/take-back")
@@ -221,8 +225,8 @@ def test_a_forecast_is_kept_by_the_command_too(
     assert run("add", str(weather), "--forecast", *made, "--json", *where) in (0, 1)
     told = json.loads(capsys.readouterr().out.splitlines()[-1])
     assert (told["new"], told["logger_id"]) == (120, "")
-    (path,) = forecast_paths(folder / "forecasts")
-    kept = newest_forecast(folder / "forecasts", (NOW + pd.Timedelta("9D")).to_pydatetime())
+    (name,) = forecast_names(Folder(folder / "forecasts"))
+    kept = newest_forecast(Folder(folder / "forecasts"), (NOW + pd.Timedelta("9D")).to_pydatetime())
     assert kept is not None
     assert len(kept.frame) == 120
     with Stores.open(Settings(data_dir=folder)) as stores:
@@ -230,13 +234,13 @@ def test_a_forecast_is_kept_by_the_command_too(
     # the same file again is kept once; in words, with what it is; one that is none is refused
     assert run("add", str(weather), "--forecast", *made, *where) in (0, 1)
     assert "none of it became a reading" in capsys.readouterr().out
-    assert forecast_paths(folder / "forecasts") == [path]
+    assert forecast_names(Folder(folder / "forecasts")) == [name]
     (tmp_path / "warmth.csv").write_text("time UTC,temperature °C\n2026-03-23T00:00:00Z,8.0\n")
     assert run("add", str(tmp_path / "warmth.csv"), "--forecast", *where) == 2
     assert "no column of temperature or none of humidity" in capsys.readouterr().err
     for wrong in (("--forecast", "--logger", "north-1"), (), ("--logger", "x", *made)):
         assert run("add", str(weather), *wrong, *where) == 2
-    assert forecast_paths(folder / "forecasts") == [path]
+    assert forecast_names(Folder(folder / "forecasts")) == [name]
 
 
 def test_outdoors_read_a_month_ago_does_not_keep_the_days_waiting(

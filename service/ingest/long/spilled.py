@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 
 from analysis.series import Flag
-from service.storage.months import Rows, merge_rows
-from service.storage.readings import by_month, frame_of, joined_rows, rows_of
+from service.storage.months import Rows, by_month, joined_rows, merge_rows
+from service.storage.readings import frame_of, rows_of
 
 # So many readings are handed on at a time, in whole months.
 PIECE_ROWS = 500_000

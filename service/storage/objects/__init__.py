@@ -1,0 +1,1 @@
+"""What a museum keeps besides its register, as named, whole objects."""
