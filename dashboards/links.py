@@ -453,3 +453,11 @@ def table_of(address: str, ending: str) -> str:
 def search() -> str:
     """Return the address of the one search over the house."""
     return "/search"
+
+
+HOUSES = "/houses"
+
+
+def houses(name: str = "") -> str:
+    """Return the address of all houses of a group, or of the first page of one among them."""
+    return f"{HOUSES}/{_part(name)}/" if name else HOUSES

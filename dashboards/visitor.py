@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from jinja2.ext import Extension
 
+IN_HOUSE, OF_GROUP = "house", "group"
+
 
 def needs_nothing(method: str, address: str) -> str:
     """Return that a request lacks no role, as where the pages are open."""
@@ -33,6 +35,9 @@ class Visitor:
     needs : callable
         Of a method and an address: the least role that may ask for it, if this visitor may not;
         otherwise empty.
+    among : str
+        `IN_HOUSE` on a page of one house of several, `OF_GROUP` on one of them all; empty where a
+        house is alone.
     """
 
     account: str = ""
@@ -41,6 +46,7 @@ class Visitor:
     open: bool = True
     form_token: str = ""
     needs: Callable[[str, str], str] = needs_nothing
+    among: str = ""
 
 
 NOBODY = Visitor()

@@ -42,6 +42,7 @@ COMMANDS = {
     "check": N_("verify originals, readings and register against each other"),
     "archive": N_("write everything in plain text and Parquet"),
     "restore": N_("read an archive back into an empty folder"),
+    "group": N_("several houses served together: which house needs whom"),
 }
 
 

@@ -57,6 +57,8 @@ class Settings:
         "What judges many works: threads; dask: processes of this machine; dask=ADDRESS: those of "
         "a scheduler",
     )
+    # A process that serves stays below one gigabyte; what ten large rooms come to does not fit yet.
+    answers_mb: int = setting(384, "Answers kept in memory [MB]; of a group, of all its houses")
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":

@@ -35,7 +35,7 @@
   }
 
   // Whoever signs out leaves no page behind; looks that wait to be sent stay.
-  document.querySelector("form[action='/sign-out']")?.addEventListener("submit", () => {
+  document.querySelector("form[action$='/sign-out']")?.addEventListener("submit", () => {
     window.caches?.keys().then((names) => { for (const one of names) caches.delete(one); });
   });
 

@@ -2,7 +2,10 @@
 // sent once. Every form works without this file.
 (() => {
   "use strict";
-  const WAITING = "looks-waiting";
+  // A house among several keeps its looks apart, and its addresses begin with its own.
+  const HOME = document.documentElement.dataset.home ?? "/";
+  const at = (address) => (address?.startsWith(HOME) ? address : HOME + address.slice(1));
+  const WAITING = HOME === "/" ? "looks-waiting" : `looks-waiting ${HOME}`;
   const bar = document.querySelector(".told");
   const connection = document.querySelector("#connection");
   if (!bar || !connection) return;
@@ -111,7 +114,7 @@
   const post = async (address, fields) => {
     const answer = await once(address, fields);
     if (answer.status !== 403) return answer;
-    token = (await (await fetch("/form-token", { headers: { Accept: "application/json" } })).json()).token;
+    token = (await (await fetch(at("/form-token"), { headers: { Accept: "application/json" } })).json()).token;
     return once(address, fields);
   };
   const answered = async (look) => {
@@ -150,7 +153,7 @@
     } else {
       const undo = button(word("Undo"), async () => {
         try {
-          if (!(await post(found.body.undo, { back: location.pathname })).ok) return say(text(word("It was not taken back: do it on the page of the work.")));
+          if (!(await post(at(found.body.undo), { back: location.pathname })).ok) return say(text(word("It was not taken back: do it on the page of the work.")));
         } catch { return say(text(word("There is no connection: undo it on the page of the work."))); }
         say(text(word("Taken back: {title}.", { title: look.title })));
         if (item) { delete item.dataset.done; document.querySelector(`#${CSS.escape(item.dataset.home)}`)?.append(item); }
@@ -159,7 +162,7 @@
       if (item) { home(item); put(item); parts.push(offered(following)); }
       if (found.body.loose) { const caution = document.createElement("p"); caution.textContent = connection.dataset.cautions; parts.push(caution); }
       say(...parts);
-      follow(found.body.answer);
+      follow(found.body.answer && at(found.body.answer));
     }
     tell();
   };

@@ -189,7 +189,7 @@ def sign_in_by_house(register: Register, address: str) -> str:
     ProviderError
         If not exactly one account that is let in has the address.
     """
-    found = [one for one in users(register) if _is_of(one, address)]
+    found = _let_in(register, address)
     if len(found) != 1:
         raise ProviderError(
             read="the provider's answer",
@@ -199,6 +199,12 @@ def sign_in_by_house(register: Register, address: str) -> str:
             action="Ask whoever administers this service to let you in with this address.",
         )
     return begin_session(register, found[0].user)
+
+
+def known_by_address(register: Register, address: str) -> User | None:
+    """Return the one account that is let in and has the address, or None."""
+    found = _let_in(register, address.strip().casefold())
+    return found[0] if len(found) == 1 else None
 
 
 def derived(proof: str, what: str) -> str:
@@ -212,8 +218,9 @@ def derived(proof: str, what: str) -> str:
     return hmac.new(proof.encode(), what.encode(), hashlib.sha256).hexdigest()
 
 
-def _is_of(user: User, address: str) -> bool:
-    return user.active and user.email.strip().casefold() == address
+def _let_in(register: Register, address: str) -> list[User]:
+    every = users(register) if address else ()
+    return [one for one in every if one.active and one.email.strip().casefold() == address]
 
 
 def _said(found: Mapping[str, Any], name: str) -> str:

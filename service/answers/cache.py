@@ -12,8 +12,6 @@ import pandas as pd
 from service.storage.versions import Stamp
 
 Found = TypeVar("Found")
-# A process that serves stays below one gigabyte; what ten large rooms come to does not fit yet.
-MOST_BYTES = 384 * 2**20
 
 
 class _Answer:
@@ -43,7 +41,7 @@ class AnswerCache:
 
     Examples
     --------
-    >>> kept = AnswerCache()
+    >>> kept = AnswerCache(most_bytes=2**20)
     >>> kept.get("sum", (("room:north", 1),), lambda: 1 + 1)
     2
     >>> kept.get("sum", (("room:north", 1),), lambda: 3)
@@ -57,7 +55,7 @@ class AnswerCache:
     (True, True)
     """
 
-    def __init__(self, most_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, most_bytes: int) -> None:
         self._most_bytes = most_bytes
         self._lock = threading.Lock()
         self._answers: OrderedDict[Hashable, _Answer] = OrderedDict()

@@ -77,7 +77,7 @@ class Museum:
 
     def __init__(self, stores: Stores, settings: Settings) -> None:
         self.stores, self.settings = stores, settings
-        self._cache = AnswerCache()
+        self._cache = AnswerCache(settings.answers_mb * 2**20)
         self._versions = Versions()
         self.engine = engine_of(settings)
         self.time = clock_of(stores.register, settings.as_if)

@@ -12,6 +12,8 @@ from service.commands.engine_option import engine_option
 from service.settings import Settings, load_settings
 from service.storage.stores import Stores
 
+HOUSE_APP = "service.web.serving:app_of_this_process"
+
 
 @click.command()
 @click.option("--data", type=click.Path(path_type=Path), help="Folder of the stores.")
@@ -35,6 +37,11 @@ def command(
 
 def serve(settings: Settings) -> None:
     """Serve a museum's pages."""
+    serve_as(settings, HOUSE_APP)
+
+
+def serve_as(settings: Settings, app: str) -> None:
+    """Serve an application, named by module and factory; say where, and how to come in first."""
     from service.web.serving import run
     from service.web.visitors import SIGN_IN, require_safe_settings
 
@@ -49,4 +56,4 @@ def serve(settings: Settings) -> None:
                 click.echo(_("Open this address once, within 24 hours, and choose a password:"))
                 click.echo(f"{home}{welcome(link)}")
     click.echo(_("Pages at {address} (stop with Ctrl-C)", address=address))
-    run(settings)
+    run(settings, app)

@@ -3,8 +3,10 @@
 import contextlib
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import AbstractContextManager
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
@@ -18,7 +20,7 @@ from service.answers.museum import Museum
 from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import finish_received
 from service.intake.watched_folder import WatchedFolder
-from service.jobs import Jobs
+from service.jobs import Jobs, Round
 from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
@@ -96,8 +98,23 @@ PAGES = (
 WARM_UP_AFTER_S = 10.0
 
 
-def create_app(settings: Settings) -> FastAPI:
+def create_app(
+    settings: Settings,
+    *,
+    turns: AbstractContextManager[Any] | None = None,
+    create: bool = True,
+) -> FastAPI:
     """Return the application for one museum's stores.
+
+    Parameters
+    ----------
+    settings : Settings
+        The site's settings.
+    turns : context manager, optional
+        Entered for as long as something is worked out in the background: houses that are served
+        together take turns.
+    create : bool
+        Whether a folder that is missing is made.
 
     Raises
     ------
@@ -108,14 +125,15 @@ def create_app(settings: Settings) -> FastAPI:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        make_folder(settings.data_dir)  # of a new house whose register stands elsewhere
-        with Stores.open(settings) as stores:
+        if create:
+            make_folder(settings.data_dir)  # of a new house whose register stands elsewhere
+        with Stores.open(settings, create=create) as stores:
             finish_received(stores)
             museum = app.state.museum = Museum(stores, settings)
             jobs = app.state.jobs = Jobs(
                 stores.register,
                 {TAKE_IN: take_in_work(museum), PLAN_HANGING: hanging_work(museum)},
-                [*_watched(museum), FollowingUp(museum), WarmingUp(museum, WARM_UP_AFTER_S)],
+                [*_watched(museum), *_in_turn(museum, turns or contextlib.nullcontext())],
             )
             jobs.start()
             with _watch(museum):
@@ -134,6 +152,12 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
     app.router.routes.extend(_routes())
+    pass_every_request_through(app, settings)
+    return app
+
+
+def pass_every_request_through(app: FastAPI, settings: Settings) -> None:
+    """Add what each request passes before it comes to a page, the outermost last."""
     install_problem_pages(app)
     app.add_middleware(Senders, upload_limit_mb=settings.upload_limit_mb)
     app.add_middleware(Visitors, settings=settings)
@@ -142,21 +166,22 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(Doors, hosts=known_hosts(settings))
     app.add_middleware(Observed)
-    return app
 
 
 @cache
 def _routes() -> tuple[BaseRoute, ...]:
-    """Return every route, the same for every museum.
-
-    Each is made ready now, before requests and jobs run side by side.
-    """
+    """Return every route, the same for every museum."""
     router = APIRouter(dependencies=CHECKED)
     for pages in PAGES:
         router.include_router(pages.router, include_in_schema=False)
     router.include_router(gateway.pages, include_in_schema=False)
     router.include_router(api.router)
     router.include_router(gateway.router)
+    return made_ready(router)
+
+
+def made_ready(router: APIRouter) -> tuple[BaseRoute, ...]:
+    """Return the routes of a router, each made ready before requests and jobs run side by side."""
     for _ in iter_route_contexts(router.routes):
         pass
     return tuple(router.routes)
@@ -166,6 +191,19 @@ def _watched(museum: Museum) -> list[WatchedFolder]:
     """Return the folder from which files are taken in by themselves, where one is set."""
     folder = museum.settings.watch_dir
     return [WatchedFolder(museum, Path(folder))] if folder else []
+
+
+def _in_turn(museum: Museum, turns: AbstractContextManager[Any]) -> list[Round]:
+    """Return what is done of itself while no file waits."""
+
+    def in_turn(work: Round) -> Round:
+        def done(interrupted: Callable[[], bool]) -> None:
+            with turns:
+                work(interrupted)
+
+        return done
+
+    return [in_turn(FollowingUp(museum)), in_turn(WarmingUp(museum, WARM_UP_AFTER_S))]
 
 
 @contextlib.contextmanager

@@ -25,8 +25,8 @@ def app_of_this_process() -> FastAPI:
     return create_app(settings)
 
 
-def run(settings: Settings) -> None:
-    """Serve until stopped: requests and the job in hand are finished first."""
+def run(settings: Settings, app: str) -> None:
+    """Serve an application until stopped: requests and the job in hand are finished first."""
     import uvicorn
 
     begin_logging(settings.log)
@@ -36,7 +36,7 @@ def run(settings: Settings) -> None:
     with tempfile.TemporaryDirectory(prefix="stilltaut-figures-") as figures:
         if settings.workers > 1:
             os.environ[FIGURES_IN] = figures
-        uvicorn.run("service.web.serving:app_of_this_process", factory=True, **_options(settings))
+        uvicorn.run(app, factory=True, **_options(settings))
 
 
 def _options(settings: Settings) -> dict[str, Any]:

@@ -24,8 +24,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from analysis.errors import StilltautError
 from dashboards import links
 from dashboards.pages.page import ErrorPage
-from dashboards.visitor import Visitor, visited_by
-from service.accounts.house_provider import provider_of
+from dashboards.visitor import IN_HOUSE, OF_GROUP, Visitor, visited_by
+from service.accounts.house_provider import known_by_address, provider_of
 from service.accounts.roles import Role, role_named
 from service.settings import Settings
 from service.storage import audit
@@ -46,6 +46,17 @@ OF_A_TOKEN = {TokenScope.LOOK: Role.LOOK, TokenScope.BRING_IN: Role.CARE}
 FOR_PROGRAMS = ("/api/", "/metrics")
 FREE = "/static/"  # the same for everybody
 KEY = "stilltaut.caller"
+# In the scope of a request to one house of a group: its name ("" at the group itself), and who is
+# signed in at the group.
+HOUSE, VOUCHED = "stilltaut.house", "stilltaut.vouched"
+
+
+@dataclass(frozen=True)
+class Vouched:
+    """Somebody signed in at the group: the e-mail address it vouches for, and the session there."""
+
+    email: str
+    session: str
 
 
 @dataclass(frozen=True)
@@ -99,8 +110,13 @@ def caller_of(request: Request) -> Caller:
 
 
 def cookie_name(scope: Scope, name: str) -> str:
-    """Return a cookie's name: over TLS it is bound to this host by the browser itself."""
-    return f"__Host-{name}" if scope["scheme"] == "https" else name
+    """Return a cookie's name: over TLS it is bound to this host by the browser itself.
+
+    Houses of a group share the host, so that each has names of its own.
+    """
+    house = scope.get(HOUSE, "")
+    own = f"{name}-{house}" if house and name != FORMS else name
+    return f"__Host-{own}" if scope["scheme"] == "https" else own
 
 
 def set_cookie(scope: Scope, headers: MutableHeaders, name: str, value: str, same: str) -> None:
@@ -139,7 +155,10 @@ class Visitors:
                     headers.setdefault("Strict-Transport-Security", "max-age=31536000")
             await send(message)
 
-        with visited_by(_shown(caller)), audit.acting(_account(caller), _page(request)):
+        with (
+            visited_by(_shown(caller, request.scope)),
+            audit.acting(_account(caller), _page(request)),
+        ):
             refused = self._refused(request, caller, asked)
             await (refused or self._app)(scope, receive, with_cookie)
 
@@ -162,7 +181,9 @@ class Visitors:
         idle = timedelta(hours=self._settings.signed_in_h)
         user = session_user(register, text, idle) if text else None
         role = role_named(user.role) if user else None
-        return Caller(role, user, text, text) if role else None
+        if role is None:
+            return vouched_caller(register, request.scope.get(VOUCHED))
+        return Caller(role, user, text, text)
 
     def _refused(
         self, request: Request, caller: Caller, asked: Permission | None
@@ -180,6 +201,15 @@ class Visitors:
         return _sign_in_first(request)
 
 
+def vouched_caller(register: Register, vouched: Vouched | None) -> Caller | None:
+    """Return who of this house somebody is that the group vouches for, by e-mail address."""
+    user = known_by_address(register, vouched.email) if vouched else None
+    role = role_named(user.role) if user else None
+    if vouched is None or role is None:
+        return None
+    return Caller(role, user, proof=vouched.session)
+
+
 def _program(register: Register, text: str) -> Caller | None:
     """Return the program that shows a token; a gateway's token lets in nowhere but at its door."""
     found = token_of(register, text)
@@ -190,8 +220,8 @@ def _program(register: Register, text: str) -> Caller | None:
     return Caller(role, program=found.name)
 
 
-def _shown(caller: Caller) -> Visitor:
-    user = caller.user
+def _shown(caller: Caller, scope: Scope) -> Visitor:
+    user, house = caller.user, scope.get(HOUSE)
     return Visitor(
         account=user.user if user else "",
         name=user.full_name if user else "",
@@ -199,6 +229,7 @@ def _shown(caller: Caller) -> Visitor:
         open=caller.open,
         form_token=caller.form_token,
         needs=caller.needs,
+        among="" if house is None else IN_HOUSE if house else OF_GROUP,
     )
 
 

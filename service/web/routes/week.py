@@ -57,32 +57,35 @@ def this_week(museum: MuseumDep, week: str | None = None, on: str = "") -> Respo
     if on:
         choice = _day_choice(museum, links.this_week())
         return _week_of_day(on, choice, links.this_week, _("What should we look at this week?"))
+    return shown(first_page(museum, week))
+
+
+def first_page(museum: Museum, week: str | None = None) -> ThisWeek:
+    """Return the page of all rooms of a week (default: the present one)."""
     latest = museum.this_week()
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
     begin, lists = _first_hour(museum), round_lines(museum, at)
     ordered = _rooms(museum, lists, iso_week)
-    return shown(
-        ThisWeek(
-            zone=museum.zone,
-            iso_week=iso_week,
-            previous_week=before(museum, iso_week),
-            next_week=after(museum, iso_week),
-            answer=first_answer(begin.done) if begin else _answer(museum, lists, ordered),
-            rooms=ordered,
-            look_first=lists[Listing.LOOK_FIRST][:MOST_LINES],
-            watch=lists[Listing.WATCH][:MOST_LINES],
-            more_first=max(0, len(lists[Listing.LOOK_FIRST]) - MOST_LINES),
-            more_watch=max(0, len(lists[Listing.WATCH]) - MOST_LINES),
-            notices=open_lines(museum) if iso_week == latest else (),
-            key=page_key(),
-            clock=clock_words(museum),
-            begin=begin,
-            day=_day_choice(museum, links.this_week()),
-            ahead=ahead_words(museum, *(room.room for room in museum.rooms()))
-            if iso_week == latest
-            else "",
-        )
+    return ThisWeek(
+        zone=museum.zone,
+        iso_week=iso_week,
+        previous_week=before(museum, iso_week),
+        next_week=after(museum, iso_week),
+        answer=first_answer(begin.done) if begin else _answer(museum, lists, ordered),
+        rooms=ordered,
+        look_first=lists[Listing.LOOK_FIRST][:MOST_LINES],
+        watch=lists[Listing.WATCH][:MOST_LINES],
+        more_first=max(0, len(lists[Listing.LOOK_FIRST]) - MOST_LINES),
+        more_watch=max(0, len(lists[Listing.WATCH]) - MOST_LINES),
+        notices=open_lines(museum) if iso_week == latest else (),
+        key=page_key(),
+        clock=clock_words(museum),
+        begin=begin,
+        day=_day_choice(museum, links.this_week()),
+        ahead=ahead_words(museum, *(room.room for room in museum.rooms()))
+        if iso_week == latest
+        else "",
     )
 
 

@@ -1,0 +1,1 @@
+"""Several houses served together: each behind its own roles, at an address of its own."""

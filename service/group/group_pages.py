@@ -1,0 +1,182 @@
+"""The first page of a group: which house needs whom, of those in which the reader has a role."""
+
+import time
+from concurrent.futures import Future
+from http import HTTPStatus
+from typing import TypeVar
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from analysis.errors import StilltautError
+from analysis.results import Listing, State
+from dashboards import links
+from dashboards.pages.group_page import GroupPage, HouseLine
+from dashboards.pages.page import ErrorPage
+from dashboards.text import group_text
+from dashboards.text.error_words import problem_words
+from service.accounts.house_provider import known_by_address
+from service.accounts.roles import Role, role_named
+from service.answers.museum import Museum
+from service.group.house_files import is_there
+from service.group.houses_served import HousesServed, asked_at_once
+from service.group.served_house import ServedHouse
+from service.group.standings import HouseStanding, standing_of
+from service.web.problems import error_answer
+from service.web.routes.common import go_to, shown
+from service.web.visitors import Caller, CallerDep, caller_of
+
+pages, elsewhere = APIRouter(), APIRouter()
+PATIENCE_S = 3.0  # so long the page waits for the slowest house
+
+Standings = dict[str, HouseStanding]
+Found = TypeVar("Found")
+
+
+@pages.get("/")
+def first() -> RedirectResponse:
+    """Send on to the page of all houses."""
+    return go_to(links.houses())
+
+
+@pages.get("/health")
+def health() -> Response:
+    """Say that this process answers."""
+    return Response("alive\n", media_type="text/plain")
+
+
+@pages.get("/houses")
+def every_house(request: Request, caller: CallerDep) -> HTMLResponse:
+    """Show the houses in which somebody has a role, the most urgent first."""
+    houses: HousesServed = request.app.state.houses
+    last: Standings = request.app.state.last_standings
+    until = time.monotonic() + PATIENCE_S
+    mine, unknown = _with_a_role(houses.every(), caller, until)
+    asked = asked_at_once(mine, "standing", standing_of, until)
+    told, untold = list[HouseStanding](), list[HouseLine]()
+    names: dict[int, str] = {}
+    for house in mine:
+        name = house.house.name
+        found = _told(asked[name])
+        if isinstance(found, HouseStanding):
+            last[name] = found
+            names[id(found)] = name
+            told.append(found)
+        else:
+            untold.append(_untold_line(house, found, last.get(name)))
+    told.sort(key=lambda one: one.order)
+    needing = [one.name for one in told if one.counts.get(Listing.LOOK_FIRST)]
+    return shown(
+        GroupPage(
+            answer=group_text.group_answer(needing, len(told), len(untold) + unknown),
+            untold=untold,
+            houses=[_line(names[id(one)], one) for one in told],
+            unknown=group_text.houses_unknown(unknown),
+        )
+    )
+
+
+def _with_a_role(
+    every: list[ServedHouse], caller: Caller, until: float
+) -> tuple[list[ServedHouse], int]:
+    """Return the houses in which somebody has a role, and of how many that is not known.
+
+    Who administers the group sees those too that cannot be asked: somebody must know of them.
+    """
+    if caller.open:
+        return every, 0
+    address = caller.user.email if caller.user else ""
+
+    def may(museum: Museum) -> bool:
+        user = known_by_address(museum.stores.register, address)
+        return user is not None and role_named(user.role) is not None
+
+    asked = asked_at_once(every, f"role of {address}", may, until)
+    mine, unknown = list[ServedHouse](), 0
+    for house in every:
+        found = _told(asked[house.house.name])
+        if found is True:
+            mine.append(house)
+        elif found is not False:
+            knows = caller.role is Role.ADMINISTER
+            mine += [house] if knows else []
+            unknown += not knows
+    return mine, unknown
+
+
+def _told(asked: Future[Found] | None) -> Found | Exception | None:
+    """Return what a house has answered, why it could not, or None where it has not yet."""
+    if asked is None or not asked.done() or asked.cancelled():
+        return None
+    problem = asked.exception()
+    if problem is None:
+        return asked.result()
+    return problem if isinstance(problem, Exception) else None
+
+
+def _untold_line(
+    house: ServedHouse, problem: Exception | None, last: HouseStanding | None
+) -> HouseLine:
+    """Return a house of which nothing is known now: why, and what it said last."""
+    return HouseLine(
+        name=house.house.name,
+        title=last.name if last else house.house.name,
+        address=links.houses(house.house.name),
+        state=State.CANNOT_TELL,
+        cannot_tell=_why(house, problem),
+        answer=last.answer if last else "",
+        answered=group_text.last_answer(last.now_utc, last.zone) if last else "",
+        language=last.language if last else "",
+    )
+
+
+def _why(house: ServedHouse, problem: Exception | None) -> str:
+    if isinstance(problem, StilltautError):
+        return group_text.house_failed(problem_words(problem))
+    if problem is not None:
+        return group_text.house_failed(f"{type(problem).__name__}: {problem}")
+    if house.is_open:
+        return group_text.house_late(PATIENCE_S)
+    if house.problem is not None:
+        return group_text.house_shut(problem_words(house.problem))
+    return group_text.house_opening()
+
+
+def _line(name: str, one: HouseStanding) -> HouseLine:
+    """Return a house that has answered."""
+    overdue = one.due_utc is not None and one.due_utc < one.now_utc
+    return HouseLine(
+        name=name,
+        title=one.name,
+        address=links.houses(name),
+        answer=one.answer,
+        language=one.language,
+        clock=one.clock,
+        state=one.worst,
+        counts=one.counts,
+        needs=group_text.house_needs(one.counts, one.unseen, one.silent, overdue),
+        due=group_text.due_words(one.due_utc, one.now_utc, one.zone),
+    )
+
+
+@elsewhere.api_route("/houses/{house:name}/{rest:path}", methods=["GET", "POST"])
+def not_open(request: Request, house: str) -> Response:
+    """Say why pages of a house cannot be shown."""
+    houses: HousesServed = request.app.state.houses
+    found = houses.named(house)
+    there = found is not None or is_there(houses.settings, house)
+    problem = found.problem if found is not None else None
+    administers = caller_of(request).role is Role.ADMINISTER
+    why = problem_words(problem) if problem is not None and administers else ""
+    page = ErrorPage(
+        status=HTTPStatus.SERVICE_UNAVAILABLE if there else HTTPStatus.NOT_FOUND,
+        heading="That did not work." if there else "There is no such page.",
+        read="the address",
+        where=request.url.path,
+        found=why or ("a house that is not open" if there else "no house of this name"),
+        expected="a house of this group that is open",
+        action="Try again in a minute; the other houses are not concerned."
+        if there
+        else "Go back to the page of all houses.",
+    )
+    return error_answer(request, page)
