@@ -3,7 +3,7 @@
 (() => {
   "use strict";
   // A house among several keeps its looks apart, and its addresses begin with its own.
-  const HOME = document.documentElement.dataset.home ?? "/";
+  const HOME = document.body.dataset.home ?? "/";
   const at = (address) => (address?.startsWith(HOME) ? address : HOME + address.slice(1));
   const WAITING = HOME === "/" ? "looks-waiting" : `looks-waiting ${HOME}`;
   const bar = document.querySelector(".told");

@@ -8,7 +8,7 @@ import click
 from analysis.errors import StilltautError
 from analysis.records.locales import LOCALE_WORDS
 from analysis.records.room_records import Site
-from dashboards.text import group_text
+from dashboards.pages import group_page
 from dashboards.text.error_words import problem_words
 from dashboards.text.messages import _
 from dashboards.text.sentences import counts_words
@@ -33,7 +33,7 @@ from service.site_locale import opened_stores
 from service.storage import places
 from service.storage.records import put_record
 
-GROUP_APP = "service.group.serving:app_of_this_process"
+GROUP_APP = "service.group.group_app:app_of_this_process"
 data_option = click.option(
     "--data", "data_dir", type=click.Path(path_type=Path), help="Folder of the group."
 )
@@ -67,7 +67,7 @@ def begin(name: str, zone: str, language: str | None, data_dir: Path | None) -> 
 
 
 @command.command()
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @data_option
 def show(as_json: bool, data_dir: Path | None) -> int:
     """Say of each house how it stands, the most urgent first.
@@ -87,7 +87,7 @@ def show(as_json: bool, data_dir: Path | None) -> int:
         click.echo(_json(told, untold))
     else:
         for house, why in untold:
-            click.echo(f"{house.name}: {group_text.house_shut(why)}")
+            click.echo(f"{house.name}: {group_page.house_shut(why)}")
         for house, found in told:
             _say(house, found)
         if not told and not untold:
@@ -207,9 +207,9 @@ def _say(house: House, found: HouseStanding) -> None:
     click.echo(f"{house.name}: {found.name}")
     for line in (
         found.answer,
-        *group_text.house_needs(found.counts, found.unseen, found.silent, overdue),
+        *group_page.house_needs(found.counts, found.unseen, found.silent, overdue),
         counts_words(found.counts),
-        group_text.due_words(found.due_utc, found.now_utc, found.zone),
+        group_page.due_words(found.due_utc, found.now_utc, found.zone),
     ):
         if line:
             click.echo(f"  {line}")

@@ -21,7 +21,8 @@ from service.answers.museum import Museum
 from service.group import group_pages
 from service.group.house_prefix import house_and_path
 from service.group.houses_served import HousesServed
-from service.settings import Settings
+from service.log_lines import begin_logging
+from service.settings import Settings, load_settings
 from service.storage.accounts.sessions import session_user
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
@@ -116,3 +117,10 @@ def _pages(settings: Settings, houses: HousesServed) -> FastAPI:
     app.router.routes.extend(made_ready(group_pages.elsewhere))
     pass_every_request_through(app, settings)
     return app
+
+
+def app_of_this_process() -> Group:
+    """Return the group by the settings of the environment, as the server starts it."""
+    settings = load_settings()
+    begin_logging(settings.log)
+    return Group(settings)

@@ -11,9 +11,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from analysis.errors import StilltautError
 from analysis.results import Listing, State
 from dashboards import links
+from dashboards.pages import group_page
 from dashboards.pages.group_page import GroupPage, HouseLine
 from dashboards.pages.page import ErrorPage
-from dashboards.text import group_text
 from dashboards.text.error_words import problem_words
 from service.accounts.house_provider import known_by_address
 from service.accounts.roles import Role, role_named
@@ -68,10 +68,10 @@ def every_house(request: Request, caller: CallerDep) -> HTMLResponse:
     needing = [one.name for one in told if one.counts.get(Listing.LOOK_FIRST)]
     return shown(
         GroupPage(
-            answer=group_text.group_answer(needing, len(told), len(untold) + unknown),
+            answer=group_page.group_answer(needing, len(told), len(untold) + unknown),
             untold=untold,
             houses=[_line(names[id(one)], one) for one in told],
-            unknown=group_text.houses_unknown(unknown),
+            unknown=group_page.houses_unknown(unknown),
         )
     )
 
@@ -125,21 +125,21 @@ def _untold_line(
         state=State.CANNOT_TELL,
         cannot_tell=_why(house, problem),
         answer=last.answer if last else "",
-        answered=group_text.last_answer(last.now_utc, last.zone) if last else "",
+        answered=group_page.last_answer(last.now_utc, last.zone) if last else "",
         language=last.language if last else "",
     )
 
 
 def _why(house: ServedHouse, problem: Exception | None) -> str:
     if isinstance(problem, StilltautError):
-        return group_text.house_failed(problem_words(problem))
+        return group_page.house_failed(problem_words(problem))
     if problem is not None:
-        return group_text.house_failed(f"{type(problem).__name__}: {problem}")
+        return group_page.house_failed(f"{type(problem).__name__}: {problem}")
     if house.is_open:
-        return group_text.house_late(PATIENCE_S)
+        return group_page.house_late(PATIENCE_S)
     if house.problem is not None:
-        return group_text.house_shut(problem_words(house.problem))
-    return group_text.house_opening()
+        return group_page.house_shut(problem_words(house.problem))
+    return group_page.house_opening()
 
 
 def _line(name: str, one: HouseStanding) -> HouseLine:
@@ -154,8 +154,8 @@ def _line(name: str, one: HouseStanding) -> HouseLine:
         clock=one.clock,
         state=one.worst,
         counts=one.counts,
-        needs=group_text.house_needs(one.counts, one.unseen, one.silent, overdue),
-        due=group_text.due_words(one.due_utc, one.now_utc, one.zone),
+        needs=group_page.house_needs(one.counts, one.unseen, one.silent, overdue),
+        due=group_page.due_words(one.due_utc, one.now_utc, one.zone),
     )
 
 
