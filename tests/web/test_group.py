@@ -28,6 +28,7 @@ from service.cli import main
 from service.group import group_pages
 from service.group.group_app import Group
 from service.group.house_files import every_house, house_file, is_there, write_house
+from service.group.standings import standing_of
 from service.settings import Settings
 from service.storage.accounts.users import User, put_user
 from service.storage.durable import unwritable
@@ -266,7 +267,7 @@ def test_a_house_that_answers_late_is_told_of_and_holds_up_no_other(
     houses: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = Path(shutil.copytree(houses, tmp_path / "group"))
-    goes_on, own = threading.Event(), group_pages.standing_of
+    goes_on, own = threading.Event(), standing_of
 
     def slowly(museum: Museum) -> object:
         if museum.stores.folder.name == "mere":
