@@ -183,25 +183,24 @@ def due_words(due_utc: datetime | None, now_utc: datetime, zone: str) -> str:
 def house_late(seconds: float) -> str:
     """Return that a house has not answered in time."""
     return _(
-        "Cannot tell: it has not answered within {seconds} s. It is still asked; look again in a "
-        "minute.",
+        "It has not answered within {seconds} s. It is still asked; look again in a minute.",
         seconds=wording.number(seconds),
     )
 
 
 def house_opening() -> str:
     """Return that a house is just being opened."""
-    return _("Cannot tell: it is being opened. Look again in a minute.")
+    return _("It is being opened. Look again in a minute.")
 
 
 def house_shut(why: str) -> str:
     """Return that a house cannot be opened, and why."""
-    return _("Cannot tell: it cannot be opened. {why}", why=why)
+    return _("It cannot be opened: {why}", why=why)
 
 
 def house_failed(why: str) -> str:
     """Return that a house could not say how it stands."""
-    return _("Cannot tell: it could not say how it stands. {why}", why=why)
+    return _("It could not say how it stands: {why}", why=why)
 
 
 def last_answer(at_utc: datetime, zone: str) -> str:

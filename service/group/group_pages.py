@@ -14,7 +14,8 @@ from dashboards import links
 from dashboards.pages import group_page
 from dashboards.pages.group_page import GroupPage, HouseLine
 from dashboards.pages.page import ErrorPage
-from dashboards.text.error_words import problem_words
+from dashboards.text.error_words import error_words
+from dashboards.text.messages import _
 from service.accounts.house_provider import known_by_address
 from service.accounts.roles import Role, role_named
 from service.answers.museum import Museum
@@ -132,14 +133,20 @@ def _untold_line(
 
 def _why(house: ServedHouse, problem: Exception | None) -> str:
     if isinstance(problem, StilltautError):
-        return group_page.house_failed(problem_words(problem))
+        return group_page.house_failed(_in_short(problem))
     if problem is not None:
         return group_page.house_failed(f"{type(problem).__name__}: {problem}")
     if house.is_open:
         return group_page.house_late(PATIENCE_S)
     if house.problem is not None:
-        return group_page.house_shut(problem_words(house.problem))
+        return group_page.house_shut(_in_short(house.problem))
     return group_page.house_opening()
+
+
+def _in_short(problem: StilltautError) -> str:
+    """Return what was found where; what to do about it is for whoever runs the service."""
+    place = ", ".join(part for part in (problem.read, problem.where) if part)
+    return _("found {found} in {place}.", found=error_words(problem.found), place=place)
 
 
 def _line(name: str, one: HouseStanding) -> HouseLine:
@@ -167,7 +174,7 @@ def not_open(request: Request, house: str) -> Response:
     there = found is not None or is_there(houses.settings, house)
     problem = found.problem if found is not None else None
     administers = caller_of(request).role is Role.ADMINISTER
-    why = problem_words(problem) if problem is not None and administers else ""
+    why = _in_short(problem) if problem is not None and administers else ""
     page = ErrorPage(
         status=HTTPStatus.SERVICE_UNAVAILABLE if there else HTTPStatus.NOT_FOUND,
         heading="That did not work." if there else "There is no such page.",
