@@ -22,6 +22,9 @@ class Settings:
 
     data_dir: Path = setting(Path("data"), "Folder of the stores")
     register_url: str = setting("", "Database of the register; empty: SQLite in the data folder")
+    store: str = setting("", "Store of what arrives, s3://bucket/prefix; empty: the data folder")
+    store_endpoint: str = setting("", "Address of that store's server; empty: its region's own")
+    store_region: str = setting("us-east-1", "Region of that store")
     host: str = setting("127.0.0.1", "Address the pages are served on")
     port: int = setting(8000, "Port the pages are served on")
     workers: int = setting(1, "Processes that serve the pages of one house")
@@ -69,6 +72,11 @@ class Settings:
     def as_environment(self) -> dict[str, str]:
         """Return the variables from which another process reads the same settings."""
         return {PREFIX + f.name.upper(): str(getattr(self, f.name)) for f in fields(self)}
+
+    @property
+    def all_elsewhere(self) -> bool:
+        """Whether the data folder holds nothing but what can be worked out again."""
+        return bool(self.store and self.register_url)
 
     @property
     def database_url(self) -> str:

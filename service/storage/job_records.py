@@ -12,6 +12,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import or_, select
@@ -28,6 +31,8 @@ MOST_TRIES = 5
 STORED = "stored"
 # How the kind begins of a job that takes long and that nobody waits for: all others go before it.
 GIVES_WAY = "plan "
+# Another one after each start of the machine, and another one within each container (Linux).
+BOOTED, NUMBERED = Path("/proc/sys/kernel/random/boot_id"), Path("/proc/self/ns/pid")
 # Tells this process from an earlier one that had the same number; a forked one has its own.
 _MARKS: dict[int, str] = {}
 
@@ -75,7 +80,18 @@ def this_process() -> str:
     """Return the name under which this process has jobs in hand."""
     number = os.getpid()
     mark = _MARKS.setdefault(number, uuid.uuid4().hex[:8])
-    return f"{socket.gethostname()}/{number}/{mark}"
+    return f"{_this_machine()}/{number}/{mark}"
+
+
+@cache
+def _this_machine() -> str:
+    """Return a name within which a number is that of one process only.
+
+    Copies of a machine, and containers, may have one name and the same numbers.
+    """
+    parts = [BOOTED.read_text().strip()] if BOOTED.exists() else []
+    parts += [os.readlink(NUMBERED)] if NUMBERED.exists() else []
+    return f"{socket.gethostname()}-{sha256(' '.join(parts).encode()).hexdigest()[:8]}"
 
 
 def put_job(
@@ -297,7 +313,7 @@ def is_gone(owner: str) -> bool:
     """Return whether a process of this machine is no more; of other machines nothing is known."""
     host, _, rest = owner.partition("/")
     number = rest.partition("/")[0]
-    if host != socket.gethostname() or not number.isdigit():
+    if host != _this_machine() or not number.isdigit():
         return False
     if int(number) == os.getpid():
         return True  # the number is this process's own by now

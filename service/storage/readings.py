@@ -142,10 +142,13 @@ class ReadingsStore:
     def take_over(self, logger_id: str, contents: Mapping[str, bytes]) -> None:
         """Put the files of months as an archive holds them, for a logger that has none."""
         folder = folder_name(logger_id)
-        files = {month: f"{folder}/{month}{PARQUET}" for month in contents}
-        self.objects.put({files[month]: partial(bytes, of) for month, of in contents.items()})
+        rows = {month: _rows_or_none(content) for month, content in contents.items()}
+        names = {month: file_name(month, of) for month, of in rows.items()}
+        self.objects.put(
+            {f"{folder}/{names[month]}": partial(bytes, of) for month, of in contents.items()}
+        )
         found = {
-            month: self._span_of_file(logger_id, month, Found(files[month], len(of), 0))
+            month: _span(logger_id, month, rows[month], names[month], len(of))
             for month, of in contents.items()
         }
         note_months(self.register, logger_id, found, still=lambda now: not now)
@@ -216,10 +219,7 @@ class ReadingsStore:
     def _span_of_file(self, logger_id: str, month: str, found: Found) -> Span:
         """Return what a file tells of a month; of one that is damaged, only that it is there."""
         name = PurePosixPath(found.name).name
-        try:
-            rows = self._rows(logger_id, name)
-        except StoreError:
-            rows = joined_rows([])
+        rows = _rows_or_none(self.objects.get(f"{folder_name(logger_id)}/{name}"))
         return _span(logger_id, month, rows, name, found.bytes)
 
     def _sweep(
@@ -354,6 +354,10 @@ class ReadingsStore:
         folder = folder_name(logger_id)
         return decode_month(self.objects.get(f"{folder}/{file}"), folder=folder, file=file)
 
+    def has(self, span: Span) -> bool:
+        """Return whether the file that stands for a month is there."""
+        return self.objects.exists(f"{folder_name(span.logger)}/{span.file}")
+
     def month_file(self, logger_id: str, month: str) -> bytes:
         """Return the bytes of a month's file.
 
@@ -460,6 +464,14 @@ def frame_of(rows: Rows) -> pd.DataFrame:
     return readings_frame(
         pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
     )
+
+
+def _rows_or_none(content: bytes) -> Rows:
+    """Return the rows of a month's file, none of one that is damaged."""
+    try:
+        return decode_month(content, folder="", file="")
+    except StoreError:
+        return joined_rows([])
 
 
 def _span(logger_id: str, month: str, rows: Rows, file: str, size: int) -> Span:

@@ -62,6 +62,13 @@ class SpanRow(Table):
     file: Mapped[str]
 
 
+class KeptInRow(Table):
+    """Where the files are that the rows name: one row, or none for the data folder."""
+
+    __tablename__ = "kept_in"
+    place: Mapped[str] = mapped_column(primary_key=True)
+
+
 class VersionRow(Table):
     """A number for a room, a work, a site or the house that grows with every change to it."""
 

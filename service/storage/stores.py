@@ -1,8 +1,11 @@
 """All stores of a museum, opened together."""
 
+import random
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
+
+from sqlalchemy import delete, select
 
 from service.errors import StoreError
 from service.settings import Settings
@@ -13,7 +16,11 @@ from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
 from service.storage.register import Register, open_register
 from service.storage.results import Results
-from service.storage.spans import months_known
+from service.storage.schema import KeptInRow
+from service.storage.spans import months_known, spans
+from service.storage.uploads import uploads
+
+LOOKED_FOR = 20  # files among all that a register names, to tell another place from its own
 
 
 @dataclass(frozen=True)
@@ -56,10 +63,10 @@ class Stores:
         ------
         StoreError
             If the folder is missing and not to be made, holds nothing of what the register knows,
-            or the register cannot be opened.
+            the register cannot be opened, or the store of objects does not answer.
         """
         folder = settings.data_dir
-        if not create and not folder.is_dir():
+        if not create and not settings.all_elsewhere and not folder.is_dir():
             raise StoreError(
                 read=str(folder),
                 where="",
@@ -68,13 +75,17 @@ class Stores:
                 action="Name the right folder with --data, or take in a first file to make it.",
             )
         register = open_register(settings.database_url, create=create)
-        objects = Folder(folder)
-        readings = ReadingsStore(objects.under("readings"), register)
-        originals = Originals(objects.under("originals"))
-        _require_its_objects(objects, readings, originals)
-        if objects.at_hand:
-            readings.note_all()
-        site_clock.open_on(register, settings.as_if)
+        try:
+            objects = _objects(settings)
+            readings = ReadingsStore(objects.under("readings"), register)
+            originals = Originals(objects.under("originals"))
+            _require_its_objects(objects, readings, originals)
+            if objects.at_hand:
+                readings.note_all()
+            site_clock.open_on(register, settings.as_if)
+        except BaseException:
+            register.close()
+            raise
         return cls(folder, objects, originals, readings, register, Results(folder / "results"))
 
     @property
@@ -100,20 +111,50 @@ class Stores:
         self.close()
 
 
-def _require_its_objects(objects: Objects, readings: ReadingsStore, originals: Originals) -> None:
-    """Raise if nothing is kept while the register knows of readings: it is not this house's.
+def _objects(settings: Settings) -> Objects:
+    """Return where files and readings are kept."""
+    if not settings.store:
+        return Folder(settings.data_dir)
+    from service.storage.objects.bucket import open_bucket  # takes its time, and few need it
 
-    A disk that was not mounted looks so, and a second machine with a folder of its own; what the
-    register knows of the months would be taken for gone.
+    staging = settings.data_dir / "staging"
+    return open_bucket(settings.store, settings.store_endpoint, settings.store_region, staging)
+
+
+def _require_its_objects(objects: Objects, readings: ReadingsStore, originals: Originals) -> None:
+    """Raise if the objects are not those that the register knows: what it names would seem gone.
+
+    A disk that was not mounted looks so, a second machine with a folder of its own, and a setting
+    that was forgotten. Another place is taken for the same where it holds what the register names.
     """
-    months = months_known(readings.register)
-    if months and readings.is_empty() and originals.is_empty():
-        readings.register.close()
-        raise StoreError(
-            read=str(objects),
-            where="readings, originals",
-            found=f"nothing, though the register knows of {months} months of readings",
-            expected="the data folder that belongs to this register",
-            action="See whether the disk with the folder is mounted, and name the right folder. "
-            "Nothing was changed. A house whose folder is lost is restored from an archive.",
-        )
+    register, months = readings.register, months_known(readings.register)
+    here = "" if objects.at_hand else str(objects)
+    with register.reading() as session:
+        noted = session.scalar(select(KeptInRow.place)) or ""
+    if here != noted:
+        if not _holds_what_is_named(readings, originals):
+            raise _elsewhere(objects, f"files that are not kept there but in {noted or 'a folder'}")
+        with register.writing() as session:
+            session.execute(delete(KeptInRow))
+            session.add(KeptInRow(place=here))
+    elif months and readings.is_empty() and originals.is_empty():
+        raise _elsewhere(objects, f"{months} months of readings")
+
+
+def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
+    """Return whether some files that the register names are there, or it names none."""
+    months = random.sample(known := spans(readings.register), min(LOOKED_FOR, len(known)))
+    hashes = {one.sha256 for one in uploads(readings.register)[-LOOKED_FOR:]}
+    return all(map(readings.has, months)) and all(map(originals.has, hashes))
+
+
+def _elsewhere(objects: Objects, known: str) -> StoreError:
+    return StoreError(
+        read=str(objects),
+        where="readings, originals",
+        found=f"nothing of what belongs there, though the register knows of {known}",
+        expected="the data folder, or the store of files, that belongs to this register",
+        action="See whether the disk with the folder is mounted, name the right folder, and set "
+        "STILLTAUT_STORE as it was. Nothing was changed. A house whose folder is lost is restored "
+        "from an archive; so is one that moves from a folder into a store.",
+    )

@@ -24,9 +24,11 @@ from prometheus_client.registry import Collector
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from service.errors import StoreError
 from service.log_lines import numbered
 from service.storage.job_records import JobState, jobs_of
 from service.storage.notices import open_notices
+from service.storage.objects.named import Objects
 from service.storage.outbox import letters
 from service.storage.register import Register, now_utc
 from service.web.permissions import permission
@@ -147,14 +149,22 @@ def figures(register: Register) -> bytes:
     return generate_latest(registry)
 
 
-def not_ready(register: Register, folder: Path, *, jobs_alive: bool) -> list[str]:
+def not_ready(register: Register, folder: Path, objects: Objects, *, jobs_alive: bool) -> list[str]:
     """Return why the service cannot do its work; none when it can."""
     found = [] if jobs_alive else ["files are not taken in"]
     with suppress(Exception):
         with register.writing():
             pass
-        return found + _not_written(folder)
+        return found + _not_written(folder) + _not_answering(objects)
     return [*found, "the register cannot be written"]
+
+
+def _not_answering(objects: Objects) -> list[str]:
+    try:
+        objects.exists("ready")
+    except StoreError:
+        return ["the store of files does not answer"]
+    return []
 
 
 def _not_written(folder: Path) -> list[str]:

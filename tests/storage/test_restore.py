@@ -154,4 +154,4 @@ def test_a_damaged_month_is_told_by_the_command(archive: Path, tmp_path: Path) -
         standalone_mode=False,
     )
     assert told.return_value == 1
-    assert f"{month.name}: found" in told.stdout
+    assert f"{month.stem}_" in told.stdout

@@ -23,14 +23,16 @@ def test_it_says_that_it_is_alive_and_ready(web: httpx.Client) -> None:
 
 def test_what_is_not_ready_is_named(tmp_path: Path) -> None:
     with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
-        register, folder = stores.register, stores.folder
-        assert not_ready(register, folder, jobs_alive=True) == []
-        assert not_ready(register, folder, jobs_alive=False) == ["files are not taken in"]
-        assert not_ready(register, folder / "gone", jobs_alive=True) == [
+        register, folder, objects = stores.register, stores.folder, stores.objects
+        assert not_ready(register, folder, objects, jobs_alive=True) == []
+        assert not_ready(register, folder, objects, jobs_alive=False) == ["files are not taken in"]
+        assert not_ready(register, folder / "gone", objects, jobs_alive=True) == [
             "the data folder cannot be written"
         ]
         register.refuses_to_write = ("a stopped clock", "start it")
-        assert not_ready(register, folder, jobs_alive=True) == ["the register cannot be written"]
+        assert not_ready(register, folder, objects, jobs_alive=True) == [
+            "the register cannot be written"
+        ]
         assert not [one for one in folder.iterdir() if one.name.startswith(".ready")]
 
 

@@ -20,7 +20,7 @@ def health() -> PlainTextResponse:
 def ready(museum: MuseumDep, jobs: JobsDep) -> PlainTextResponse:
     """Say whether the stores can be written and files are taken in."""
     stores = museum.stores
-    found = not_ready(stores.register, stores.folder, jobs_alive=jobs.alive)
+    found = not_ready(stores.register, stores.folder, stores.objects, jobs_alive=jobs.alive)
     words = "; ".join(found) or "ready"
     return PlainTextResponse(f"{words}\n", 503 if found else 200)
 
