@@ -25,6 +25,7 @@ LN2 = float(np.log(2.0))
 VAPOUR_GAS_CONSTANT = 461.5  # J/(kg K)
 PERM_US = 5.71e-11  # kg/(m² s Pa) in one US perm
 FASTEST = 32.0
+FAINT = 1e-15
 # Coefficients of `hold_weights_and_bump`, fitted by this program: see there.
 BUMP_ABOVE = (2.0 / 3.0, 0.08862296496606305, 0.014584289937033652, 0.0015290676312411152)
 HOLD_ABOVE = (
@@ -135,6 +136,15 @@ def advance(state: float, drive_begin: float, drive_end: float, r: float) -> flo
 def within(psi: float) -> float:
     """Return psi kept where the isotherm can be used."""
     return min(max(psi, PSI_LOW), PSI_HIGH)
+
+
+@compiled
+def faded(left: float) -> float:
+    """Return what is left of something that decays, 0 once nobody could tell it from nothing.
+
+    Numbers near the smallest that a processor has would slow the loop a hundredfold.
+    """
+    return left if left > FAINT else 0.0
 
 
 @part

@@ -131,6 +131,26 @@ def small_exp(x: float) -> float:
 
 
 @compiled
+def small_loss(x: float) -> float:
+    """Return 1 - exp(-x) for x from 0 to one half, within 2e-7 of it however small it is.
+
+    1 less `small_exp` would lose the digits of a small one.
+    """
+    return x * (
+        1.0
+        - x
+        * (
+            1.0 / 2.0
+            - x
+            * (
+                1.0 / 6.0
+                - x * (1.0 / 24.0 - x * (1.0 / 120.0 - x * (1.0 / 720.0 - x * (1.0 / 5040.0))))
+            )
+        )
+    )
+
+
+@compiled
 def temperature_term(temp_c: float) -> float:
     """Return 1/293.15 - 1/(273.15 + T), over which the net heat acts, within 1e-5 of it [1/K].
 

@@ -22,6 +22,7 @@ from analysis.simulation.closing import (
 )
 from analysis.simulation.discrepancy import year_angle
 from analysis.simulation.layout import Hour
+from analysis.simulation.loop import all_works
 from analysis.simulation.packing import (
     HOURS_PER_YEAR,
     Beginning,
@@ -35,7 +36,7 @@ from analysis.simulation.packing import (
 from analysis.simulation.phases import DrawnPhase, framed_anew, mounted_anew, require_phases
 from analysis.simulation.priors import Draws
 from analysis.simulation.refusals import closing_known
-from analysis.simulation.step import N_DETAIL, N_SUMS, all_works
+from analysis.simulation.step import N_DETAIL, N_SUMS
 from analysis.works import NEEDS_CLOSING_RH, Mount, Work
 
 HOUR = timedelta(hours=1)

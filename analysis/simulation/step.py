@@ -5,22 +5,13 @@ Each step of the physics is a plain function of one draw in `enclosure`, `sheet`
 loop strings the links together over hours and works.
 """
 
-from collections.abc import Callable
-from functools import cache
-
 import numpy as np
 import numpy.typing as npt
-from numba import prange
 
 from analysis.chain.cockle import largest_slope_mrad, wave_height_m
-from analysis.chain.compiled import (
-    compiled_parallel,
-    part,
-    sources_digest,
-    threads_for,
-    written_out,
-)
+from analysis.chain.compiled import part, written_out
 from analysis.chain.enclosure import (
+    faded,
     hold_weights_and_bump,
     hold_weights_fast,
     predicted_psi,
@@ -28,7 +19,13 @@ from analysis.chain.enclosure import (
     within,
 )
 from analysis.chain.headroom import headroom_down, headroom_up
-from analysis.chain.isotherm import polynomial_5, slope_ratio, small_exp, temperature_term
+from analysis.chain.isotherm import (
+    polynomial_5,
+    slope_ratio,
+    small_exp,
+    small_loss,
+    temperature_term,
+)
 from analysis.chain.sheet import humidity_path
 from analysis.chain.tension import bled_off, moved_play, relaxed
 from analysis.results import Floats
@@ -53,22 +50,6 @@ from analysis.simulation.weeks import (
 
 N_FIXED, N_CARRIED, N_ROWS = len(layout.FIXED), len(layout.CARRIED), len(layout.ROWS)
 N_SUMS, N_DETAIL = len(layout.SUMS), len(layout.DETAIL)
-
-
-# All files whose functions the loop contains.
-SOURCES = (
-    "chain.compiled",
-    "simulation.layout",
-    "simulation.step",
-    "chain.enclosure",
-    "chain.isotherm",
-    "chain.sheet",
-    "chain.tension",
-    "chain.cockle",
-    "chain.headroom",
-    "simulation.ranges",
-    "simulation.weeks",
-)
 
 
 @part
@@ -97,7 +78,7 @@ def work_through(
     n, length, wanted = fixed.shape[1], hours.shape[0], detail.shape[0] > 0
     values = np.empty((length if wanted else 0, N_DETAIL, n), dtype=np.int32)
     signs = np.empty((length, n), dtype=np.uint8)
-    b = np.empty(N_ROWS * BLOCK)
+    b = np.empty(N_ROWS * BLOCK, dtype=k.dtype)
     layered = np.max(fixed[Row.IMAGE_SHARE // BLOCK]) > 0.0
     for start in range(0, n, BLOCK):
         end = min(start + BLOCK, n)
@@ -143,57 +124,6 @@ def range_link(
     for h in range(values.shape[0]):
         for q in range(N_DETAIL):
             weighted_ranges(values[h, q], shares, levels, cells, detail[h, q])
-
-
-@cache
-def _loop() -> Callable[..., int]:
-    """Return the compiled loop over works, tied to the sources of all it contains."""
-    sources = sources_digest(SOURCES)
-
-    @compiled_parallel
-    def loop(
-        hours: Floats,
-        fixed: Floats,
-        state: Floats,
-        active: npt.NDArray[np.bool_],
-        k: Floats,
-        sums: Floats,
-        detail: npt.NDArray[np.float32],
-    ) -> int:
-        for w in prange(fixed.shape[0]):
-            if active[w]:
-                work_through(hours, fixed[w], state[w], k, sums[w], detail[w])
-        return sources
-
-    return loop
-
-
-def all_works(
-    hours: Floats,
-    fixed: Floats,
-    state: Floats,
-    active: npt.NDArray[np.bool_],
-    k: Floats,
-    sums: Floats,
-    detail: npt.NDArray[np.float32],
-) -> None:
-    """Carry all active works through the hours, sharing them out to the cores.
-
-    Parameters
-    ----------
-    hours : ndarray, shape (h, len(layout.HOUR))
-    fixed : ndarray, shape (works, len(layout.FIXED), n)
-    state : ndarray, shape (works, len(layout.STATE), n)
-        Changed to the state at the last hour.
-    active : ndarray of bool, shape (works,)
-    k : ndarray, shape (len(layout.CONSTANTS),)
-    sums : ndarray, shape (works, h, len(layout.SUMS))
-        Added to.
-    detail : ndarray of float32, shape (works, h or 0, len(layout.DETAIL), 3)
-        Written, where it has hours.
-    """
-    with threads_for(int(np.count_nonzero(active))):
-        _loop()(hours, fixed, state, active, k, sums, detail)
 
 
 # Links of the loop from the room to the moisture in frame, panel and print.
@@ -263,7 +193,7 @@ def frame_link(
         width, old = b[Row.BAND_FRAME + j], b[Row.GAP_WIDTH + j]
         new_width = (high - low) * room_ratio * heat * shift * inverse
         grown = width + begin * (old - width) + end * (new_width - width)
-        b[Row.BAND_FRAME + j] = max(grown, wet * RESTART_WIDTH)
+        b[Row.BAND_FRAME + j] = faded(max(grown, wet * RESTART_WIDTH))
         b[Row.GAP_WIDTH + j], b[Row.CONDENSING + j], b[Row.HEAT + j] = new_width, wet, heat
 
 
@@ -292,7 +222,7 @@ def stages_link(b: Floats, n: int, k: Floats, layered: bool) -> None:
         begin, end = hold_weights_fast(b[Row.CORE_RATE + j] * speed)
         b[Row.PSI_CORE + j] = psi + begin * (before - psi) + end * (after - psi)
         width = b[Row.BAND_PRINT + j]
-        b[Row.BAND_PRINT + j] = width + (begin + end) * (b[Row.BAND_FRAME + j] - width)
+        b[Row.BAND_PRINT + j] = faded(width + (begin + end) * (b[Row.BAND_FRAME + j] - width))
 
 
 # Links of the loop from the moisture of print and panel to what is left of each axis's stretch.
@@ -318,7 +248,7 @@ def moisture_link(b: Floats, n: int, k: Floats) -> None:
         b[Row.PATH + j] = humidity_path(psi, linear_from, linear_to, b[Row.OUTSIDE + j])
         b[Row.SOFT + j] = small_exp(-b[Row.SOFTEN + j] * (psi - 0.5))
         moved = moved_play(b[Row.PLAY + j], psi, b[Row.DEADBAND + j])
-        b[Row.CYCLED + j] = 1.0 - small_exp(-b[Row.SORPTIVE + j] * abs(moved - b[Row.PLAY + j]))
+        b[Row.CYCLED + j] = small_loss(b[Row.SORPTIVE + j] * abs(moved - b[Row.PLAY + j]))
         b[Row.PLAY + j] = moved
         b[Row.LAG + j] = moved - psi
 
@@ -383,7 +313,7 @@ def losses_link(b: Floats, n: int, k: Floats) -> None:
         crept_cd = bled_off(reserve_cd, b[Row.SUSTAIN_CD + j], b[Row.CREEP_CD + j])
         b[Row.CREEP_LOST_MD + j] += crept_md
         b[Row.CREEP_LOST_CD + j] += crept_cd
-        b[Row.WEEK_LOST + j] = b[Row.WEEK_LOST + j] * week + max(crept_md, crept_cd)
+        b[Row.WEEK_LOST + j] = faded(b[Row.WEEK_LOST + j] * week + max(crept_md, crept_cd))
 
 
 @part
