@@ -34,6 +34,9 @@ SOURCES = (
 )
 
 
+_through: Callable[..., None]
+
+
 @cache
 def _loop() -> Callable[..., int]:
     """Return the compiled loop over works, tied to the sources of all it contains."""

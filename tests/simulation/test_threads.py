@@ -10,7 +10,7 @@ from bench.learning_speed import WORK
 from numba import get_num_threads
 
 from analysis.chain.compiled import threads_for
-from analysis.simulation import estimator, step
+from analysis.simulation import estimator, loop
 from analysis.simulation.priors import draw
 
 
@@ -33,7 +33,7 @@ def test_one_work_is_the_same_to_the_bit_on_all_threads(
     air, end = room_year(days=24), START + timedelta(days=20)
     key, drawn = WORK.work_id, {WORK.work_id: draw(WORK, 20)}
     alone = estimator.run([WORK], drawn, air, detail_from=end)
-    monkeypatch.setattr(step, "threads_for", lambda _works: nullcontext())
+    monkeypatch.setattr(loop, "threads_for", lambda _works: nullcontext())
     shared = estimator.run([WORK], drawn, air, detail_from=end)
     assert np.array_equal(alone.last.states[key], shared.last.states[key], equal_nan=True)
     one, other = alone.histories[key], shared.histories[key]
