@@ -1,6 +1,6 @@
 """A process that adds files and is killed while it does; run by test_killed_while_adding.
 
-Reads one JSON command a line: the data folder, the file, and when to die: after some seconds, or
+Reads one JSON command a line: the settings, the file, and when to die: after some seconds, or
 at the n-th step that makes something durable. Answers how the adding ended and how long it took.
 """
 
@@ -16,7 +16,8 @@ from typing import Any
 from sqlalchemy import event
 
 from service.intake.taking_in import finish_received, take_in
-from service.settings import Settings
+from service.settings import load_settings
+from service.storage.objects.bucket import Bucket
 from service.storage.stores import Stores
 
 
@@ -41,7 +42,9 @@ def add(command: dict[str, Any]) -> None:
     steps = Steps(command["at_step"])
     os.replace = steps.before(os.replace)
     os.fsync = steps.before(os.fsync)
-    with Stores.open(Settings(data_dir=Path(command["data"]))) as stores:
+    for name in ("put", "place", "remove"):
+        setattr(Bucket, name, steps.before(getattr(Bucket, name)))
+    with Stores.open(load_settings(command["settings"])) as stores:
         event.listen(stores.register.engine, "commit", steps.before(lambda _: None))
         finish_received(stores)
         file = Path(command["file"])

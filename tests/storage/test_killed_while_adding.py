@@ -1,6 +1,7 @@
 """Killed at any instant while adding: after a restart nothing is lost and nothing doubled."""
 
 import json
+import os
 import random
 import subprocess
 import sys
@@ -42,9 +43,10 @@ def temperature(times: pd.DatetimeIndex) -> Floats:
 
 @dataclass
 class Museum:
-    """A data folder to which a process adds files, and what must be in it."""
+    """A museum to which a process adds files, and what must be in it."""
 
     folder: Path
+    settings: Settings
     adder: subprocess.Popen[str]
     files: int = 0
     checked: int = 0
@@ -57,7 +59,7 @@ class Museum:
         times, data = export(self.files)
         file = self.folder / f"export-{self.files}.csv"
         file.write_bytes(data)
-        command = {"data": str(self.folder / "data"), "file": str(file)}
+        command = {"settings": self.settings.as_environment(), "file": str(file)}
         assert self.adder.stdin is not None and self.adder.stdout is not None
         text = json.dumps(command | {"after_s": after_s, "at_step": at_step})
         self.adder.stdin.write(text + "\n")
@@ -71,13 +73,13 @@ class Museum:
     def note_state(self) -> None:
         """Count how far the newest file had come when the process ended."""
         name = f"export-{self.files - 1}.csv"
-        with Stores.open(Settings(data_dir=self.folder / "data")) as stores:
+        with Stores.open(self.settings) as stores:
             known = [u for u in uploads.uploads(stores.register) if u.name == name]
         self.found[known[0].state if known else "unknown"] += 1
 
     def restart(self) -> None:
         """Start again as a person would: open, add once more what was asked for, look."""
-        with Stores.open(Settings(data_dir=self.folder / "data")) as stores:
+        with Stores.open(self.settings) as stores:
             finish_received(stores)
             for number in range(self.checked, self.files):
                 file = self.folder / f"export-{number}.csv"
@@ -94,22 +96,33 @@ class Museum:
 
 
 @pytest.fixture
-def museum(tmp_path: Path) -> Iterator[Museum]:
+def kept(request: pytest.FixtureRequest, tmp_path: Path) -> Settings:
+    """Return where what the museum has is kept: a bucket for tests whose ``where`` says so."""
+    if "[bucket]" in request.node.name:
+        return request.getfixturevalue("in_a_bucket")  # type: ignore[no-any-return]
+    return Settings(data_dir=tmp_path / "data")
+
+
+@pytest.fixture
+def museum(kept: Settings, tmp_path: Path) -> Iterator[Museum]:
+    keys = {name: value for name, value in os.environ.items() if name.startswith("AWS_")}
     adder = subprocess.Popen(
         [sys.executable, Path(__file__).with_name("adding_process.py")],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
         cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT), "PATH": ""},
+        env={"PYTHONPATH": str(ROOT), "PATH": "", **keys},
     )
     with adder:
-        yield Museum(tmp_path, adder)
+        yield Museum(tmp_path, kept, adder)
         assert adder.stdin is not None
         adder.stdin.close()
 
 
-def test_killed_before_each_durable_step(museum: Museum) -> None:
+@pytest.mark.parametrize("where", ["folder", "bucket"])
+def test_killed_before_each_durable_step(museum: Museum, where: str) -> None:
+    assert bool(museum.settings.store) == (where == "bucket")
     assert museum.add() == 0
     museum.restart()
     step, status = 0, KILLED
@@ -119,10 +132,11 @@ def test_killed_before_each_durable_step(museum: Museum) -> None:
         museum.note_state()
         museum.restart()
     assert status == 0
-    assert step > 10, "fewer durable steps than an upload has"
+    steps = {"folder": 10, "bucket": 7}[where]
+    assert step > steps, "fewer durable steps than an upload has"
     assert museum.found["unknown"] > 2
     assert museum.found["received"] > 2
-    with Stores.open(Settings(data_dir=museum.folder / "data")) as stores:
+    with Stores.open(museum.settings) as stores:
         assert verify(stores) == []
 
 
@@ -140,5 +154,5 @@ def test_killed_at_fifty_random_instants(museum: Museum) -> None:
         if dice.random() < 0.4:  # else the next process has to finish it, and may be killed too
             museum.restart()
     museum.restart()
-    with Stores.open(Settings(data_dir=museum.folder / "data")) as stores:
+    with Stores.open(museum.settings) as stores:
         assert verify(stores) == []
