@@ -29,6 +29,7 @@ from service.storage.stores import Stores
 pytest_plugins = [
     "fixtures.known_works",
     "fixtures.object_stores",
+    "fixtures.processes",
     "fixtures.registers",
     "fixtures.scenario_quarter",
     "fixtures.short_museum",

@@ -8,6 +8,7 @@ anew from the other originals, *withdrawn*.
 """
 
 import contextlib
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
@@ -35,12 +36,18 @@ from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.months import MergeReport, instant
 from service.storage.originals import changed_meanwhile
+from service.storage.outbox import alone
 from service.storage.readings import merged_frames
 from service.storage.records import put_record
+from service.storage.register import Register
 from service.storage.stores import Stores
 from service.storage.uploads import Upload, UploadState
 
 PRESENT = (UploadState.RECEIVED, UploadState.STORED)
+HALF_DONE = (UploadState.RECEIVED, UploadState.WITHDRAWING)
+# A file that a machine had in hand which fell silent is free after so long.
+IN_HAND_S = 60.0
+LOOK_EVERY_S, FINISH_EVERY_S = 0.1, 30.0
 
 
 def take_in(
@@ -121,19 +128,31 @@ def take_in(
         if wrong and not instead:
             raise _read_differently(wrong[0], reading)
         sha256 = arriving.keep()
-    upload = uploads.receive(
-        stores.register,
-        sha256=sha256,
-        name=name,
-        logger=logger_id,
-        reading_key=key,
-        choice=asked.as_json(),
-        understanding=reading.understanding.as_json(),
-        by=by,
-    )
-    for earlier in wrong:
-        withdraw(stores, earlier, by=by, excluding=upload.id)
-    return _store(stores, upload, reading, frames, Outcome.STORED, remember=remember)
+    with _in_hand(stores.register, sha256, logger_id):
+        upload = uploads.receive(
+            stores.register,
+            sha256=sha256,
+            name=name,
+            logger=logger_id,
+            reading_key=key,
+            choice=asked.as_json(),
+            understanding=reading.understanding.as_json(),
+            by=by,
+        )
+        for earlier in wrong:
+            _withdraw(stores, earlier, by=by, excluding=upload.id)
+        return _store(stores, upload, reading, frames, Outcome.STORED, remember=remember)
+
+
+@contextlib.contextmanager
+def _in_hand(register: Register, sha256: str, logger_id: str) -> Iterator[None]:
+    """Hold a file for a logger: whoever stores it or takes it back meanwhile waits."""
+    while True:
+        with alone(register, f"file {sha256} {logger_id}", IN_HAND_S, renewed=True) as mine:
+            if mine:
+                yield
+                return
+        time.sleep(LOOK_EVERY_S)
 
 
 def remembered_choice(stores: Stores, logger_id: str) -> Choice | None:
@@ -148,25 +167,53 @@ def remembered_sensors(stores: Stores, logger_id: str) -> dict[str, str]:
     return dict(values.get("sensors", {}))
 
 
-def finish_received(stores: Stores) -> tuple[UploadReceipt, ...]:
-    """Finish what an interruption left half done; called when the program starts.
+def finish_received(stores: Stores, *, told: bool = True) -> tuple[UploadReceipt, ...]:
+    """Finish what an interruption left half done, unless another process is at it.
 
     An upload that can no longer be read stays *received*, with the reason in its report, and
-    `stilltaut check` names it.
+    `stilltaut check` names it. ``told``: whether those are tried again whose reason stands there.
     """
-    half_done = (UploadState.RECEIVED, UploadState.WITHDRAWING)
     receipts = []
-    for upload in uploads.uploads(stores.register, states=half_done):
-        try:
-            if upload.state == UploadState.WITHDRAWING:
-                withdraw(stores, upload)
-            else:
-                receipts.append(merge_again(stores, upload))
-        except StilltautError as problem:
-            uploads.mark(
-                stores.register, upload.id, UploadState(upload.state), report=_reason(problem)
-            )
+    for known in uploads.uploads(stores.register, states=HALF_DONE):
+        if not told and "problem" in known.report:
+            continue
+        duty = f"file {known.sha256} {known.logger}"
+        with alone(stores.register, duty, IN_HAND_S, renewed=True) as mine:
+            upload = uploads.upload_numbered(stores.register, known.id)
+            if mine and upload.state in HALF_DONE:
+                receipts += _finished(stores, upload)
     return tuple(receipts)
+
+
+def _finished(stores: Stores, upload: Upload) -> list[UploadReceipt]:
+    try:
+        if upload.state == UploadState.RECEIVED:
+            return [merge_again(stores, upload)]
+        _withdraw(stores, upload)
+    except StilltautError as problem:
+        state = UploadState(upload.state)
+        uploads.mark(stores.register, upload.id, state, report=_reason(problem))
+    return []
+
+
+class Finishing:
+    """A round of `service.jobs`: what another machine left half done is finished, whoever can.
+
+    Parameters
+    ----------
+    stores : Stores
+        The museum's.
+    """
+
+    def __init__(self, stores: Stores) -> None:
+        self._stores = stores
+        self._next = time.monotonic() + FINISH_EVERY_S
+
+    def __call__(self, interrupted: Callable[[], bool]) -> None:
+        """Look for such files now and then."""
+        if time.monotonic() >= self._next:
+            finish_received(self._stores, told=False)
+            self._next = time.monotonic() + FINISH_EVERY_S
 
 
 def merge_again(stores: Stores, upload: Upload) -> UploadReceipt:
@@ -210,7 +257,13 @@ def read_again(stores: Stores, upload: Upload) -> tuple[FileReading, Mapping[str
     return reading, by_logger(reading, upload.logger, asked.sensors)
 
 
-def withdraw(stores: Stores, upload: Upload, *, by: str = "", excluding: int = 0) -> None:
+def withdraw(stores: Stores, upload: Upload, *, by: str = "") -> None:
+    """Take a file's readings back, once nobody else has it in hand; its original stays."""
+    with _in_hand(stores.register, upload.sha256, upload.logger):
+        _withdraw(stores, upload, by=by)
+
+
+def _withdraw(stores: Stores, upload: Upload, *, by: str = "", excluding: int = 0) -> None:
     """Take a file's readings back; its original stays. What others gave is built anew.
 
     ``excluding`` names an upload that is not built in, because it is merged right after.

@@ -15,6 +15,7 @@ from email.utils import make_msgid
 
 from sqlalchemy import select
 
+from service.errors import StoreError
 from service.storage.job_records import is_gone, this_process
 from service.storage.records import find, record
 from service.storage.register import Register, now_utc
@@ -163,19 +164,36 @@ def give_back(register: Register, duty: str, holder: str) -> None:
 
 
 @contextlib.contextmanager
-def alone(register: Register, duty: str, for_s: float) -> Iterator[bool]:
+def alone(register: Register, duty: str, for_s: float, *, renewed: bool = False) -> Iterator[bool]:
     """Hold a duty for a block; gives whether it is held, or another process has it.
 
     Parameters
     ----------
     duty, for_s
         As for `take_lease`: after so long [s] the duty of a machine that fell silent is free.
+    renewed : bool
+        Whether it is held on to for as long as the block takes.
     """
     holder = f"{this_process()}/{threading.get_ident()}"
     if not take_lease(register, duty, holder, for_s):
         yield False
         return
+    over = threading.Event()
+    thread = threading.Thread(
+        target=_renew, args=(register, duty, holder, for_s, over), daemon=True
+    )
+    if renewed:
+        thread.start()
     try:
         yield True
     finally:
+        over.set()
+        if renewed:
+            thread.join()
         give_back(register, duty, holder)
+
+
+def _renew(register: Register, duty: str, holder: str, for_s: float, over: threading.Event) -> None:
+    while not over.wait(for_s / 3):
+        with contextlib.suppress(StoreError):  # tried again
+            take_lease(register, duty, holder, for_s)

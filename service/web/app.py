@@ -18,7 +18,7 @@ from analysis.records.room_records import Room
 from service.answers.hanging_jobs import PLAN_HANGING, hanging_work
 from service.answers.museum import Museum
 from service.intake.files_in_hand import TAKE_IN, take_in_work
-from service.intake.taking_in import finish_received
+from service.intake.taking_in import Finishing, finish_received
 from service.intake.watched_folder import WatchedFolder
 from service.jobs import Jobs, Round
 from service.notices.due import Watch
@@ -133,7 +133,11 @@ def create_app(
             jobs = app.state.jobs = Jobs(
                 stores.register,
                 {TAKE_IN: take_in_work(museum), PLAN_HANGING: hanging_work(museum)},
-                [*_watched(museum), *_in_turn(museum, turns or contextlib.nullcontext())],
+                [
+                    Finishing(stores),
+                    *_watched(museum),
+                    *_in_turn(museum, turns or contextlib.nullcontext()),
+                ],
             )
             jobs.start()
             with _watch(museum):

@@ -4,14 +4,17 @@ import concurrent.futures
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from service.errors import StoreError
+from service.intake.taking_in import finish_received, take_in
 from service.jobs import Jobs, OthersFirstError, Task
 from service.storage import job_records
 from service.storage.job_records import (
@@ -29,7 +32,9 @@ from service.storage.job_records import (
 )
 from service.storage.outbox import alone, take_lease
 from service.storage.register import now_utc
+from service.storage.schema import LeaseRow
 from service.storage.stores import Stores
+from service.storage.uploads import UploadState, mark
 
 
 def doubled(task: Task) -> Mapping[str, Any]:
@@ -202,3 +207,31 @@ def test_every_file_is_stored_before_the_works_are_judged(stores: Stores) -> Non
     assert done[:3] == ["a stored", "b stored", "c stored"]
     assert sorted(done[3:]) == ["a judged", "b judged", "c judged"]
     assert {job.state for job in jobs_of(stores.register)} == {JobState.DONE}
+
+
+def test_a_duty_is_held_on_to_for_as_long_as_it_takes(stores: Stores) -> None:
+    def until() -> datetime:
+        with stores.register.reading() as session:
+            return session.scalars(select(LeaseRow.until_utc)).one()
+
+    with alone(stores.register, "a file", 0.3, renewed=True) as mine:
+        assert mine
+        first = until()
+        for _ in range(3000):
+            if until() > first:
+                break
+            time.sleep(0.02)
+        assert until() > first
+    assert take_lease(stores.register, "a file", "another host/7/x/1", 300.0)
+
+
+def test_a_file_that_another_machine_has_in_hand_is_left_to_it(stores: Stores) -> None:
+    export = b"Time,Temp (C)\n2026-01-01 00:00,20.0\n2026-01-01 01:00,20.5\n"
+    receipt = take_in(stores, export, name="a.csv", logger_id="n1", zone="UTC")
+    mark(stores.register, receipt.upload, UploadState.RECEIVED)
+    duty = f"file {receipt.sha256} n1"
+    assert take_lease(stores.register, duty, "another host/7/x/1", 300.0)
+    assert finish_received(stores) == ()
+    assert take_lease(stores.register, duty, "another host/7/x/1", -1.0)  # it fell silent
+    (finished,) = finish_received(stores)
+    assert (finished.added, finished.same) == (0, 2)

@@ -1,21 +1,14 @@
 """Several processes serve one house: one sends, one follows up; a killed one costs time alone."""
 
-import contextlib
-import json
 import os
 import signal
-import socket
-import subprocess
-import sys
-import time
-from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
-from aiosmtpd.controller import Controller
-from aiosmtpd.handlers import Message
+from fixtures.processes import Mailbox, is_ready, lines, serving, until
 
 from service.settings import Settings
 from service.storage.outbox import Letter, letters, queue_letter
@@ -26,69 +19,6 @@ EXPORT = "Time,Temperature (°C),Relative humidity (%)\n" + "".join(
     for day in range(1, 20)
     for hour in range(24)
 )
-LONG_S = 1200.0  # a slow machine is no fault of the program
-
-
-class Mailbox(Message):
-    """Keeps the Message-ID of every letter that it takes."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.taken: list[str] = []
-
-    def handle_message(self, message: object) -> None:
-        self.taken.append(str(message["Message-ID"]))  # type: ignore[index]
-
-
-@pytest.fixture
-def mailbox() -> Iterator[tuple[Mailbox, int]]:
-    box = Mailbox()
-    with contextlib.closing(socket.socket()) as free:
-        free.bind(("127.0.0.1", 0))
-        port = int(free.getsockname()[1])
-    server = Controller(box, hostname="127.0.0.1", port=port)
-    server.start()
-    yield box, port
-    server.stop()
-
-
-@contextlib.contextmanager
-def workers(folder: Path, log: Path, many: int, **settings: object) -> Iterator[httpx.Client]:
-    """Serve a house by a command of its own, as it is done in earnest."""
-    with contextlib.closing(socket.socket()) as free:
-        free.bind(("127.0.0.1", 0))
-        port = int(free.getsockname()[1])
-    given = {"data_dir": folder, "port": port, "workers": many, "draws": 20, "log": "json"}
-    environment = {f"STILLTAUT_{name.upper()}": str(v) for name, v in (given | settings).items()}
-    command = [sys.executable, "-c", "from service.cli import main; main(['serve'])"]
-    with (
-        log.open("w") as said,
-        subprocess.Popen(command, env=os.environ | environment, stderr=said) as process,
-        httpx.Client(base_url=f"http://127.0.0.1:{port}", timeout=LONG_S) as client,
-    ):
-        try:
-            until(lambda: is_ready(client), "the pages were not served")
-            yield client
-        finally:
-            process.send_signal(signal.SIGTERM)
-            assert process.wait(LONG_S) in (0, -signal.SIGTERM)
-
-
-def is_ready(client: httpx.Client) -> bool:
-    with contextlib.suppress(httpx.TransportError):
-        return client.get("/ready").status_code == 200
-    return False
-
-
-def until(done: Callable[[], bool], otherwise: str) -> None:
-    ends = time.monotonic() + LONG_S
-    while not done():
-        assert time.monotonic() < ends, otherwise
-        time.sleep(0.2)
-
-
-def lines(log: Path) -> list[dict[str, object]]:
-    return [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
 
 
 @pytest.mark.slow
@@ -106,8 +36,9 @@ def test_one_killed_of_three_costs_time_alone(
             body = f"{LETTER}Message-ID: {name}\n\nA letter.\n"
             one = Letter(f"key {number}", "a@example.org", "S", body, message_id=name)
             queue_letter(stores.register, one)
-    mail = {"smtp_host": "127.0.0.1", "smtp_port": port, "mail_to": "a@example.org"}
-    with workers(folder, log, 3, register_url=url, **mail) as client:
+    mail: dict[str, Any] = {"smtp_host": "127.0.0.1", "smtp_port": port, "mail_to": "a@example.org"}
+    with serving(log, data_dir=folder, workers=3, register_url=url, **mail) as house:
+        client = house.client
         sent = {"logger": "north-1", "zone": "UTC"}
         answer = client.post("/api/uploads", files={"file": ("a.csv", EXPORT)}, data=sent)
         assert answer.status_code == 200, answer.text
