@@ -40,6 +40,7 @@ COMMANDS = {
     "journey": N_("what a work went through in crates and other houses"),
     "due": N_("once, what the service does by the clock: silence, reminders, letters; for cron"),
     "check": N_("verify originals, readings and register against each other"),
+    "compact": N_("put the months of years that are over into one file a logger and year"),
     "archive": N_("write everything in plain text and Parquet"),
     "restore": N_("read an archive back into an empty folder"),
     "group": N_("several houses served together: which house needs whom"),

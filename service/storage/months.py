@@ -9,7 +9,7 @@ value stays.
 import hashlib
 import re
 import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
@@ -265,7 +265,8 @@ SCHEMA = pa.schema(
 DIGEST = b"stilltaut_digest"
 PARQUET = ".parquet"
 # Earlier releases named a file by its month alone and wrote the next one over it.
-MONTH_FILE = re.compile(r"(-?\d{4,}-\d\d)(_[0-9a-f]{16}-[0-9a-f]{8})?" + re.escape(PARQUET))
+UNIQUE = r"_[0-9a-f]{16}-[0-9a-f]{8}"
+STANDING_FILE = re.compile(rf"(?:(-?\d{{4,}}-\d\d)(?:{UNIQUE})?|(-?\d{{4,}}){UNIQUE})\.parquet")
 
 
 def encode_month(rows: Rows) -> pa.Buffer:
@@ -329,23 +330,44 @@ def noted_digest(content: bytes) -> str:
     return noted.decode() if noted else ""
 
 
-def file_name(month: str, rows: Rows) -> str:
-    """Return a name that no other file has had or will have, for a month of readings."""
-    return f"{month}_{rows.digest[:16]}-{secrets.token_hex(4)}{PARQUET}"
+def file_name(period: str, rows: Rows) -> str:
+    """Return a name that no other file has had or will have, for a month or a year of readings."""
+    return f"{period}_{rows.digest[:16]}-{secrets.token_hex(4)}{PARQUET}"
 
 
-def month_of(file: str) -> str:
-    """Return the month of a file's name, "" where it is none of a month.
+def period_of(file: str) -> str:
+    """Return the month or the year of a file's name, "" where it is of neither.
 
     Examples
     --------
-    >>> month_of("2026-03_0123456789abcdef-01234567.parquet"), month_of("2026-03.parquet")
+    >>> period_of("2026-03_0123456789abcdef-01234567.parquet"), period_of("2026-03.parquet")
     ('2026-03', '2026-03')
-    >>> month_of("notes.txt")
-    ''
+    >>> period_of("2026_0123456789abcdef-01234567.parquet"), period_of("notes.txt")
+    ('2026', '')
     """
-    named = MONTH_FILE.fullmatch(file)
-    return named[1] if named else ""
+    named = STANDING_FILE.fullmatch(file)
+    return (named[1] or named[2]) if named else ""
+
+
+def year_of(month: str) -> str:
+    """Return the year of a month: ``2026`` of ``2026-03``."""
+    return month[:-3]
+
+
+def is_of_year(file: str) -> bool:
+    """Return whether a file holds the months of a year; see `service.storage.years`."""
+    named = STANDING_FILE.fullmatch(file)
+    return named is not None and named[2] is not None
+
+
+def rows_of_months(rows: Rows, months: Collection[str]) -> Rows:
+    """Return the rows that are in some months (UTC)."""
+    parts = dict(by_month(rows))
+    return (
+        rows
+        if parts.keys() <= set(months)
+        else joined_rows(part for month, part in parts.items() if month in months)
+    )
 
 
 def damaged_month(folder: str, file: str, found: str) -> StoreError:

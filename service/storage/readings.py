@@ -1,5 +1,7 @@
 """The store of readings: ``readings/logger=ID/2026-03_….parquet``, one file a month (UTC).
 
+The months of a year that is over lie in one file, ``2024_….parquet`` (`ReadingsStore.compact`).
+
 A file is never changed. A month that grows is written beside the file that stands, under a name of
 its own; in one transaction the register then says that the new one stands (`service.storage.spans`)
 unless another writer was faster: it is then merged again, into what that one wrote. So several
@@ -8,8 +10,9 @@ machines may write at once and need no lock. What stands no more is removed.
 
 import random
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from pathlib import PurePosixPath
 from typing import TypeVar
@@ -21,31 +24,41 @@ from analysis.errors import OutOfRangeError
 from analysis.series import READING_COLUMNS, readings_frame, require_readings
 from service.errors import StoreError
 from service.storage.months import (
-    PARQUET,
     MergeReport,
     Rows,
     by_month,
     cut_rows,
     damaged_month,
-    decode_month,
     encode_month,
     file_name,
     give_back,
-    instant,
+    is_of_year,
     joined_rows,
     merge_rows,
-    month_of,
+    period_of,
 )
 from service.storage.objects.named import Found, Objects
 from service.storage.register import Register
 from service.storage.spans import MovedOnError, Span, note_months, reach, spans
+from service.storage.standing_files import (
+    Standing,
+    StoredRows,
+    as_noted,
+    closed_years,
+    differing,
+    files_of,
+    is_within,
+    left_over,
+    rows_or_none,
+    span_of,
+    without,
+)
 
 MONTHS_AT_ONCE = 12
 # File systems allow 255 bytes; one letter may take twelve.
 NAME_LENGTH = 200
 # Whoever comes too late has let another one pass: so often in a row is a fault.
 TRIES, PAUSE_S = 50, 0.02
-Standing = Mapping[str, Span]
 Result = TypeVar("Result")
 
 
@@ -62,6 +75,7 @@ class ReadingsStore:
 
     def __init__(self, objects: Objects, register: Register) -> None:
         self.objects, self.register = objects, register
+        self._stored = StoredRows(objects)
 
     def merge(self, logger_id: str, readings: pd.DataFrame | Rows) -> MergeReport:
         """Add readings to those of a logger; doing it twice changes nothing more.
@@ -93,14 +107,14 @@ class ReadingsStore:
 
         def merged(standing: Standing) -> MergeReport:
             report, changed = self._merged(standing, rows)
-            files = _files_of(standing, changed)
+            files = files_of(standing, changed)
             if changed:
                 self._exchange(
                     logger_id,
                     standing,
                     changed,
                     report.first_new_utc,
-                    still=lambda now: _files_of(now, changed) == files,
+                    still=lambda now: files_of(now, changed) == files,
                 )
             return report
 
@@ -133,7 +147,7 @@ class ReadingsStore:
                 logger_id,
                 standing,
                 months,
-                still=lambda now: _files_of(now) == _files_of(standing) and rests_on() == given,
+                still=lambda now: files_of(now) == files_of(standing) and rests_on() == given,
             )
 
         with self.objects.alone(folder_name(logger_id)):
@@ -142,13 +156,13 @@ class ReadingsStore:
     def take_over(self, logger_id: str, contents: Mapping[str, bytes]) -> None:
         """Put the files of months as an archive holds them, for a logger that has none."""
         folder = folder_name(logger_id)
-        rows = {month: _rows_or_none(content) for month, content in contents.items()}
+        rows = {month: rows_or_none(content) for month, content in contents.items()}
         names = {month: file_name(month, of) for month, of in rows.items()}
         self.objects.put(
             {f"{folder}/{names[month]}": partial(bytes, of) for month, of in contents.items()}
         )
         found = {
-            month: _span(logger_id, month, rows[month], names[month], len(of))
+            month: span_of(logger_id, month, rows[month], names[month], len(of))
             for month, of in contents.items()
         }
         note_months(self.register, logger_id, found, still=lambda now: not now)
@@ -167,13 +181,13 @@ class ReadingsStore:
         files: dict[str, dict[str, Found]] = {}
         for found in self.objects.listed():
             folder, file = PurePosixPath(found.name).parent.name, PurePosixPath(found.name).name
-            if month_of(file):
+            if period_of(file):
                 name = unquote(folder.removeprefix("logger="))
                 files.setdefault(name, {})[file] = found
         return sum(
             self._note_logger(name, anew=anew)
             for name in sorted(noted.keys() | files.keys())
-            if anew or not _as_noted(noted.get(name, {}), files.get(name, {}))
+            if anew or not as_noted(noted.get(name, {}), files.get(name, {}))
         )
 
     def _note_logger(self, logger_id: str, *, anew: bool) -> int:
@@ -181,57 +195,19 @@ class ReadingsStore:
 
         def noted(standing: Standing) -> int:
             names = {PurePosixPath(one.name).name: one for one in self.objects.listed(folder)}
-            files = {name: one for name, one in names.items() if month_of(name)}
-            differs = self._differing(logger_id, standing, files, anew=anew)
+            files = {name: one for name, one in names.items() if period_of(name)}
+            differs = differing(self.objects, logger_id, standing, files, anew=anew)
             note_months(
                 self.register,
                 logger_id,
                 differs,
-                still=lambda now: _files_of(now) == _files_of(standing),
+                still=lambda now: files_of(now) == files_of(standing),
             )
-            self._sweep(folder, {**standing, **differs}, files)
+            self._remove(folder, left_over(self.objects, {**standing, **differs}, files))
             return sum(standing.get(month) != span for month, span in differs.items())
 
         with self.objects.alone(folder):
             return self._on_what_stands(logger_id, noted)
-
-    def _differing(
-        self, logger_id: str, standing: Standing, files: Mapping[str, Found], *, anew: bool
-    ) -> dict[str, Span | None]:
-        """Return the months of which the files tell something else than is noted."""
-        differs: dict[str, Span | None] = {}
-        taken = {span.file for span in standing.values()}
-        others = {month_of(name): one for name, one in sorted(files.items()) if name not in taken}
-        for month, span in standing.items():
-            found = files.get(span.file)
-            if found is not None and (anew or found.bytes != span.bytes):
-                differs[month] = self._span_of_file(logger_id, month, found)
-            elif found is None and (anew or self.objects.at_hand):
-                other = others.get(month)
-                differs[month] = (
-                    None if other is None else self._span_of_file(logger_id, month, other)
-                )
-        if self.objects.at_hand:
-            for month in others.keys() - standing.keys():
-                differs[month] = self._span_of_file(logger_id, month, others[month])
-        return differs
-
-    def _span_of_file(self, logger_id: str, month: str, found: Found) -> Span:
-        """Return what a file tells of a month; of one that is damaged, only that it is there."""
-        name = PurePosixPath(found.name).name
-        rows = _rows_or_none(self.objects.get(f"{folder_name(logger_id)}/{name}"))
-        return _span(logger_id, month, rows, name, found.bytes)
-
-    def _sweep(
-        self, folder: str, standing: Mapping[str, Span | None], files: Mapping[str, Found]
-    ) -> None:
-        """Remove files that never stood or stand no more, beside one that does."""
-        for name, found in files.items():
-            span = standing.get(month_of(name))
-            left = self.objects.at_hand or found.left_behind
-            written_here = name != month_of(name) + PARQUET
-            if span and span.file != name and span.file in files and left and written_here:
-                self.objects.remove(f"{folder}/{name}")
 
     def _on_what_stands(self, logger_id: str, work: Callable[[Standing], Result]) -> Result:
         """Do work on the months that stand, again where another writer has exchanged them."""
@@ -243,7 +219,7 @@ class ReadingsStore:
                 time.sleep(random.uniform(0, PAUSE_S * trial))
             except FileNotFoundError as problem:
                 now = {span.month: span for span in spans(self.register, logger_id)}
-                if _files_of(now) == _files_of(standing):
+                if files_of(now) == files_of(standing):
                     file = PurePosixPath(str(problem.filename)).name
                     raise damaged_month(folder_name(logger_id), file, "no such file") from problem
         raise StoreError(
@@ -288,15 +264,27 @@ class ReadingsStore:
         found = {
             month: None
             if rows is None
-            else _span(logger_id, month, rows, names[month], sizes[month])
+            else span_of(logger_id, month, rows, names[month], sizes[month])
             for month, rows in months.items()
         }
+        self._stand(logger_id, standing, found, since_utc, still)
+
+    def _stand(
+        self,
+        logger_id: str,
+        standing: Standing,
+        found: Mapping[str, Span | None],
+        since_utc: datetime | None,
+        still: Callable[[Standing], bool],
+    ) -> None:
+        """Let new files stand for months, and remove those that stand for none any more."""
+        folder = folder_name(logger_id)
         try:
             note_months(self.register, logger_id, found, since_utc, still=still)
         except MovedOnError:
-            self._remove(folder, names.values())
+            self._remove(folder, {span.file for span in found.values() if span is not None})
             raise
-        self._remove(folder, [standing[month].file for month in months if month in standing])
+        self._remove(folder, without(standing, found.keys()))
 
     def _remove(self, folder: str, files: Iterable[str]) -> None:
         for file in files:
@@ -308,7 +296,8 @@ class ReadingsStore:
         changed: dict[str, Rows | None] = {}
         for month, part in by_month(rows):
             span = standing.get(month)
-            kept = part.slice(slice(0, 0)) if span is None else self._rows(span.logger, span.file)
+            folder = "" if span is None else folder_name(span.logger)
+            kept = part.slice(slice(0, 0)) if span is None else self._stored.of_month(folder, span)
             joined, report = merge_rows(kept, part)
             if joined is not kept:
                 changed[month] = joined
@@ -331,8 +320,10 @@ class ReadingsStore:
         """
 
         def loaded(standing: Standing) -> Rows:
-            wanted = [span for span in standing.values() if _within(span.month, start_utc, end_utc)]
-            rows = joined_rows(self._read_in_turn(wanted))
+            wanted = [
+                span for span in standing.values() if is_within(span.month, start_utc, end_utc)
+            ]
+            rows = joined_rows(self._stored.by_year(folder_name(logger_id), wanted))
             if len(wanted) > MONTHS_AT_ONCE:
                 give_back()
             return rows
@@ -340,26 +331,12 @@ class ReadingsStore:
         rows = self._on_what_stands(logger_id, loaded)
         return frame_of(cut_rows(rows, start_utc, end_utc))
 
-    def _read_in_turn(self, wanted: Sequence[Span]) -> Iterator[Rows]:
-        """Yield the rows of months, so many of them at a time that ten years need little memory.
-
-        One after another: threads were measured to take twice the processor and a third more
-        memory.
-        """
-        for first in range(0, len(wanted), MONTHS_AT_ONCE):
-            part = wanted[first : first + MONTHS_AT_ONCE]
-            yield joined_rows(self._rows(span.logger, span.file) for span in part)
-
-    def _rows(self, logger_id: str, file: str) -> Rows:
-        folder = folder_name(logger_id)
-        return decode_month(self.objects.get(f"{folder}/{file}"), folder=folder, file=file)
-
     def has(self, span: Span) -> bool:
         """Return whether the file that stands for a month is there."""
         return self.objects.exists(f"{folder_name(span.logger)}/{span.file}")
 
     def month_file(self, logger_id: str, month: str) -> bytes:
-        """Return the bytes of a month's file.
+        """Return the bytes of a month's file, also of one whose rows lie with those of its year.
 
         Raises
         ------
@@ -367,9 +344,51 @@ class ReadingsStore:
             If it is not there.
         """
         folder = folder_name(logger_id)
-        return self._on_what_stands(
-            logger_id, lambda standing: self.objects.get(f"{folder}/{standing[month].file}")
-        )
+
+        def content(standing: Standing) -> bytes:
+            span = standing[month]
+            if is_of_year(span.file):
+                return bytes(memoryview(encode_month(self._stored.of_month(folder, span))))
+            return self.objects.get(f"{folder}/{span.file}")
+
+        return self._on_what_stands(logger_id, content)
+
+    def compact(self, logger_id: str, now_utc: datetime) -> int:
+        """Put the months of each closed year into one file; return how many files went.
+
+        The readings stay as they are, and so does what is known of each month. A year of which a
+        month cannot be read, or is not what was noted, stays as it is: `stilltaut check` names it.
+        """
+        folder = folder_name(logger_id)
+
+        def compacted(standing: Standing) -> int:
+            went = 0
+            for year, wanted in closed_years(standing, now_utc).items():
+                rows = self._as_noted(folder, wanted)
+                if rows is None:
+                    continue
+                content = memoryview(encode_month(rows))
+                name = file_name(year, rows)
+                self.objects.put({f"{folder}/{name}": partial(bytes, content)})
+                found = {
+                    span.month: replace(span, file=name, bytes=content.nbytes) for span in wanted
+                }
+                before = files_of(standing, found)
+                self._stand(logger_id, standing, found, None, partial(_unchanged, before=before))
+                went += len(set(before.values())) - 1
+            return went
+
+        with self.objects.alone(folder):
+            return self._on_what_stands(logger_id, compacted)
+
+    def _as_noted(self, folder: str, wanted: Sequence[Span]) -> Rows | None:
+        """Return the rows of a year's months; None where one is not what the register has noted."""
+        try:
+            rows = joined_rows(self._stored.by_year(folder, wanted))
+        except StoreError:
+            return None
+        digests = {month: part.digest for month, part in by_month(rows)}
+        return rows if digests == {span.month: span.digest for span in wanted} else None
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
@@ -393,17 +412,9 @@ class ReadingsStore:
         return self.objects.is_empty()
 
 
-def _as_noted(noted: Standing, files: Mapping[str, Found]) -> bool:
-    """Return whether a logger has just the files that stand, of the sizes that were noted."""
-    sizes = {file: found.bytes for file, found in files.items()}
-    return sizes == {span.file: span.bytes for span in noted.values()}
-
-
-def _files_of(standing: Standing, months: Iterable[str] | None = None) -> dict[str, str]:
-    """Return which file stands for each month, or for some months, "" where none does."""
-    if months is None:
-        return {month: span.file for month, span in standing.items()}
-    return {month: standing[month].file if month in standing else "" for month in months}
+def _unchanged(now: Standing, before: Mapping[str, str]) -> bool:
+    """Return whether the same files stand for months as before."""
+    return files_of(now, before) == before
 
 
 def folder_name(logger_id: str) -> str:
@@ -464,26 +475,3 @@ def frame_of(rows: Rows) -> pd.DataFrame:
     return readings_frame(
         pd.DatetimeIndex(index), temp_c=rows.temp_c, rh_pct=rows.rh_pct, flags=rows.flags
     )
-
-
-def _rows_or_none(content: bytes) -> Rows:
-    """Return the rows of a month's file, none of one that is damaged."""
-    try:
-        return decode_month(content, folder="", file="")
-    except StoreError:
-        return joined_rows([])
-
-
-def _span(logger_id: str, month: str, rows: Rows, file: str, size: int) -> Span:
-    """Return what is known of a month; of one without rows, only that its file is there."""
-    if not len(rows):
-        begin = datetime.fromisoformat(f"{month}-01T00:00:00+00:00")
-        return Span(logger_id, month, begin, begin, 0, "", size, file)
-    first, last = instant(rows.time_ms[0]), instant(rows.time_ms[-1])
-    return Span(logger_id, month, first, last, len(rows), rows.digest, size, file)
-
-
-def _within(month: str, start_utc: datetime | None, end_utc: datetime | None) -> bool:
-    after = start_utc is None or month >= start_utc.astimezone(UTC).strftime("%Y-%m")
-    before = end_utc is None or month <= end_utc.astimezone(UTC).strftime("%Y-%m")
-    return after and before

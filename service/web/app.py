@@ -25,6 +25,7 @@ from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
 from service.site_locale import RequestsInSiteLocale
+from service.storage.closed_years import ClosingYears
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
@@ -207,7 +208,9 @@ def _in_turn(museum: Museum, turns: AbstractContextManager[Any]) -> list[Round]:
 
         return done
 
-    return [in_turn(FollowingUp(museum)), in_turn(WarmingUp(museum, WARM_UP_AFTER_S))]
+    closing = ClosingYears(museum.stores.readings, museum.clock)
+    rounds = (FollowingUp(museum), WarmingUp(museum, WARM_UP_AFTER_S), closing)
+    return [in_turn(one) for one in rounds]
 
 
 @contextlib.contextmanager
