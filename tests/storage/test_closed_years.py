@@ -80,7 +80,7 @@ def require(store: ReadingsStore, frame: pd.DataFrame, logger: str = "n1") -> No
     """The store gives these readings back, and reads of no other file than those that stand."""
     pd.testing.assert_frame_equal(store.load(logger), frame, check_freq=False)
     begin, end = (pd.Timestamp(day, tz="UTC").to_pydatetime() for day in ("2023-12-30", "2024-1-2"))
-    part = frame.loc[begin : pd.Timestamp(end) - pd.Timedelta("1ms")]  # type: ignore[misc]
+    part = frame.loc[begin : pd.Timestamp(end) - pd.Timedelta("1ms")]
     pd.testing.assert_frame_equal(store.load(logger, begin, end), part, check_freq=False)
     stands = {one.file for one in spans(store.register)}
     assert {path.name for path in folder_of(store).rglob("*.parquet")} == stands
@@ -130,7 +130,7 @@ def test_a_late_reading_opens_its_month_alone_until_the_year_is_closed_again(
 
 def test_what_is_taken_back_goes_out_of_closed_years(store: ReadingsStore) -> None:
     store.compact("n1", NOW)
-    rest = WHOLE.loc["2024-02":]  # type: ignore[misc]
+    rest = WHOLE.loc["2024-02":]
     store.rebuild("n1", lambda: [rest])
     assert {name[:4] for name in files(store)} == {"2024", "2025"}
     require(store, rest)
