@@ -11,12 +11,14 @@ from typing import TypeVar
 from service.answers.museum import Museum
 from service.group.house_files import House, every_house, is_there
 from service.group.served_house import ServedHouse
+from service.group.standings import standing_of
 from service.settings import Settings
 
 log = logging.getLogger(__name__)
 Found = TypeVar("Found")
 LOOK_EVERY_S = 5.0
 TRY_AGAIN_AFTER_S = 30.0
+ASKED_IN_TURNS = 12  # so that each house is asked once a minute
 LEAST_ANSWERS_MB = 16
 CLOSING_S = 60.0
 
@@ -79,9 +81,13 @@ class HousesServed:
                 self._houses[name].open()
 
     def _run(self) -> None:
+        turn = 0
         while not self._over.wait(LOOK_EVERY_S):
+            turn = (turn + 1) % ASKED_IN_TURNS
             try:
                 self.look()
+                for house in self.every()[turn::ASKED_IN_TURNS]:
+                    house.ask("standing", standing_of)  # so that the page has it at hand
             except Exception:
                 log.exception("the houses of the group could not be looked at; it is tried again")
 

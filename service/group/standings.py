@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from analysis.records.room_records import Rhythm
@@ -11,12 +11,14 @@ from dashboards.text.messages import language
 from service.answers.museum import Museum
 from service.answers.rounds import round_lines
 from service.notices.arrangements import arrangement
-from service.notices.lines import open_lines
+from service.notices.lines import notice_line
 from service.notices.silence import hung_loggers
+from service.storage.notices import open_notices
 from service.web.routes.week import clock_words, first_page
 
 MOST_COMPARED = 50  # works by which one house comes before another
 LAST = (float("inf"),)
+HOLDS_S = 900.0
 
 Order = tuple[tuple[float, ...], ...]
 
@@ -39,36 +41,47 @@ class HouseStanding:
     counts: Mapping[Listing, int]
     order: Order
     worst: State | None
-    notices: int
-    unseen: int
     silent: int
     due_utc: datetime | None
+    notices: int = 0
+    unseen: int = 0
 
 
 def standing_of(museum: Museum) -> HouseStanding:
-    """Return how a house stands now."""
-    answer = museum.cached(
-        ("first sentence", museum.now(), language()), lambda: first_page(museum).answer
+    """Return how a house stands now.
+
+    What rests on readings and looks is worked out anew once one of them has changed, and every
+    quarter of an hour besides; what people have seen of notices is always as it is.
+    """
+    slot = museum.clock().timestamp() // HOLDS_S
+    kept = museum.cached(("house standing", slot, language()), lambda: _worked_out(museum))
+    notices = [notice_line(one, "") for one in open_notices(museum.stores.register)]
+    return replace(
+        kept,
+        notices=len(notices),
+        unseen=sum(line.unseen for line in notices),
+        now_utc=museum.clock(),
     )
+
+
+def _worked_out(museum: Museum) -> HouseStanding:
+    """Return how a house stands, but for its notices."""
     lists = round_lines(museum, museum.now())
     judged = sorted(
         (line.judgement for lines in lists.values() for line in lines), key=lambda j: j.order_key
     )
     stores, now = museum.stores, museum.clock()
     hung = hung_loggers(stores, now, arrangement(stores.register).limits)
-    notices = open_lines(museum)
     return HouseStanding(
         name=museum.site.name,
         zone=museum.zone,
         language=language(),
         now_utc=now,
-        answer=answer,
+        answer=first_page(museum).answer,
         clock=clock_words(museum),
         counts=Counter({which: len(lines) for which, lines in lists.items()}),
         order=(*(one.order_key for one in judged[:MOST_COMPARED]), LAST),
         worst=judged[0].state if judged else None,
-        notices=len(notices),
-        unseen=sum(line.unseen for line in notices),
         silent=sum(one.is_silent(now) for one in hung),
         due_utc=next_due(museum),
     )

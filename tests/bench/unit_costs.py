@@ -103,7 +103,7 @@ def monday(folder: Path, size: Size) -> Found:
         "work_week_judged_s": judged / size.works,
         "work_week_kept_kb": grown / 1e3 / size.works,
         "work_hour_judged_s": (hour + page) / size.works,
-        "house_judged_mb": held_mb(),
+        "work_answers_mb": museum._cache.size_bytes / 2**20 / size.works,
     }
 
 
