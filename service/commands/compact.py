@@ -5,9 +5,9 @@ from pathlib import Path
 import click
 
 from dashboards.text.messages import _
+from service.intake.closed_years import compact_all
 from service.settings import load_settings
 from service.site_locale import opened_stores
-from service.storage.closed_years import compact_all
 from service.storage.register import now_utc
 from service.storage.spans import spans
 

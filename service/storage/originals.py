@@ -16,8 +16,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import StoreError
-from service.storage import compressed
-from service.storage.compressed import pieces_as_received, worth_compressing, write_compressed
 from service.storage.durable import (
     PART,
     copy_synced,
@@ -26,6 +24,12 @@ from service.storage.durable import (
     remove_parts,
     unwritable,
     write_synced,
+)
+from service.storage.objects import compressed
+from service.storage.objects.compressed import (
+    pieces_as_received,
+    worth_compressing,
+    write_compressed,
 )
 from service.storage.objects.named import Objects
 

@@ -38,9 +38,7 @@ from service.storage.months import (
     period_of,
 )
 from service.storage.objects.named import Found, Objects
-from service.storage.register import Register
-from service.storage.spans import MovedOnError, Span, note_months, reach, spans
-from service.storage.standing_files import (
+from service.storage.objects.standing_files import (
     Standing,
     StoredRows,
     as_noted,
@@ -53,6 +51,8 @@ from service.storage.standing_files import (
     span_of,
     without,
 )
+from service.storage.register import Register
+from service.storage.spans import MovedOnError, Span, note_months, reach, spans
 
 MONTHS_AT_ONCE = 12
 # File systems allow 255 bytes; one letter may take twelve.

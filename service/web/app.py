@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute
 from analysis.records.room_records import Room
 from service.answers.hanging_jobs import PLAN_HANGING, hanging_work
 from service.answers.museum import Museum
+from service.intake.closed_years import ClosingYears
 from service.intake.files_in_hand import TAKE_IN, take_in_work
 from service.intake.taking_in import Finishing, finish_received
 from service.intake.watched_folder import WatchedFolder
@@ -25,7 +26,6 @@ from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
 from service.site_locale import RequestsInSiteLocale
-from service.storage.closed_years import ClosingYears
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts

@@ -13,7 +13,7 @@ from sqlalchemy import text
 
 from analysis.series import readings_frame
 from service.errors import StoreError
-from service.storage.closed_years import ClosingYears
+from service.intake.closed_years import ClosingYears
 from service.storage.objects.folder import Folder
 from service.storage.objects.named import Content
 from service.storage.readings import ReadingsStore, merged_frames

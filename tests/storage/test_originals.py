@@ -7,7 +7,7 @@ import pytest
 from fixtures.kept_files import folder_of, original_path
 
 from service.errors import StoreError
-from service.storage.compressed import PIECE_BYTES
+from service.storage.objects.compressed import PIECE_BYTES
 from service.storage.objects.folder import Folder
 from service.storage.originals import Originals, sha256_of
 

@@ -11,9 +11,9 @@ from datetime import datetime
 from itertools import groupby
 
 from analysis.errors import StilltautError
+from service.storage.objects.standing_files import closed_years
 from service.storage.readings import ReadingsStore
 from service.storage.spans import spans
-from service.storage.standing_files import closed_years
 
 log = logging.getLogger(__name__)
 LOOK_EVERY_S = 86_400.0
