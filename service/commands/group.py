@@ -23,6 +23,7 @@ from service.group.house_files import (
     house_named,
     house_removed,
     require_free,
+    settings_under,
     write_house,
 )
 from service.group.standings import HouseStanding, standing_of
@@ -123,7 +124,7 @@ def add(
     if museum is not None and archive is not None:
         raise click.UsageError(_("A folder or an archive, not both."))
     folder = museum.absolute() if museum is not None else folder_of(group) / name
-    own = group.with_changes(data_dir=folder, register_url=register_url)
+    own = settings_under(group, name).with_changes(data_dir=folder, register_url=register_url)
     if archive is not None:
         restore_into(own, archive)
     elif museum is None:

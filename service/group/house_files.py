@@ -74,9 +74,9 @@ def house_named(group: Settings, name: str) -> House:
         stated = tomllib.loads(path.read_text(encoding="utf-8"))
         return House(name, _settings(group, name, stated, path))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        return House(name, _under(group, name), _unread(path, str(problem)))
+        return House(name, settings_under(group, name), _unread(path, str(problem)))
     except StilltautError as problem:
-        return House(name, _under(group, name), problem)
+        return House(name, settings_under(group, name), problem)
 
 
 def every_house(group: Settings) -> tuple[House, ...]:
@@ -154,15 +154,16 @@ def _settings(group: Settings, name: str, stated: dict[str, Any], path: Path) ->
             raise _unread(path, f"{key} = {value!r}")
     if "data_dir" in stated:
         stated["data_dir"] = group.data_dir / Path(stated["data_dir"])
-    return _under(group, name).with_changes(**stated)
+    return settings_under(group, name).with_changes(**stated)
 
 
-def _under(group: Settings, name: str) -> Settings:
+def settings_under(group: Settings, name: str) -> Settings:
     """Return the settings of a house about which its file says nothing."""
     base = f"{group.base_url.rstrip('/')}{address_of(name)}" if group.base_url else ""
     return group.with_changes(
         data_dir=folder_of(group) / name,
         register_url="",
+        store=f"{group.store.rstrip('/')}/houses/{name}" if group.store else "",
         base_url=base.rstrip("/"),
         workers=1,
         watch_dir="",

@@ -432,3 +432,13 @@ def test_a_page_of_a_house_leads_to_all_houses_only_where_there_are_several(
     assert 'href="/houses"' in group.get("/houses/mere/").text
     assert 'href="/houses"' not in web.get("/").text
     assert web.get("/houses").status_code == 404
+
+
+def test_no_two_houses_share_a_database_or_a_place_in_a_bucket(tmp_path: Path) -> None:
+    group = Settings(
+        data_dir=tmp_path, store="s3://bucket/group/", register_url="postgresql://host/group"
+    )
+    own = [write_house(group, name).settings for name in ("mere", "quay")]
+    assert [one.store for one in own] == [f"s3://bucket/group/houses/{n}" for n in ("mere", "quay")]
+    assert {one.database_url for one in own}.isdisjoint({group.database_url})
+    assert len({one.database_url for one in own}) == 2
