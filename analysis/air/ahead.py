@@ -93,7 +93,7 @@ def joined(air: RoomAir, ahead: RoomAir) -> RoomAir:
         name: np.concatenate([getattr(air, name), getattr(ahead, name)[1:]])
         for name in HOUR_BY_HOUR
     }
-    return replace(air, **arrays)
+    return replace(air, read_until_utc=air.time_utc[-1], **arrays)
 
 
 def _opened(last: float, recent: float, season: Floats, ahead_h: Floats) -> Floats:

@@ -48,6 +48,9 @@ class RoomAir:
     southern : bool
         Whether the room is south of the equator, which turns the season of the years before the
         record, where the record is too short to show it.
+    read_until_utc : datetime64, optional
+        The last hour of the record, where more was carried on from it: what nobody read tells no
+        season. None: all hours are of the record.
     """
 
     time_utc: npt.NDArray[np.datetime64]
@@ -61,6 +64,7 @@ class RoomAir:
     first_high_pct: float
     checked_utc: tuple[np.datetime64, ...] = ()
     southern: bool = False
+    read_until_utc: np.datetime64 | None = None
 
     def __post_init__(self) -> None:
         """Take a logger as checked when its record begins, where nothing else is known."""
@@ -76,6 +80,13 @@ class RoomAir:
     def hours(self) -> int:
         """Number of hours."""
         return len(self.time_utc)
+
+    @property
+    def hours_of_record(self) -> int:
+        """Number of hours without those carried on."""
+        if self.read_until_utc is None:
+            return self.hours
+        return int(np.searchsorted(self.time_utc, self.read_until_utc, "right"))
 
 
 HOUR_BY_HOUR = ("time_utc", "temp_c", "rh_low_pct", "rh_high_pct", "outdoor_temp_c", "measured")

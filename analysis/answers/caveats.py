@@ -242,7 +242,7 @@ def _remedy(work: Work, known: Circumstances) -> Remedy | None:
 
 
 def _short_record(_: Work, known: Circumstances) -> Iterator[Flagged]:
-    record_h, half = float(known.air.hours), known.half_time_h.mid
+    record_h, half = float(known.air.hours_of_record), known.half_time_h.mid
     if record_h < half:
         yield Flagged(Caveat.SHORT_RECORD, {"record_h": record_h, "half_time_h": half})
 

@@ -183,9 +183,9 @@ def pasts_of(air: RoomAir) -> Pasts:
     Parameters
     ----------
     air : RoomAir
-        The room's record from its first hour on.
+        The room's record from its first hour on; hours carried on from it tell nothing.
     """
-    days = max((d for d in KNOWN_DAYS if d * DAY_H <= air.hours), default=0)
+    days = max((d for d in KNOWN_DAYS if d * DAY_H <= air.hours_of_record), default=0)
     known = slice(0, max(days * DAY_H, 1))
     angle, measured = year_angle(air.time_utc[known]), air.measured[known]
     rh = 0.5 * (air.rh_low_pct[known] + air.rh_high_pct[known])

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from analysis.air.ahead import carried_on, joined
 from analysis.air.room_air import RoomAir, part_of
 from analysis.results import Floats
 from analysis.simulation import estimator, layout
@@ -114,6 +115,19 @@ def test_a_longer_past_adds_to_a_shorter_one_and_ends_on_the_first_reading() -> 
     assert long.rh_low_pct[-len(short.rh_low_pct) :].tolist() == short.rh_low_pct.tolist()
     assert long.time_utc[-1] == air.time_utc[0]
     assert long.rh_low_pct[-1] == air.rh_low_pct[0]
+
+
+def test_hours_that_nobody_read_yet_tell_no_past() -> None:
+    """A work was explained by other years than it was judged by, weeks after the last reading."""
+    air = room(70)
+    end = START + timedelta(days=230)
+    further = joined(air, carried_on(air, end))
+    assert further.hours > 3 * air.hours
+    assert further.hours_of_record == air.hours
+    assert pasts_of(further).digest == pasts_of(air).digest
+    cut = part_of(further, slice(120 * 24))
+    assert pasts_of(cut).digest == pasts_of(air).digest
+    assert pasts_of(replace(further, read_until_utc=None)).digest != pasts_of(air).digest
 
 
 def test_pasts_stay_as_they_are_while_a_record_grows() -> None:

@@ -84,6 +84,14 @@ def compared(one: Line) -> Line:
     return {name: one[name] for name in COMPARED} | {"known_until_utc": instant}
 
 
+def assert_one_spare(line: Line, why: Line) -> None:
+    """Hold that round and why tell one spare, up and down, to the digit that is shown."""
+    told = {link["name"]: link["value"] for link in why["links"] if link["known"]}
+    for name in {"headroom_up_pct", "headroom_down_pct"} & set(told):
+        # the ranges of a history are resolved to a thousandth of the span of all draws
+        assert told[name] == pytest.approx(line[name], abs=0.2), (line["work_id"], name)
+
+
 # The whole house at two further hours is walked by `make test-long`.
 @pytest.mark.parametrize(
     "at",
@@ -100,15 +108,19 @@ def test_all_surfaces_say_the_same_of_every_work(
     web = serve(museum, as_if=at.isoformat())
     interface = by_work(web.get("/api/round").json())
     assert interface == said
+    spared = 0
     round_page, first_page = web.get("/round").text, web.get("/").text
     for work_id, line in said.items():
         alone = web.get(f"/api/works/{work_id}").json()
         assert compared(alone) == compared(line), work_id
         why = web.get(f"/api/works/{work_id}/why").json()
         assert why["answer"] == line["reason"], work_id
+        assert_one_spare(line, why)
+        spared += any(link["name"] == "headroom_up_pct" for link in why["links"])
         assert f'href="/works/{work_id}"' in round_page, work_id
         if line["listing"] == "look first":
             assert f'href="/works/{work_id}"' in first_page, work_id
+    assert spared > 3
     settings = Settings(data_dir=museum, draws=DRAWS, as_if=at.isoformat())
     with Stores.open(settings) as stores:
         house = Museum(stores, settings)
