@@ -63,10 +63,14 @@ class SpanRow(Table):
 
 
 class KeptInRow(Table):
-    """Where the files are that the rows name: one row, or none for the data folder."""
+    """Where the files are that the rows name: one row, or none for the data folder.
+
+    ``mark`` stands there too, so that two registers never share a place.
+    """
 
     __tablename__ = "kept_in"
     place: Mapped[str] = mapped_column(primary_key=True)
+    mark: Mapped[str]
 
 
 class VersionRow(Table):

@@ -1,13 +1,14 @@
 """All stores of a museum, opened together."""
 
 import random
+import uuid
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
 from sqlalchemy import delete, select
 
-from service.errors import StoreError
+from service.errors import StoreError, remark
 from service.settings import Settings
 from service.storage import site_clock
 from service.storage.objects.folder import Folder
@@ -20,6 +21,7 @@ from service.storage.schema import KeptInRow
 from service.storage.spans import months_known, spans
 from service.storage.uploads import uploads
 
+MARK = "belongs-to"  # beside the files: the mark of their register
 LOOKED_FOR = 20  # files among all that a register names, to tell another place from its own
 
 
@@ -130,15 +132,38 @@ def _require_its_objects(objects: Objects, readings: ReadingsStore, originals: O
     register, months = readings.register, months_known(readings.register)
     here = "" if objects.at_hand else str(objects)
     with register.reading() as session:
-        noted = session.scalar(select(KeptInRow.place)) or ""
+        noted, mark = session.execute(select(KeptInRow.place, KeptInRow.mark)).first() or ("", "")
+    found = _mark_at(objects)
     if here != noted:
         if not _holds_what_is_named(readings, originals):
-            raise _elsewhere(objects, f"files that are not kept there but in {noted or 'a folder'}")
-        with register.writing() as session:
-            session.execute(delete(KeptInRow))
-            session.add(KeptInRow(place=here))
+            raise _elsewhere(objects, _not_kept_here(noted))
+        if found and found != mark:
+            raise _of_another(objects)
+        _note_place(register, objects, here, mark or uuid.uuid4().hex)
+    elif found and found != mark:
+        raise _of_another(objects)
     elif months and readings.is_empty() and originals.is_empty():
-        raise _elsewhere(objects, f"{months} months of readings")
+        known = remark(f"nothing, though the register knows of {months} months of readings")
+        raise _elsewhere(objects, known)
+
+
+def _mark_at(objects: Objects) -> str:
+    """Return the mark of the register whose objects these are, "" where they have none."""
+    if objects.at_hand:
+        return ""
+    try:
+        return objects.get(MARK).decode()
+    except FileNotFoundError:
+        return ""
+
+
+def _note_place(register: Register, objects: Objects, here: str, mark: str) -> None:
+    """Note where the files are from now on, there and in the register."""
+    if here:
+        objects.put({MARK: mark.encode})
+    with register.writing() as session:
+        session.execute(delete(KeptInRow))
+        session.add(KeptInRow(place=here, mark=mark))
 
 
 def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
@@ -148,11 +173,28 @@ def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
     return all(map(readings.has, months)) and all(map(originals.has, hashes))
 
 
-def _elsewhere(objects: Objects, known: str) -> StoreError:
+def _of_another(objects: Objects) -> StoreError:
+    return StoreError(
+        read=str(objects),
+        where=MARK,
+        found="files of another register",
+        expected="a place in the store for each register, alone",
+        action="Name another place in STILLTAUT_STORE, or the register to which these belong. "
+        "Nothing was changed.",
+    )
+
+
+def _not_kept_here(noted: str) -> str:
+    if noted:
+        return remark(f"nothing of what the register names, which is in {noted}")
+    return remark("nothing of what the register names, which is in a data folder")
+
+
+def _elsewhere(objects: Objects, found: str) -> StoreError:
     return StoreError(
         read=str(objects),
         where="readings, originals",
-        found=f"nothing of what belongs there, though the register knows of {known}",
+        found=found,
         expected="the data folder, or the store of files, that belongs to this register",
         action="See whether the disk with the folder is mounted, name the right folder, and set "
         "STILLTAUT_STORE as it was. Nothing was changed. A house whose folder is lost is restored "

@@ -14,6 +14,7 @@ from sample_logs.climate import ZONE
 from service.answers.museum import Museum
 from service.answers.rounds import museum_round, round_json
 from service.errors import StoreError
+from service.group.house_files import every_house, write_house
 from service.intake.taking_back import take_back
 from service.intake.taking_in import mend, take_in
 from service.intake.verification import verify
@@ -166,11 +167,22 @@ def test_no_other_place_is_taken_for_the_one_the_register_names(
     with Stores.open(moved) as stores:
         known = spans(stores.register)
     for wrong in (moved.with_changes(store=""), moved.with_changes(store=moved.store + "-other")):
-        with pytest.raises(StoreError, match="nothing of what belongs there") as told:
+        with pytest.raises(StoreError, match="nothing of what the register names") as told:
             Stores.open(wrong)
         assert "STILLTAUT_STORE" in told.value.action
-    with pytest.raises(StoreError, match="nothing of what belongs there"):
+    with pytest.raises(StoreError, match="nothing of what the register names"):
         Stores.open(folder.with_changes(store=in_a_bucket.store + "-empty"))
+    other = moved.with_changes(data_dir=tmp_path / "another house")
+    with pytest.raises(StoreError, match="files of another register"):
+        Stores.open(other)
     with Stores.open(moved) as stores:
         assert spans(stores.register) == known
         assert verify(stores) == []
+
+
+def test_each_house_of_a_group_has_a_place_of_its_own_in_the_store(tmp_path: Path) -> None:
+    group = Settings(data_dir=tmp_path, store="s3://collections/town/")
+    write_house(group, "north")
+    write_house(group, "quay", store="s3://quay/own")
+    places = {house.name: house.settings.store for house in every_house(group)}
+    assert places == {"north": "s3://collections/town/houses/north", "quay": "s3://quay/own"}
