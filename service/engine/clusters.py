@@ -20,10 +20,11 @@ from typing import Any, TypeVar
 
 import dask
 from dask.system import CPU_COUNT
-from distributed import Client, Future, LocalCluster, get_worker
+from distributed import Client, Future, get_worker
 from distributed.comm.core import CommClosedError
 from distributed.scheduler import KilledWorker
 
+from service.engine.own_workers import OwnWorkers
 from service.errors import EngineError, remark
 from service.estimates.fingerprints import calculation
 from service.storage.results import Results
@@ -35,8 +36,6 @@ CONNECT_S = 30
 LOOK_EVERY_S = 15.0
 NOBODY_AFTER = 4  # looks at which no worker was there, until it is said
 AHEAD = 2  # items beyond one a worker that are made ready
-# A worker has one core: the loop over works would take all of them.
-ONE_THREAD = {"NUMBA_NUM_THREADS": "1"}
 # The air of decades is larger than what Dask calls a large task.
 CONFIG = {"distributed.admin.large-graph-warning-threshold": "100MB"}
 LOST = (KilledWorker, CancelledError, CommClosedError, OSError)
@@ -62,7 +61,7 @@ class Cluster:
         self._address, self._own = address, own
         self._lock = threading.Lock()
         self._client: Client | None = None
-        self._cluster: LocalCluster | None = None
+        self._workers: OwnWorkers | None = None
 
     @property
     def workers(self) -> int:
@@ -138,16 +137,10 @@ class Cluster:
     def _open(self) -> Client:
         dask.config.set(CONFIG)
         if not self._address:
-            self._cluster = LocalCluster(
-                n_workers=self._own,
-                threads_per_worker=1,
-                processes=True,
-                memory_limit=0,
-                dashboard_address="127.0.0.1:0",  # for this machine alone
-                env=ONE_THREAD,
-            )
+            self._workers = OwnWorkers(self._own)
+        address = self._workers.address if self._workers else self._address
         try:
-            client = Client(self._cluster or self._address, timeout=CONNECT_S, set_as_default=False)
+            client = Client(address, timeout=CONNECT_S, set_as_default=False)
             client.wait_for_workers(1, timeout=CONNECT_S)
         except (OSError, ValueError) as problem:
             found = remark(f"nobody within {CONNECT_S} s ({problem})")
@@ -160,12 +153,12 @@ class Cluster:
         return client
 
     def _close(self) -> None:
-        client, cluster = self._client, self._cluster
-        self._client = self._cluster = None
+        client, workers = self._client, self._workers
+        self._client = self._workers = None
         if client is not None:
             client.close()
-        if cluster is not None:
-            cluster.close()
+        if workers is not None:
+            workers.close()
 
     def _awaited(self, client: Client, future: Future) -> _Answer:
         """Wait for an answer for as long as there is somebody to give it."""

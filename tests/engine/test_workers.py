@@ -4,6 +4,8 @@ import os
 import pickle
 import shutil
 import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -14,7 +16,6 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from distributed import LocalCluster
 from fixtures.failing_task import fails
 from fixtures.serving import DRAWS
 
@@ -24,8 +25,9 @@ from service.answers.planning import Hung, hanging_of, posteriors
 from service.answers.rounds import museum_round
 from service.cli import stilltaut
 from service.engine import clusters, engines
-from service.engine.clusters import ONE_THREAD, Cluster
+from service.engine.clusters import Cluster
 from service.engine.engines import engine_of
+from service.engine.own_workers import OwnWorkers
 from service.errors import EngineError
 from service.estimates.fingerprints import calculation
 from service.settings import Settings
@@ -33,14 +35,17 @@ from service.storage.results import Results
 from service.storage.stores import Stores
 
 SOON_S = 60.0
+TESTS = str(Path(__file__).parents[1])
 
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[Cluster]:
     """Two workers of this machine."""
-    found = Cluster(own=2)
-    yield found
-    found.close()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", TESTS)  # one of the tasks stands there
+        found = Cluster(own=2)
+        yield found
+        found.close()
 
 
 def same(one: Any, other: Any) -> bool:
@@ -73,6 +78,7 @@ def hung_on(museum: Museum) -> Hung:
     return hanging_of(museum, room_ids=rooms * 2, draws=20)
 
 
+@pytest.mark.slow
 def test_every_judgement_is_the_same_to_the_bit(own_museum: Path, cluster: Cluster) -> None:
     with Stores.open(Settings(data_dir=own_museum)) as stores:
         alone = museum_round(museum_on("threads", own_museum, stores))
@@ -137,13 +143,8 @@ def test_a_worker_that_was_there_in_time_but_calculates_otherwise_is_refused(
 
 
 def test_a_worker_for_another_processor_is_refused() -> None:
-    other = LocalCluster(
-        n_workers=1,
-        threads_per_worker=1,
-        dashboard_address="127.0.0.1:0",
-        env={**ONE_THREAD, "NUMBA_CPU_NAME": "generic"},
-    )
-    joined = Cluster(other.scheduler_address)
+    other = OwnWorkers(1, {"NUMBA_CPU_NAME": "generic"})
+    joined = Cluster(other.address)
     try:
         with pytest.raises(EngineError, match=r"processor generic .*NUMBA_CPU_NAME"):
             _ = joined.workers
@@ -159,7 +160,7 @@ def test_where_nobody_answers_it_is_said(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_without_dask_it_is_said_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(__import__("sys").modules, "service.engine.clusters", None)
+    monkeypatch.setitem(sys.modules, "service.engine.clusters", None)
     engines._dask.cache_clear()
     with pytest.raises(StilltautError, match=r'pip install "stilltaut\[group\]"'):
         engine_of(Settings(engine="dask"))
@@ -186,3 +187,16 @@ def test_the_command_answers_the_same_through_an_address(
     assert shared[:2] == alone[:2]
     assert alone[2] == ""
     assert "room 1 of " in shared[2]
+
+
+@pytest.mark.long
+def test_a_command_of_its_own_begins_workers_and_ends_them(own_museum: Path) -> None:
+    def said(engine: str) -> str:
+        shutil.rmtree(own_museum / "results", ignore_errors=True)
+        program = [sys.executable, "-m", "service", "round", "--data", str(own_museum)]
+        asked = [*program, "--engine", engine]
+        return subprocess.run(asked, capture_output=True, text=True, check=False).stdout
+
+    alone = said("threads")
+    assert "LOOK FIRST" in alone
+    assert said("dask") == alone
