@@ -23,6 +23,7 @@ from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.simulation.slack_causes import slack_causes
 from analysis.simulation.step import N_DETAIL, N_SUMS
+from analysis.simulation.together import Together
 from analysis.works import Mount, Work
 
 Singles = npt.NDArray[np.float32]
@@ -309,7 +310,8 @@ def simulated_before_record(
         years = [one.mounted_years(i, start) for one, i in zip(mounted, padded, strict=True)]
         begun = [_begun(one, year, start) for one, year in zip(mounted, years, strict=True)]
         part = {one.work.work_id: one.draws.take(i) for one, i in zip(mounted, padded, strict=True)}
-        ended = _through(begun, part, pasts, which, min(max(years), at_most))
+        counts = [len(draw) for draw in index]
+        ended = _through(begun, part, counts, (pasts, which), min(max(years), at_most))
         for one, draw in zip(mounted, index, strict=True):
             key = one.work.work_id
             states[key][:, draw] = ended.states[key][:, : len(draw)]
@@ -360,19 +362,29 @@ def _begun(phase: _HeldPhase, years: float, start: datetime) -> Work:
 
 
 def _through(
-    works: Sequence[Work], draws: Mapping[str, Draws], pasts: Pasts, which: int, years: float
+    works: Sequence[Work],
+    draws: Mapping[str, Draws],
+    counts: Sequence[int],
+    past: tuple[Pasts, int],
+    years: float,
 ) -> Checkpoint:
-    """Return the state of works at the end of one past: long steps first, then shorter ones."""
+    """Return the state of works at the end of one past: long steps first, then shorter ones.
+
+    Of each work as many draws live through it as ``counts`` says; the others fill its row.
+    """
     state: Checkpoint | None = None
+    pasts, which = past
     for from_h, until_h, step_h in reversed(_spans(math.ceil(years * YEAR_H))):
         air = pasts.air(which, from_h, until_h, step_h)
         passage = Passage(works, draws, air, state, None)
+        together = Together(passage, counts)
         before, last = passage.first, passage.last
         stops = {last, *range(before, last, STEPS_AT_ONCE), *passage.events()}
         for at in sorted(i for i in stops if before <= i <= last):
-            passage.advance(before, at, detail=False)
-            passage.happen(at)
+            together.advance(before, at)
+            together.happen(at)
             before = at
+        together.end()
         state = passage.checkpoint(last)
     assert state is not None
     return state

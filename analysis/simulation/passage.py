@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -241,10 +242,9 @@ class Passage:
         """Begin phases and works whose hour has come, and close frames that were closed now."""
         for turn in self.turns.get(at, ()):
             self._turn(turn, at)
-        for i in range(len(self.works)):
-            if self._closes(i, at):
-                self._close(i, at)
-        new = [i for i, b in enumerate(self.mounted) if b <= at and not self.active[i]]
+        for i in self._closing(at):
+            self._close(i, at)
+        new = [int(i) for i in self._beginning_at(at)]
         if not new or self.stacked is None:
             return
         part = stacked_part(self.stacked, new)
@@ -254,6 +254,30 @@ class Passage:
         for i in new:
             if self.mounted[i] == at and framed_with_mounting(self.works[i]):
                 self._close(i, at)
+
+    def changing(self, at: int) -> list[int]:
+        """Return the works that begin, or whose frames are closed, as `happen` has it next."""
+        return [*self._closing(at), *(int(i) for i in self._beginning_at(at))]
+
+    def _closing(self, at: int) -> list[int]:
+        return [i for i in self._closings.get(at, ()) if self._closes(i, at)]
+
+    def _beginning_at(self, at: int) -> npt.NDArray[np.intp]:
+        return np.flatnonzero((self.mounted <= at) & ~self.active)
+
+    @cached_property
+    def _closings(self) -> dict[int, list[int]]:
+        """At which hours the frame of a work is closed, in some phase of it; works by their place.
+
+        Most hours have none: at each to ask every work would cost more than to run it.
+        """
+        phases = [(turn.i, turn.work) for turns in self.turns.values() for turn in turns]
+        found: dict[int, list[int]] = {}
+        for i, work in sorted([*enumerate(self.works), *phases], key=lambda one: one[0]):
+            if work.closed_utc is not None:
+                at = found.setdefault(self.hour_at(work.closed_utc), [])
+                at += [] if i in at else [i]
+        return found
 
     def _turn(self, turn: Turn, at: int) -> None:
         """Begin a phase: anew where mounted anew, else with the state that the print has."""

@@ -1,0 +1,63 @@
+"""Draws of many works side by side end as each work's own do, to the bit."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from bench.calibration import START, room_year
+from bench.learning_speed import WORK
+
+from analysis.simulation import layout, together
+from analysis.simulation.passage import Passage
+from analysis.simulation.priors import draw
+from analysis.simulation.together import Together
+from analysis.works import Finish, FrameBuild, Paper, Work
+
+DAYS, N = 40, 9
+
+
+def works() -> list[Work]:
+    """Works with and without an image layer, mounted and closed before and within the hours."""
+    found = []
+    for i in range(20):
+        mounted = START + timedelta(days=2.5 * (i - 8))
+        found.append(
+            replace(
+                WORK,
+                work_id=f"W{i}",
+                paper=tuple(Paper)[i % 4],
+                finish=tuple(Finish)[i % 3],
+                frame=tuple(FrameBuild)[i % 5],
+                mounted_utc=mounted,
+                closed_utc=mounted + timedelta(days=i % 4),
+                closing_rh_pct=None if i % 3 else 47.0,
+            )
+        )
+    return found
+
+
+@pytest.mark.parametrize("width", [64, 16])
+def test_side_by_side_is_the_same_to_the_bit(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(together, "WIDTH", width)
+    air, many = room_year(days=DAYS), works()
+    drawn = {one.work_id: draw(one, N) for one in many}
+    counts = [i % (N + 1) for i in range(len(many))]
+    alone, beside = (Passage(many, drawn, air, None, None) for _ in range(2))
+    side_by_side, before = Together(beside, counts), 0
+    stops = {0, alone.last, *range(0, alone.last, 100), *alone.events()}
+    for at in sorted(i for i in stops if 0 <= i <= alone.last):
+        alone.advance(before, at, detail=False)
+        alone.happen(at)
+        side_by_side.advance(before, at)
+        side_by_side.happen(at)
+        before = at
+    side_by_side.end()
+    assert alone.active.tolist() == beside.active.tolist()
+    assert alone.active.sum() > 0
+    past = len(layout.STATE) - len(layout.PAST)  # what was seen when is not told on the way
+    layered = {name: row for row, name in enumerate(layout.FIXED)}["image_share"]
+    assert len({bool(share.max() > 0) for share in alone.fixed[:, layered]}) == 2
+    for i, count in enumerate(counts):
+        if alone.active[i]:
+            one, other = (each.state[i][:past, :count] for each in (alone, beside))
+            assert one.tobytes() == other.tobytes()
