@@ -6,6 +6,7 @@ digits is refused, never mixed in. A worker that dies is replaced, and its task 
 """
 
 import atexit
+import logging
 import pickle
 import threading
 from collections import deque
@@ -136,6 +137,7 @@ class Cluster:
 
     def _open(self) -> Client:
         dask.config.set(CONFIG)
+        logging.getLogger("distributed").setLevel(logging.WARNING)
         if not self._address:
             self._workers = OwnWorkers(self._own)
         address = self._workers.address if self._workers else self._address

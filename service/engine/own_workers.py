@@ -1,6 +1,8 @@
 """A scheduler in this process, and workers of this machine in processes of their own."""
 
+import contextlib
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -11,7 +13,7 @@ from distributed import LocalCluster
 ONE_CORE = {"NUMBA_NUM_THREADS": "1", "DASK_LOGGING__DISTRIBUTED": "warning"}
 PROGRAM = ("-m", "distributed.cli.dask_worker", "--no-dashboard")
 THIS_MACHINE = "127.0.0.1"
-END_S = 10.0
+END_S = 2.0
 ALONE_S = 60  # after which workers end whose scheduler is gone
 
 
@@ -49,12 +51,12 @@ class OwnWorkers:
         return str(self.scheduler.scheduler_address)
 
     def close(self) -> None:
-        """End them."""
+        """End them: what they keep is written whole or not at all."""
         self._workers.terminate()
-        try:
+        with contextlib.suppress(subprocess.TimeoutExpired):
             self._workers.wait(END_S)
-        except subprocess.TimeoutExpired:
-            self._workers.kill()
-            self._workers.wait()
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self._workers.pid, signal.SIGKILL)
+        self._workers.wait()
         self.scheduler.close()
         self._folder.cleanup()

@@ -1,0 +1,106 @@
+"""Two worker processes of one thread against one such, and against threads: the same museum.
+
+``python -m bench worker_processes`` makes a museum of eight rooms, judges the house and plans where
+to hang it, each with nothing kept, and prints times by the clock and their ratio: two free cores
+are needed. The answers are compared to the bit. ``--rooms 16 --works 200`` makes a larger one.
+"""
+
+import argparse
+import os
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+from analysis.works import Finish, Paper, Work
+from bench.full_museum import Size, build, on
+from service.answers.hanging_jobs import DRAWS
+from service.answers.museum import Museum
+from service.answers.planning import hanging_of, posteriors
+from service.answers.rounds import museum_round
+from service.engine.clusters import Cluster
+from service.engine.engines import Engine, Threads
+from service.settings import Settings
+from service.storage.stores import Stores
+
+WANTED = 1.8
+NOBODY = Work("", "", 1.0, 1.0, Paper.PLAIN, Finish.MATT)
+
+
+def judged(museum: Museum) -> str:
+    """Judge the house; return what is said of every work, whose unknown kinds have no order."""
+    said = museum_round(museum).judgements
+    return repr([replace(one, work=NOBODY) for one in said])
+
+
+def hung(museum: Museum) -> str:
+    """Plan where to hang every work, as a job does."""
+    return repr(hanging_of(museum, draws=DRAWS).years)
+
+
+def seconds(
+    work: Callable[[Museum], str], engine: Engine, settings: Settings, kept: str
+) -> tuple[float, float, str]:
+    """Return how long something takes, by the clock and of the asking process's processor.
+
+    What is kept under a name, by default everything, is thrown away first; readings are at hand.
+    """
+    with Stores.open(settings) as stores:
+        museum = Museum(stores, settings)
+        museum.engine = engine
+        if kept:  # what looks taught is no part of it
+            posteriors(museum)
+        for room in museum.rooms():
+            museum.readings(room.room)
+        shutil.rmtree(settings.data_dir / "results" / kept, ignore_errors=True)
+        begun, own = time.perf_counter(), time.process_time()
+        found = work(museum)
+        return time.perf_counter() - begun, time.process_time() - own, found
+
+
+def compared(settings: Settings) -> Iterator[str]:
+    """Yield a line for judging and one for planning."""
+    yield f"  load of the machine before: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
+    with closing(Cluster(own=1)) as one, closing(Cluster(own=2)) as two:
+        for words, work, kept in (("the house judged", judged, ""), ("hung", hung, "hanging")):
+            for engine in (one, two):
+                seconds(work, engine, settings, kept)  # each worker has read its compiled code
+            took, asking, found = {}, {}, set()
+            for name, engine in (("one", one), ("two", two), ("threads", Threads())):
+                took[name], asking[name], answer = seconds(work, engine, settings, kept)
+                found.add(answer)
+            ratio = took["one"] / took["two"]
+            yield (
+                f"  {words}: one worker {took['one']:.1f} s, two {took['two']:.1f} s, ratio "
+                f"{ratio:.2f} (at least {WANTED} wanted); threads {took['threads']:.1f} s; "
+                f"processor of who asks two: {asking['two']:.1f} s; "
+                f"{'the same to the bit' if len(found) == 1 else 'ANSWERS DIFFER'}"
+            )
+
+
+def run(size: Size | None = None) -> Iterator[str]:
+    """Yield the lines."""
+    size = size or Size(rooms=8, years=2.0, minutes=15, works=96)
+    yield f"Worker processes, {size.rooms} rooms, {size.years:g} years, {size.works} works"
+    with tempfile.TemporaryDirectory() as folder:
+        build(Path(folder) / "museum", size)
+        yield from compared(on(Path(folder) / "museum", size))
+
+
+def main(arguments: list[str]) -> None:
+    """Print the lines for the size asked for."""
+    reader = argparse.ArgumentParser(prog="bench.worker_processes")
+    reader.add_argument("--rooms", type=int, default=8)
+    reader.add_argument("--years", type=float, default=2.0)
+    reader.add_argument("--works", type=int, default=96)
+    asked = reader.parse_args(arguments)
+    for line in run(Size(rooms=asked.rooms, years=asked.years, minutes=15, works=asked.works)):
+        print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
