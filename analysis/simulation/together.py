@@ -11,8 +11,9 @@ import numpy.typing as npt
 
 from analysis.results import Floats
 from analysis.simulation.layout import BLOCK, Row
+from analysis.simulation.loop import all_works
 from analysis.simulation.passage import Passage
-from analysis.simulation.step import N_DETAIL, N_SUMS, all_works
+from analysis.simulation.step import N_DETAIL, N_SUMS
 
 WIDTH = 64  # draws side by side: more gain little, and leave less to share out to the cores
 IMAGE_SHARE = Row.IMAGE_SHARE // BLOCK

@@ -67,10 +67,11 @@ def compared(settings: Settings) -> Iterator[str]:
     yield f"  load of the machine before: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
     with closing(Cluster(own=1)) as one, closing(Cluster(own=2)) as two:
         for words, work, kept in (("the house judged", judged, ""), ("hung", hung, "hanging")):
-            for engine in (one, two):
-                seconds(work, engine, settings, kept)  # each worker has read its compiled code
+            for warmed in (one, two):
+                seconds(work, warmed, settings, kept)  # each worker has read its compiled code
             took, asking, found = {}, {}, set()
-            for name, engine in (("one", one), ("two", two), ("threads", Threads())):
+            engines: dict[str, Engine] = {"one": one, "two": two, "threads": Threads()}
+            for name, engine in engines.items():
                 took[name], asking[name], answer = seconds(work, engine, settings, kept)
                 found.add(answer)
             ratio = took["one"] / took["two"]
