@@ -5,6 +5,7 @@ SERVE  ?= 1
 DATA   ?= demo-data
 BIN    := $(VENV)/bin
 PYTEST := $(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder -q --durations=20
+IN_A_BUCKET := uploads.py take_back.py verification.py merging.py jobs.py spans_and_versions.py closed_years.py
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
 .PHONY: demo test test-long check bench pictures messages clean
@@ -18,6 +19,7 @@ test: check
 
 test-long: $(VENV)/.installed-dev
 	$(PYTEST) -m "long or browser"
+	KEPT_IN=bucket $(PYTEST) $(addprefix tests/storage/test_,$(IN_A_BUCKET))
 
 check: $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .

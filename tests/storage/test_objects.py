@@ -138,8 +138,6 @@ def test_a_server_that_does_not_answer_is_told_from_an_object_that_is_gone(
     )
     for use in (
         lambda: away.get("a"),
-        lambda: away.exists("a"),
-        lambda: away.remove("a"),
         lambda: list(away.listed()),
         lambda: away.put({"a": lambda: b"a"}),
     ):

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
-from fixtures.kept_files import month_path
+from fixtures.kept_files import folder_of, month_path
 
 from analysis.records.house_records import CalendarEvent
 from analysis.records.inspection_records import Inspection
@@ -30,6 +30,7 @@ from service.climate.room_readings import room_reach
 from service.errors import StoreError
 from service.settings import Settings
 from service.storage import inspections, loggers
+from service.storage.migrate import set_aside
 from service.storage.records import put_record
 from service.storage.spans import spans
 from service.storage.stores import Stores
@@ -122,6 +123,7 @@ def test_start_and_rooms_open_no_month(museum: Stores, monkeypatch: pytest.Monke
     def opened(*_: object, **__: object) -> None:
         pytest.fail("a month was opened")
 
+    folder_of(museum.readings)  # of a bucket a start does not even ask for names
     monkeypatch.setattr(pq, "ParquetFile", opened)
     settings = Settings(data_dir=museum.folder)
     with Stores.open(settings) as again:
@@ -204,3 +206,20 @@ def test_readings_that_were_lost_come_back_from_originals_all_the_same(tmp_path:
     shutil.rmtree(tmp_path / "museum" / "readings")
     with Stores.open(Settings(data_dir=tmp_path / "museum")) as stores:
         assert spans(stores.register) == ()
+
+
+def test_a_copy_whose_register_is_older_than_its_files_is_whole(
+    museum: Stores, tmp_path: Path
+) -> None:
+    """As a copy is made while the program runs: the register first, then the folders."""
+    museum.readings.merge("n1", series("2026-01-20", 72))
+    folder_of(museum.readings)
+    copy = tmp_path / "copy"
+    copy.mkdir()
+    set_aside(museum.folder / "register.db", copy / "register.db")
+    museum.readings.merge("n1", series("2026-01-25", 72))
+    shutil.copytree(museum.folder / "readings", copy / "readings")
+    with Stores.open(Settings(data_dir=copy)) as copied:
+        assert len(copied.readings.load("n1")) == 144
+        known = [(span.month, span.rows, span.digest) for span in spans(copied.register)]
+        assert known == [(s.month, s.rows, s.digest) for s in spans(museum.register)]
