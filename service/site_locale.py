@@ -5,7 +5,7 @@ page of the house is seen at once.
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 
 from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -44,7 +44,10 @@ def opened_stores(settings: Settings, *, create: bool = True) -> Iterator[Stores
 
 
 class RequestsInSiteLocale:
-    """ASGI middleware: a request is answered in the house's way of numbers and dates."""
+    """ASGI middleware: a request is answered in the house's way of numbers and dates.
+
+    What only asks is answered from one moment of the register.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
@@ -55,7 +58,11 @@ class RequestsInSiteLocale:
             await self._app(scope, receive, send)
             return
         register = scope["app"].state.museum.stores.register
-        with in_the_way_of(await run_in_threadpool(_locale_or_british, register)):
+        asks = scope["method"] in ("GET", "HEAD")
+        with (
+            register.one_moment() if asks else nullcontext(),
+            in_the_way_of(await run_in_threadpool(_locale_or_british, register)),
+        ):
             await self._app(scope, receive, send)
 
 

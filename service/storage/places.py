@@ -21,8 +21,12 @@ from service.storage.schema import BandRow, EventRow, NoticeLimitsRow, RoomRow, 
 
 def sites(register: Register) -> tuple[Site, ...]:
     """Return all sites, this house first, then those that borrow."""
-    with register.reading() as session:
-        return find(session, Site, SiteRow, order=(SiteRow.borrower, SiteRow.site))
+
+    def read() -> tuple[Site, ...]:
+        with register.reading() as session:
+            return find(session, Site, SiteRow, order=(SiteRow.borrower, SiteRow.site))
+
+    return register.at_this_moment("sites", read)
 
 
 def rooms(register: Register) -> tuple[Room, ...]:

@@ -2,11 +2,11 @@
 
 import contextlib
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextvars import ContextVar
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, create_engine, event, func, select
 from sqlalchemy.engine import Engine, make_url
@@ -21,6 +21,7 @@ BUSY_S = 30.0
 MADE_S = 1.0  # within so long a register that is being made has its first page
 # Any fixed number other than that of the schema's steps.
 POSTGRESQL_WRITER = 5712
+Found = TypeVar("Found")
 
 
 def now_utc() -> datetime:
@@ -44,6 +45,30 @@ class Register:
         self.engine = engine
         self.refuses_to_write: tuple[str, str] | None = None
         self._current: ContextVar[Session | None] = ContextVar("session", default=None)
+        self._moment: ContextVar[dict[str, Any] | None] = ContextVar("moment", default=None)
+
+    @contextlib.contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """Ask only once within for what `at_this_moment` is given: it is as when first asked for.
+
+        For an answer that changes nothing: its parts are then made from one state of the register.
+        Whatever is written meanwhile from here is asked for anew.
+        """
+        token = self._moment.set({})
+        try:
+            yield
+        finally:
+            self._moment.reset(token)
+
+    def at_this_moment(self, name: str, read: Callable[[], Found]) -> Found:
+        """Return what is read, or within `one_moment` what was read first under that name."""
+        known = self._moment.get()
+        if known is None or self._current.get() is not None:
+            return read()
+        if name not in known:
+            known[name] = read()
+        found: Found = known[name]
+        return found
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Session]:
@@ -83,6 +108,8 @@ class Register:
                 raise _refused(problem) from problem
             finally:
                 self._current.reset(token)
+                if (known := self._moment.get()) is not None:
+                    known.clear()
 
     def require_writable(self) -> None:
         """Raise `StoreError` where nothing may be written or sent."""

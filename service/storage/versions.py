@@ -77,11 +77,15 @@ def work_scope(work_id: str) -> str:
 
 def versions(register: Register, known: Versions | None = None) -> Versions:
     """Return the numbers now; ``known`` itself where nothing has changed since."""
-    with register.reading() as session:
-        if known is not None and known.newest == _newest(session):
-            return known
-        rows = session.execute(select(VersionRow.scope, VersionRow.number)).all()
-        return Versions({row.scope: row.number for row in rows})
+
+    def read() -> Versions:
+        with register.reading() as session:
+            if known is not None and known.newest == _newest(session):
+                return known
+            rows = session.execute(select(VersionRow.scope, VersionRow.number)).all()
+            return Versions({row.scope: row.number for row in rows})
+
+    return register.at_this_moment("versions", read)
 
 
 def followed_up(register: Register) -> dict[str, int]:

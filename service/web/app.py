@@ -29,6 +29,7 @@ from service.site_locale import RequestsInSiteLocale
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
+from service.web.drawn_pages import DrawnPages
 from service.web.observed import Observed
 from service.web.problems import install_problem_pages
 from service.web.routes import (
@@ -131,6 +132,7 @@ def create_app(
         with Stores.open(settings, create=create) as stores:
             finish_received(stores)
             museum = app.state.museum = Museum(stores, settings)
+            app.state.drawn = DrawnPages()
             jobs = app.state.jobs = Jobs(
                 stores.register,
                 {TAKE_IN: take_in_work(museum), PLAN_HANGING: hanging_work(museum)},

@@ -29,6 +29,7 @@ from service.answers.museum import Museum
 from service.estimates import checkpoints, learned, shown
 from service.settings import Settings
 from service.storage.stores import Stores
+from service.web.drawn_pages import DrawnPages
 from service.web.routes.week import this_week
 
 counts = dict.fromkeys(("begun", "begun anew", "gone on", "learned", "shown"), 0)
@@ -51,7 +52,7 @@ counted(learned, "learn", lambda given, named: "learned", lambda given: len(give
 counted(shown, "_from_the_start", lambda given, named: "shown", lambda given: 1)
 settings = Settings(data_dir=Path(sys.argv[1]), draws=int(sys.argv[2]))
 with Stores.open(settings) as stores:
-    page = this_week(Museum(stores, settings)).body
+    page = this_week(Museum(stores, settings), DrawnPages()).body
 print(json.dumps([counts, len(page)]))
 """
 

@@ -40,6 +40,7 @@ from service.answers.week_files import week_bytes
 from service.climate.room_readings import full_hour
 from service.climate.weeks import shifted, week_of_day, week_span, year_before
 from service.notices.lines import open_lines
+from service.web.drawn_pages import DrawnDep
 from service.web.routes.common import MuseumDep, go_to, sent_file, shown
 from service.web.routes.register_rooms import house_form
 
@@ -52,12 +53,16 @@ DRAWN_OF_LARGE = 2
 
 
 @router.get("/")
-def this_week(museum: MuseumDep, week: str | None = None, on: str = "") -> Response:
+def this_week(
+    museum: MuseumDep, drawn: DrawnDep, week: str | None = None, on: str = ""
+) -> Response:
     """Show all rooms of a week, those that need a person first; ``on`` leads to that of a day."""
     if on:
         choice = _day_choice(museum, links.this_week())
         return _week_of_day(on, choice, links.this_week, _("What should we look at this week?"))
-    return shown(first_page(museum, week))
+    if week is not None:
+        return shown(first_page(museum, week))
+    return drawn.shown(museum, "first page", lambda: first_page(museum))
 
 
 def first_page(museum: Museum, week: str | None = None) -> ThisWeek:
