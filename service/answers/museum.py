@@ -8,7 +8,7 @@ There are two clocks: now, by the clock on the wall or as declared, and for each
 reading that may be used. Nothing here knows a newest reading of the whole museum.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TypeVar, cast
@@ -345,7 +345,7 @@ class Museum:
         if work_ids is not None:
             groups = companions([self._record(one) for one in work_ids], at_utc)
         detail = at_utc - since_utc
-        return tuple(one for group in groups for one in self._assess_each(group, at_utc, detail))
+        return tuple(one for each in self._assess_all(groups, at_utc, detail) for one in each)
 
     def events(self, room_id: str, start_utc: datetime, end_utc: datetime) -> tuple[Event, ...]:
         """Return the events in a room's air that touch a span of time."""
@@ -415,15 +415,19 @@ class Museum:
         self.room(room_id)
         standing = self._standing(at_utc)
         found: list[Assessed] = []
-        for group in standing.groups:
-            if group.room == room_id:
-                each = self._assess_each(group, at_utc, detail)
-                found += [without_past_air(one) for one in each]
+        groups = [group for group in standing.groups if group.room == room_id]
+        for each in self._assess_all(groups, at_utc, detail):
+            found += [without_past_air(one) for one in each]
         for record, problem in standing.impossible:
             stays = stays_until(record.hangings, at_utc)
             if stays and stays[-1].room == room_id:
                 found.append(self._figureless(record, room_id, at_utc, problem))
         return tuple(sorted(found, key=lambda one: one.judgement.order_key))
+
+    def _assess_all(
+        self, groups: Sequence[Companions], at_utc: datetime, detail: timedelta
+    ) -> Iterator[list[Assessed]]:
+        return self.engine.ahead(lambda one: self._assess_each(one, at_utc, detail), groups)
 
     def _assess_each(
         self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL

@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError, Future as Pending, ThreadPoolExecutor
 from contextlib import contextmanager
-from contextvars import copy_context
+from contextvars import ContextVar, copy_context
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -39,6 +39,7 @@ NOBODY_AFTER = 4  # looks at which no worker was there, until it is said
 AHEAD = 2  # items beyond one a worker that are made ready
 # The air of decades is larger than what Dask calls a large task.
 CONFIG = {"distributed.admin.large-graph-warning-threshold": "100MB"}
+_in_hand = ContextVar("in hand", default=False)
 LOST = (KilledWorker, CancelledError, CommClosedError, OSError)
 
 
@@ -104,22 +105,28 @@ class Cluster:
     def ahead(
         self, function: Callable[[Item], Found], items: Sequence[Item]
     ) -> Generator[Found, None, None]:
-        """Yield what a function makes of each item, in order; a few more are in hand meanwhile."""
+        """Yield what a function makes of each item, in order; a few more are in hand meanwhile.
+
+        Within an item that is in hand the next waits for the one before.
+        """
+        if _in_hand.get():
+            yield from map(function, items)
+            return
         with ThreadPoolExecutor(self.workers + AHEAD, "ahead") as threads:
             following = iter(items)
 
             def begin(count: int) -> Iterator[Pending[Found]]:
                 for item in islice(following, count):
-                    yield threads.submit(copy_context().run, function, item)
+                    yield threads.submit(copy_context().run, _taken_in_hand, function, item)
 
-            in_hand = deque(begin(self.workers + AHEAD))
+            waiting = deque(begin(self.workers + AHEAD))
             try:
-                while in_hand:
-                    found = in_hand.popleft().result()
-                    in_hand += begin(1)
+                while waiting:
+                    found = waiting.popleft().result()
+                    waiting += begin(1)
                     yield found
             finally:
-                for one in in_hand:
+                for one in waiting:
                     one.cancel()
 
     def close(self) -> None:
@@ -182,6 +189,11 @@ class Cluster:
         except LOST as problem:
             found = remark(f"the connection was lost ({type(problem).__name__}: {problem})")
             raise _nobody(self._address, found) from problem
+
+
+def _taken_in_hand(function: Callable[[Item], Found], item: Item) -> Found:
+    _in_hand.set(True)
+    return function(item)
 
 
 def _answered(asked: bytes, folder: str, expected: Mapping[str, str]) -> _Answer:

@@ -13,7 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from analysis.works import Finish, Paper, Work
@@ -42,10 +42,25 @@ def hung(museum: Museum) -> str:
     return repr(hanging_of(museum, draws=DRAWS).years)
 
 
-def seconds(
-    work: Callable[[Museum], str], engine: Engine, settings: Settings, kept: str
-) -> tuple[float, float, str]:
-    """Return how long something takes, by the clock and of the asking process's processor.
+@dataclass(frozen=True)
+class Took:
+    """Seconds by the clock; of the processor, for who asks and for all workers together."""
+
+    clock_s: float
+    asking_s: float
+    workers_s: float
+    answer: str
+
+
+def workers_s(engine: Engine) -> float:
+    """Return the processor seconds that all workers have used."""
+    if not isinstance(engine, Cluster):
+        return 0.0
+    return float(sum(engine._connected().run(time.process_time).values()))
+
+
+def took(work: Callable[[Museum], str], engine: Engine, settings: Settings, kept: str = "") -> Took:
+    """Return how long something takes.
 
     What is kept under a name, by default everything, is thrown away first; readings are at hand.
     """
@@ -57,29 +72,31 @@ def seconds(
         for room in museum.rooms():
             museum.readings(room.room)
         shutil.rmtree(settings.data_dir / "results" / kept, ignore_errors=True)
-        begun, own = time.perf_counter(), time.process_time()
+        before, begun, own = workers_s(engine), time.perf_counter(), time.process_time()
         found = work(museum)
-        return time.perf_counter() - begun, time.process_time() - own, found
+        clock, own = time.perf_counter() - begun, time.process_time() - own
+        return Took(clock, own, workers_s(engine) - before, found)
 
 
 def compared(settings: Settings) -> Iterator[str]:
-    """Yield a line for judging and one for planning."""
-    yield f"  load of the machine before: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
+    """Yield two lines for judging and two for planning."""
     with closing(Cluster(own=1)) as one, closing(Cluster(own=2)) as two:
         for words, work, kept in (("the house judged", judged, ""), ("hung", hung, "hanging")):
             for warmed in (one, two):
-                seconds(work, warmed, settings, kept)  # each worker has read its compiled code
-            took, asking, found = {}, {}, set()
-            engines: dict[str, Engine] = {"one": one, "two": two, "threads": Threads()}
-            for name, engine in engines.items():
-                took[name], asking[name], answer = seconds(work, engine, settings, kept)
-                found.add(answer)
-            ratio = took["one"] / took["two"]
+                took(work, warmed, settings, kept)  # each worker has read its compiled code
+            load = os.getloadavg()[0]
+            single, double = (took(work, each, settings, kept) for each in (one, two))
+            threads = took(work, Threads(), settings, kept)
+            same = len({single.answer, double.answer, threads.answer}) == 1
             yield (
-                f"  {words}: one worker {took['one']:.1f} s, two {took['two']:.1f} s, ratio "
-                f"{ratio:.2f} (at least {WANTED} wanted); threads {took['threads']:.1f} s; "
-                f"processor of who asks two: {asking['two']:.1f} s; "
-                f"{'the same to the bit' if len(found) == 1 else 'ANSWERS DIFFER'}"
+                f"  {words}: one worker {single.clock_s:.1f} s, two {double.clock_s:.1f} s: ratio "
+                f"{single.clock_s / double.clock_s:.2f} (at least {WANTED} wanted); threads "
+                f"{threads.clock_s:.1f} s; {'the same to the bit' if same else 'ANSWERS DIFFER'}"
+            )
+            workers = f"{single.workers_s:.1f} and {double.workers_s:.1f} s"
+            yield (
+                f"    of the processor: asking {double.asking_s:.1f} s, workers {workers}; "
+                f"load before {load:.1f} on {os.cpu_count()} cores"
             )
 
 
