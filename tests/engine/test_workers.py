@@ -30,6 +30,7 @@ from service.engine.engines import engine_of
 from service.engine.own_workers import OwnWorkers
 from service.errors import EngineError
 from service.estimates.fingerprints import calculation
+from service.jobs import OthersFirstError
 from service.settings import Settings
 from service.storage.results import Results
 from service.storage.stores import Stores
@@ -116,6 +117,22 @@ def test_a_worker_killed_in_mid_task_changes_nothing(own_museum: Path, cluster: 
         killer.join()
         assert killed
         assert same(alone, shared)
+
+
+def test_a_plan_that_gives_way_keeps_what_is_done(own_museum: Path, cluster: Cluster) -> None:
+    told: list[str] = []
+
+    def gives_way(words: str) -> None:
+        told.append(words)
+        if words.startswith("room 2"):
+            raise OthersFirstError
+
+    with Stores.open(Settings(data_dir=own_museum)) as stores:
+        museum = museum_on(cluster, own_museum, stores, "hanging")
+        with pytest.raises(OthersFirstError):
+            hanging_of(museum, draws=20, tell=gives_way)
+        assert [words.split(":")[0] for words in told[-2:]] == ["room 1 of 3", "room 2 of 3"]
+        assert stores.results.names("hanging")
 
 
 def test_what_goes_wrong_in_a_task_is_said_as_here(tmp_path: Path, cluster: Cluster) -> None:
