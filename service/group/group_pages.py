@@ -22,7 +22,7 @@ from service.answers.museum import Museum
 from service.group.house_files import is_there
 from service.group.houses_served import HousesServed, asked_at_once
 from service.group.served_house import ServedHouse
-from service.group.standings import HouseStanding, standing_of
+from service.group.standings import HouseStanding
 from service.web.problems import error_answer
 from service.web.routes.common import go_to, shown
 from service.web.visitors import Caller, CallerDep, caller_of
@@ -53,7 +53,7 @@ def every_house(request: Request, caller: CallerDep) -> HTMLResponse:
     last: Standings = request.app.state.last_standings
     until = time.monotonic() + PATIENCE_S
     mine, unknown = _with_a_role(houses.every(), caller, until)
-    asked = asked_at_once(mine, "standing", standing_of, until)
+    asked = asked_at_once(mine, "standing", lambda house: house.standing, until)
     told, untold = list[HouseStanding](), list[HouseLine]()
     names: dict[int, str] = {}
     for house in mine:
@@ -92,7 +92,7 @@ def _with_a_role(
         user = known_by_address(museum.stores.register, address)
         return user is not None and role_named(user.role) is not None
 
-    asked = asked_at_once(every, f"role of {address}", may, until)
+    asked = asked_at_once(every, f"role of {address}", lambda _house: may, until)
     mine, unknown = list[ServedHouse](), 0
     for house in every:
         found = _told(asked[house.house.name])

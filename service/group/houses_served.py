@@ -11,7 +11,7 @@ from typing import TypeVar
 from service.answers.museum import Museum
 from service.group.house_files import House, every_house, is_there
 from service.group.served_house import ServedHouse
-from service.group.standings import standing_of
+from service.group.turns import Turns
 from service.settings import Settings
 
 log = logging.getLogger(__name__)
@@ -35,7 +35,7 @@ class HousesServed:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         # So many houses work something out in the background at once as there are processors.
-        self._turns = threading.BoundedSemaphore(os.cpu_count() or 1)
+        self._turns = Turns(os.cpu_count() or 1)
         self._houses: dict[str, ServedHouse] = {}
         self._tried: dict[str, float] = {}
         self._over = threading.Event()
@@ -87,7 +87,7 @@ class HousesServed:
             try:
                 self.look()
                 for house in self.every()[turn::ASKED_IN_TURNS]:
-                    house.ask("standing", standing_of)  # so that the page has it at hand
+                    house.ask("standing", house.standing)  # so that the page has it at hand
             except Exception:
                 log.exception("the houses of the group could not be looked at; it is tried again")
 
@@ -97,13 +97,16 @@ def _same(one: House, other: House) -> bool:
 
 
 def asked_at_once(
-    houses: list[ServedHouse], what: str, about: Callable[[Museum], Found], until: float
+    houses: list[ServedHouse],
+    what: str,
+    about: Callable[[ServedHouse], Callable[[Museum], Found]],
+    until: float,
 ) -> dict[str, Future[Found] | None]:
     """Ask houses the same; return what each promises, after those that are in time have answered.
 
     Of a house that is not open there is None.
     """
-    asked = {one.house.name: one.ask(what, about) for one in houses}
+    asked = {one.house.name: one.ask(what, about(one)) for one in houses}
     waited_for = [one for one in asked.values() if one is not None]
     wait(waited_for, timeout=max(0.0, until - time.monotonic()))
     return asked

@@ -8,7 +8,6 @@ import logging
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -19,6 +18,8 @@ from analysis.errors import StilltautError
 from service.answers.museum import Museum
 from service.group.house_files import House
 from service.group.house_prefix import UnderPrefix
+from service.group.standings import HouseStanding, rests_on, with_notices, worked_out
+from service.group.turns import Turns
 from service.site_locale import in_site_locale
 from service.web.app import create_app
 
@@ -50,14 +51,13 @@ class ServedHouse:
     ----------
     house : House
         As its file has it.
-    turns : context manager
-        Entered for as long as something is worked out before anybody asks for it, so that not all
-        houses do so at once.
+    turns : Turns
+        Taken to work out how the house stands, and what its pages show before anybody asks.
     answers_mb : int
         How much of its answers it keeps in memory.
     """
 
-    def __init__(self, house: House, turns: AbstractContextManager[Any], answers_mb: int) -> None:
+    def __init__(self, house: House, turns: Turns, answers_mb: int) -> None:
         self.house, self._turns, self._answers_mb = house, turns, answers_mb
         self.problem: StilltautError | None = house.problem
         self._opened: _Opened | None = None
@@ -65,6 +65,7 @@ class ServedHouse:
         self._leaving = threading.Event()
         self._asked = ThreadPoolExecutor(2, f"asked-{house.name}")
         self._waited_for: dict[str, Future[Any]] = {}
+        self._standing: tuple[tuple[object, ...], HouseStanding] | None = None
 
     @property
     def is_open(self) -> bool:
@@ -109,7 +110,7 @@ class ServedHouse:
     async def _hold(self) -> None:
         settings = self.house.settings.with_changes(answers_mb=self._answers_mb)
         with _ONE_AT_A_TIME:
-            app = create_app(settings, turns=self._turns, create=False)
+            app = create_app(settings, turn=self._turns.if_free, create=False)
         async with app.router.lifespan_context(app):
             served = UnderPrefix(app, self.house.name)
             here = asyncio.get_running_loop()
@@ -134,6 +135,14 @@ class ServedHouse:
 
         answer = _answered(opened, scope, taken, given)
         await asyncio.wrap_future(asyncio.run_coroutine_threadsafe(answer, opened.loop))
+
+    def standing(self, museum: Museum) -> HouseStanding:
+        """Return how the house stands: as it was worked out, or anew when its turn has come."""
+        now, kept = rests_on(museum), self._standing
+        if kept is None or kept[0] != now:
+            with self._turns.waited_for():
+                kept = self._standing = now, worked_out(museum)
+        return with_notices(kept[1], museum)
 
     def ask(self, what: str, about: Callable[[Museum], Found]) -> Future[Found] | None:
         """Ask the house something, in a thread of its own; None where it is not open.

@@ -48,13 +48,17 @@ class HouseStanding:
 
 
 def standing_of(museum: Museum) -> HouseStanding:
-    """Return how a house stands now.
+    """Return how a house stands now."""
+    return with_notices(worked_out(museum), museum)
 
-    What rests on readings and looks is worked out anew once one of them has changed, and every
-    quarter of an hour besides; what people have seen of notices is always as it is.
-    """
-    slot = museum.clock().timestamp() // HOLDS_S
-    kept = museum.cached(("house standing", slot, language()), lambda: _worked_out(museum))
+
+def rests_on(museum: Museum) -> tuple[object, ...]:
+    """Return what a standing rests on: worked out anew once something changes, or after a while."""
+    return (museum.versions().newest, museum.clock().timestamp() // HOLDS_S, language())
+
+
+def with_notices(kept: HouseStanding, museum: Museum) -> HouseStanding:
+    """Return how a house stands with its notices as they are now: who saw one changes no answer."""
     notices = [notice_line(one, "") for one in open_notices(museum.stores.register)]
     return replace(
         kept,
@@ -64,7 +68,7 @@ def standing_of(museum: Museum) -> HouseStanding:
     )
 
 
-def _worked_out(museum: Museum) -> HouseStanding:
+def worked_out(museum: Museum) -> HouseStanding:
     """Return how a house stands, but for its notices."""
     lists = round_lines(museum, museum.now())
     judged = sorted(

@@ -6,7 +6,6 @@ from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AbstractContextManager
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
@@ -98,12 +97,13 @@ PAGES = (
 
 # Whoever asks right after the start has the processor to himself.
 WARM_UP_AFTER_S = 10.0
+Turn = Callable[[], AbstractContextManager[bool]]
 
 
 def create_app(
     settings: Settings,
     *,
-    turns: AbstractContextManager[Any] | None = None,
+    turn: Turn = lambda: contextlib.nullcontext(True),
     create: bool = True,
 ) -> FastAPI:
     """Return the application for one museum's stores.
@@ -112,9 +112,9 @@ def create_app(
     ----------
     settings : Settings
         The site's settings.
-    turns : context manager, optional
-        Entered for as long as something is worked out in the background: houses that are served
-        together take turns.
+    turn : callable
+        Entered to work something out before anybody asks for it; says whether it may be done now.
+        Houses that are served together take turns.
     create : bool
         Whether a folder that is missing is made.
 
@@ -139,7 +139,7 @@ def create_app(
                 [
                     Finishing(stores),
                     *_watched(museum),
-                    *_in_turn(museum, turns or contextlib.nullcontext()),
+                    *_rounds(museum, turn),
                 ],
             )
             jobs.start()
@@ -200,19 +200,17 @@ def _watched(museum: Museum) -> list[WatchedFolder]:
     return [WatchedFolder(museum, Path(folder))] if folder else []
 
 
-def _in_turn(museum: Museum, turns: AbstractContextManager[Any]) -> list[Round]:
-    """Return what is done of itself while no file waits."""
+def _rounds(museum: Museum, turn: Turn) -> list[Round]:
+    """Return what is done of itself while no file waits; what follows a change waits for nobody."""
+    warming = WarmingUp(museum, WARM_UP_AFTER_S)
 
-    def in_turn(work: Round) -> Round:
-        def done(interrupted: Callable[[], bool]) -> None:
-            with turns:
-                work(interrupted)
-
-        return done
+    def in_turn(interrupted: Callable[[], bool]) -> None:
+        with turn() as free:
+            if free:
+                warming(interrupted)
 
     closing = ClosingYears(museum.stores.readings, museum.clock)
-    rounds = (FollowingUp(museum), WarmingUp(museum, WARM_UP_AFTER_S), closing)
-    return [in_turn(one) for one in rounds]
+    return [FollowingUp(museum), in_turn, closing]
 
 
 @contextlib.contextmanager

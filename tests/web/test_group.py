@@ -25,10 +25,10 @@ from service.accounts.passwords import password_hash
 from service.accounts.roles import Role
 from service.answers.museum import Museum
 from service.cli import main
-from service.group import group_pages
+from service.group import group_pages, served_house
 from service.group.group_app import Group
 from service.group.house_files import every_house, house_file, is_there, write_house
-from service.group.standings import standing_of
+from service.group.standings import HouseStanding, worked_out
 from service.settings import Settings
 from service.storage.accounts.users import User, put_user
 from service.storage.durable import unwritable
@@ -271,16 +271,20 @@ def test_a_house_that_answers_late_is_told_of_and_holds_up_no_other(
     houses: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = Path(shutil.copytree(houses, tmp_path / "group"))
-    goes_on, own = threading.Event(), standing_of
+    goes_on, own = threading.Event(), worked_out
 
-    def slowly(museum: Museum) -> object:
+    def slowly(museum: Museum) -> HouseStanding:
         if museum.stores.folder.name == "mere":
             assert goes_on.wait(60.0)
         return replace(own(museum), answer="All was said.")
 
+    def as_if_changed(museum: Museum) -> tuple[object, ...]:
+        return (museum.clock(), goes_on)
+
     with served_group(folder) as (_group, client):
         told(client)
-        monkeypatch.setattr(group_pages, "standing_of", slowly)
+        monkeypatch.setattr(served_house, "worked_out", slowly)
+        monkeypatch.setattr(served_house, "rests_on", as_if_changed)
         monkeypatch.setattr(group_pages, "PATIENCE_S", 0.5)
         page = client.get("/houses").text
         untold, houses_told = page.split("the most urgent first</h2>")
