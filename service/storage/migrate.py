@@ -8,6 +8,7 @@ release has written is refused by name.
 import importlib.metadata
 import os
 import sqlite3
+import threading
 from contextlib import closing
 from datetime import UTC, datetime
 from functools import cache
@@ -26,6 +27,8 @@ from service.storage.schema import ReleaseRow
 STEPS = Path(__file__).parent / "migrations"
 # Any fixed number: two processes that start together wait for each other on it.
 POSTGRESQL_LOCK = 5711
+# Alembic keeps in its own module which register it works on: threads must not do so side by side.
+_ONE_AT_A_TIME = threading.Lock()
 
 
 def release() -> str:
@@ -129,7 +132,8 @@ def _run(connection: Connection, folder: Path) -> list[str]:
     config.set_main_option("script_location", str(folder))
     config.attributes["connection"] = connection
     try:
-        command.upgrade(config, "head")
+        with _ONE_AT_A_TIME:
+            command.upgrade(config, "head")
         _require_sound_references(connection)
     except StoreError:
         raise

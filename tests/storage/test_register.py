@@ -4,6 +4,7 @@ import shutil
 import sqlite3
 import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
@@ -230,6 +231,16 @@ def test_two_that_open_together_both_get_it(file: Path) -> None:
     for thread in threads:
         thread.join()
     assert problems == []
+
+
+def test_several_registers_are_made_at_once_each_by_its_own_steps(tmp_path: Path) -> None:
+    engines = [make_engine(f"sqlite:///{tmp_path / str(number)}.db") for number in range(4)]
+    with ThreadPoolExecutor(len(engines)) as threads:
+        assert list(threads.map(migrate.upgrade, engines)) == [migrate.steps()] * len(engines)
+    for engine in engines:
+        assert sorted(migrate.tables(engine)) == sorted([*Table.metadata.tables, "alembic_version"])
+        assert migrate.pending(engine) == []
+        engine.dispose()
 
 
 def test_a_transaction_happens_whole_or_not_at_all(register: Register) -> None:
