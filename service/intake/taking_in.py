@@ -36,7 +36,7 @@ from service.intake.receipts import Outcome, SensorReceipt, UploadReceipt
 from service.storage import audit, loggers, uploads
 from service.storage.months import MergeReport, instant
 from service.storage.originals import changed_meanwhile
-from service.storage.outbox import alone
+from service.storage.outbox import alone, end_duty
 from service.storage.readings import merged_frames
 from service.storage.records import put_record
 from service.storage.register import Register
@@ -128,31 +128,44 @@ def take_in(
         if wrong and not instead:
             raise _read_differently(wrong[0], reading)
         sha256 = arriving.keep()
-    with _in_hand(stores.register, sha256, logger_id):
-        upload = uploads.receive(
-            stores.register,
-            sha256=sha256,
-            name=name,
-            logger=logger_id,
-            reading_key=key,
-            choice=asked.as_json(),
-            understanding=reading.understanding.as_json(),
-            by=by,
-        )
+    received: list[Upload] = []
+    receive = partial(
+        uploads.receive,
+        stores.register,
+        sha256=sha256,
+        name=name,
+        logger=logger_id,
+        reading_key=key,
+        choice=asked.as_json(),
+        understanding=reading.understanding.as_json(),
+        by=by,
+    )
+    with _in_hand(stores.register, sha256, logger_id, lambda: received.append(receive())):
+        upload = received[0]
         for earlier in wrong:
             _withdraw(stores, earlier, by=by, excluding=upload.id)
         return _store(stores, upload, reading, frames, Outcome.STORED, remember=remember)
 
 
 @contextlib.contextmanager
-def _in_hand(register: Register, sha256: str, logger_id: str) -> Iterator[None]:
-    """Hold a file for a logger: whoever stores it or takes it back meanwhile waits."""
+def _in_hand(
+    register: Register, sha256: str, logger_id: str, begin: Callable[[], object] = lambda: None
+) -> Iterator[None]:
+    """Hold a file for a logger: whoever stores it or takes it back meanwhile waits.
+
+    ``begin`` is done in the transaction in which it is taken in hand.
+    """
+    duty = _duty(sha256, logger_id)
     while True:
-        with alone(register, f"file {sha256} {logger_id}", IN_HAND_S, renewed=True) as mine:
+        with alone(register, duty, IN_HAND_S, renewed=True, begin=begin) as mine:
             if mine:
                 yield
                 return
         time.sleep(LOOK_EVERY_S)
+
+
+def _duty(sha256: str, logger_id: str) -> str:
+    return f"file {sha256} {logger_id}"
 
 
 def remembered_choice(stores: Stores, logger_id: str) -> Choice | None:
@@ -177,7 +190,7 @@ def finish_received(stores: Stores, *, told: bool = True) -> tuple[UploadReceipt
     for known in uploads.uploads(stores.register, states=HALF_DONE):
         if not told and "problem" in known.report:
             continue
-        duty = f"file {known.sha256} {known.logger}"
+        duty = _duty(known.sha256, known.logger)
         with alone(stores.register, duty, IN_HAND_S, renewed=True) as mine:
             upload = uploads.upload_numbered(stores.register, known.id)
             if mine and upload.state in HALF_DONE:
@@ -338,6 +351,7 @@ def _store(
         if remember:
             loggers.remember_choice(stores.register, upload.logger, confirmed, by=upload.by)
         stored = uploads.mark(stores.register, upload.id, UploadState.STORED, report=report)
+        end_duty(stores.register, _duty(upload.sha256, upload.logger))
     return receipt_of(stored, outcome)
 
 

@@ -8,10 +8,11 @@ Message-ID, by which a receiving system can tell a repetition.
 
 import contextlib
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import make_msgid
+from functools import partial
 
 from sqlalchemy import select
 
@@ -157,6 +158,9 @@ def _left(holder: str) -> bool:
 
 def give_back(register: Register, duty: str, holder: str) -> None:
     """End a lease before its time."""
+    with register.reading() as session:
+        if session.get(LeaseRow, duty) is None:
+            return
     with register.writing() as session:
         row = session.get(LeaseRow, duty)
         if row is not None and row.holder == holder:
@@ -164,7 +168,14 @@ def give_back(register: Register, duty: str, holder: str) -> None:
 
 
 @contextlib.contextmanager
-def alone(register: Register, duty: str, for_s: float, *, renewed: bool = False) -> Iterator[bool]:
+def alone(
+    register: Register,
+    duty: str,
+    for_s: float,
+    *,
+    renewed: bool = False,
+    begin: Callable[[], object] = lambda: None,
+) -> Iterator[bool]:
     """Hold a duty for a block; gives whether it is held, or another process has it.
 
     Parameters
@@ -173,15 +184,20 @@ def alone(register: Register, duty: str, for_s: float, *, renewed: bool = False)
         As for `take_lease`: after so long [s] the duty of a machine that fell silent is free.
     renewed : bool
         Whether it is held on to for as long as the block takes.
+    begin : callable
+        What is written down in the same transaction in which the duty is taken on.
     """
-    holder = f"{this_process()}/{threading.get_ident()}"
-    if not take_lease(register, duty, holder, for_s):
+    holder = _this_thread()
+    with register.writing():
+        mine = take_lease(register, duty, holder, for_s)
+        if mine:
+            begin()
+    if not mine:
         yield False
         return
     over = threading.Event()
-    thread = threading.Thread(
-        target=_renew, args=(register, duty, holder, for_s, over), daemon=True
-    )
+    renewing = partial(_renew, register, duty, holder, for_s, over)
+    thread = threading.Thread(target=renewing, name="lease", daemon=True)
     if renewed:
         thread.start()
     try:
@@ -191,6 +207,15 @@ def alone(register: Register, duty: str, for_s: float, *, renewed: bool = False)
         if renewed:
             thread.join()
         give_back(register, duty, holder)
+
+
+def end_duty(register: Register, duty: str) -> None:
+    """End a duty of this thread, in the transaction that ends its work; `alone` finds it ended."""
+    give_back(register, duty, _this_thread())
+
+
+def _this_thread() -> str:
+    return f"{this_process()}/{threading.get_ident()}"
 
 
 def _renew(register: Register, duty: str, holder: str, for_s: float, over: threading.Event) -> None:
