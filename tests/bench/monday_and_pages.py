@@ -90,9 +90,12 @@ def pages(folder: Path, size: Size, requests: int) -> dict[str, float]:
                 found[f"{name}: sent [kB]"] = int(sent.headers["content-length"]) / 1e3
                 found[f"{name}: unpacked [kB]"] = len(sent.content) / 1e3
         for held, words in ((False, ""), (True, ", unchanged")):
+            begun = time.process_time()
             found[f"first page{words}, p95 of {READERS} readers [ms]"] = readers.apply(
                 p95_ms, (home, "/", READERS, EACH), {"held": held}
             )
+            each = (time.process_time() - begun) / (READERS * (EACH + held))
+            found[f"first page{words}, processor for each of them [ms]"] = 1e3 * each
         first, step = held_mb(), max(requests // 10, 1)
         found["serving, memory before [MB]"] = first
         for tenth in range(1, 11):
