@@ -2,7 +2,9 @@
 
 ``python -m bench unit_costs`` makes a house of 10 rooms, two years at five minutes and 40 works,
 and a group of small houses, and prints one line a figure: its name as in ``unit_costs.toml``, its
-value and unit. Processor seconds are those of all threads; memory is what a process holds.
+value and unit. ``python -m bench.unit_costs --group FOLDER`` opens a group of `bench.group_set` and
+prints what each house costs. Processor seconds are those of all threads; memory is what a process
+holds.
 """
 
 import argparse
@@ -25,6 +27,7 @@ from bench.group_set import GroupSize, build_group, group_on
 from bench.living_museum import alone, cpu_s, this_week
 from service.answers.museum import Museum
 from service.group.group_app import Group
+from service.group.house_files import every_house
 from service.intake.taking_in import take_in
 from service.notices.due import do_what_is_due
 from service.notices.follow_up import follow_up_all
@@ -140,10 +143,15 @@ def letters(folder: Path) -> Found:
         server.stop()
 
 
-def group(folder: Path, houses: int) -> Found:
-    """Serve small houses together: what an open house costs, and its line of the first page."""
+def small_group(folder: Path, houses: int) -> Found:
+    """Make small houses and serve them together."""
     build_group(folder, GroupSize(houses, 2 * houses, 2 * houses, years=0.2, kinds=1))
-    group = Group(group_on(folder))
+    return group(folder, judged=True)
+
+
+def group(folder: Path, *, judged: bool) -> Found:
+    """Serve houses together: what an open house costs, and its line of the first page."""
+    group, houses = Group(group_on(folder)), len(every_house(group_on(folder)))
     before, threads, start = held_mb(), threading.active_count(), time.process_time()
     with served_app(group) as home, httpx.Client(base_url=home, timeout=600.0) as reader:
         until(lambda: all(one.is_open for one in group.houses.every()))
@@ -153,6 +161,8 @@ def group(folder: Path, houses: int) -> Found:
             "house_open_s": opened / houses,
             "house_threads": (threading.active_count() - threads) / houses,
         }
+        if not judged:
+            return found
         until(lambda: "is still asked" not in reader.get("/houses").text)
         page = cpu_s(lambda: [reader.get("/houses") for _ in range(5)]) / 5
     return found | {"group_line_s": page / houses, "program_mb": before}
@@ -168,15 +178,23 @@ def run() -> list[str]:
     """Return the lines of the report."""
     parser = argparse.ArgumentParser(prog="unit_costs")
     parser.add_argument("--houses", type=int, default=20)
+    parser.add_argument("--group", type=Path, help="Measure how a group that is there is opened.")
     sizes(parser)
     parser.set_defaults(rooms=10, years=2.0, works=40)
     given = parser.parse_args(sys.argv[1:] if Path(sys.argv[0]).stem == "unit_costs" else [])
     size, found = size_of(given), Found()
+    if given.group:
+        return lines_of(group(given.group, judged=False))
     with tempfile.TemporaryDirectory() as base:
         for step in (built, first_judging, monday, pages):
             found |= alone(step, Path(base) / "house", size)
         found |= alone(letters, Path(base) / "letters")
-        found |= alone(group, Path(base) / "group", given.houses)
+        found |= alone(small_group, Path(base) / "group", given.houses)
+    return lines_of(found)
+
+
+def lines_of(found: Found) -> list[str]:
+    """Return the figures, one a line."""
     return [f"{name} = {value:.3g}" for name, value in found.items()]
 
 

@@ -45,7 +45,7 @@ PAGES = (
     "/measure", "/classes", "/search?q=north", "/report", "/statements", "/statements/new",
     "/account", "/accounts", "/gateways", "/changes", "/sources", "/guides", "/guides/air",
     "/guides/estimator", "/guides/planning", "/guides/validation", "/guides/doors",
-    "/guides/running",
+    "/guides/running", "/guides/scale",
 )  # fmt: skip
 WRONG = (
     "/weg", "/works/none", "/rooms/north/2030-W01", "/?week=9999-W52", "/plan/mount",
