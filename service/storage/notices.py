@@ -3,9 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import String, cast, select
 from sqlalchemy.orm import Session
 
 from analysis.errors import UnknownNameError
@@ -133,6 +134,14 @@ def _numbered(session: Session, notice_id: int) -> NoticeRow:
 def open_notices(register: Register, room: str | None = None) -> tuple[Notice, ...]:
     """Return the notices that have not ended, newest first."""
     return notices(register, room, only_open=True)
+
+
+def mark_of_open(register: Register) -> str:
+    """Return a mark of all that stands of open notices, details and all; equal means the same."""
+    wanted = select(*(cast(column, String) for column in NoticeRow.__table__.columns))
+    with register.reading() as session:
+        rows = session.execute(wanted.where(NoticeRow.ended_utc.is_(None)).order_by(NoticeRow.id))
+        return sha256(repr([tuple(row) for row in rows]).encode()).hexdigest()
 
 
 def notices(

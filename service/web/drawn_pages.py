@@ -20,7 +20,7 @@ from dashboards.visitor import needs_nothing, visited_by, visitor
 from service.answers.cache import AnswerCache
 from service.answers.museum import Museum
 from service.storage.forecasts import forecast_names
-from service.storage.notices import open_notices
+from service.storage.notices import mark_of_open
 from service.storage.versions import Stamp
 
 MOST_BYTES = 16 * 2**20
@@ -58,10 +58,12 @@ class DrawnPages:
 
 def _rests_on(museum: Museum) -> Stamp:
     """Return what a page rests on; equal means that it would be drawn the same."""
-    notices = repr(open_notices(museum.stores.register))
     forecast = forecast_names(museum.stores.forecasts)[-1:]
     minute = int(museum.clock().timestamp() // MINUTE_S)
-    return (*museum.versions().whole(), (repr((notices, forecast)), minute))
+    return (
+        *museum.versions().whole(),
+        (repr((mark_of_open(museum.stores.register), forecast)), minute),
+    )
 
 
 def _drawn_pages(request: Request) -> DrawnPages:
