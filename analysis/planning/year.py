@@ -13,6 +13,7 @@ the same drawn years as in a judgement (`analysis.simulation.pasts`).
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from hashlib import sha256
 
 import numpy as np
 import numpy.typing as npt
@@ -31,7 +32,7 @@ from analysis.simulation.histories import gaps_before
 from analysis.simulation.packing import fixed_rows, stack
 from analysis.simulation.pasts import Pasts, pasts_of
 from analysis.simulation.phases import DrawnPhase, Phase
-from analysis.simulation.priors import Draws, draw
+from analysis.simulation.priors import Draws, draw, drawn_lately
 from analysis.simulation.redraw import draws_from
 from analysis.simulation.refusals import hourly_refusals, standing_refusal
 from analysis.works import GLAZED, Mount, Work
@@ -350,7 +351,13 @@ def draws_of(
     if learned is None:
         return draw(work, n)
     gone = (*OF_A_ROOM, *OF_A_WALL) if elsewhere else ()
-    return draws_from(work, {k: v for k, v in learned.levels.items() if k not in gone})
+    levels = {name: level for name, level in learned.levels.items() if name not in gone}
+    digest = sha256()  # a plan asks for the same again in every room
+    for name, level in levels.items():
+        digest.update(name.encode() + level.tobytes())
+    return drawn_lately(
+        digest.hexdigest(), work, len(learned.weights), lambda: draws_from(work, levels)
+    )
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """The draws: every uncertain parameter of one work, two hundred times, the same every time."""
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from threading import Lock
@@ -67,7 +67,7 @@ class Draws:
 
 # Draws of works asked for lately: one museum asks for the same ones room by room, hour by hour.
 DRAWS_AT_HAND = 40_000  # about 20 MB
-_DRAWN: OrderedDict[tuple[str, int, str], Draws] = OrderedDict()
+_DRAWN: OrderedDict[tuple[str, str, int, str], Draws] = OrderedDict()
 _DRAWN_LOCK = Lock()
 
 CONDITIONED = ("beta_md", "modulus_md_gpa", "beta_cd", "modulus_cd_gpa")
@@ -329,13 +329,21 @@ def draw(work: Work, n: int = 200) -> Draws:
     >>> 70e-6 < float(np.median(draw(work)["beta_cd"])) < 95e-6
     True
     """
-    key = (release(), n, repr(work))
+    return drawn_lately("", work, n, lambda: drawn(Drawer(work, n)))
+
+
+def drawn_lately(levels: str, work: Work, n: int, make: Callable[[], Draws]) -> Draws:
+    """Return what ``make`` draws of a work, or what it drew lately at levels of the same name.
+
+    Nobody writes to what is returned.
+    """
+    key = (levels, release(), n, repr(work))
     with _DRAWN_LOCK:
         found = _DRAWN.get(key)
         if found is not None:
             _DRAWN.move_to_end(key)
             return found
-    found = drawn(Drawer(work, n))
+    found = make()
     for array in found.values.values():
         array.setflags(write=False)
     with _DRAWN_LOCK:
