@@ -201,7 +201,10 @@ def _answered(asked: bytes, folder: str, expected: Mapping[str, str]) -> _Answer
     worker = str(get_worker().address)
     if otherwise := _differences(expected, calculation()):
         return _Answer(otherwise=otherwise, worker=worker)
-    function, task = pickle.loads(asked)
+    try:
+        function, task = pickle.loads(asked)
+    except (ImportError, AttributeError) as problem:  # its program was changed while it ran
+        return _Answer(otherwise=(f"{type(problem).__name__}: {problem}",), worker=worker)
     try:
         return _Answer(function(_results_here(folder), task), worker=worker)
     except Exception as problem:
