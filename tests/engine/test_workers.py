@@ -11,6 +11,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -157,6 +158,16 @@ def test_a_worker_that_was_there_in_time_but_calculates_otherwise_is_refused(
     monkeypatch.setattr(clusters, "calculation", lambda: here)
     with pytest.raises(EngineError, match=r"worker tcp://.*: found numba .* \(here 0\.1\)"):
         cluster.run(fails, Results(tmp_path), "task")
+
+
+def test_a_worker_whose_program_lacks_a_task_is_refused(
+    tmp_path: Path, cluster: Cluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    newer = ModuleType("a_newer_module")
+    exec("def task(results, given): ...", vars(newer))
+    monkeypatch.setitem(sys.modules, "a_newer_module", newer)
+    with pytest.raises(EngineError, match=r"found ModuleNotFoundError: .*a_newer_module"):
+        cluster.run(newer.task, Results(tmp_path), "task")
 
 
 def test_a_worker_for_another_processor_is_refused() -> None:
