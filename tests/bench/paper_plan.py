@@ -151,7 +151,9 @@ def tables(language: str) -> list[str]:
         "",
         *_house_table(of, language, word),
         "",
-        *_plan_table(of, language, word),
+        *_year_table(of, language, word),
+        "",
+        *_need_table(of, language, word),
     ]
 
 
@@ -171,24 +173,36 @@ def _house_table(of: Mapping[str, float], language: str, word: Word) -> list[str
     year = year_of_a_house(of)
     whole = sum(year.values())
     rows = [
-        [word(name), number(hours, language), f"{number(100 * hours / whole, language)} %"]
+        [word(name), number(hours, language), share(hours / whole, language)]
         for name, hours in [*year.items(), ("all", whole)]
     ]
     return _table([word("Of one house, a year"), word("Processor, h"), word("Share")], rows)
 
 
-def _plan_table(of: Mapping[str, float], language: str, word: Word) -> list[str]:
+def _year_table(of: Mapping[str, float], language: str, word: Word) -> list[str]:
+    """Return what a year of so many houses comes to."""
     heading = (
-        "Houses", "Readings a year, millions", "Processor a year, h", "Processors on average",
-        "Processors on Monday", "Memory, GB", "Disk a year, GB", "Disk after ten years, GB",
-        "Processes", "What gives way first",
+        "Houses", "Readings a year, millions", "Processor a year, h", "Disk a year, GB",
+        "Disk after ten years, GB",
     )  # fmt: skip
     rows = []
     for one in (plan(houses, of) for houses in HOUSES):
         figures = (
-            one.houses, one.readings_millions, one.processor_h, one.average, one.monday,
-            one.memory_gb, one.disk_gb, one.disk_ten_years_gb, one.processes,
+            one.houses, one.readings_millions, one.processor_h, one.disk_gb, one.disk_ten_years_gb,
         )  # fmt: skip
+        rows.append([number(value, language) for value in figures])
+    return _table([word(name) for name in heading], rows)
+
+
+def _need_table(of: Mapping[str, float], language: str, word: Word) -> list[str]:
+    """Return what must be there for so many houses."""
+    heading = (
+        "Houses", "Processors on average", "Processors on Monday", "Memory, GB", "Processes",
+        "What gives way first",
+    )  # fmt: skip
+    rows = []
+    for one in (plan(houses, of) for houses in HOUSES):
+        figures = (one.houses, one.average, one.monday, one.memory_gb, one.processes)
         rows.append([*(number(value, language) for value in figures), word(one.gives_way)])
     return _table([word(name) for name in heading], rows)
 
@@ -196,6 +210,19 @@ def _plan_table(of: Mapping[str, float], language: str, word: Word) -> list[str]
 def _table(heading: list[str], rows: list[list[str]]) -> list[str]:
     lines = [heading, ["---"] * len(heading), *rows]
     return [f"| {' | '.join(line)} |" for line in lines]
+
+
+def share(part: float, language: str) -> str:
+    """Return a part in per cent; what is next to nothing as that.
+
+    Examples
+    --------
+    >>> share(0.954, "en"), share(0.00001, "de")
+    ('95 %', '< 0,1 %')
+    """
+    least = 0.001
+    small = part < least
+    return f"{'< ' * small}{number(100 * max(part, least), language)} %"
 
 
 def number(value: float, language: str) -> str:
