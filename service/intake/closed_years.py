@@ -25,7 +25,13 @@ def compact_all(
     """Put the closed years of all loggers together; return how many files went.
 
     It breaks off between two loggers when it is to. What cannot be put together holds up no other.
+
+    Raises
+    ------
+    StoreError
+        If nothing may be written.
     """
+    readings.register.require_writable()
     went = 0
     for logger_id, months in groupby(spans(readings.register), key=lambda span: span.logger):
         if not closed_years({span.month: span for span in months}, now_utc):
@@ -48,7 +54,7 @@ class ClosingYears:
 
     def __call__(self, interrupted: Callable[[], bool]) -> None:
         """Do what is left of it, and break off between two loggers when asked to."""
-        if time.monotonic() < self._next:
+        if time.monotonic() < self._next or self._readings.register.refuses_to_write:
             return
         compact_all(self._readings, self._clock(), interrupted)
         if not interrupted():

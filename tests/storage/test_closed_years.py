@@ -13,7 +13,7 @@ from sqlalchemy import text
 
 from analysis.series import readings_frame
 from service.errors import StoreError
-from service.intake.closed_years import ClosingYears
+from service.intake.closed_years import ClosingYears, compact_all
 from service.storage.objects.folder import Folder
 from service.storage.objects.named import Content
 from service.storage.readings import ReadingsStore, merged_frames
@@ -171,6 +171,12 @@ def test_all_loggers_are_gone_through_once_a_day_when_nothing_else_waits(
     closing = ClosingYears(store, lambda: NOW)
     closing(lambda: True)
     assert len(files(store)) == 58
+    store.register.refuses_to_write = ("a clock set by hand", "Take it away.")
+    closing(lambda: False)
+    with pytest.raises(StoreError, match="a clock set by hand"):
+        compact_all(store, NOW)
+    assert len(files(store)) == 58
+    store.register.refuses_to_write = None
     closing(lambda: False)
     assert files(store) == 2 * ["2022"] + 2 * ["2023"] + 2 * ["2024"] + [
         month for month in ("2025-01", "2025-02", "2025-03") for _ in range(2)
