@@ -205,7 +205,7 @@ def _asked(house: House) -> HouseStanding:
 
 def _say(house: House, found: HouseStanding) -> None:
     overdue = found.due_utc is not None and found.due_utc < found.now_utc
-    click.echo(f"{house.name}: {found.name}")
+    click.echo(f"{house.name}: {found.name}" if found.name else f"{house.name}:")
     for line in (
         found.answer,
         *group_page.house_needs(found.counts, found.unseen, found.silent, overdue),

@@ -66,7 +66,7 @@ def every_house(request: Request, caller: CallerDep) -> HTMLResponse:
         else:
             untold.append(_untold_line(house, found, last.get(name)))
     told.sort(key=lambda one: one.order)
-    needing = [one.name for one in told if one.counts.get(Listing.LOOK_FIRST)]
+    needing = [one.name or names[id(one)] for one in told if one.counts.get(Listing.LOOK_FIRST)]
     return shown(
         GroupPage(
             answer=group_page.group_answer(needing, len(told), len(untold) + unknown),
@@ -121,7 +121,7 @@ def _untold_line(
     """Return a house of which nothing is known now: why, and what it said last."""
     return HouseLine(
         name=house.house.name,
-        title=last.name if last else house.house.name,
+        title=(last.name if last else "") or house.house.name,
         address=links.houses(house.house.name),
         state=State.CANNOT_TELL,
         cannot_tell=_why(house, problem),
@@ -154,12 +154,11 @@ def _line(name: str, one: HouseStanding) -> HouseLine:
     overdue = one.due_utc is not None and one.due_utc < one.now_utc
     return HouseLine(
         name=name,
-        title=one.name,
+        title=one.name or name,
         address=links.houses(name),
         answer=one.answer,
         language=one.language,
         clock=one.clock,
-        state=one.worst,
         counts=one.counts,
         needs=group_page.house_needs(one.counts, one.unseen, one.silent, overdue),
         due=group_page.due_words(one.due_utc, one.now_utc, one.zone),

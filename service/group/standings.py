@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from analysis.records.room_records import Rhythm
-from analysis.results import Listing, State
+from analysis.results import Listing
 from dashboards.text.messages import language
-from service.answers.museum import Museum
+from service.answers.museum import NEW_MUSEUM, Museum
 from service.answers.rounds import round_lines
 from service.notices.arrangements import arrangement
 from service.notices.lines import notice_line
@@ -25,7 +25,7 @@ Order = tuple[tuple[float, ...], ...]
 
 @dataclass(frozen=True)
 class HouseStanding:
-    """What a house says of itself at an hour.
+    """What a house says of itself at an hour; ``name`` is empty until it has told its own.
 
     ``order`` are the places of its works in its own order of need, the most urgent first: of two
     houses the one whose works come first there needs somebody first. ``due_utc`` is when its
@@ -40,7 +40,6 @@ class HouseStanding:
     clock: str
     counts: Mapping[Listing, int]
     order: Order
-    worst: State | None
     silent: int
     due_utc: datetime | None
     notices: int = 0
@@ -77,7 +76,7 @@ def worked_out(museum: Museum) -> HouseStanding:
     stores, now = museum.stores, museum.clock()
     hung = hung_loggers(stores, now, arrangement(stores.register).limits)
     return HouseStanding(
-        name=museum.site.name,
+        name="" if museum.site.name == NEW_MUSEUM.name else museum.site.name,
         zone=museum.zone,
         language=language(),
         now_utc=now,
@@ -85,7 +84,6 @@ def worked_out(museum: Museum) -> HouseStanding:
         clock=clock_words(museum),
         counts=Counter({which: len(lines) for which, lines in lists.items()}),
         order=(*(one.order_key for one in judged[:MOST_COMPARED]), LAST),
-        worst=judged[0].state if judged else None,
         silent=sum(one.is_silent(now) for one in hung),
         due_utc=next_due(museum),
     )

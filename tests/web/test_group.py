@@ -389,7 +389,7 @@ def test_houses_are_put_in_and_shown_by_command(houses: Path, tmp_path: Path) ->
     assert not (folder / "houses" / "No").exists()
     shown = run("show", "--data", str(folder))
     assert shown.exit_code == 0
-    assert shown.output.index("mere: Sallowmere") < shown.output.index("new: ")
+    assert shown.output.index("mere: Sallowmere") < shown.output.index("new:\n")
     house_file(Settings(data_dir=folder), "odd").write_text("colour = 'red'\n")
     shown = run("show", "--json", "--data", str(folder))
     found = json.loads(shown.output)
