@@ -99,7 +99,8 @@ class ServedHouse:
         try:
             asyncio.run(self._hold())
         except StilltautError as problem:
-            log.warning("house %s could not be opened: %s", self.house.name, problem)
+            if str(problem) != str(self.problem):  # said once, however often it is tried
+                log.warning("house %s could not be opened: %s", self.house.name, problem)
             self.problem = problem
         except Exception as problem:
             log.exception("house %s could not be opened", self.house.name)
