@@ -9,6 +9,7 @@ rooms: the prior of `analysis.published.pasts`, whose range widens the band.
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -115,15 +116,30 @@ class _Season:
         keys = np.stack([days, hours], axis=1).astype(np.intp)
         distinct, self.which = np.unique(keys, axis=0, return_inverse=True)
         day_of_year, hour_of_day = _day_of_year(air.time_utc), _hour_of_day(air.time_utc)
-        near = {day: self._near(day, day_of_year) for day in np.unique(distinct[:, 0])}
+        years = np.flatnonzero(np.diff(day_of_year) < 0.0) + 1
+        spans = list(pairwise([0, *years.tolist(), air.hours]))
+        near = {day: self._near(day, day_of_year, spans) for day in np.unique(distinct[:, 0])}
         of_near = {day: hour_of_day[at].astype(np.intp) for day, at in near.items()}
         self.members = [near[day][_BESIDE[hour][of_near[day]]] for day, hour in distinct]
 
-    def _near(self, step: int, day_of_year: Floats) -> npt.NDArray[np.intp]:
-        """Return the measured hours of the record about a time of the year."""
+    def _near(
+        self, step: int, day_of_year: Floats, years: Sequence[tuple[int, int]]
+    ) -> npt.NDArray[np.intp]:
+        """Return the measured hours of the record about a time of the year.
+
+        ``years`` are the spans of the record within which the day of the year only rises.
+        """
         about = parameter("ahead", "band", "about_days").value
-        apart = _apart(day_of_year, (step + 0.5) * STEP_DAYS, YEAR_D)
-        return np.flatnonzero(self.air.measured & (apart <= about))
+        middle = (step + 0.5) * STEP_DAYS
+        found = []
+        for first, last in years:
+            day = day_of_year[first:last]
+            for turn in (-YEAR_D, 0.0, YEAR_D):  # about the turn of the year there are two parts
+                ends = middle + turn - about, middle + turn + about
+                begin, end = np.searchsorted(day, ends[0]), np.searchsorted(day, ends[1], "right")
+                found.append(np.arange(first + begin, first + end))
+        hours = np.concatenate(found)
+        return hours[self.air.measured[hours]]
 
     def rh(self, values: Floats, level: float) -> Floats:
         """Return a percentile of humidity at the season and hour of each hour [%RH]."""

@@ -15,6 +15,7 @@ from analysis.simulation.loop import all_works
 from analysis.simulation.passage import Passage
 from analysis.simulation.step import N_DETAIL, N_SUMS
 
+LANES = 16  # draws that a processor handles at once, twice over: no block leaves a few of them
 WIDTH = 64  # draws side by side: more gain little, and leave less to share out to the cores
 IMAGE_SHARE = Row.IMAGE_SHARE // BLOCK
 
@@ -74,7 +75,7 @@ class _Group:
             int(i): np.arange(e - counts[i], e) for i, e in zip(works, ends, strict=True)
         }
         blocks = -(-len(owner) // WIDTH)
-        self._width = -(-len(owner) // blocks) if blocks else 0
+        self._width = -(-len(owner) // (blocks * LANES)) * LANES if blocks else 0
         fill = blocks * self._width - len(owner)
         self._owner = np.concatenate([owner, np.repeat(owner[-1:], fill)])
         self._draw = np.concatenate([draw, np.repeat(draw[-1:], fill)])

@@ -2,6 +2,8 @@
 
 import shutil
 import sqlite3
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -13,6 +15,7 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from fixtures.registers import STEP_BY_STEP
 from sqlalchemy import Engine, insert, select, text
 
@@ -21,10 +24,12 @@ from analysis.records.room_records import AgreedBand, Room, Site
 from analysis.records.work_records import Print
 from analysis.works import Finish, Paper
 from service.errors import StoreError
+from service.settings import Settings
 from service.storage import audit, inspections, migrate, places
 from service.storage.records import put_record, values_of
 from service.storage.register import Register, make_engine, open_register
 from service.storage.schema import InspectionRow, SettingRow, SiteRow, Table, WorkRow
+from service.storage.stores import Stores
 
 SITE = Site("main", "The museum", "Europe/Vienna", 171.0)
 SEEN = Inspection("W-1", datetime(2026, 3, 2, 10, tzinfo=UTC), 1, by="R. Keeper")
@@ -302,3 +307,21 @@ def test_the_newest_band_that_has_begun_holds(register: Register) -> None:
         for band in [places.band_at(register, "north", spring + timedelta(days=day))]
     ]
     assert names == [None, "earlier", "later"]
+
+
+def test_the_steps_that_files_name_are_those_that_alembic_walks() -> None:
+    walked = ScriptDirectory(str(migrate.STEPS)).walk_revisions()
+    assert migrate.steps() == [script.revision for script in walked][::-1]
+
+
+def test_a_register_that_is_up_to_date_is_opened_without_alembic(tmp_path: Path) -> None:
+    """Its eleven megabytes and a tenth of a second are for the day of an upgrade."""
+    Stores.open(Settings(data_dir=tmp_path)).close()
+    code = (
+        "import sys; from service.settings import Settings; "
+        "from service.storage.stores import Stores; from pathlib import Path; "
+        f"Stores.open(Settings(data_dir=Path({str(tmp_path)!r}))).close(); "
+        "print('alembic' in sys.modules)"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == "False"
