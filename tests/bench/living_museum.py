@@ -107,10 +107,7 @@ def judged_alone(folder: Path, size: Size) -> dict[str, float]:
 
 
 def page_after_file(folder: Path, size: Size) -> dict[str, float]:
-    """Return what the first page costs after a weekly file, in a process that has served it.
-
-    On a Monday it tells of two hours, the end of the week and now: both are what is remade.
-    """
+    """Return what the first page costs after a weekly file, in a process that has served it."""
     settings = on(folder, size, 1)
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
@@ -124,9 +121,7 @@ def page_after_file(folder: Path, size: Size) -> dict[str, float]:
         take_in(stores, data, name="next.csv", logger_id="log-02", zone="UTC")
         alone = Museum(stores, settings)
         week = str(alone.this_week())
-        found["of it, the week alone"] = cpu_s(lambda: alone.room_week(room_name(2), week))
-        now = cpu_s(lambda: alone.assessed(room_name(2)))
-        found["the room remade after a file"] = found["of it, the week alone"] + now
+        found["the room remade after a file"] = cpu_s(lambda: alone.room_week(room_name(2), week))
     return found
 
 
