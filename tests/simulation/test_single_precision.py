@@ -1,13 +1,12 @@
 """The loop runs in single precision: shown to hold to more digits than are shown."""
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from bench.estimator_speed import many, room
+from fixtures.double_loop import run_in_double
 
-from analysis.results import Floats
-from analysis.simulation import estimator, layout, passage, step
-from analysis.simulation.estimator import Run
+from analysis.simulation import layout
+from analysis.simulation.estimator import Run, run
 from analysis.simulation.priors import draw
 
 YEARS, DRAWS = 3, 20
@@ -16,29 +15,12 @@ WITHIN = {"psi_": 2e-5, "above_": 1e-7, "loss_": 1e-7, "creep_": 1e-7, "v_": 5e-
 CHANCES = ("p_slack", "p_visible", "p_clearance", "p_hinges", "p_visible_week", "p_hinges_week")
 
 
-def in_double(
-    hours: Floats,
-    fixed: Floats,
-    state: Floats,
-    active: npt.NDArray[np.bool_],
-    k: Floats,
-    sums: Floats,
-    detail: npt.NDArray[np.float32],
-) -> None:
-    """Do what `analysis.simulation.loop.all_works` does, in double precision."""
-    for i in np.flatnonzero(active):
-        step.work_through(hours, fixed[i], state[i], k, sums[i], detail[i])
-
-
 @pytest.fixture(scope="module")
 def both() -> tuple[Run, Run]:
     works, _ = many(6)
     drawn = {work.work_id: draw(work, DRAWS) for work in works}
     air = room(366 * YEARS)
-    single = estimator.run(works, drawn, air)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(passage, "all_works", in_double)
-        return single, estimator.run(works, drawn, air)
+    return run(works, drawn, air), run_in_double(works, drawn, air)
 
 
 @pytest.mark.long

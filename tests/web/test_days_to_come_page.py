@@ -46,6 +46,8 @@ def with_outdoors(small_museum: Path, tmp_path_factory: pytest.TempPathFactory) 
                     zone=one.zone,
                     sensors={sensor: logger for sensor, logger in one.sensors.items() if sensor},
                 )
+        for logger in stores.readings.loggers():  # before a service does, among the tests
+            stores.readings.compact(logger, NOW.to_pydatetime())
     return folder
 
 
