@@ -25,7 +25,7 @@ LN2 = float(np.log(2.0))
 VAPOUR_GAS_CONSTANT = 461.5  # J/(kg K)
 PERM_US = 5.71e-11  # kg/(m² s Pa) in one US perm
 FASTEST = 32.0
-FAINT = 1e-15
+FAINT = 1e-15  # far below any strain or width of humidity that is told; chosen by this program
 # Coefficients of `hold_weights_and_bump`, fitted by this program: see there.
 BUMP_ABOVE = (2.0 / 3.0, 0.08862296496606305, 0.014584289937033652, 0.0015290676312411152)
 HOLD_ABOVE = (

@@ -1,7 +1,8 @@
 """The compiled loop over works, shared out to the cores: it runs `work_through` of `step`.
 
-It runs in single precision, which holds to the digits that are shown (tested) and takes less than
-half of the time of double. What it is given and gives back stays in double precision.
+It runs in single precision, which holds to the digits that are shown (tested; what looks teach may
+be drawn otherwise, see DEVELOPERS.md) and takes less than half of the time of double. What it is
+given and gives back stays in double precision.
 """
 
 from collections.abc import Callable
