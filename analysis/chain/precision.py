@@ -6,9 +6,10 @@ is to run in single precision is read, its written numbers are given 32 bits, an
 through all it calls. There is one text of the physics; both precisions come from it.
 """
 
-import ast
 import inspect
+import io
 import textwrap
+import tokenize
 from collections.abc import Callable
 from functools import cache
 from typing import Any, TypeVar, cast
@@ -19,16 +20,6 @@ from analysis.chain.compiled import part, written_out
 
 Function = TypeVar("Function", bound=Callable[..., object])
 SINGLE = "_single"
-
-
-class _WrittenNumbers(ast.NodeTransformer):
-    """Give every number that is written with a point 32 bits."""
-
-    def visit_Constant(self, node: ast.Constant) -> ast.expr:
-        """Wrap one written number."""
-        if not isinstance(node.value, float):
-            return node
-        return ast.copy_location(ast.Call(ast.Name(SINGLE, ast.Load()), [node], []), node)
 
 
 def in_single(function: Function) -> Function:
@@ -46,21 +37,40 @@ def in_single(function: Function) -> Function:
 @cache
 def _in_single(function: Any) -> Any:
     plain = function.py_func
-    tree = ast.parse(textwrap.dedent(inspect.getsource(plain)))
-    definition = cast(ast.FunctionDef, tree.body[0])
-    definition.decorator_list, definition.returns = [], None
-    for argument in definition.args.args:
-        argument.annotation = None
-    tree = ast.fix_missing_locations(_WrittenNumbers().visit(tree))
-    names = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
+    words = _words_narrowed(textwrap.dedent(inspect.getsource(plain)))
+    names = {text for kind, text in words if kind == tokenize.NAME} - {plain.__name__}
     around = {
         name: _narrowed(value) if name in names else value
         for name, value in plain.__globals__.items()
     }
     around[SINGLE] = np.float32
-    exec(compile(tree, plain.__code__.co_filename, "exec"), around)  # the same text, read above
+    text = tokenize.untokenize(words)
+    exec(compile(text, plain.__code__.co_filename, "exec"), around)  # the same text, read above
     again = written_out if function.targetoptions.get("inline") == "always" else part
     return again(around[plain.__name__])
+
+
+def _words_narrowed(source: str) -> list[tuple[int, str]]:
+    """Return the words of a function, without decorators, its numbers with a point given 32 bits.
+
+    Word by word: Python 3.11 may raise an error in one thread that reads arrays (NumPy parses their
+    headings) while another takes a text apart into a tree.
+
+    Examples
+    --------
+    >>> words = _words_narrowed("@part" + chr(10) + "def half(x): return 0.5 * x + 1")
+    >>> tokenize.untokenize(words).strip()
+    'def half (x ):return _single (0.5 )*x +1'
+    """
+    words: list[tuple[int, str]] = []
+    for word in tokenize.generate_tokens(io.StringIO(source).readline):
+        if not words and word.string != "def":
+            continue
+        if word.type == tokenize.NUMBER and not word.string.isdigit():
+            words += [(tokenize.NAME, SINGLE), (tokenize.OP, "("), word[:2], (tokenize.OP, ")")]
+        else:
+            words.append(word[:2])
+    return words
 
 
 def _narrowed(value: Any) -> Any:
