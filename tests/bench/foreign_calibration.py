@@ -50,6 +50,7 @@ QUANTITIES = (
 )
 MISS = 2.0 / 0.1  # what a miss of a 90 % range costs, in its own unit
 TENTHS = 10
+ASKED = 0.05  # stated chances shall come true within so much in each tenth
 # Doubts that stand for laws that are not the program's: no truth has them of itself.
 STANDS_FOR_OTHERS = ("hinge_slip",)
 PANELS = (
@@ -84,14 +85,31 @@ class Found:
 
 @dataclass(frozen=True)
 class Chance:
-    """Stated chances that waves are visible, in one tenth, and how often they were."""
+    """Stated chances that waves are visible, in one tenth, and how often they were.
+
+    Parameters
+    ----------
+    count, works : int
+        Months whose chance lies in the tenth, and the works they are of, whose months go together.
+    stated, came_true : float
+        Mean of what was stated, and share of the months that had waves.
+    error : float
+        Standard error over works of how far the two lie apart; infinite with one work.
+    """
 
     law: str
     looks: int
     tenth: int
     count: int
+    works: int
     stated: float
     came_true: float
+    error: float
+
+    @property
+    def works_asked(self) -> float:
+        """How many times as many works would show it to `ASKED`, two standard errors."""
+        return (2.0 * self.error / ASKED) ** 2
 
 
 @dataclass(frozen=True)
@@ -342,15 +360,29 @@ def chances_of(
     out = []
     for law in (*LAWS, "every law"):
         some = [one for one in every if law in (one.law, "every law")]
-        p = np.concatenate([told[one.work.work_id][1] for one in some])
-        came = np.concatenate([one.visible for one in some])
+        p = np.stack([told[one.work.work_id][1] for one in some])
+        came = np.stack([one.visible for one in some]).astype(np.float64)
         which = np.minimum((p * TENTHS).astype(int), TENTHS - 1)
-        for tenth in range(TENTHS):
-            inside = which == tenth
-            if inside.any():
-                out.append(Chance(law, looks, tenth, int(inside.sum()),
-                                  float(p[inside].mean()), float(came[inside].mean())))  # fmt: skip
+        tenths = [(tenth, which == tenth) for tenth in range(TENTHS)]
+        out += [_chance(law, looks, t, p, came, inside) for t, inside in tenths if inside.any()]
     return out
+
+
+def _chance(
+    law: str, looks: int, tenth: int, p: Floats, came: Floats, inside: np.typing.NDArray[np.bool_]
+) -> Chance:
+    """Return one tenth; arrays of shape (works, months)."""
+    stated, true = float(p[inside].mean()), float(came[inside].mean())
+    by_work = np.where(inside, came - p - (true - stated), 0.0).sum(axis=1)
+    works, count = int(inside.any(axis=1).sum()), int(inside.sum())
+    return Chance(law, looks, tenth, count, works, stated, true, _error(by_work, works) / count)
+
+
+def _error(by_work: Floats, works: int) -> float:
+    """Return the standard error of a sum over works of which so many have a part in it."""
+    if works < 2:
+        return float("inf")
+    return float(np.sqrt((by_work**2).sum() * works / (works - 1)))
 
 
 def lines(calibration: Calibration) -> list[str]:
@@ -369,7 +401,8 @@ def lines(calibration: Calibration) -> list[str]:
         out.append(f"chances of visible waves after {looks} looks, every law: stated, came true")
         out += [
             f"  {c.tenth / 10:.1f} to {(c.tenth + 1) / 10:.1f}: {c.stated:.3f} {c.came_true:.3f} "
-            f"({c.count})"
+            f"±{c.error:.3f} ({c.count} months of {c.works} works; "
+            f"asked: {c.works_asked:.1f} times the works)"
             for c in calibration.chances
             if c.looks == looks and c.law == "every law"
         ]
