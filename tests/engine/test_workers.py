@@ -80,6 +80,7 @@ def hung_on(museum: Museum) -> Hung:
     return hanging_of(museum, room_ids=rooms * 2, draws=20)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_every_judgement_is_the_same_to_the_bit(own_museum: Path, cluster: Cluster) -> None:
     with Stores.open(Settings(data_dir=own_museum)) as stores:
@@ -95,6 +96,7 @@ def test_every_judgement_is_the_same_to_the_bit(own_museum: Path, cluster: Clust
         assert same(taught, posteriors(museum_on(cluster, own_museum, stores, "learned")))
 
 
+@pytest.mark.long
 def test_a_worker_killed_in_mid_task_changes_nothing(own_museum: Path, cluster: Cluster) -> None:
     with Stores.open(Settings(data_dir=own_museum)) as stores:
         alone = hung_on(museum_on("threads", own_museum, stores, "hanging"))
@@ -120,6 +122,7 @@ def test_a_worker_killed_in_mid_task_changes_nothing(own_museum: Path, cluster: 
         assert same(alone, shared)
 
 
+@pytest.mark.long
 def test_a_plan_that_gives_way_keeps_what_is_done(own_museum: Path, cluster: Cluster) -> None:
     told: list[str] = []
 
@@ -199,6 +202,7 @@ def test_an_engine_of_another_name_is_refused() -> None:
         engine_of(Settings(engine="desk"))
 
 
+@pytest.mark.long
 def test_the_command_answers_the_same_through_an_address(
     own_museum: Path, cluster: Cluster
 ) -> None:

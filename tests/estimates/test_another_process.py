@@ -73,6 +73,7 @@ def test_a_work_has_the_same_name_in_every_process() -> None:
     assert {said(script, seed=seed) for seed in (1, 2, 3)} == {work_facts(work)}
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_second_process_answers_the_first_page_from_what_the_first_one_kept(
     own_museum: Path,

@@ -86,6 +86,7 @@ def require_refusals(own: httpx.Client) -> None:
     assert own.post(f"/works/{FRAMED}/half-time/use", data={}).status_code == 422
 
 
+@pytest.mark.long
 def test_used_it_stands_on_the_works_page_and_taken_back_all_is_as_before(
     own: httpx.Client, tmp_path: Path
 ) -> None:

@@ -226,6 +226,7 @@ send_due(register, server, datetime.fromisoformat(sys.argv[3]))
 """
 
 
+@pytest.mark.long
 def test_a_killed_sender_loses_nothing_and_doubles_only_what_was_in_hand(
     tmp_path: Path, register: Register, post: Post
 ) -> None:

@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("analysis", "dashboards", "service", "sample_logs")
 # The first of the two places: the line in the record's class.
@@ -83,6 +85,7 @@ print("everywhere")
 """
 
 
+@pytest.mark.long
 def test_a_field_is_one_line_and_one_step_and_is_everywhere(tmp_path: Path) -> None:
     build = tmp_path / "build"
     for package in PACKAGES:  # compiled code goes along: it is of use where its source is equal

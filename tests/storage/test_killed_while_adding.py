@@ -120,6 +120,7 @@ def museum(kept: Settings, tmp_path: Path) -> Iterator[Museum]:
         adder.stdin.close()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("where", ["folder", "bucket"])
 def test_killed_before_each_durable_step(museum: Museum, where: str) -> None:
     assert bool(museum.settings.store) == (where == "bucket")

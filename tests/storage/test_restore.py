@@ -56,6 +56,7 @@ def archive(museum: Path) -> Path:
     return folder
 
 
+@pytest.mark.long
 def test_the_same_answers_and_notices_come_back(
     museum: Path, archive: Path, tmp_path: Path
 ) -> None:

@@ -124,6 +124,7 @@ def without(text: str, columns: tuple[str, ...]) -> str:
     return out.getvalue()
 
 
+@pytest.mark.long
 def test_an_old_archive_comes_back_with_the_same_answers(
     small_museum: Path, tmp_path: Path
 ) -> None:

@@ -132,6 +132,7 @@ def test_season_then_forecast_then_what_if(
     assert web.get("/plan/days", params={"room": "north", "what": "boil"}).status_code == 404
 
 
+@pytest.mark.long
 def test_what_a_forecast_says_of_the_works_stands_on_their_pages_and_is_taken_back(
     outdoors: Path,
     serve: Callable[..., httpx.Client],
@@ -245,6 +246,7 @@ def test_a_forecast_is_kept_by_the_command_too(
     assert forecast_names(Folder(folder / "forecasts")) == [name]
 
 
+@pytest.mark.long
 def test_outdoors_read_a_month_ago_does_not_keep_the_days_waiting(
     outdoors: Path, serve: Callable[..., httpx.Client], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -205,6 +205,7 @@ def test_what_does_not_exist_is_said_in_five_parts(
     assert re.search(r'<p class="answer">\w[^<]+\.</p>', page.text)
 
 
+@pytest.mark.long
 def test_every_address_on_the_pages_leads_somewhere(web: httpx.Client) -> None:
     found = {
         address

@@ -153,6 +153,7 @@ def test_a_house_that_cannot_be_opened_is_told_of(group: httpx.Client) -> None:
     assert group.get("/houses/none/").status_code == 404
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_every_address_of_a_house_stays_in_it(group: httpx.Client) -> None:
     start = "/houses/mere/"
@@ -375,6 +376,7 @@ def run(*arguments: str) -> Ran:
     return Ran(int(ending.value.code or 0), said.getvalue())
 
 
+@pytest.mark.long
 def test_houses_are_put_in_and_shown_by_command(houses: Path, tmp_path: Path) -> None:
     folder = tmp_path / "group"
     said = ["--name", "Drei Häuser", "--zone", "Europe/Vienna", "--language", "de_AT"]
