@@ -9,6 +9,7 @@ import json
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
@@ -25,11 +26,22 @@ from service.register.archive import JOURNAL, require_empty
 from service.register.formulas import unmarked
 from service.register.register_files import load_register
 from service.settings import Settings
-from service.storage.durable import sync_folder, unwritable
+from service.storage import site_clock
+from service.storage.durable import PART, locked, sync_folder, unwritable
+from service.storage.objects.folder import Folder
+from service.storage.objects.marks import (
+    BEING_RESTORED,
+    BeingRestored,
+    being_restored,
+    clear,
+    mark_at,
+    note_format,
+)
 from service.storage.originals import sha256_of
-from service.storage.register import Register
+from service.storage.register import Register, open_register
 from service.storage.schema import Table
-from service.storage.stores import Stores
+from service.storage.spans import Span
+from service.storage.stores import Stores, has_register, objects_of, of_another, restored_beside
 
 # What stands in a column that an archive leaves out. Without a password nobody signs in, until a
 # link lets them choose one.
@@ -53,38 +65,143 @@ class Restored:
 
 
 def restore_into(settings: Settings, archive: Path) -> Restored:
-    """Read an archive into a new data folder; it appears whole or not at all.
+    """Read an archive into a new house; it appears whole or not at all, wherever it is kept.
+
+    Files come first, the register's rows last and in one transaction. Until then a mark stands
+    beside the files by which the next opening tells of it; what an earlier attempt left is cleared.
 
     Raises
     ------
     StoreError, RegisterFileError
-        As `restore_archive`, or if the folder is there already and not empty. A register on a
-        database server must then be emptied before it is tried again.
+        As `restore_archive`, or if the folder is there already and not empty.
     """
-    folder = settings.data_dir
-    require_empty(folder)
-    part = folder.absolute().with_name(folder.name + ".part")
-    try:
-        shutil.rmtree(part, ignore_errors=True)
-        with Stores.open(settings.with_changes(data_dir=part)) as stores:
-            found = restore_archive(stores, archive)
-        if folder.exists():
-            folder.rmdir()
-        os.replace(part, folder)
-        sync_folder(folder.absolute().parent)
-    except OSError as problem:
-        raise unwritable(folder, problem) from problem
+    _require_archive(archive)
+    folder, work = settings.data_dir.absolute(), _work_of(settings)
+    with _alone(folder):
+        if work is not settings:
+            require_empty(folder)
+        _clear(settings)
+        require_empty(folder)
+        begun = BeingRestored.now(archive.absolute().name)
+        with _begun(work, begun) as stores:
+            found = restore_archive(stores, archive, begun)
+        if work is not settings:
+            if folder.exists():
+                folder.rmdir()
+            os.replace(work.data_dir, folder)
+            sync_folder(folder.parent)
+        _end(settings, begun)
     return found
 
 
-def restore_archive(stores: Stores, archive: Path) -> Restored:
-    """Read an archive into stores that hold nothing yet.
+def clear_unfinished(settings: Settings) -> BeingRestored:
+    """Clear away what an unfinished restore has left, and return which it was.
+
+    Raises
+    ------
+    StoreError
+        If there is none; nothing is changed then.
+    """
+    folder = settings.data_dir.absolute()
+    with _alone(folder):
+        if (found := _clear(settings)) is None:
+            raise StoreError(
+                read=str(folder),
+                where="",
+                found="no unfinished restore",
+                expected="what a restore left that did not come to its end",
+                action="See whether folder and settings are those of the restore. Nothing was "
+                "changed.",
+            )
+    return found
+
+
+def _work_of(settings: Settings) -> Settings:
+    """Return where an archive is read into: a folder with its register is moved once whole."""
+    if settings.register_url:
+        return settings
+    return settings.with_changes(data_dir=restored_beside(settings.data_dir))
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Let one process of this machine read an archive into a folder at a time."""
+    lock = folder.with_name(folder.name + ".lock")
+    try:
+        with locked(lock):
+            try:
+                yield
+            finally:
+                lock.unlink(missing_ok=True)
+    except OSError as problem:
+        raise unwritable(folder, problem) from problem
+
+
+@contextmanager
+def _begun(work: Settings, begun: BeingRestored) -> Iterator[Stores]:
+    """Open stores that hold nothing, with the mark of what is being read into them."""
+    objects, register = objects_of(work), open_register(work.database_url)
+    try:
+        stores = Stores.of(work.data_dir, objects, register)
+        site_clock.open_on(register, work.as_if)
+        _require_nothing(stores)
+        names = objects.names()
+        if mark_at(objects, names) not in ("", stores.mark):
+            raise of_another(objects)
+        for place in (Folder(work.data_dir), objects):
+            begun.note(place)
+        note_format(objects, names)
+        yield stores
+    finally:
+        register.close()
+
+
+def _end(settings: Settings, begun: BeingRestored) -> None:
+    register = open_register(settings.database_url, create=False)
+    try:
+        Stores.of(settings.data_dir, objects_of(settings), register).end_restore(begun)
+    finally:
+        register.close()
+
+
+def _clear(settings: Settings) -> BeingRestored | None:
+    """Clear away what an unfinished restore has left, its marks last; None: there was none.
+
+    One that had come to its end but for its marks is a house, and stays.
+    """
+    work = _work_of(settings)
+    objects, local = objects_of(work), Folder(work.data_dir)
+    local.path(BEING_RESTORED + PART).unlink(missing_ok=True)  # as far as one came that had none
+    found = being_restored(objects) or being_restored(local)
+    if found is not None and has_register(settings):
+        register = open_register(settings.database_url)
+        try:
+            stores = Stores.of(settings.data_dir, objects_of(settings), register)
+            if stores.mark == found.mark:
+                stores.end_restore(found)
+                return None
+        finally:
+            register.close()
+    if being_restored(objects) is not None:
+        clear(objects)
+    if found is not None or work is not settings:
+        shutil.rmtree(work.data_dir, ignore_errors=True)
+    return found
+
+
+def restore_archive(stores: Stores, archive: Path, begun: BeingRestored | None = None) -> Restored:
+    """Read an archive into stores that hold nothing yet: files first, then all rows or none.
+
+    Parameters
+    ----------
+    begun : BeingRestored, optional
+        What stands beside the files meanwhile; the register has its mark with the rows.
 
     Raises
     ------
     StoreError
         If the folder is no archive, the stores hold something, or a file of the archive is not
-        what its list says. The stores are then not to be used: remove their folder, begin again.
+        what its list says; or if another restore into the same place began meanwhile.
     RegisterFileError
         If a line of the register's files is faulty.
     """
@@ -92,15 +209,35 @@ def restore_archive(stores: Stores, archive: Path) -> Restored:
     _require_nothing(stores)
     try:
         originals = _originals(stores, archive)
-        months = _readings(stores, archive / "readings")
-        journal = _journal(stores.register, archive / "journal", FIRST)
-        rows = load_register(stores, archive / "register", by=BY)
-        journal += _journal(stores.register, archive / "journal", _after_the_register())
+        readings = _readings(stores, archive / "readings")
         photographs = stores.photographs.read_from(archive / "register" / "photographs")
         _forecasts(stores, archive / "forecasts")
+        with stores.register.writing():
+            for logger, months in readings.items():
+                stores.readings.note_taken_over(logger, months)
+            journal = _journal(stores.register, archive / "journal", FIRST)
+            rows = load_register(stores, archive / "register", by=BY)
+            journal += _journal(stores.register, archive / "journal", _after_the_register())
+            if begun is not None:
+                _require_still(stores, begun)
+                stores.note_place(begun.mark)
     except OSError as problem:
         raise unwritable(stores.folder, problem) from problem
-    return Restored(originals, months, sum(rows.values()), journal, photographs)
+    count = sum(map(len, readings.values()))
+    return Restored(originals, count, sum(rows.values()), journal, photographs)
+
+
+def _require_still(stores: Stores, begun: BeingRestored) -> None:
+    """Raise where another machine reads an archive into the same place, and has cleared this."""
+    now = being_restored(stores.objects)
+    if now != begun:
+        raise StoreError(
+            read=str(stores.objects),
+            where=BEING_RESTORED,
+            found="another restore into the same place, begun meanwhile",
+            expected="one at a time",
+            action="Wait for the other one. Nothing of this one stays.",
+        )
 
 
 def _require_archive(archive: Path) -> None:
@@ -159,12 +296,14 @@ def _originals(stores: Stores, archive: Path) -> int:
     return count
 
 
-def _readings(stores: Stores, folder: Path) -> int:
-    months = sorted(folder.glob("*/*.parquet"))
-    for name, files in groupby(months, lambda file: file.parent.name):
+def _readings(stores: Stores, folder: Path) -> dict[str, dict[str, Span]]:
+    """Put the months of all loggers; return what is to stand for them."""
+    found = {}
+    for name, files in groupby(sorted(folder.glob("*/*.parquet")), lambda file: file.parent.name):
         contents = {file.stem: file.read_bytes() for file in files}
-        stores.readings.take_over(unquote(name.removeprefix("logger=")), contents)
-    return len(months)
+        logger = unquote(name.removeprefix("logger="))
+        found[logger] = stores.readings.take_over(logger, contents)
+    return found
 
 
 def _forecasts(stores: Stores, folder: Path) -> None:

@@ -153,18 +153,21 @@ class ReadingsStore:
         with self.objects.alone(folder_name(logger_id)):
             self._on_what_stands(logger_id, rebuilt)
 
-    def take_over(self, logger_id: str, contents: Mapping[str, bytes]) -> None:
-        """Put the files of months as an archive holds them, for a logger that has none."""
+    def take_over(self, logger_id: str, contents: Mapping[str, bytes]) -> dict[str, Span]:
+        """Put the files of months as an archive holds them; `note_taken_over` lets them stand."""
         folder = folder_name(logger_id)
         rows = {month: rows_or_none(content) for month, content in contents.items()}
         names = {month: file_name(month, of) for month, of in rows.items()}
         self.objects.put(
             {f"{folder}/{names[month]}": partial(bytes, of) for month, of in contents.items()}
         )
-        found = {
+        return {
             month: span_of(logger_id, month, rows[month], names[month], len(of))
             for month, of in contents.items()
         }
+
+    def note_taken_over(self, logger_id: str, found: Mapping[str, Span]) -> None:
+        """Let the files of months stand for a logger that has none."""
         note_months(self.register, logger_id, found, still=lambda now: not now)
 
     def note_all(self, *, anew: bool = False) -> int:

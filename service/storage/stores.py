@@ -12,6 +12,15 @@ from service.errors import StoreError, remark
 from service.settings import Settings
 from service.storage import site_clock
 from service.storage.objects.folder import Folder
+from service.storage.objects.marks import (
+    BEING_RESTORED,
+    MARK,
+    BeingRestored,
+    being_restored,
+    mark_at,
+    note_format,
+    require_known_format,
+)
 from service.storage.objects.named import Objects
 from service.storage.originals import Originals, Photographs
 from service.storage.readings import ReadingsStore
@@ -21,7 +30,6 @@ from service.storage.schema import KeptInRow
 from service.storage.spans import months_known, spans
 from service.storage.uploads import uploads
 
-MARK = "belongs-to"  # beside the files: the mark of their register
 LOOKED_FOR = 20  # files among all that a register names, to tell another place from its own
 
 
@@ -65,9 +73,13 @@ class Stores:
         ------
         StoreError
             If the folder is missing and not to be made, holds nothing of what the register knows,
-            the register cannot be opened, or the store of objects does not answer.
+            was written by a later release, an archive was not read into it to the end, the
+            register cannot be opened, or the store of objects does not answer.
         """
-        folder = settings.data_dir
+        folder, objects = settings.data_dir, objects_of(settings)
+        names = objects.names()
+        require_known_format(objects, names)
+        unfinished = _unfinished(settings, objects, names)
         if not create and not settings.all_elsewhere and not folder.is_dir():
             raise StoreError(
                 read=str(folder),
@@ -78,22 +90,88 @@ class Stores:
             )
         register = open_register(settings.database_url, create=create)
         try:
-            objects = _objects(settings)
-            readings = ReadingsStore(objects.under("readings"), register)
-            originals = Originals(objects.under("originals"))
-            _require_its_objects(objects, readings, originals)
+            stores = cls.of(folder, objects, register)
+            if unfinished is not None:
+                stores.end_restore(unfinished)
+            stores._require_its_objects(mark_at(objects, names))
+            if not (objects.at_hand and stores.originals.is_empty()):
+                note_format(objects, names)
             if objects.at_hand:
-                readings.note_all()
+                stores.readings.note_all()
             site_clock.open_on(register, settings.as_if)
         except BaseException:
             register.close()
             raise
+        return stores
+
+    @classmethod
+    def of(cls, folder: Path, objects: Objects, register: Register) -> "Stores":
+        """Return the stores of a register and its files, as they are."""
+        readings = ReadingsStore(objects.under("readings"), register)
+        originals = Originals(objects.under("originals"))
         return cls(folder, objects, originals, readings, register, Results(folder / "results"))
 
     @property
     def forecasts(self) -> Objects:
         """The forecasts of outdoor air."""
         return self.objects.under("forecasts")
+
+    @property
+    def mark(self) -> str:
+        """The mark of the register, which stands beside its files too."""
+        with self.register.reading() as session:
+            return session.execute(select(KeptInRow.mark)).scalar() or ""
+
+    def end_restore(self, restored: BeingRestored) -> None:
+        """Take away what says that an archive is being read into this house: it is whole.
+
+        Raises
+        ------
+        StoreError
+            If it is not, by the register.
+        """
+        if self.mark != restored.mark:
+            raise restored.told(self.objects)
+        self.objects.remove(BEING_RESTORED)
+        Folder(self.folder).remove(BEING_RESTORED)
+
+    def note_place(self, mark: str) -> None:
+        """Note in the register where its files are from now on, and there whose they are."""
+        if not self.objects.at_hand:
+            self.objects.put({MARK: mark.encode})
+        with self.register.writing() as session:
+            session.execute(delete(KeptInRow))
+            session.add(KeptInRow(place=self._here, mark=mark))
+
+    @property
+    def _here(self) -> str:
+        return "" if self.objects.at_hand else str(self.objects)
+
+    def _require_its_objects(self, found: str) -> None:
+        """Raise if the objects are not those that the register knows: they would seem gone.
+
+        A disk that was not mounted looks so, a second machine with a folder of its own, and a
+        setting that was forgotten. Another place is taken for the same where it holds what the
+        register names. ``found`` is the mark of the register that stands there.
+        """
+        with self.register.reading() as session:
+            row = session.execute(select(KeptInRow.place, KeptInRow.mark)).first()
+        noted, mark = row or ("", "")
+        if self._here != noted:
+            if not _holds_what_is_named(self.readings, self.originals):
+                raise _elsewhere(self.objects, _not_kept_here(noted))
+            if found and found != mark:
+                raise of_another(self.objects)
+            self.note_place(mark or uuid.uuid4().hex)
+        elif found and found != mark:
+            raise of_another(self.objects)
+        elif (
+            (months := months_known(self.register))
+            and self.readings.is_empty()
+            and self.originals.is_empty()
+        ):
+            known = remark(f"nothing, though the register knows of {months} months of readings")
+            raise _elsewhere(self.objects, known)
 
     def close(self) -> None:
         """Close the register; the folders need no closing."""
@@ -113,8 +191,8 @@ class Stores:
         self.close()
 
 
-def _objects(settings: Settings) -> Objects:
-    """Return where files and readings are kept."""
+def objects_of(settings: Settings) -> Objects:
+    """Return where files and readings are kept; asks nothing of them yet."""
     if not settings.store:
         return Folder(settings.data_dir)
     from service.storage.objects.bucket import open_bucket  # takes its time, and few need it
@@ -123,47 +201,32 @@ def _objects(settings: Settings) -> Objects:
     return open_bucket(settings.store, settings.store_endpoint, settings.store_region, staging)
 
 
-def _require_its_objects(objects: Objects, readings: ReadingsStore, originals: Originals) -> None:
-    """Raise if the objects are not those that the register knows: what it names would seem gone.
+def restored_beside(folder: Path) -> Path:
+    """Return the folder in which an archive is read back until it is the one that is named."""
+    return folder.absolute().with_name(folder.name + ".part")
 
-    A disk that was not mounted looks so, a second machine with a folder of its own, and a setting
-    that was forgotten. Another place is taken for the same where it holds what the register names.
+
+def has_register(settings: Settings) -> bool:
+    """Return whether a register is there; of a database server, that it may be."""
+    return bool(settings.register_url) or (settings.data_dir / "register.db").exists()
+
+
+def _unfinished(settings: Settings, objects: Objects, names: set[str]) -> BeingRestored | None:
+    """Return the restore that may not have ended, by what stands beside the files.
+
+    Raises
+    ------
+    StoreError
+        If it has not, since there is no register yet: none is made then.
     """
-    register, months = readings.register, months_known(readings.register)
-    here = "" if objects.at_hand else str(objects)
-    with register.reading() as session:
-        noted, mark = session.execute(select(KeptInRow.place, KeptInRow.mark)).first() or ("", "")
-    found = _mark_at(objects)
-    if here != noted:
-        if not _holds_what_is_named(readings, originals):
-            raise _elsewhere(objects, _not_kept_here(noted))
-        if found and found != mark:
-            raise _of_another(objects)
-        _note_place(register, objects, here, mark or uuid.uuid4().hex)
-    elif found and found != mark:
-        raise _of_another(objects)
-    elif months and readings.is_empty() and originals.is_empty():
-        known = remark(f"nothing, though the register knows of {months} months of readings")
-        raise _elsewhere(objects, known)
-
-
-def _mark_at(objects: Objects) -> str:
-    """Return the mark of the register whose objects these are, "" where they have none."""
-    if objects.at_hand:
-        return ""
-    try:
-        return objects.get(MARK).decode()
-    except FileNotFoundError:
-        return ""
-
-
-def _note_place(register: Register, objects: Objects, here: str, mark: str) -> None:
-    """Note where the files are from now on, there and in the register."""
-    if here:
-        objects.put({MARK: mark.encode})
-    with register.writing() as session:
-        session.execute(delete(KeptInRow))
-        session.add(KeptInRow(place=here, mark=mark))
+    found = being_restored(objects, names)
+    place: Objects = objects
+    if found is None and not has_register(settings):
+        place = Folder(restored_beside(settings.data_dir))
+        found = being_restored(place)
+    if found is not None and not has_register(settings):
+        raise found.told(place)
+    return found
 
 
 def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
@@ -173,7 +236,8 @@ def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
     return all(map(readings.has, months)) and all(map(originals.has, hashes))
 
 
-def _of_another(objects: Objects) -> StoreError:
+def of_another(objects: Objects) -> StoreError:
+    """Return the error of files that belong to another register."""
     return StoreError(
         read=str(objects),
         where=MARK,

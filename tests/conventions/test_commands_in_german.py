@@ -36,7 +36,7 @@ WRONG = {
     "plan seal --target x": "Ungültiger Wert für '--target': 'x' ist keine Zahl.",
     "serve --workers 99": "Ungültiger Wert für '--workers': 99 liegt nicht im Bereich 1<=x<=32.",
     "report --for all": "Ungültiger Wert für '--for': 'all' ist keines von",
-    "restore none": "Ungültiger Wert für 'ARCHIVE': den Ordner 'none' gibt es nicht.",
+    "restore none": "Ungültiger Wert für '[ARCHIVE]': den Ordner 'none' gibt es nicht.",
     "register": "Dateien oder einen Ordner nennen oder mit --empty einen Ordner zum Anfangen.",
     "read --interval soon x.csv": "'soon' ist keine Dauer; 5s, 10min oder 1h schreiben.",
 }

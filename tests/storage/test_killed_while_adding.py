@@ -1,10 +1,8 @@
 """Killed at any instant while adding: after a restart nothing is lost and nothing doubled."""
 
 import json
-import os
 import random
 import subprocess
-import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -14,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pytest
+from fixtures.processes import killed_process
 
 from service.intake.taking_in import finish_received, take_in
 from service.intake.verification import verify
@@ -21,7 +20,6 @@ from service.settings import Settings
 from service.storage import uploads
 from service.storage.stores import Stores
 
-ROOT = Path(__file__).parents[2]
 KILLED = -9
 KILLS = 50
 ROWS = 40
@@ -105,19 +103,8 @@ def kept(request: pytest.FixtureRequest, tmp_path: Path) -> Settings:
 
 @pytest.fixture
 def museum(kept: Settings, tmp_path: Path) -> Iterator[Museum]:
-    keys = {name: value for name, value in os.environ.items() if name.startswith("AWS_")}
-    adder = subprocess.Popen(
-        [sys.executable, Path(__file__).with_name("adding_process.py")],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT), "PATH": "", **keys},
-    )
-    with adder:
+    with killed_process() as adder:
         yield Museum(tmp_path, kept, adder)
-        assert adder.stdin is not None
-        adder.stdin.close()
 
 
 @pytest.mark.long

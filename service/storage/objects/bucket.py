@@ -18,7 +18,6 @@ from pyarrow import fs
 
 from analysis.errors import StilltautError
 from service.errors import StoreError
-from service.storage.durable import make_folder
 from service.storage.objects.named import Content, Found
 
 # Asking waits for the server, not for a processor.
@@ -37,7 +36,7 @@ class Bucket:
     root : str
         ``bucket/prefix``.
     staging : pathlib.Path
-        A folder of this machine.
+        A folder of this machine, made where something is written in it.
     """
 
     at_hand = False
@@ -100,6 +99,11 @@ class Bucket:
             if one.type == fs.FileType.File:
                 name = one.path.removeprefix(self.root + "/")
                 yield Found(name, one.size, one.mtime_ns / 1e9)
+
+    def names(self) -> set[str]:
+        """Return the names of the objects that lie here, not further below."""
+        here = self._below("", recursive=False)
+        return {one.base_name for one in here if one.type == fs.FileType.File}
 
     def is_empty(self) -> bool:
         """Return whether there is no object at all."""
@@ -190,7 +194,6 @@ def open_bucket(address: str, endpoint: str, region: str, staging: Path) -> Buck
             expected="s3://bucket/prefix, or nothing for the data folder",
             action="Correct the setting and start again.",
         )
-    make_folder(staging)
     files = fs.S3FileSystem(
         endpoint_override=endpoint or None,
         region=region,

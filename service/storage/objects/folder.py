@@ -68,6 +68,13 @@ class Folder:
         """Yield the objects below a part of a name."""
         return _files(self.path(under), PurePosixPath(under))
 
+    def names(self) -> set[str]:
+        """Return the names of the files that lie here, not further below."""
+        if not self.folder.is_dir():
+            return set()
+        with os.scandir(self.folder) as entries:
+            return {one.name for one in entries if one.is_file() and not _is_passing(one.name)}
+
     def is_empty(self) -> bool:
         """Return whether there is no object at all."""
         return next(self.listed(), None) is None
@@ -110,6 +117,11 @@ def _files(folder: Path, name: PurePosixPath) -> Iterator[Found]:
         for entry in entries:
             if entry.is_dir():
                 yield from _files(folder / entry.name, name / entry.name)
-            elif not entry.name.startswith(".") and not entry.name.endswith(PART):
+            elif not _is_passing(entry.name):
                 known = entry.stat()
                 yield Found(str(name / entry.name), known.st_size, known.st_mtime)
+
+
+def _is_passing(name: str) -> bool:
+    """Return whether a file is in the making, or a lock."""
+    return name.startswith(".") or name.endswith(PART)

@@ -65,6 +65,9 @@ class Objects(Protocol):
     def listed(self, under: str = "") -> Iterator[Found]:
         """Yield the objects below a part of a name, in no order."""
 
+    def names(self) -> set[str]:
+        """Return the names of those that lie here, not further below."""
+
     def is_empty(self) -> bool:
         """Return whether there is no object at all."""
 

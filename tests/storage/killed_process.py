@@ -1,7 +1,8 @@
-"""A process that adds files and is killed while it does; run by test_killed_while_adding.
+"""A process that adds files or restores archives and is killed while it does.
 
-Reads one JSON command a line: the settings, the file, and when to die: after some seconds, or
-at the n-th step that makes something durable. Answers how the adding ended and how long it took.
+Reads one JSON command a line: the settings, the file or the archive, and when to die: after some
+seconds, or at the n-th step that makes something durable. Answers how that ended, and how long it
+took.
 """
 
 import json
@@ -13,9 +14,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import event
+from sqlalchemy import Engine, event
 
 from service.intake.taking_in import finish_received, take_in
+from service.register.restore import restore_into
 from service.settings import load_settings
 from service.storage.objects.bucket import Bucket
 from service.storage.stores import Stores
@@ -27,7 +29,8 @@ def main() -> None:
         begin = time.perf_counter()
         child = os.fork()
         if child == 0:
-            add(command)
+            steps = Steps(command["at_step"])
+            add(command, steps) if "file" in command else restore(command, steps)
             os._exit(0)
         if command["after_s"] is not None:
             time.sleep(command["after_s"])
@@ -38,17 +41,22 @@ def main() -> None:
         sys.stdout.flush()
 
 
-def add(command: dict[str, Any]) -> None:
-    steps = Steps(command["at_step"])
+def add(command: dict[str, Any], steps: "Steps") -> None:
     os.replace = steps.before(os.replace)
     os.fsync = steps.before(os.fsync)
-    for name in ("put", "place", "remove"):
-        setattr(Bucket, name, steps.before(getattr(Bucket, name)))
+    steps.count_in_a_bucket()
     with Stores.open(load_settings(command["settings"])) as stores:
         event.listen(stores.register.engine, "commit", steps.before(lambda _: None))
         finish_received(stores)
         file = Path(command["file"])
         take_in(stores, file, name=file.name, logger_id="n1", zone="UTC")
+
+
+def restore(command: dict[str, Any], steps: "Steps") -> None:
+    os.replace = steps.before(os.replace)
+    steps.count_in_a_bucket()
+    event.listen(Engine, "commit", steps.before(lambda _: None))
+    restore_into(load_settings(command["settings"]), Path(command["archive"]))
 
 
 class Steps:
@@ -57,6 +65,10 @@ class Steps:
     def __init__(self, last: int | None) -> None:
         self.last = last
         self.count = 0
+
+    def count_in_a_bucket(self) -> None:
+        for name in ("put", "place", "remove"):
+            setattr(Bucket, name, self.before(getattr(Bucket, name)))
 
     def before(self, function: Callable[..., Any]) -> Callable[..., Any]:
         def counted(*arguments: Any) -> Any:
