@@ -5,10 +5,7 @@ page of the house is seen at once.
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext
-
-from starlette.concurrency import run_in_threadpool
-from starlette.types import ASGIApp, Receive, Scope, Send
+from contextlib import contextmanager
 
 from analysis.errors import StilltautError
 from dashboards.text.error_words import problem_words
@@ -41,34 +38,3 @@ def opened_stores(settings: Settings, *, create: bool = True) -> Iterator[Stores
         except StilltautError as problem:
             problem.in_words = problem_words(problem)
             raise
-
-
-class RequestsInSiteLocale:
-    """ASGI middleware: a request is answered in the house's way of numbers and dates.
-
-    What only asks is answered from one moment of the register.
-    """
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on; styles, fonts and scripts hold no words of ours."""
-        if scope["type"] != "http" or scope["path"].startswith("/static/"):
-            await self._app(scope, receive, send)
-            return
-        register = scope["app"].state.museum.stores.register
-        asks = scope["method"] in ("GET", "HEAD")
-        with (
-            register.one_moment() if asks else nullcontext(),
-            in_the_way_of(await run_in_threadpool(_locale_or_british, register)),
-        ):
-            await self._app(scope, receive, send)
-
-
-def _locale_or_british(register: Register) -> str:
-    """Return the site's way; a register that cannot be read is told of by the answer itself."""
-    try:
-        return site_locale(register)
-    except StilltautError:
-        return BRITISH

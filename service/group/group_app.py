@@ -27,6 +27,7 @@ from service.storage.accounts.sessions import session_user
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.app import made_ready, pass_every_request_through
+from service.web.drawn_pages import DrawnPages
 from service.web.routes import accounts, house_sign_in, sign_in
 from service.web.visitors import (
     CHECKED,
@@ -99,7 +100,7 @@ def _pages(settings: Settings, houses: HousesServed) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         make_folder(settings.data_dir)
         with Stores.open(settings) as stores:
-            app.state.museum = Museum(stores, settings)
+            app.state.museum, app.state.drawn = Museum(stores, settings), DrawnPages()
             houses.start()
             try:
                 yield

@@ -119,7 +119,7 @@ def take_forecast(
     reading = read_as(name, museum.stores.originals.read(sha256), choice, None)
     reading.require_zone()
     forecast = forecast_of(museum, reading, options.issued)
-    keep_forecast(museum.stores.forecasts, forecast)
+    keep_forecast(museum.stores, forecast)
     hours = len(forecast.frame)
     return Receipt(
         file_name=name,

@@ -19,11 +19,14 @@ import pandas as pd
 from analysis.errors import UnknownNameError
 from service.errors import StoreError
 from service.storage.objects.named import Objects
+from service.storage.stores import Stores
+from service.storage.versions import raise_numbers
 
 STAMP = "%Y-%m-%dT%H%MZ"
 VALUES = ("temp_c", "rh_pct")
 ENDS = ("temp_low_c", "temp_high_c", "rh_low_pct", "rh_high_pct")
 TAKEN_BACK = "taken-back"
+SCOPE = "forecasts"  # under which the register numbers their changes
 
 
 @dataclass(frozen=True)
@@ -38,17 +41,25 @@ class Forecast:
     name: str = ""
 
 
-def keep_forecast(forecasts: Objects, forecast: Forecast) -> str:
+def keep_forecast(stores: Stores, forecast: Forecast) -> str:
     """Keep a forecast and return its name; the same one sent twice is kept once."""
+    stores.register.require_writable()
     columns = [name for name in (*VALUES, *ENDS) if name in forecast.frame]
     text = forecast.frame[columns].to_csv(
         index_label="time_utc", date_format="%Y-%m-%dT%H:%M:%SZ", lineterminator="\n"
     )
     data = text.encode()
     name = f"{forecast.issued_utc.astimezone(UTC):{STAMP}}_{_digest(data)}.csv"
-    if not forecasts.exists(name):
-        forecasts.put({name: lambda: data})
+    if not stores.forecasts.exists(name):
+        stores.forecasts.put({name: lambda: data})
+    _note_changed(stores)
     return name
+
+
+def _note_changed(stores: Stores) -> None:
+    """Give the forecasts a new number, so that no page is taken for one with the newest."""
+    with stores.register.writing() as session:
+        raise_numbers(session, {SCOPE})
 
 
 def _digest(data: bytes) -> str:
@@ -81,7 +92,7 @@ def newest_forecast(forecasts: Objects, now_utc: datetime) -> Forecast | None:
     return Forecast(_issued(found[-1]), frame, found[-1])
 
 
-def take_forecast_back(forecasts: Objects, name: str) -> None:
+def take_forecast_back(stores: Stores, name: str) -> None:
     """Put a forecast aside: it is used no more, and stays among those taken back.
 
     Raises
@@ -89,12 +100,15 @@ def take_forecast_back(forecasts: Objects, name: str) -> None:
     UnknownNameError
         If there is no forecast of that name.
     """
+    stores.register.require_writable()
+    forecasts = stores.forecasts
     known = forecast_names(forecasts)
     if name not in known:
         raise UnknownNameError(read="forecasts", name=name, known=known)
     content = forecasts.get(name)
     forecasts.put({f"{TAKEN_BACK}/{name}": lambda: content})
     forecasts.remove(name)
+    _note_changed(stores)
 
 
 def forecast_faults(forecasts: Objects) -> Iterator[StoreError]:

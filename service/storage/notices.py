@@ -14,6 +14,8 @@ from service.storage.records import find, record
 from service.storage.register import Register, now_utc
 from service.storage.schema import JudgedUntilRow, NoticeRow
 
+OPEN_NOTICES = "mark of open notices"
+
 
 @dataclass(frozen=True)
 class Notice:
@@ -138,10 +140,15 @@ def open_notices(register: Register, room: str | None = None) -> tuple[Notice, .
 
 def mark_of_open(register: Register) -> str:
     """Return a mark of all that stands of open notices, details and all; equal means the same."""
-    wanted = select(*(cast(column, String) for column in NoticeRow.__table__.columns))
-    with register.reading() as session:
-        rows = session.execute(wanted.where(NoticeRow.ended_utc.is_(None)).order_by(NoticeRow.id))
-        return sha256(repr([tuple(row) for row in rows]).encode()).hexdigest()
+
+    def read() -> str:
+        wanted = select(*(cast(column, String) for column in NoticeRow.__table__.columns))
+        wanted = wanted.where(NoticeRow.ended_utc.is_(None)).order_by(NoticeRow.id)
+        with register.reading() as session:
+            rows = [tuple(row) for row in session.execute(wanted)]
+            return sha256(repr(rows).encode()).hexdigest()
+
+    return register.at_this_moment(OPEN_NOTICES, read)
 
 
 def notices(

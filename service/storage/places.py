@@ -18,6 +18,8 @@ from service.storage.records import find, put
 from service.storage.register import Register, now_utc
 from service.storage.schema import BandRow, EventRow, NoticeLimitsRow, RoomRow, SettingRow, SiteRow
 
+SITES = "sites"
+
 
 def sites(register: Register) -> tuple[Site, ...]:
     """Return all sites, this house first, then those that borrow."""
@@ -26,13 +28,17 @@ def sites(register: Register) -> tuple[Site, ...]:
         with register.reading() as session:
             return find(session, Site, SiteRow, order=(SiteRow.borrower, SiteRow.site))
 
-    return register.at_this_moment("sites", read)
+    return register.at_this_moment(SITES, read)
 
 
 def rooms(register: Register) -> tuple[Room, ...]:
     """Return all rooms: galleries first, then stores, each by name."""
-    with register.reading() as session:
-        return find(session, Room, RoomRow, order=(RoomRow.store, RoomRow.room))
+
+    def read() -> tuple[Room, ...]:
+        with register.reading() as session:
+            return find(session, Room, RoomRow, order=(RoomRow.store, RoomRow.room))
+
+    return register.at_this_moment("rooms", read)
 
 
 def require_zone(zone: str, *, read: str) -> None:

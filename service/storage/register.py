@@ -2,7 +2,7 @@
 
 import contextlib
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from contextvars import ContextVar
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from service.errors import StoreError
 from service.storage import migrate
 from service.storage.durable import make_folder
+from service.storage.moments import Moment, RegisterState
 
 BUSY_S = 30.0
 MADE_S = 1.0  # within so long a register that is being made has its first page
@@ -45,30 +46,41 @@ class Register:
         self.engine = engine
         self.refuses_to_write: tuple[str, str] | None = None
         self._current: ContextVar[Session | None] = ContextVar("session", default=None)
-        self._moment: ContextVar[dict[str, Any] | None] = ContextVar("moment", default=None)
+        self.state = RegisterState(engine)
+        self._moment: ContextVar[Moment | None] = ContextVar("moment", default=None)
 
     @contextlib.contextmanager
-    def one_moment(self) -> Iterator[None]:
+    def one_moment(self, moment: Moment | None = None) -> Iterator[None]:
         """Ask only once within for what `at_this_moment` is given: it is as when first asked for.
 
         For an answer that changes nothing: its parts are then made from one state of the register.
-        Whatever is written meanwhile from here is asked for anew.
+        Whatever is written meanwhile from here is asked for anew. Given `RegisterState.moment`,
+        what was read before while the register was the same is not read again.
         """
-        token = self._moment.set({})
+        token = self._moment.set(moment or Moment())
         try:
             yield
         finally:
             self._moment.reset(token)
 
-    def at_this_moment(self, name: str, read: Callable[[], Found]) -> Found:
-        """Return what is read, or within `one_moment` what was read first under that name."""
-        known = self._moment.get()
-        if known is None or self._current.get() is not None:
+    def at_this_moment(self, name: Hashable, read: Callable[[], Found]) -> Found:
+        """Return what is read, or within `one_moment` what was read first under that name.
+
+        It must rest on the register alone, on no clock, and is shared: nobody may change it.
+        """
+        moment = self._moment.get()
+        if moment is None or self._current.get() is not None:
             return read()
+        known = moment.known
         if name not in known:
             known[name] = read()
         found: Found = known[name]
         return found
+
+    def knows(self, name: Hashable) -> bool:
+        """Whether `at_this_moment` would read nothing for that name."""
+        moment = self._moment.get()
+        return moment is not None and self._current.get() is None and name in moment.known
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[Session]:
@@ -108,8 +120,8 @@ class Register:
                 raise _refused(problem) from problem
             finally:
                 self._current.reset(token)
-                if (known := self._moment.get()) is not None:
-                    known.clear()
+                if (moment := self._moment.get()) is not None:
+                    moment.known = {}
 
     def require_writable(self) -> None:
         """Raise `StoreError` where nothing may be written or sent."""
@@ -158,6 +170,7 @@ class Register:
 
     def close(self) -> None:
         """Close all connections."""
+        self.state.close()
         self.engine.dispose()
 
 

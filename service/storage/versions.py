@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from service.storage.register import Register
 from service.storage.schema import PlacementRow, RoomRow, VersionRow
 
-HOUSE = "house"
+HOUSE, NUMBERS = "house", "versions"
 FOLLOWED = "followed:"
 OUTDOORS = "outdoors"
 # What these tables hold is shown as it stands; nothing kept is made from it.
@@ -85,7 +85,7 @@ def versions(register: Register, known: Versions | None = None) -> Versions:
             rows = session.execute(select(VersionRow.scope, VersionRow.number)).all()
             return Versions({row.scope: row.number for row in rows})
 
-    return register.at_this_moment("versions", read)
+    return register.at_this_moment(NUMBERS, read)
 
 
 def followed_up(register: Register) -> dict[str, int]:

@@ -24,13 +24,13 @@ from service.jobs import Jobs, Round
 from service.notices.due import Watch
 from service.notices.follow_up import FollowingUp
 from service.settings import Settings
-from service.site_locale import RequestsInSiteLocale
 from service.storage.durable import make_folder
 from service.storage.stores import Stores
 from service.web.doors import Doors, known_hosts
-from service.web.drawn_pages import DrawnPages
+from service.web.drawn_pages import AsDrawn, DrawnPages
 from service.web.observed import Observed
 from service.web.problems import install_problem_pages
+from service.web.request_moment import RequestsInSiteLocale
 from service.web.routes import (
     accounts,
     air,
@@ -167,6 +167,7 @@ def pass_every_request_through(app: FastAPI, settings: Settings) -> None:
     """Add what each request passes before it comes to a page, the outermost last."""
     install_problem_pages(app)
     app.add_middleware(Senders, upload_limit_mb=settings.upload_limit_mb)
+    app.add_middleware(AsDrawn)
     app.add_middleware(Visitors, settings=settings)
     app.add_middleware(RequestsInSiteLocale)
     app.add_middleware(Unchanged)

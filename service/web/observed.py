@@ -4,6 +4,7 @@ A log line and a figure name the kind of address, never the address itself: addr
 rooms and links that let somebody in.
 """
 
+import itertools
 import logging
 import re
 import time
@@ -52,6 +53,7 @@ class Observed:
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
+        self._first, self._numbers = uuid.uuid4().hex, itertools.count(1)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, and note what came of it."""
@@ -59,7 +61,7 @@ class Observed:
             await self._app(scope, receive, send)
             return
         given = Headers(scope=scope).get(NUMBER, "")
-        number = given if SOUND.fullmatch(given) else uuid.uuid4().hex
+        number = given if SOUND.fullmatch(given) else f"{self._first}-{next(self._numbers)}"
         began, status, noted = time.perf_counter(), 500, False
 
         def note() -> None:

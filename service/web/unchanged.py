@@ -13,6 +13,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 KEPT, LEVEL, LEAST_BYTES = 32, 5, 1000
+OURS = 'W/"'  # a file's own mark tells its size and time, which two may share
 COMPRESSED = ("text/", "application/json", "image/svg")
 Packed = OrderedDict[str, bytes]  # mark → compressed; used by the one thread that sends
 
@@ -56,11 +57,12 @@ def _answered(head: Message, body: Message, held: str, packed: Packed | None) ->
     """
     headers = MutableHeaders(scope=head)
     whole = not body.get("more_body", False) and body.get("body", b"")
-    if head["status"] != HTTPStatus.OK or not whole or "etag" in headers:
+    given = headers.get("etag", "")
+    if head["status"] != HTTPStatus.OK or not whole or (given and not given.startswith(OURS)):
         return [head, body]
-    mark = f'W/"{hashlib.sha256(body["body"]).hexdigest()[:32]}"'
+    mark = given or f'{OURS}{hashlib.sha256(body["body"]).hexdigest()[:32]}"'
     headers["ETag"] = mark
-    if mark not in (one.strip() for one in held.split(",")):
+    if not is_held(mark, held):
         return [head, body] if packed is None else _packed(head, body["body"], mark, packed)
     for name in ("content-length", "content-type"):
         del headers[name]
@@ -68,6 +70,11 @@ def _answered(head: Message, body: Message, held: str, packed: Packed | None) ->
         {**head, "status": int(HTTPStatus.NOT_MODIFIED)},
         {"type": "http.response.body", "body": b""},
     ]
+
+
+def is_held(mark: str, held: str) -> bool:
+    """Return whether a mark is among those that somebody holds, as If-None-Match names them."""
+    return mark in (one.strip() for one in held.split(","))
 
 
 def _packed(head: Message, body: bytes, mark: str, packed: Packed) -> list[Message]:

@@ -29,7 +29,7 @@ from service.accounts.house_provider import known_by_address, provider_of
 from service.accounts.roles import Role, role_named
 from service.settings import Settings
 from service.storage import audit
-from service.storage.accounts.sessions import session_user
+from service.storage.accounts.sessions import session_at_hand, session_user
 from service.storage.accounts.users import User
 from service.storage.register import Register
 from service.storage.tokens import Scope as TokenScope, note_used, token_of
@@ -170,8 +170,20 @@ class Visitors:
         new = "" if forms or (self._open and not browser) else secrets.token_urlsafe(32)
         if self._open:
             return Caller(Role.ADMINISTER, proof=forms or new, open=True), new
-        found = await run_in_threadpool(self._known, register, request)
+        found = self._at_hand(register, request)
+        if found is None:
+            found = await run_in_threadpool(self._known, register, request)
         return (found, "") if found else (Caller(proof=forms or new), new)
+
+    def _at_hand(self, register: Register, request: Request) -> Caller | None:
+        """Return who asks where the register need not be asked."""
+        if "authorization" in request.headers:
+            return None
+        text = request.cookies.get(cookie_name(request.scope, SESSION), "")
+        idle = timedelta(hours=self._settings.signed_in_h)
+        user = session_at_hand(register, text, idle) if text else None
+        role = role_named(user.role) if user else None
+        return None if role is None else Caller(role, user, text, text)
 
     def _known(self, register: Register, request: Request) -> Caller | None:
         scheme, _, text = request.headers.get("authorization", "").partition(" ")

@@ -29,7 +29,7 @@ from service.storage.stores import Stores
 from service.web.app import create_app
 from service.web.senders import server_options
 
-READERS, EACH = 50, 4
+READERS, EACH = 50, 20
 PAGES = {"/": "first page", "/works": "works", "/round": "round", "/api/round": "round as JSON"}
 
 

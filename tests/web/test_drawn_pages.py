@@ -85,7 +85,7 @@ def test_it_is_drawn_once_and_again_as_soon_as_anything_has_changed(
             register, Inspection(work, now - timedelta(hours=3), 1, by="A. Person")
         ),
         lambda: put_record(register, replace(museum.room("north"), name="Long gallery")),
-        lambda: keep_forecast(museum.stores.forecasts, Forecast(now, outdoors)),
+        lambda: keep_forecast(museum.stores, Forecast(now, outdoors)),
     ):
         change()
         ask()
@@ -167,3 +167,32 @@ def test_within_one_moment_the_register_is_asked_once(museum: Museum) -> None:
         assert len(asked) == 2
     finally:
         event.remove(register.engine, "before_cursor_execute", note)
+
+
+def test_what_still_holds_is_sent_without_asking_the_register(
+    own_museum: Path, serve: Callable[..., httpx.Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    real = Register.reading
+
+    def noted(register: Register) -> Any:
+        asked.append("reading")
+        return real(register)
+
+    monkeypatch.setattr(Register, "reading", noted)
+    web = serve(own_museum, as_if="2026-03-22T21:00+00:00")
+    for address in ("/", "/round", "/round?room=north", "/api/round"):
+        first = web.get(address)
+        asked.clear()
+        again = web.get(address)
+        held = web.get(address, headers={"If-None-Match": first.headers["etag"]})
+        assert (again.content, again.headers["etag"]) == (first.content, first.headers["etag"])
+        assert again.headers["content-type"] == first.headers["content-type"]
+        assert again.headers["cache-control"] == "private, no-cache"
+        assert (held.status_code, held.content) == (304, b"")
+        assert asked == [], address
+    changed = {address: web.get(address).headers["etag"] for address in ("/", "/round")}
+    work = web.get("/api/round").json()["rooms"][0]["works"][0]["work_id"]
+    web.post(f"/works/{work}/inspections", data={"grade": "2", "by": "A. Person"})
+    for address, mark in changed.items():
+        assert web.get(address, headers={"If-None-Match": mark}).status_code == 200, address

@@ -54,19 +54,52 @@ def begin_session(register: Register, user: str) -> str:
 def session_user(register: Register, text: str, idle: timedelta) -> User | None:
     """Return who is signed in by what a browser shows, or None; notes that it was used."""
     now, key = now_utc(), hashed(text)
-    with register.reading() as session:
-        row = session.get(SessionRow, key)
-        if row is None or row.used_utc < now - idle or row.begun_utc < now - LONGEST:
-            return None
-        used, person = row.used_utc, session.get(UserRow, row.user)
-        user = None if person is None or not person.active else record(User, person)
-    if user is not None and used < now - NOTED_EVERY:
+    found = _session(register, key)
+    if found is None or not found.holds(now, idle):
+        return None
+    if found.used_utc < now - NOTED_EVERY:
         with register.writing() as session:
             row = session.get(SessionRow, key)
             if row is None:
                 return None
             row.used_utc = now
-    return user
+    return found.user
+
+
+def session_at_hand(register: Register, text: str, idle: timedelta) -> User | None:
+    """Return who is signed in where the register need not be asked, and nothing be noted."""
+    now, key = now_utc(), hashed(text)
+    found = _session(register, key) if register.knows(("session", key)) else None
+    noted = found is not None and found.used_utc >= now - NOTED_EVERY and found.holds(now, idle)
+    return found.user if found is not None and noted else None
+
+
+@dataclass(frozen=True)
+class _Session:
+    """A browser in which somebody is signed in: since when, used when, who."""
+
+    begun_utc: datetime
+    used_utc: datetime
+    user: User
+
+    def holds(self, now_utc: datetime, idle: timedelta) -> bool:
+        """Whether it was used lately enough, and has not lasted too long."""
+        return self.used_utc >= now_utc - idle and self.begun_utc >= now_utc - LONGEST
+
+
+def _session(register: Register, key: str) -> _Session | None:
+    def read() -> _Session | None:
+        with register.reading() as session:
+            row = session.get(SessionRow, key)
+            person = None if row is None else session.get(UserRow, row.user)
+            if row is None or person is None or not person.active:
+                return None
+            return _Session(row.begun_utc, row.used_utc, record(User, person))
+
+    name = ("session", key)
+    found = register.at_this_moment(name, read) if register.knows(name) else read()
+    # What nobody is signed in by is not remembered: there is no end of it.
+    return None if found is None else register.at_this_moment(name, lambda: found)
 
 
 def end_session(register: Register, text: str) -> None:

@@ -4,7 +4,7 @@ from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Query, UploadFile
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, Response
 
 from analysis.records.inspection_records import Inspection
 from dashboards.pages.classes_page import borrowed_values
@@ -30,6 +30,7 @@ from service.reports.journey_json import journeys_json
 from service.reports.report_json import report_json
 from service.storage.inspections import inspections
 from service.storage.notices import notices
+from service.web.drawn_pages import DrawnDep
 from service.web.problems import problem_documents
 from service.web.report_answer import JourneyOut, ReportOut
 from service.web.responses import (
@@ -80,12 +81,16 @@ def room_days(museum: MuseumDep, room_id: str, what: str = "") -> Json:
 
 
 @router.get("/round", response_model=RoundOut)
-def round_(museum: MuseumDep, room: str | None = None) -> JSONResponse:
+def round_(museum: MuseumDep, drawn: DrawnDep, room: str | None = None) -> Response:
     """Return all works with what is said of each now, by room; those that hang in none apart.
 
     It is to the letter what ``stilltaut round --json`` prints.
     """
-    return JSONResponse(round_json(museum_round(museum, room), museum.zone))
+
+    def made() -> bytes:
+        return bytes(JSONResponse(round_json(museum_round(museum, room), museum.zone)).body)
+
+    return drawn.told(museum, ("api round", room), made)
 
 
 @router.get("/works/{work_id:name}", response_model=WorkOut)

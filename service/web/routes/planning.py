@@ -194,7 +194,7 @@ def _shown(request: Request, museum: Museum, page: PlanPage, hours: Sequence[str
 @router.post("/plan/forecasts/{forecast:name}/take-back")
 def no_forecast(museum: MuseumDep, forecast: str) -> RedirectResponse:
     """Put a forecast aside, and show the days without it."""
-    take_forecast_back(museum.stores.forecasts, forecast)
+    take_forecast_back(museum.stores, forecast)
     return go_to(links.plan("days"))
 
 

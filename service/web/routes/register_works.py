@@ -11,7 +11,7 @@ from analysis.records import REGISTER
 from analysis.records.work_records import Print
 from dashboards import links
 from dashboards.lines import Table
-from dashboards.pages.register_pages import FormPage
+from dashboards.pages.register_pages import FormPage, WorksPage
 from dashboards.text.messages import _
 from service.answers.museum import Museum
 from service.records.entry_forms import (
@@ -38,6 +38,7 @@ from service.records.worked_out import NOTHING, board_form, sent_board, sent_str
 from service.records.works_import import cells_of, cells_sent, import_page, take_works
 from service.storage.records import values_of
 from service.storage.works import work_record
+from service.web.drawn_pages import DrawnDep, NotYetError
 from service.web.routes.common import (
     JobsDep,
     MuseumDep,
@@ -99,13 +100,26 @@ def work_form(museum: Museum, sent: Texts, problems: Texts, work_id: str = "") -
 
 @router.get("/works")
 def works(
-    museum: MuseumDep, jobs: JobsDep, search: str = "", saved: str = "", after: Passed = 0
-) -> HTMLResponse:
+    museum: MuseumDep,
+    jobs: JobsDep,
+    drawn: DrawnDep,
+    search: str = "",
+    saved: str = "",
+    after: Passed = 0,
+) -> Response:
     """Show all works and rooms; works that wait for their judgement are judged meanwhile."""
-    page = works_page(museum, search, saved, after)
-    if waiting(page.works):
+
+    def page() -> WorksPage:
+        found = works_page(museum, search, saved, after)
+        if waiting(found.works):
+            raise NotYetError(found)
+        return found
+
+    try:
+        return drawn.shown(museum, ("works", search, saved, after), page)
+    except NotYetError as soon:
         jobs.wake()
-    return shown(page)
+        return shown(soon.page)
 
 
 @router.get("/works/new")

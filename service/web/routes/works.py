@@ -9,7 +9,7 @@ from typing import Annotated
 
 import numpy as np
 from fastapi import APIRouter, Depends
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import Response
 from markupsafe import Markup
 
 from analysis.answers.explain import Chain
@@ -53,6 +53,7 @@ from service.estimates.assessments import Assessed
 from service.storage.inspections import inspections
 from service.storage.works import work_at
 from service.tables.plain_tables import plain_table
+from service.web.drawn_pages import DrawnDep
 from service.web.routes.common import MuseumDep, Passed, sent_table, shown, shown_or_taken
 from service.web.routes.week import ahead_words, clock_words, readings_words
 
@@ -83,12 +84,21 @@ class JustSaved:
 @router.get("/round")
 def round_page(
     museum: MuseumDep,
+    drawn: DrawnDep,
     just: Annotated[JustSaved, Depends()],
     room: str = "",
     after: Passed = 0,
     whole: str = "",
-) -> HTMLResponse:
+) -> Response:
     """Show the round of one room, of as many rooms of the house as a page holds, or whole."""
+    name = ("round", room, after, whole)
+    if just != JustSaved():
+        return shown(the_round(museum, just, *name[1:]))
+    return drawn.shown(museum, name, lambda: the_round(museum, just, *name[1:]))
+
+
+def the_round(museum: Museum, just: JustSaved, room: str, after: Passed, whole: str) -> RoundPage:
+    """Return the page of the round."""
     now = museum.now()
     lists = round_lines(museum, now, room or None)
     every = [line.judgement for lines in lists.values() for line in lines]
@@ -101,20 +111,18 @@ def round_page(
         links.round_,
         whole=bool(room or whole),
     )
-    return shown(
-        RoundPage(
-            zone=museum.zone,
-            at_utc=now,
-            room_id=room,
-            rooms=rooms,
-            answer=round_sentence(every, museum.zone),
-            part=part,
-            here=links.round_(room, part.leaf.after, whole=bool(whole)),
-            saved="" if just.look else SAVED.get(just.saved, ""),
-            last=saved_look(museum, walked, part, just),
-            clock=clock_words(museum),
-            readings=[(r.words, said) for r in rooms if (said := readings_words(museum, r.value))],
-        )
+    return RoundPage(
+        zone=museum.zone,
+        at_utc=now,
+        room_id=room,
+        rooms=rooms,
+        answer=round_sentence(every, museum.zone),
+        part=part,
+        here=links.round_(room, part.leaf.after, whole=bool(whole)),
+        saved="" if just.look else SAVED.get(just.saved, ""),
+        last=saved_look(museum, walked, part, just),
+        clock=clock_words(museum),
+        readings=[(r.words, said) for r in rooms if (said := readings_words(museum, r.value))],
     )
 
 
