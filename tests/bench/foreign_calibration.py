@@ -50,6 +50,7 @@ QUANTITIES = (
 )
 MISS = 2.0 / 0.1  # what a miss of a 90 % range costs, in its own unit
 TENTHS = 10
+TURN = "/"  # between a work's name and which of its sets of true numbers it obeys
 ASKED = 0.05  # stated chances shall come true within so much in each tenth
 # Doubts that stand for laws that are not the program's: no truth has them of itself.
 STANDS_FOR_OTHERS = ("hinge_slip",)
@@ -121,9 +122,14 @@ class Calibration:
     effective: Mapping[int, Sequence[float]]
 
 
-def works_of_all_laws(count: int) -> list[tuple[str, Work]]:
-    """Return works, each once for every law under a name of its own."""
-    return [(law, _named(k, work)) for k, law in enumerate(LAWS) for work in _mounted(count)]
+def works_of_all_laws(count: int, truths_each: int = 1) -> list[tuple[str, Work]]:
+    """Return works, each so many times for every law, under names of their own."""
+    return [
+        (law, _named(k, replace(work, work_id=f"{work.work_id}{TURN}{turn}")))
+        for turn in range(truths_each)
+        for k, law in enumerate(LAWS)
+        for work in _mounted(count)
+    ]
 
 
 def works_of_one_law(count: int) -> list[tuple[str, Work]]:
@@ -138,8 +144,17 @@ def _named(law: int, work: Work) -> Work:
 
 
 def plain_name(work: Work) -> str:
-    """Return a work's name without its law's number."""
+    """Return a work's name without its law's number: works alike in it share true numbers."""
     return work.work_id.split("-", 1)[1]
+
+
+def sheet_of(work: Work) -> str:
+    """Return which of the invented works it is, whatever its law and its true numbers."""
+    return plain_name(work).split(TURN)[0]
+
+
+def _room_of(work: Work) -> int:
+    return int(sheet_of(work).lstrip("C")) % ROOMS
 
 
 def _mounted(count: int) -> list[Work]:
@@ -194,8 +209,7 @@ def cases(named: Sequence[tuple[str, Work]], air: LoggedAir, seed: int) -> list[
     named_plain = [replace(first[name], work_id=name) for name in plain]
     parameters = truths(named_plain, seed=seed + 6, left_out=STANDS_FOR_OTHERS)
     members = [
-        Member(work, parameters[name := plain_name(work)], plain.index(name) % ROOMS, LAWS[law])
-        for law, work in named
+        Member(work, parameters[plain_name(work)], _room_of(work), LAWS[law]) for law, work in named
     ]
     hours = [air.record + round((at - START) / timedelta(hours=1)) for at in (*JUDGED, *LOOKED)]
     order = np.argsort(hours)
@@ -356,12 +370,17 @@ def found_of(
 def chances_of(
     every: Sequence[Case], told: Mapping[str, tuple[Stated, Floats]], looks: int
 ) -> list[Chance]:
-    """Return stated chances of visible waves and how often they came true, law by law."""
+    """Return stated chances of visible waves and how often they came true, law by law.
+
+    Works that share true numbers count as one.
+    """
     out = []
     for law in (*LAWS, "every law"):
         some = [one for one in every if law in (one.law, "every law")]
-        p = np.stack([told[one.work.work_id][1] for one in some])
-        came = np.stack([one.visible for one in some]).astype(np.float64)
+        some.sort(key=lambda one: plain_name(one.work))
+        shape = (len({plain_name(one.work) for one in some}), -1)
+        p = np.stack([told[one.work.work_id][1] for one in some]).reshape(shape)
+        came = np.stack([one.visible for one in some]).astype(np.float64).reshape(shape)
         which = np.minimum((p * TENTHS).astype(int), TENTHS - 1)
         tenths = [(tenth, which == tenth) for tenth in range(TENTHS)]
         out += [_chance(law, looks, t, p, came, inside) for t, inside in tenths if inside.any()]
@@ -375,14 +394,8 @@ def _chance(
     stated, true = float(p[inside].mean()), float(came[inside].mean())
     by_work = np.where(inside, came - p - (true - stated), 0.0).sum(axis=1)
     works, count = int(inside.any(axis=1).sum()), int(inside.sum())
-    return Chance(law, looks, tenth, count, works, stated, true, _error(by_work, works) / count)
-
-
-def _error(by_work: Floats, works: int) -> float:
-    """Return the standard error of a sum over works of which so many have a part in it."""
-    if works < 2:
-        return float("inf")
-    return float(np.sqrt((by_work**2).sum() * works / (works - 1)))
+    of_sum = np.sqrt((by_work**2).sum() * works / (works - 1)) if works > 1 else np.inf
+    return Chance(law, looks, tenth, count, works, stated, true, float(of_sum) / count)
 
 
 def lines(calibration: Calibration) -> list[str]:
