@@ -20,6 +20,7 @@ from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
 from analysis.works import Work
 from service.answers.cache import AnswerCache
+from service.answers.hour_by_hour import assess_hour, assess_over
 from service.answers.room_weeks import build_room_week
 from service.answers.standing import Standing, standing
 from service.climate.presence import Presence, presence
@@ -39,12 +40,11 @@ from service.engine.engines import engine_of
 from service.estimates.assessments import (
     Assessed,
     Left,
-    assess_each,
     assessed_without_figures,
     without_past_air,
 )
 from service.estimates.hanging_history import Companions, companions, stays_until
-from service.estimates.questions import DETAIL, Question, questions
+from service.estimates.questions import DETAIL, Question
 from service.estimates.record_problems import RecordProblem, stand_in
 from service.settings import Settings
 from service.storage import places, works as work_store
@@ -226,9 +226,17 @@ class Museum:
 
     def outdoor(self) -> pd.DataFrame | None:
         """Return the outdoor record up to now, or None."""
-        site = self.site.site
-        whole = self.cached("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
+        whole = self._outdoors()
         return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
+
+    def last_outdoors(self) -> datetime | None:
+        """Return when the last of all outdoor readings was taken."""
+        whole = self._outdoors()
+        return None if whole is None else whole.index[-1].to_pydatetime()
+
+    def _outdoors(self) -> pd.DataFrame | None:
+        site = self.site.site
+        return self.cached("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
 
     def assessed(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
         """Return what can be said at a time (default: now) of every work in a room then."""
@@ -406,7 +414,7 @@ class Museum:
         return found or work_store.work_record(self.stores.register, work_id)
 
     def room_over(
-        self, room_id: str, at_utc: datetime, detail: timedelta = DETAIL
+        self, room_id: str, at_utc: datetime, detail: timedelta | None = None
     ) -> tuple[Assessed, ...]:
         """Return what can be said of a room's works at a time, with the hours before it.
 
@@ -425,21 +433,21 @@ class Museum:
         return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 
     def _assess_all(
-        self, groups: Sequence[Companions], at_utc: datetime, detail: timedelta
+        self, groups: Sequence[Companions], at_utc: datetime, detail: timedelta | None = None
     ) -> Iterator[list[Assessed]]:
         return self.engine.ahead(lambda one: self._assess_each(one, at_utc, detail), groups)
 
     def _assess_each(
-        self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL
+        self, group: Companions, at_utc: datetime, detail: timedelta | None = None
     ) -> list[Assessed]:
-        """Return what can be said of works; where one cannot be computed, the others go on."""
-        found: list[Assessed | RecordProblem] = []
-        for one in questions(group, lambda part: self.question(part, at_utc, detail)):
-            found += (
-                [one]
-                if isinstance(one, RecordProblem)
-                else self.engine.run(assess_each, self.stores.results, one)
-            )
+        """Return what can be said of works; where one cannot be computed, the others go on.
+
+        Without ``detail`` they have no ``air``, and later hours go on from what is found.
+        """
+        if detail is None:
+            found = assess_hour(self, group, at_utc)
+        else:
+            found = assess_over(self, group, at_utc, detail)
         return [
             one
             if isinstance(one, Assessed)

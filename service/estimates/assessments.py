@@ -10,40 +10,38 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-import numpy as np
-
-from analysis.air.ahead import carried_on, ends_at, joined
+from analysis.air.ahead import ends_at
 from analysis.air.room_air import RoomAir, part_of
 from analysis.answers.judgement import JudgementLimits, judge
 from analysis.answers.left_until import left_until
-from analysis.answers.since_inspection import ends_of_chance, shares_within
+from analysis.answers.since_inspection import HALF, ends_of_chance, shares_within
 from analysis.answers.work_changes import work_changes
 from analysis.learning.grades import GRADE_WORDS
-from analysis.learning.posterior import Inspection as Seen, Learned
-from analysis.records.inspection_records import TIGHT, Inspection
-from analysis.results import Floats, History, Judgement, LeadTime, SinceLook
+from analysis.learning.posterior import Learned
+from analysis.records.inspection_records import Inspection
+from analysis.results import ChangeAt, History, Judgement, SinceLook
 from analysis.simulation.checkpoints import Checkpoint, instant
-from analysis.simulation.estimator import Run, run
-from analysis.simulation.histories import joined_histories, since_mounting
-from analysis.simulation.lead_time import lead_time
-from analysis.simulation.pasts import pasts_of
-from analysis.simulation.phases import DrawnPhase, Phase, drawn_at, drawn_before
-from analysis.simulation.priors import Draws, draw
+from analysis.simulation.histories import since_mounting
+from analysis.simulation.phases import DrawnPhase
+from analysis.simulation.priors import Draws
 from analysis.simulation.refusals import closing_known, mounting_known
 from analysis.works import NEEDS_CLOSING_RH, Work
 from service.climate.room_readings import full_hour
-from service.estimates.checkpoints import run_from_checkpoint, week_names
-from service.estimates.fingerprints import air_chain
 from service.estimates.hanging_history import arrival
-from service.estimates.learned import learned_draws
-from service.estimates.questions import DETAIL, HOUR, Question, counted_looks
-from service.estimates.record_problems import (
-    NOT_COMPUTED,
-    RecordProblem,
-    as_seen,
-    latest_inspection,
+from service.estimates.last_reading import (
+    GOES_ON,
+    AskAnewError,
+    Reached,
+    Record,
+    Stretch,
+    carried_further,
+    learned_of,
+    reached_in,
+    weight_of,
 )
-from service.estimates.shown import Shown, shown_since
+from service.estimates.questions import HOUR, Question, counted_looks
+from service.estimates.record_problems import NOT_COMPUTED, RecordProblem, latest_inspection
+from service.estimates.shown import Shown
 from service.storage.results import Results
 from service.storage.stores import Stores
 
@@ -85,98 +83,110 @@ class Assessed:
     left: Left | None = None
 
 
+@dataclass(frozen=True)
+class Later:
+    """Works that were carried to their last reading, and a later hour that is asked about."""
+
+    reached: Reached
+    at_utc: datetime
+
+
 def assess_each(results: Results, question: Question) -> list[Assessed | RecordProblem]:
     """Return what can be said of each work; where one cannot be computed, the others go on.
 
     Nothing is read but what was kept of earlier answers, so that it can be worked out anywhere.
     """
+    found: list[Assessed | RecordProblem] = []
+    for one in _parts(results, question):
+        found += [one] if isinstance(one, RecordProblem) else one.found
+    return found
+
+
+def begin_each(results: Results, question: Question) -> "list[Begun | RecordProblem]":
+    """Return the same with what a later hour goes on from; neither holds the air before."""
+    return [
+        one if isinstance(one, RecordProblem) else one.without_past_air()
+        for one in _parts(results, question, GOES_ON)
+    ]
+
+
+def go_on(_results: Results, later: Later) -> list[Assessed] | None:
+    """Return the same as `assess` at a later hour of works carried to their last reading.
+
+    None: the hour cannot be told from there, and the question is to be asked anew.
+    """
+    reached = later.reached
+    asked = replace(reached.question, at_utc=later.at_utc)
     try:
-        return list(assess(results, question))
-    except NOT_COMPUTED as problem:
-        if len(question.group.works) > 1:
-            return [one for alone in question.each() for one in assess_each(results, alone)]
-        return [RecordProblem.of(question.group.works[0].work_id, problem)]
+        return [without_past_air(one) for one in _judged_at(asked, reached)]
+    except AskAnewError:
+        return None
 
 
 def assess(results: Results, question: Question) -> list[Assessed]:
     """Return what can be said at a time of works that have had the same air."""
-    group, at_utc, air = question.group, question.at_utc, question.air
-    if air is None:
-        return [_without_air(work, question) for work in group.works]
-    known = _known(results, question, air)
-    away = question.elsewhere
-    ahead = carried_on(air, at_utc + timedelta(days=JudgementLimits().latest_days))
-    carried = _carried(known, air, question, None if away else ahead)
-    found = [_assessed(work, question, known, carried) for work in group.works]
-    if away and full_hour(at_utc) > carried[0].at_utc:
-        unknown = (_without_air(one.work, question).judgement for one in found)
-        return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
-    return _left_no_longer_than_the_band(found, known, air, carried[1], ahead)
+    return list(_begun(results, question, timedelta(0)).found)
 
 
 @dataclass(frozen=True)
-class _Stretch:
-    """Works carried to an hour: the air up to it, the run that ended there, and the lead times."""
+class Begun:
+    """What was found of works, and where a later hour goes on; None where nothing was carried."""
 
-    at_utc: datetime
-    air: RoomAir
-    run: Run
-    leads: Mapping[str, LeadTime]
-    histories: Mapping[str, History]
+    reached: Reached | None
+    found: Sequence[Assessed]
+
+    def without_past_air(self) -> "Begun":
+        """Return the same without the air before the last hours."""
+        reached = None if self.reached is None else self.reached.without_past_air()
+        return Begun(reached, [without_past_air(one) for one in self.found])
 
 
-def _carried(
-    known: "_Known", air: RoomAir, asked: Question, ahead: RoomAir | None
-) -> tuple[_Stretch, _Stretch]:
-    """Return works carried to the last reading, and on to the hour asked for (if it is later).
+def _parts(
+    results: Results, question: Question, goes_on: timedelta = timedelta(0)
+) -> list[Begun | RecordProblem]:
+    """Return what is found of works together, or of each alone where one cannot be computed."""
+    try:
+        return [_begun(results, question, goes_on)]
+    except NOT_COMPUTED as problem:
+        if len(question.group.works) > 1:
+            return [one for alone in question.each() for one in _parts(results, alone, goes_on)]
+        return [RecordProblem.of(question.group.works[0].work_id, problem)]
 
-    Of a crate or of another house nobody knows what its air usually does: there is nothing
-    ``ahead``, and nothing is carried on.
+
+def _begun(results: Results, question: Question, goes_on: timedelta) -> Begun:
+    if question.air is None:
+        return Begun(None, [_without_air(work, question) for work in question.group.works])
+    reached, record = reached_in(results, question, question.air, goes_on)
+    found = _judged_at(question, reached, record)
+    last = {one.work.work_id: one.last for one in found if one.last is not None}
+    since = {**reached.since, **record.found}
+    return Begun(replace(reached, last=last, since=since), found)
+
+
+def _judged_at(asked: Question, reached: Reached, record: Record | None = None) -> list[Assessed]:
+    """Return works at the hour asked for, carried on from their last reading if it is later.
+
+    Of a crate or of another house nobody knows what its air usually does: nothing is carried on.
     """
-    held, last = asked.held, instant(air.time_utc[-1])
-    read = known.carried(held, air, min(last - DETAIL, asked.at_utc - asked.detail))
-    first = _stretch(held, known, last, air, air, read, read.histories)
-    if full_hour(asked.at_utc) <= last or ahead is None:
-        return first, first
-    ahead = ends_at(ahead, asked.at_utc)
-    further = run(
-        held,
-        known.draws,
-        ahead,
-        since=read.last,
-        weights=known.weights,
-        keep_weeks=0,
-        earlier=known.earlier,
-    )
-    histories = {
-        key: joined_histories(history, further.histories[key])
-        for key, history in read.histories.items()
-    }
-    at = instant(ahead.time_utc[-1])
-    return first, _stretch(held, known, at, joined(air, ahead), ahead, further, histories)
-
-
-def _stretch(
-    held: Sequence[Work],
-    known: "_Known",
-    at_utc: datetime,
-    air: RoomAir,
-    lately: RoomAir,
-    found: Run,
-    histories: Mapping[str, History],
-) -> _Stretch:
-    leads = lead_time(held, known.draws, found.last, lately, weights=known.weights) if held else {}
-    return _Stretch(at_utc, air, found, leads, histories)
+    first, later = reached.first, full_hour(asked.at_utc) > reached.first.at_utc
+    then = first
+    if later and not asked.elsewhere:
+        then = carried_further(reached, ends_at(reached.ahead, asked.at_utc))
+    found = [_assessed(work, asked, reached, then, record) for work in asked.group.works]
+    if later and asked.elsewhere:
+        unknown = (_without_air(one.work, asked).judgement for one in found)
+        return [replace(one, judgement=now) for one, now in zip(found, unknown, strict=True)]
+    return _left_no_longer_than_the_band(found, reached, then)
 
 
 def _assessed(
-    work: Work, asked: Question, known: "_Known", carried: tuple[_Stretch, _Stretch]
+    work: Work, asked: Question, reached: Reached, then: Stretch, record: Record | None
 ) -> Assessed:
     """Return one work, judged at the last reading and at the hour asked for."""
-    first, then = carried
-    last = _judged(work, asked, known, first, first)
-    now = last if then is first else _judged(work, asked, known, first, then)
-    key = work.work_id
+    first, known, key = reached.first, reached.known, work.work_id
+    last = reached.last.get(key) or _judged(work, asked, reached, first, record)
+    last = replace(last, changes=_changes(work, asked))
+    now = last if then is first else _judged(work, asked, reached, then, record)
     history = then.histories.get(key)
     return Assessed(
         work=work,
@@ -195,26 +205,34 @@ def _assessed(
 
 
 def without_past_air(one: Assessed) -> Assessed:
-    """Return a work without its ``air``: ten years of it hold five times as much as all else."""
-    return replace(one, air=None)
+    """Return a work without its ``air``: ten years of it hold five times as much as all else.
+
+    Nor does it hold where learning stands, which is kept for the next look by itself.
+    """
+    learned = one.learned and replace(one.learned, reached=None)
+    return replace(one, air=None, learned=learned)
 
 
 def _left_no_longer_than_the_band(
-    found: Sequence[Assessed], known: "_Known", air: RoomAir, then: _Stretch, ahead: RoomAir
+    found: Sequence[Assessed], reached: Reached, then: Stretch
 ) -> list[Assessed]:
     """Return the same, works left no longer than what their room may do till then allows."""
+    known, limits = reached.known, JudgementLimits()
     left = [one.work for one in found if one.judgement.look_again_utc is not None]
-    until = left_until(
+    ahead, until = reached.ahead, then.at_utc + timedelta(days=limits.latest_days)
+    if left and instant(ahead.time_utc[-1]) < full_hour(until):
+        raise AskAnewError
+    watched = left_until(
         left,
         known.draws,
         then.run.last,
-        air,
-        JudgementLimits(),
+        then.air,
+        limits,
         weights=known.weights,
         earlier=known.earlier,
         ahead=ahead,
     )
-    return [_no_later(one, until.get(one.work.work_id)) for one in found]
+    return [_no_later(one, watched.get(one.work.work_id)) for one in found]
 
 
 def _no_later(one: Assessed, watched_utc: datetime | None) -> Assessed:
@@ -231,72 +249,11 @@ def learned_now(results: Results, question: Question) -> Mapping[str, Learned]:
     """
     if question.air is None or not any(question.seen[one.work_id] for one in question.held):
         return {}
-    return _learned(results, question, question.air, question.before)
-
-
-@dataclass(frozen=True)
-class _Known:
-    """What is known of some works before their air: by work, after what was seen of them."""
-
-    results: Results
-    learned: Mapping[str, Learned]
-    draws: Mapping[str, Draws]
-    weights: Mapping[str, Floats]
-    earlier: Mapping[str, tuple[DrawnPhase, ...]]
-    chain: Mapping[datetime, str]
-
-    def since(
-        self, work: Work, air: RoomAir, found: Run, since_utc: datetime, chance: float
-    ) -> Shown:
-        """Return when waves showed, and when it was too damp to tell, in the hours read."""
-        key = work.work_id
-        phased_work = (work, self.draws[key], self.weights.get(key), air, self.earlier.get(key, ()))
-        weeks = week_names([work], self.draws, self.weights, self.chain, self.earlier)[key]
-        return shown_since(self.results, *phased_work, found, since_utc, chance, weeks)
-
-    def carried(self, works: Sequence[Work], air: RoomAir, detail_from: datetime) -> Run:
-        """Return the works carried through their air, in detail from an instant on."""
-        return run_from_checkpoint(
-            self.results,
-            works,
-            self.draws,
-            self.weights,
-            air,
-            detail_from=detail_from,
-            earlier=self.earlier,
-        )
-
-
-def _known(results: Results, question: Question, air: RoomAir) -> _Known:
-    """Return the draws of works, now and in their phases since the air began."""
-    before, draws = question.before, question.draws
-    learned = _learned(results, question, air, before)
-    now, earlier = {}, {}
-    for key, work in {work.work_id: work for work in question.held}.items():
-        one, phases = learned.get(key), before.get(key, ())
-        now[key] = draw(work, draws) if one is None else one.draws
-        if phases:
-            earlier[key] = (
-                drawn_before(phases, draws) if one is None else drawn_at(phases, one.levels)
-            )
-    weights = {key: one.weights for key, one in learned.items()}
-    return _Known(results, learned, now, weights, earlier, air_chain(air, pasts_of(air).digest))
-
-
-def _learned(
-    results: Results,
-    question: Question,
-    air: RoomAir,
-    before: Mapping[str, Sequence[Phase]],
-) -> dict[str, Learned]:
-    """Return what inspections of the register taught of works."""
-    held = question.held
-    asked = {one.work_id: [_teaches(i) for i in question.seen[one.work_id]] for one in held}
-    return learned_draws(results, held, asked, air, question.draws, before)
+    return learned_of(results, question, question.air, question.before)
 
 
 def _judged(
-    work: Work, asked: Question, known: _Known, first: _Stretch, then: _Stretch
+    work: Work, asked: Question, reached: Reached, then: Stretch, record: Record | None
 ) -> Judgement:
     """Return a work's judgement at the end of a stretch."""
     key, mounted = work.work_id, asked.mounted(work)
@@ -308,34 +265,42 @@ def _judged(
         at_utc=then.at_utc,
         lead_time=then.leads.get(key),
         last_inspection=latest_inspection(asked.seen[key], mounted),
-        since=_since(work, asked, known, first, then),
+        since=_since(work, asked, reached, then, record),
     )
-    earlier = asked.group.earlier.get(key, ())
-    changes = (
+    changes = _changes(work, asked)
+    return replace(judged, changes=changes, known_until_utc=reached.first.at_utc)
+
+
+def _changes(work: Work, asked: Question) -> tuple[ChangeAt, ...]:
+    earlier = asked.group.earlier.get(work.work_id, ())
+    return (
         *arrival(asked.group.stays, asked.at_utc),
         *work_changes(work, earlier, asked.at_utc),
     )
-    return replace(judged, changes=changes, known_until_utc=first.at_utc)
 
 
 def _since(
-    work: Work, asked: Question, known: _Known, first: _Stretch, then: _Stretch
+    work: Work, asked: Question, reached: Reached, then: Stretch, record: Record | None
 ) -> SinceLook | None:
     """Return what was so since the last look or read-out; None where the work was not mounted."""
-    key = work.work_id
+    key, known = work.work_id, reached.known
     state = then.run.last.states.get(key)
     if state is None:
         return None
-    since = asked.since_utc(work)
-    draws = known.draws[key]
-    weight = known.weights.get(key, np.full(draws.n, 1.0 / draws.n))
-    hours = (then.at_utc - since) / HOUR
-    unknown = {name: draws[name] for name in _unknown(work, then is not first)}
+    read = reached.since.get(key)
+    if read is None and record is None:
+        raise AskAnewError
+    since = asked.since_utc(work) if read is None else read.since_utc
+    weight, hours = weight_of(work, known), (then.at_utc - since) / HOUR
+    carried = then is not reached.first
+    unknown = {name: known.draws[key][name] for name in _unknown(work, carried)}
     low, high = ends_of_chance(state, weight, hours, unknown)
     chances = shares_within(state, weight, hours)
-    found = known.since(work, first.air, first.run, since, chances[0])
-    if then is not first:
-        found = found.then(Shown.within(then.run, key, since))
+    if read is None or read.likely != (chances[0] > HALF):
+        if record is None:
+            raise AskAnewError
+        read = record.since(work, since, chances[0])
+    found = read.shown.then(Shown.within(then.run, key, since)) if carried else read.shown
     return SinceLook(
         since,
         *chances,
@@ -398,9 +363,3 @@ def _without_air(work: Work, question: Question) -> Assessed:
     last = latest_inspection(question.seen[work.work_id], question.mounted(work))
     judged = judge(work, None, None, at_utc=question.at_utc, last_inspection=last)
     return Assessed(work, question.group.room, judged, last=judged)
-
-
-def _teaches(one: Inspection) -> Seen:
-    """Return what a look teaches: ridges of too much tension say nothing of slack."""
-    seen = as_seen(one)
-    return replace(seen, grade=None, wave_mm=None) if one.finding == TIGHT else seen

@@ -13,7 +13,7 @@ from analysis.air.room_air import RoomAir
 from analysis.results import Floats
 from analysis.simulation.checkpoints import Checkpoint, mondays
 from analysis.simulation.estimator import Run, run
-from analysis.simulation.pasts import pasts_of
+from analysis.simulation.pasts import Pasts, pasts_of
 from analysis.simulation.phases import DrawnPhase
 from analysis.simulation.priors import Draws
 from analysis.works import Work
@@ -35,6 +35,7 @@ def run_from_checkpoint(
     *,
     detail_from: datetime,
     earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
+    before: tuple[Pasts, Mapping[str, Mapping[datetime, str]]] | None = None,
 ) -> Run:
     """Carry works through their air, from the latest kept week before ``detail_from`` on.
 
@@ -44,13 +45,26 @@ def run_from_checkpoint(
 
     Of a question about the past the weeks are kept under a name of its own: those of the present,
     which most questions go on from, stay.
+
+    ``before`` is what the years before the air were taken to be, and the names of `week_names`,
+    where they are at hand.
     """
-    pasts = pasts_of(air)
-    names = week_names(works, draws, weights, air_chain(air, pasts.digest), earlier or {})
+    if before is None:
+        pasts = pasts_of(air)
+        chain = air_chain(air, pasts.digest)
+        before = pasts, week_names(works, draws, weights, chain, earlier or {})
+    pasts, names = before
     since = _latest(results, names, detail_from)
     if since is None and (anew := _without_weeks(results, works, names, detail_from)):
         run_from_checkpoint(
-            results, anew, draws, weights, air, detail_from=detail_from, earlier=earlier
+            results,
+            anew,
+            draws,
+            weights,
+            air,
+            detail_from=detail_from,
+            earlier=earlier,
+            before=(pasts, {one.work_id: names[one.work_id] for one in anew}),
         )
         since = _latest(results, names, detail_from)
     found = run(
