@@ -17,8 +17,9 @@ MOST_NAMED = 3  # houses named in the answer
 class HouseLine:
     """One house: what its own first page says, and whom it needs.
 
-    Where ``cannot_tell`` is not empty it says why nothing is known of the house now; ``answer`` is
-    then its last answer, dated by ``answered``, or empty.
+    ``answered`` is of which hour ``answer`` is, where that is an earlier one. Where ``cannot_tell``
+    is not empty it says why nothing is known of the house now; ``answer`` is then its last one, or
+    empty.
     """
 
     name: str
@@ -42,6 +43,7 @@ class GroupPage:
     template: ClassVar[str] = "group.html"
     section: ClassVar[str] = "houses"
     answer: str = documented("How many houses need somebody, and how many cannot be told of")
+    older: str = documented("How many houses are told of as of an earlier hour, or empty")
     untold: Sequence[HouseLine] = documented("Houses that cannot be told of now, and why")
     houses: Sequence[HouseLine] = documented("The other houses, the most urgent first")
     unknown: str = documented(
@@ -201,6 +203,32 @@ def house_shut(why: str) -> str:
 def house_failed(why: str) -> str:
     """Return that a house could not say how it stands."""
     return _("It could not say how it stands: {why}", why=why)
+
+
+def as_of(at_utc: datetime, zone: str) -> str:
+    """Return of which hour a house's word is, where that is an earlier one."""
+    return _("As of {when}; it is being asked anew.", when=wording.date_time(at_utc, zone))
+
+
+def older_words(many: int) -> str:
+    """Return of how many houses it is told what they said at an earlier hour.
+
+    Examples
+    --------
+    >>> older_words(3)
+    '3 houses are told of as of an earlier hour, each named below; they are being asked anew.'
+    >>> older_words(0)
+    ''
+    """
+    if not many:
+        return ""
+    return counted(
+        "One house is told of as of an earlier hour, named below; it is being asked anew.",
+        "{many} houses are told of as of an earlier hour, each named below; they are being asked "
+        "anew.",
+        many,
+        many=wording.number(many),
+    )
 
 
 def last_answer(at_utc: datetime, zone: str) -> str:

@@ -103,12 +103,20 @@ class AnswerCache:
                 return
             answer.size = size
             self._bytes += size
-            while self._bytes > self._most_bytes:
-                others = [key for key, one in self._answers.items() if one.size and one != answer]
-                if not others:
-                    return
-                largest = max(others, key=lambda key: self._answers[key].size)
-                self._bytes -= self._answers.pop(largest).size
+            self._give_way(self._most_bytes, answer)
+
+    def keep_no_more_than(self, most_bytes: int) -> None:
+        """Throw answers away until what is kept is no more than this; more may be kept later."""
+        with self._lock:
+            self._give_way(most_bytes)
+
+    def _give_way(self, most_bytes: int, but: _Answer | None = None) -> None:
+        while self._bytes > most_bytes:
+            others = [key for key, one in self._answers.items() if one.size and one is not but]
+            if not others:
+                return
+            largest = max(others, key=lambda key: self._answers[key].size)
+            self._bytes -= self._answers.pop(largest).size
 
 
 def size_of(value: object) -> int:

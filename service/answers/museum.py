@@ -109,6 +109,15 @@ class Museum:
         self._cache.forget()
 
     @property
+    def answers_bytes(self) -> int:
+        """How much is kept in memory."""
+        return self._cache.size_bytes
+
+    def keep_no_more_than(self, most_bytes: int) -> None:
+        """Keep no more than this in memory, for now; what is largest goes first."""
+        self._cache.keep_no_more_than(most_bytes)
+
+    @property
     def site(self) -> Site:
         """The museum's site; one without a register yet is shown in UTC."""
         return next(iter(places.sites(self.stores.register)), NEW_MUSEUM)

@@ -109,7 +109,7 @@ def _pages(settings: Settings, houses: HousesServed) -> FastAPI:
 
     app = FastAPI(title="stilltaut", lifespan=lifespan, docs_url=None, redoc_url=None,
                   openapi_url=None)  # fmt: skip
-    app.state.houses, app.state.last_standings = houses, {}
+    app.state.houses = houses
     app.mount("/static", StaticFiles(packages=[("dashboards", "static")]), name="static")
     router = APIRouter(dependencies=CHECKED)
     for own in (group_pages.pages, sign_in.router, house_sign_in.router, accounts.router):

@@ -2,6 +2,7 @@
 
 import time
 from concurrent.futures import Future
+from dataclasses import dataclass
 from http import HTTPStatus
 from typing import TypeVar
 
@@ -30,8 +31,25 @@ from service.web.visitors import Caller, CallerDep, caller_of
 pages, elsewhere = APIRouter(), APIRouter()
 PATIENCE_S = 3.0  # so long the page waits for the slowest house
 
-Standings = dict[str, HouseStanding]
+# What a house said before is not told as how it stands any more: a day in which nobody looked.
+OLD_S = 86_400.0
+
+Said = tuple[HouseStanding | None, bool]
 Found = TypeVar("Found")
+
+
+@dataclass(frozen=True)
+class Told:
+    """How a house stands by what it said, and whether that is so now or was at an earlier hour."""
+
+    name: str
+    standing: HouseStanding
+    holds: bool
+
+    @property
+    def title(self) -> str:
+        """What people call the house."""
+        return self.standing.name or self.name
 
 
 @pages.get("/")
@@ -50,31 +68,61 @@ def health() -> Response:
 def every_house(request: Request, caller: CallerDep) -> HTMLResponse:
     """Show the houses in which somebody has a role, the most urgent first."""
     houses: HousesServed = request.app.state.houses
-    last: Standings = request.app.state.last_standings
     until = time.monotonic() + PATIENCE_S
     mine, unknown = _with_a_role(houses.every(), caller, until)
-    asked = asked_at_once(mine, "standing", lambda house: house.standing, until)
-    told, untold = list[HouseStanding](), list[HouseLine]()
-    names: dict[int, str] = {}
-    for house in mine:
-        name = house.house.name
-        found = _told(asked[name])
-        if isinstance(found, HouseStanding):
-            last[name] = found
-            names[id(found)] = name
+    told, untold = list[Told](), list[HouseLine]()
+    for house, found in _said(houses, mine, until).items():
+        if isinstance(found, Told):
             told.append(found)
         else:
-            untold.append(_untold_line(house, found, last.get(name)))
-    told.sort(key=lambda one: one.order)
-    needing = [one.name or names[id(one)] for one in told if one.counts.get(Listing.LOOK_FIRST)]
+            untold.append(_untold_line(house, found))
+    told.sort(key=lambda one: one.standing.order)
+    needing = [one.title for one in told if one.standing.counts.get(Listing.LOOK_FIRST)]
+    older = sum(not one.holds for one in told)
     return shown(
         GroupPage(
             answer=group_page.group_answer(needing, len(told), len(untold) + unknown),
+            older=group_page.older_words(older),
             untold=untold,
-            houses=[_line(names[id(one)], one) for one in told],
+            houses=[_line(one) for one in told],
             unknown=group_page.houses_unknown(unknown),
         )
     )
+
+
+def _said(
+    houses: HousesServed, mine: list[ServedHouse], until: float
+) -> dict[ServedHouse, Told | Exception | None]:
+    """Return what each house says, or said last; those that never said anything are waited for."""
+    asked = asked_at_once(mine, "said", lambda house: house.said, until)
+    found = {house: _word(house, asked[house.house.name]) for house in mine}
+    if any(one is None and house.is_open for house, one in found.items()):
+        new = [house for house, one in found.items() if one is None]
+        worked_out = asked_at_once(new, "standing", lambda house: house.standing, until)
+        for house in new:
+            name = house.house.name
+            new_word = _told(worked_out[name])
+            found[house] = (
+                Told(name, new_word, True) if isinstance(new_word, HouseStanding) else new_word
+            )
+    houses.wake()  # whose word is an older one is asked anew
+    return found
+
+
+def _word(house: ServedHouse, asked: Future[Said] | None) -> Told | Exception | None:
+    """Return what a house says where nothing is worked out; None: nothing it can be told of by."""
+    found, word = _told(asked), house.word
+    if isinstance(found, Exception):
+        return found
+    if found is not None:
+        standing, holds = found
+    elif word is not None and not house.is_open and house.problem is None:
+        standing, holds = word.standing, False  # it is being opened
+    else:
+        return None
+    if standing is None or word is None or not (holds or time.time() - word.said_s < OLD_S):
+        return None
+    return Told(house.house.name, standing, holds)
 
 
 def _with_a_role(
@@ -115,10 +163,9 @@ def _told(asked: Future[Found] | None) -> Found | Exception | None:
     return problem if isinstance(problem, Exception) else None
 
 
-def _untold_line(
-    house: ServedHouse, problem: Exception | None, last: HouseStanding | None
-) -> HouseLine:
+def _untold_line(house: ServedHouse, problem: Exception | None) -> HouseLine:
     """Return a house of which nothing is known now: why, and what it said last."""
+    last = house.word.standing if house.word else None
     return HouseLine(
         name=house.house.name,
         title=(last.name if last else "") or house.house.name,
@@ -149,14 +196,16 @@ def _in_short(problem: StilltautError) -> str:
     return _("found {found} in {place}.", found=error_words(problem.found), place=place)
 
 
-def _line(name: str, one: HouseStanding) -> HouseLine:
-    """Return a house that has answered."""
+def _line(told: Told) -> HouseLine:
+    """Return a house that has answered, now or at an earlier hour."""
+    one = told.standing
     overdue = one.due_utc is not None and one.due_utc < one.now_utc
     return HouseLine(
-        name=name,
-        title=one.name or name,
-        address=links.houses(name),
+        name=told.name,
+        title=told.title,
+        address=links.houses(told.name),
         answer=one.answer,
+        answered="" if told.holds else group_page.as_of(one.now_utc, one.zone),
         language=one.language,
         clock=one.clock,
         counts=one.counts,

@@ -6,9 +6,11 @@ A house whose database does not answer waits alone. One that could not be opened
 import asyncio
 import logging
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from fastapi import FastAPI
@@ -16,9 +18,18 @@ from starlette.types import Message, Receive, Scope, Send
 
 from analysis.errors import StilltautError
 from service.answers.museum import Museum
+from service.errors import StoreError
 from service.group.house_files import House
 from service.group.house_prefix import UnderPrefix
-from service.group.standings import HouseStanding, rests_on, with_notices, worked_out
+from service.group.standings import (
+    HouseStanding,
+    LastWord,
+    keep_word,
+    kept_word,
+    rests_on,
+    with_notices,
+    worked_out,
+)
 from service.group.turns import Turns
 from service.site_locale import in_site_locale
 from service.web.app import create_app
@@ -53,19 +64,20 @@ class ServedHouse:
         As its file has it.
     turns : Turns
         Taken to work out how the house stands, and what its pages show before anybody asks.
-    answers_mb : int
-        How much of its answers it keeps in memory.
+    opening : Turns
+        Taken while it is opened.
     """
 
-    def __init__(self, house: House, turns: Turns, answers_mb: int) -> None:
-        self.house, self._turns, self._answers_mb = house, turns, answers_mb
+    def __init__(self, house: House, turns: Turns, opening: Turns) -> None:
+        self.house, self._turns, self._opening = house, turns, opening
         self.problem: StilltautError | None = house.problem
         self._opened: _Opened | None = None
         self._thread: threading.Thread | None = None
         self._leaving = threading.Event()
         self._asked = ThreadPoolExecutor(2, f"asked-{house.name}")
         self._waited_for: dict[str, Future[Any]] = {}
-        self._standing: tuple[tuple[object, ...], HouseStanding] | None = None
+        self.word: LastWord | None = kept_word(house.settings.data_dir)
+        self.asked_s = 0.0  # when a person last asked for a page [s, monotonic]
 
     @property
     def is_open(self) -> bool:
@@ -109,10 +121,17 @@ class ServedHouse:
             self._opened = None
 
     async def _hold(self) -> None:
-        settings = self.house.settings.with_changes(answers_mb=self._answers_mb)
+        opening = ExitStack()
+        with opening:
+            opening.enter_context(self._opening.waited_for())
+            if not self._leaving.is_set():
+                await self._opened_until_closed(opening)
+
+    async def _opened_until_closed(self, opening: ExitStack) -> None:
         with _ONE_AT_A_TIME:
-            app = create_app(settings, turn=self._turns.if_free, create=False)
+            app = create_app(self.house.settings, turn=self._turns.if_free, create=False)
         async with app.router.lifespan_context(app):
+            opening.close()  # the next house may
             served = UnderPrefix(app, self.house.name)
             here = asyncio.get_running_loop()
             opened = _Opened(app, served, here, asyncio.Event())
@@ -123,7 +142,7 @@ class ServedHouse:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a request in the house's own loop."""
-        opened = self._opened
+        opened, self.asked_s = self._opened, time.monotonic()
         if opened is None:
             raise ConnectionError(f"house {self.house.name} is not open")
         here = asyncio.get_running_loop()
@@ -137,13 +156,39 @@ class ServedHouse:
         answer = _answered(opened, scope, taken, given)
         await asyncio.wrap_future(asyncio.run_coroutine_threadsafe(answer, opened.loop))
 
+    def said(self, museum: Museum) -> tuple[HouseStanding | None, bool]:
+        """Return how the house stood when it was last worked out, and whether that is so now.
+
+        Its notices are as they are now. Nothing is worked out.
+        """
+        now, word = rests_on(museum), self.word
+        if word is None:
+            return None, False
+        standing, holds = with_notices(word.standing, museum), word.rests_on == now
+        return (replace(standing, now_utc=museum.clock()) if holds else standing), holds
+
     def standing(self, museum: Museum) -> HouseStanding:
         """Return how the house stands: as it was worked out, or anew when its turn has come."""
-        now, kept = rests_on(museum), self._standing
-        if kept is None or kept[0] != now:
+        now, word = rests_on(museum), self.word
+        if word is None or word.rests_on != now:
             with self._turns.waited_for():
-                kept = self._standing = now, worked_out(museum)
-        return with_notices(kept[1], museum)
+                word = self.word = LastWord(
+                    now, with_notices(worked_out(museum), museum), time.time()
+                )
+            with suppress(StoreError):  # a full disk: it is said all the same
+                keep_word(self.house.settings.data_dir, word)
+        return replace(with_notices(word.standing, museum), now_utc=museum.clock())
+
+    @property
+    def answers_bytes(self) -> int:
+        """How much of its answers the house keeps in memory."""
+        opened = self._opened
+        return 0 if opened is None else opened.museum.answers_bytes
+
+    def give_way(self, most_bytes: int) -> None:
+        """Keep no more of its answers in memory than this."""
+        if (opened := self._opened) is not None:
+            opened.museum.keep_no_more_than(most_bytes)
 
     def ask(self, what: str, about: Callable[[Museum], Found]) -> Future[Found] | None:
         """Ask the house something, in a thread of its own; None where it is not open.
