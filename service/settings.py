@@ -62,6 +62,9 @@ class Settings:
     )
     # A process that serves stays below one gigabyte; what ten large rooms come to does not fit yet.
     answers_mb: int = setting(384, "Answers kept in memory [MB]; of a group, of all its houses")
+    copies_mb: int = setting(
+        2000, "Copies of readings kept in the data folder where they lie in a bucket [MB]; 0: none"
+    )
     draws: int = setting(200, "Draws of the uncertain parameters per work")
 
     def with_changes(self, **changes: Any) -> "Settings":

@@ -241,7 +241,7 @@ def mend(stores: Stores) -> int:
     What the register notes of every month is told anew by its file. Uploads that cannot be read
     again are left for `stilltaut check` to name.
     """
-    rows = 0
+    rows, stores = 0, stores.without_copies()
     stores.readings.note_all(anew=True)
     for upload in uploads.uploads(stores.register, states=(UploadState.STORED,)):
         with contextlib.suppress(StilltautError):

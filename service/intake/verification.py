@@ -30,8 +30,9 @@ def verify(stores: Stores) -> list[StilltautError]:
     """Return everything that needs a person; an empty list when all is well.
 
     Months whose files came or went by another way are noted first: what is known of them is told
-    by the files.
+    by the files. Of what lies elsewhere that itself is read, no copy.
     """
+    stores = stores.without_copies()
     stores.readings.note_all()
     return [
         *_register(stores),

@@ -11,6 +11,7 @@ from sqlalchemy import delete, select
 from service.errors import StoreError, remark
 from service.settings import Settings
 from service.storage import site_clock
+from service.storage.objects.copies import Copies
 from service.storage.objects.folder import Folder
 from service.storage.objects.marks import (
     BEING_RESTORED,
@@ -90,7 +91,7 @@ class Stores:
             )
         register = open_register(settings.database_url, create=create)
         try:
-            stores = cls.of(folder, objects, register)
+            stores = cls.of(folder, objects, register, settings.copies_mb)
             if unfinished is not None:
                 stores.end_restore(unfinished)
             stores._require_its_objects(mark_at(objects, names))
@@ -105,9 +106,14 @@ class Stores:
         return stores
 
     @classmethod
-    def of(cls, folder: Path, objects: Objects, register: Register) -> "Stores":
-        """Return the stores of a register and its files, as they are."""
-        readings = ReadingsStore(objects.under("readings"), register)
+    def of(cls, folder: Path, objects: Objects, register: Register, copies_mb: int = 0) -> "Stores":
+        """Return the stores of a register and its files, as they are.
+
+        ``copies_mb``: so much of readings that lie elsewhere is kept near at hand [MB].
+        """
+        copies = Copies(folder / "copies", copies_mb * 10**6) if copies_mb else None
+        months = objects.under("readings").never_changed(copies)
+        readings = ReadingsStore(months, register)
         originals = Originals(objects.under("originals"))
         return cls(folder, objects, originals, readings, register, Results(folder / "results"))
 
@@ -172,6 +178,10 @@ class Stores:
         ):
             known = remark(f"nothing, though the register knows of {months} months of readings")
             raise _elsewhere(self.objects, known)
+
+    def without_copies(self) -> "Stores":
+        """Return the same stores, in which everything is read from where it lies."""
+        return Stores.of(self.folder, self.objects, self.register)
 
     def close(self) -> None:
         """Close the register; the folders need no closing."""

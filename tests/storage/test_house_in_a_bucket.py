@@ -22,6 +22,7 @@ from service.register.archive import write_archive
 from service.register.restore import restore_into
 from service.settings import Settings
 from service.storage.objects import named
+from service.storage.objects.bucket import Bucket
 from service.storage.readings import folder_name
 from service.storage.spans import Span, spans
 from service.storage.stores import Stores
@@ -68,7 +69,9 @@ def test_a_house_in_a_bucket_answers_as_one_in_a_folder(
                 assert verify(stores) == []
     assert told[""] == told[settings.store]
     kept = {path.name for path in settings.data_dir.iterdir() if path.name != "register.db.lock"}
-    assert kept <= {"register.db", "register.db-shm", "register.db-wal", "results", "staging"}
+    assert kept <= {
+        *("register.db", "register.db-shm", "register.db-wal", "results", "staging", "copies")
+    }
 
     with served(settings.data_dir, store=settings.store, store_endpoint=settings.store_endpoint,
                 store_region=settings.store_region) as web, web:  # fmt: skip
@@ -141,6 +144,35 @@ def test_what_a_crash_left_goes_later_and_what_stands_never(
     assert stores.readings.objects.exists(unknown)
     assert stores.readings.has(first)
     assert stores.readings.has(second)
+
+
+def test_readings_are_read_from_copies_that_are_near_and_checked_where_they_lie(
+    stores: Stores, in_a_bucket: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stores.readings.merge("n1", series("2024-01-20", 24 * 400))
+    whole, fetched = stores.readings.load("n1"), list[str]()
+    own = Bucket._fetched
+
+    def counted(bucket: Bucket, name: str) -> bytes:
+        fetched.append(name)
+        return own(bucket, name)
+
+    monkeypatch.setattr(Bucket, "_fetched", counted)
+    pd.testing.assert_frame_equal(stores.readings.load("n1"), whole)
+    assert fetched == []  # what was written is near already
+    copies = sorted((in_a_bucket.data_dir / "copies").glob("*/*"))
+    assert len(copies) == len(spans(stores.register)) == 14
+    copies[0].write_bytes(copies[0].read_bytes()[:-1] + b"?")
+    copies[1].unlink()
+    pd.testing.assert_frame_equal(stores.readings.load("n1"), whole)
+    assert len(fetched) == 2
+    shutil.rmtree(in_a_bucket.data_dir / "copies")
+    pd.testing.assert_frame_equal(stores.readings.load("n1"), whole)
+    assert len(fetched) == 2 + 14
+    span = spans(stores.register)[0]
+    stores.objects.remove(f"readings/{object_of(span)}")  # by another way: its copy stays
+    pd.testing.assert_frame_equal(stores.readings.load("n1"), whole)
+    assert any(span.file in str(fault) for fault in verify(stores))
 
 
 def test_a_store_that_does_not_answer_changes_nothing(

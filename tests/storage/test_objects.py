@@ -1,6 +1,8 @@
 """Named, whole objects, in a folder and in a bucket of a real server that speaks S3."""
 
 import io
+import os
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from analysis.errors import StilltautError
 from service.errors import StoreError
 from service.settings import Settings
 from service.storage.objects.bucket import Bucket, open_bucket
+from service.storage.objects.copies import Copies
 from service.storage.objects.folder import Folder
 from service.storage.objects.named import Objects
 from service.storage.originals import Originals
@@ -51,6 +54,29 @@ def test_what_is_put_is_there_by_its_name_until_it_is_removed(objects: Objects) 
     within.remove("b")
     assert not objects.exists("part/b")
     assert objects.exists("a")
+
+
+def test_many_are_read_in_their_order(objects: Objects) -> None:
+    names = [f"part/{number}" for number in range(40)]
+    objects.put({name: name.encode for name in names})
+    assert list(objects.each(names)) == [name.encode() for name in names]
+    assert next(objects.each(names)) == b"part/0"
+    assert list(objects.each([])) == []
+    with pytest.raises(FileNotFoundError):
+        list(objects.each(["part/1", "part/none"]))
+
+
+def test_copies_that_were_read_longest_ago_go_where_there_are_too_many(tmp_path: Path) -> None:
+    copies, hour = Copies(tmp_path, 2500), 3600
+    for number in range(5):
+        copies.keep(str(number), bytes(500))
+        at = time.time() - hour * (9 - number if number else 0)
+        os.utime(copies._path(str(number)), (at, at))
+    left = [n for n in range(5) if copies.get(str(n), lambda: b"fetched") != b"fetched"]
+    assert left == [0, 2, 3, 4]
+    assert sum(path.stat().st_size for path in tmp_path.glob("*/*")) <= 2500
+    copies.forget("4")
+    assert copies.get("4", lambda: b"anew") == b"anew"
 
 
 def test_another_one_comes_in_its_place(objects: Objects) -> None:

@@ -7,8 +7,9 @@ programs look for them: ``AWS_ACCESS_KEY_ID`` and ``AWS_SECRET_ACCESS_KEY``, or 
 import contextlib
 import errno
 import io
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import IO, Any, cast
 from urllib.parse import urlsplit
@@ -18,10 +19,12 @@ from pyarrow import fs
 
 from analysis.errors import StilltautError
 from service.errors import StoreError
+from service.storage.objects.copies import Copies
 from service.storage.objects.named import Content, Found
 
 # Asking waits for the server, not for a processor.
 REQUESTS_AT_ONCE = 8
+FETCHED_AHEAD = 16
 PIECE_BYTES = 8_000_000
 CONNECT_S, ANSWER_S = 5.0, 30.0
 
@@ -37,12 +40,16 @@ class Bucket:
         ``bucket/prefix``.
     staging : pathlib.Path
         A folder of this machine, made where something is written in it.
+    copies : Copies, optional
+        Where copies are kept of objects that are never changed.
     """
 
     at_hand = False
 
-    def __init__(self, files: fs.FileSystem, root: str, staging: Path) -> None:
-        self._files, self.root, self.staging = files, root, staging
+    def __init__(
+        self, files: fs.FileSystem, root: str, staging: Path, copies: Copies | None = None
+    ) -> None:
+        self._files, self.root, self.staging, self._copies = files, root, staging, copies
 
     def put(self, contents: Mapping[str, Callable[[], Content]]) -> None:
         """Put objects; see `Objects.put`."""
@@ -50,7 +57,10 @@ class Bucket:
             list(pool.map(self._put, contents, contents.values()))
 
     def _put(self, name: str, content: Callable[[], Content]) -> None:
-        self._send(name, iter([content()]))
+        made = content()
+        self._send(name, iter([made]))
+        if self._copies is not None:
+            self._copies.keep(self._at(name), made)
 
     def place(self, part: Path, name: str) -> None:
         """Send a file and remove it here; see `Objects.place`."""
@@ -75,6 +85,26 @@ class Bucket:
 
     def get(self, name: str) -> bytes:
         """Return the bytes of an object."""
+        if self._copies is None:
+            return self._fetched(name)
+        return self._copies.get(self._at(name), lambda: self._fetched(name))
+
+    def each(self, names: Sequence[str]) -> Iterator[bytes]:
+        """Yield the bytes of objects in their order, a few fetched ahead."""
+        with ThreadPoolExecutor(REQUESTS_AT_ONCE) as pool:
+            waiting: deque[Future[bytes]] = deque()
+            try:
+                for name in names:
+                    waiting.append(pool.submit(self.get, name))
+                    if len(waiting) > FETCHED_AHEAD:
+                        yield waiting.popleft().result()
+                while waiting:
+                    yield waiting.popleft().result()
+            finally:
+                for one in waiting:
+                    one.cancel()
+
+    def _fetched(self, name: str) -> bytes:
         with self._told(name), self._files.open_input_file(self._at(name)) as file:
             return bytes(file.read())
 
@@ -116,6 +146,8 @@ class Bucket:
 
     def remove(self, name: str) -> None:
         """Remove an object; one that is not there stays so."""
+        if self._copies is not None:
+            self._copies.forget(self._at(name))
         with self._told(name), contextlib.suppress(FileNotFoundError):
             self._files.delete_file(self._at(name))
 
@@ -125,7 +157,11 @@ class Bucket:
 
     def under(self, part: str) -> "Bucket":
         """Return the objects whose names begin with a part."""
-        return Bucket(self._files, self._at(part), self.staging / part)
+        return Bucket(self._files, self._at(part), self.staging / part, self._copies)
+
+    def never_changed(self, copies: Copies | None) -> "Bucket":
+        """Return the same objects, which are what they were put as, with copies near at hand."""
+        return Bucket(self._files, self.root, self.staging, copies)
 
     def __str__(self) -> str:
         """Return where the objects lie."""

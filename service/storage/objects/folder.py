@@ -2,7 +2,7 @@
 
 import contextlib
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import IO
 
@@ -15,6 +15,7 @@ from service.storage.durable import (
     sync_folder,
     unwritable,
 )
+from service.storage.objects.copies import Copies
 from service.storage.objects.named import Content, Found
 
 
@@ -55,6 +56,10 @@ class Folder:
     def get(self, name: str) -> bytes:
         """Return the bytes of an object."""
         return self.path(name).read_bytes()
+
+    def each(self, names: Sequence[str]) -> Iterator[bytes]:
+        """Yield the bytes of objects, one after another."""
+        return map(self.get, names)
 
     def open(self, name: str) -> IO[bytes]:
         """Open an object to read it piece by piece."""
@@ -99,6 +104,10 @@ class Folder:
     def under(self, part: str) -> "Folder":
         """Return the objects of a folder within."""
         return Folder(self.path(part))
+
+    def never_changed(self, copies: Copies | None) -> "Folder":
+        """Return the same objects: they are at hand."""
+        return self
 
     def __str__(self) -> str:
         """Return where the objects lie."""

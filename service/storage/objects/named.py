@@ -7,11 +7,13 @@ a folder of this machine (`service.storage.objects.folder`) or in a bucket that 
 """
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Protocol
+
+from service.storage.objects.copies import Copies
 
 Content = bytes | memoryview
 # What is older is in nobody's hand any more: a crash left it.
@@ -53,6 +55,9 @@ class Objects(Protocol):
     def get(self, name: str) -> bytes:
         """Return the bytes of an object."""
 
+    def each(self, names: Sequence[str]) -> Iterator[bytes]:
+        """Yield the bytes of objects in the order of their names, fetched ahead from elsewhere."""
+
     def open(self, name: str) -> IO[bytes]:
         """Open an object to read it piece by piece."""
 
@@ -82,6 +87,12 @@ class Objects(Protocol):
 
     def under(self, part: str) -> "Objects":
         """Return the objects whose names begin with a part, named without it."""
+
+    def never_changed(self, copies: Copies | None) -> "Objects":
+        """Return the same objects, of which each is what it was first put as.
+
+        Of those that lie elsewhere copies are then kept near at hand.
+        """
 
     def __str__(self) -> str:
         """Return where the objects lie, for messages."""
