@@ -6,6 +6,7 @@ file; one that calls further is a `part`, compiled anew into whatever calls it; 
 works, which contains them all, carries the digest of all their sources in its own key.
 """
 
+import os
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -22,6 +23,8 @@ Function = TypeVar("Function", bound=Callable[..., object])
 ALLOWED = {"reassoc", "nsz", "arcp", "contract"}
 # Not every pool of threads that numba may find on a machine bears two callers at once.
 _pool = threading.Lock()
+# Threads that have nothing to do sleep: those that spin take other programs, and this one, a core.
+os.environ.setdefault("OMP_WAIT_POLICY", "passive")
 
 
 def compiled(function: Function) -> Function:

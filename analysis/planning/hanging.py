@@ -76,7 +76,14 @@ def look_first_at(
     weights = {key: one.weights for key, one in posteriors.items() if key in draws}
     end = instant(air.time_utc[-1])
     found = run(
-        hung, draws, air, weights=weights, detail_from=end, keep_weeks=0, pasts=pasts_of(air)
+        hung,
+        draws,
+        air,
+        weights=weights,
+        detail_from=end,
+        keep_weeks=0,
+        pasts=pasts_of(air),
+        hours_only=True,
     )
     since = counted_from or start_utc(air)
     return {

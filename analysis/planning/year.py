@@ -162,7 +162,10 @@ def _share(hours: npt.NDArray[np.bool_]) -> float:
 
 def refused_shares(chances: Chances) -> dict[str, float]:
     """Return, by reason, the share of hours that cannot be told; the commonest reason first."""
-    keys, counts = np.unique(chances.refused[~chances.judged], return_counts=True)
+    judged = chances.judged
+    if judged.all():
+        return {}
+    keys, counts = np.unique(chances.refused[~judged], return_counts=True)
     order = np.argsort(-counts, kind="stable")
     return {str(keys[i]): float(counts[i]) / len(chances.refused) for i in order}
 

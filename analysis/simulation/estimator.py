@@ -73,6 +73,7 @@ def run(
     keep_weeks: int | None = None,
     earlier: Mapping[str, Sequence[DrawnPhase]] | None = None,
     pasts: Pasts | None = None,
+    hours_only: bool = False,
 ) -> Run:
     """Carry works through the hours of a room's air.
 
@@ -109,6 +110,8 @@ def run(
         work that was mounted before begins as it came out of those years. Without it, it is taken
         to have been held at the strain of the first hour since it was mounted. With ``since`` its
         length alone is told.
+    hours_only : bool
+        Whether ``hourly`` is all that is wanted: there are no histories then.
 
     Returns
     -------
@@ -138,7 +141,7 @@ def run(
         unmeasured,
     )
     collected.collect([*weeks, *(i for at in probes.values() for i in at)])
-    return collected.result()
+    return collected.result(hours_only=hours_only)
 
 
 def hourly_ahead(
@@ -179,7 +182,8 @@ class _Collected:
         self.passage, self.first_detail = passage, first_detail
         self.probes, self.checkpoint_weeks = probes, checkpoint_weeks
         works, hours = len(passage.works), passage.last - passage.first
-        self.sums = np.empty((works, N_SUMS, hours), dtype=np.float32)
+        # hour by hour, as they come: to turn each stretch over would cost as much as its run
+        self.sums = np.empty((works, hours, N_SUMS), dtype=np.float32)
         detailed = passage.last - first_detail
         self.ranges = np.empty((works, detailed, N_DETAIL, 3), dtype=np.float32)
         self.found: dict[str, dict[int, dict[str, Floats]]] = {key: {} for key in probes}
@@ -202,7 +206,7 @@ class _Collected:
         detail = before >= self.first_detail
         sums, ranges = self.passage.advance(before, at, detail=detail)
         first = self.passage.first
-        self.sums[:, :, before - first : at - first] = sums.transpose(0, 2, 1)
+        self.sums[:, before - first : at - first] = sums
         if detail:
             self.ranges[:, before - self.first_detail : at - self.first_detail] = ranges
 
@@ -226,9 +230,9 @@ class _Collected:
 
     def hourly(self) -> dict[str, Singles]:
         """Return the sums of all hours, by work."""
-        return {work.work_id: self.sums[i] for i, work in enumerate(self.passage.works)}
+        return {work.work_id: self.sums[i].T for i, work in enumerate(self.passage.works)}
 
-    def result(self) -> Run:
+    def result(self, *, hours_only: bool) -> Run:
         """Return what was found."""
         passage, skip = self.passage, self.first_detail - self.passage.first
         time, n = passage.air.time_utc[passage.first + 1 :], passage.state.shape[2]
@@ -239,11 +243,11 @@ class _Collected:
                     [(hour - self.first_detail, one) for hour, one in passage.phases(i)],
                     passage.air,
                     time[skip:].copy(),  # a view would keep all hours in memory
-                    self.sums[i, :, skip:],
+                    self.sums[i, skip:].T,
                     self.ranges[i],
                 ),
             )
-            for i, work in enumerate(passage.works)
+            for i, work in enumerate(() if hours_only else passage.works)
         }
         return Run(
             histories=histories,

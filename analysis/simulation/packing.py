@@ -328,9 +328,9 @@ class Beginning:
         Whether that humidity is the room's, read at the room's temperature.
     held_h : ndarray
         Hours since mounting.
-    room_c, outdoor_c : float
+    room_c, outdoor_c : ndarray, shape (works, 1)
         Temperatures of the first hour; outdoor NaN where not known.
-    rh_low, rh_high : float
+    rh_low, rh_high : ndarray, shape (works, 1)
         Room humidity of the first hour, 0 to 1.
     """
 
@@ -339,10 +339,10 @@ class Beginning:
     level_c: Floats
     of_room: npt.NDArray[np.bool_]
     held_h: Floats
-    room_c: float
-    outdoor_c: float
-    rh_low: float
-    rh_high: float
+    room_c: Floats
+    outdoor_c: Floats
+    rh_low: Floats
+    rh_high: Floats
 
 
 def first_state(draws: Stacked, fixed: Floats, begin: Beginning) -> Floats:
@@ -354,11 +354,11 @@ def first_state(draws: Stacked, fixed: Floats, begin: Beginning) -> Floats:
     at = {name: fixed[:, i, :] for i, name in enumerate(layout.FIXED)}
     out = np.zeros((len(draws.works), len(layout.STATE), draws.weight.shape[1]))
     row = {name: out[:, i, :] for i, name in enumerate(layout.STATE)}
-    outside = at["outdoor_c"] if np.isnan(begin.outdoor_c) else begin.outdoor_c
+    outside = np.where(np.isnan(begin.outdoor_c), at["outdoor_c"], begin.outdoor_c)
     warmer = at["frame_c"] + at["wall_factor"] * (outside - begin.room_c)
     temp = begin.room_c + warmer
     ratio = saturation_pressure_pa(temp) / saturation_pressure_pa(20.0)
-    room_ratio = float(saturation_pressure_pa(begin.room_c) / saturation_pressure_pa(20.0))
+    room_ratio = saturation_pressure_pa(begin.room_c) / saturation_pressure_pa(20.0)
     level = begin.low_pct + at["gap_fill"] * (begin.high_pct - begin.low_pct)
     # the room's vapour pressure in a frame that is warmer or cooler than the room's logger
     warmed = saturation_pressure_pa(begin.room_c + at["frame_c"]) / saturation_pressure_pa(20.0)

@@ -247,13 +247,35 @@ class Passage:
         new = [int(i) for i in self._beginning_at(at)]
         if not new or self.stacked is None:
             return
-        part = stacked_part(self.stacked, new)
-        begin = self._beginning(part, at, self.mounted[new] == at)
-        self.state[new] = first_state(part, self.fixed[new], begin)
+        self.state[new] = self._first_states(new, at)
         self.active[new] = True
         for i in new:
             if self.mounted[i] == at and framed_with_mounting(self.works[i]):
                 self._close(i, at)
+
+    def _first_states(self, new: Sequence[int], at: int) -> Floats:
+        """Return the state with which works begin at an hour, shape (works, STATE, n)."""
+        places, states = self._mounted_on_the_way
+        if self.stacked is None or all(places.get(i) is not None for i in new):
+            return states[[places[i] for i in new]]
+        part = stacked_part(self.stacked, new)
+        begin = self._beginning(part, np.full(len(new), at), self.mounted[new] == at)
+        return first_state(part, self.fixed[new], begin)
+
+    @cached_property
+    def _mounted_on_the_way(self) -> tuple[dict[int, int], Floats]:
+        """The works that are mounted within the run, and their states then, worked out at once.
+
+        Of many works, each mounted at an hour of its own, one by one costs as much as the run.
+        """
+        within = (self.mounted > self.first) & (self.mounted <= self.last)
+        works = [int(i) for i in np.flatnonzero(within) if i not in self.work_phases]
+        if self.stacked is None or not works:
+            return {}, np.empty(0)
+        part = stacked_part(self.stacked, works)
+        begin = self._beginning(part, self.mounted[works], np.ones(len(works), dtype=np.bool_))
+        states = first_state(part, self.fixed[works], begin)
+        return {i: place for place, i in enumerate(works)}, states
 
     def changing(self, at: int) -> list[int]:
         """Return the works that begin, or whose frames are closed, as `happen` has it next."""
@@ -299,14 +321,20 @@ class Passage:
         else:
             close_anywhere(self.state[i], self.fixed[i], *recent_span(self.air, at))
 
-    def _beginning(self, part: Stacked, at: int, mounted_now: npt.NDArray[np.bool_]) -> Beginning:
-        """Return where works begin: as mounted now, as closed before, or anywhere the room was."""
-        air, now = self.air, self.start + at * self.step
+    def _beginning(
+        self, part: Stacked, at: npt.NDArray[np.int64], mounted_now: npt.NDArray[np.bool_]
+    ) -> Beginning:
+        """Return where works begin: as mounted now, as closed before, or anywhere the room was.
+
+        ``at`` is the hour at which each begins, shape (works,).
+        """
+        air = self.air
         n = part.weight.shape[1]
         low, high = (x + part["sensor_offset_pct"] for x in (air.first_low_pct, air.first_high_pct))
         of_room = np.ones((len(part.works), 1), dtype=np.bool_)
         held, level_c = np.zeros((len(part.works), n)), np.full((len(part.works), n), np.nan)
         for i, work in enumerate(part.works):
+            now = self.start + int(at[i]) * self.step
             held[i] = _hours_since(work.mounted_utc, now, part["mounted_years"][i])
             if mounted_now[i]:
                 low[i] = high[i] = part["mounted_rh_pct"][i]
@@ -320,7 +348,8 @@ class Passage:
                 of_room[i] = False
                 low[i] = closing + (np.minimum(low[i], closing) - closing) * drifted
                 high[i] = closing + (np.maximum(high[i], closing) - closing) * drifted
-        room = self.hours[at][[Hour.ROOM_C, Hour.OUTDOOR_C, Hour.RH_LOW, Hour.RH_HIGH]]
+        asked = (Hour.ROOM_C, Hour.OUTDOOR_C, Hour.RH_LOW, Hour.RH_HIGH)
+        room = (self.hours[at, column][:, None] for column in asked)
         return Beginning(low, high, level_c, of_room, held, *room)
 
     def phases(self, i: int) -> list[tuple[int, Work]]:
