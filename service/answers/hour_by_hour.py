@@ -31,11 +31,19 @@ class _Kept:
     parts: list[Reached] | None
 
 
-def assess_hour(museum: "Museum", group: Companions, at_utc: datetime) -> Found:
-    """Return what can be said at an hour of works that have had the same air.
+def assess_works(
+    museum: "Museum", group: Companions, at_utc: datetime, detail: timedelta | None
+) -> Found:
+    """Return what can be said of works that have had the same air; see `Museum.assessed_over`.
 
-    None has its ``air``.
+    Without ``detail`` they have no ``air``, and later hours go on from what is found.
     """
+    if detail is None:
+        return _assess_hour(museum, group, at_utc)
+    return _assess_over(museum, group, at_utc, detail)
+
+
+def _assess_hour(museum: "Museum", group: Companions, at_utc: datetime) -> Found:
     fresh: list[Found] = []
 
     def begin() -> list[Reached] | None:
@@ -57,8 +65,7 @@ def assess_hour(museum: "Museum", group: Companions, at_utc: datetime) -> Found:
     return fresh[0]
 
 
-def assess_over(museum: "Museum", group: Companions, at_utc: datetime, detail: timedelta) -> Found:
-    """Return the same with so much history before the hour, and with their ``air``."""
+def _assess_over(museum: "Museum", group: Companions, at_utc: datetime, detail: timedelta) -> Found:
     found: Found = []
     for asked in questions(group, lambda part: museum.question(part, at_utc, detail)):
         if isinstance(asked, RecordProblem):
@@ -136,5 +143,6 @@ def _cut(museum: "Museum", group: Companions, at_utc: datetime) -> tuple[datetim
 
     ends = min(at_utc, museum.clock()), museum.clock()
     lasts = [last_of(room) for room in {stay.room for stay in group.stays}]
-    lasts.append(museum.last_outdoors())
+    outdoor = museum.whole_outdoor()
+    lasts.append(None if outdoor is None else outdoor.index[-1].to_pydatetime())
     return ends if any(last is not None and last > ends[0] for last in lasts) else ()

@@ -20,7 +20,7 @@ from analysis.results import Event, Judgement, RoomWeek
 from analysis.series import usable
 from analysis.works import Work
 from service.answers.cache import AnswerCache
-from service.answers.hour_by_hour import assess_hour, assess_over
+from service.answers.hour_by_hour import assess_works
 from service.answers.room_weeks import build_room_week
 from service.answers.standing import Standing, standing
 from service.climate.presence import Presence, presence
@@ -43,7 +43,7 @@ from service.estimates.assessments import (
     assessed_without_figures,
     without_past_air,
 )
-from service.estimates.hanging_history import Companions, companions, stays_until
+from service.estimates.hanging_history import Companions, companions, of_one_air, stays_until
 from service.estimates.questions import DETAIL, Question
 from service.estimates.record_problems import RecordProblem, stand_in
 from service.settings import Settings
@@ -139,12 +139,19 @@ class Museum:
         return places.away_rooms(self.stores.register)
 
     def _has_readings(self, room_id: str) -> bool:
+        first = self._first_of(room_id)
+        return first is not None and first <= self.clock()
+
+    def _first_of(self, room_id: str) -> datetime | None:
         def make() -> datetime | None:
             reach = room_reach(self.stores, room_id)
             return None if reach is None else reach[0]
 
-        first = self.cached(("first of", room_id), make, rooms=[room_id])
-        return first is not None and first <= self.clock()
+        return self.cached(("first of", room_id), make, rooms=[room_id])
+
+    def _first_here(self, room_id: str) -> datetime | None:
+        """Return a room's first reading; None of a crate and of a room elsewhere."""
+        return None if room_id in self.away() else self._first_of(room_id)
 
     def every_room(self) -> tuple[Room, ...]:
         """Return all rooms, also those without readings."""
@@ -235,15 +242,11 @@ class Museum:
 
     def outdoor(self) -> pd.DataFrame | None:
         """Return the outdoor record up to now, or None."""
-        whole = self._outdoors()
+        whole = self.whole_outdoor()
         return None if whole is None else whole.loc[: pd.Timestamp(self.clock())]
 
-    def last_outdoors(self) -> datetime | None:
-        """Return when the last of all outdoor readings was taken."""
-        whole = self._outdoors()
-        return None if whole is None else whole.index[-1].to_pydatetime()
-
-    def _outdoors(self) -> pd.DataFrame | None:
+    def whole_outdoor(self) -> pd.DataFrame | None:
+        """Return the outdoor record, also what lies ahead of the clock, or None."""
         site = self.site.site
         return self.cached("outdoor", lambda: outdoor_readings(self.stores, site), rooms=())
 
@@ -358,9 +361,8 @@ class Museum:
 
         ``work_ids`` None: of all that hang then.
         """
-        groups = self.groups(at_utc)
-        if work_ids is not None:
-            groups = companions([self._record(one) for one in work_ids], at_utc)
+        records = None if work_ids is None else [self._record(one) for one in work_ids]
+        groups = self.groups(at_utc) if records is None else companions(records, at_utc)
         detail = at_utc - since_utc
         return tuple(one for each in self._assess_all(groups, at_utc, detail) for one in each)
 
@@ -400,7 +402,8 @@ class Museum:
 
     def groups(self, at_utc: datetime) -> tuple[Companions, ...]:
         """Return all works that hang at a time, those together that have had the same air."""
-        return self._standing(at_utc).groups
+        groups = self._standing(at_utc).groups
+        return tuple(of_one_air(groups, self._first_here, at_utc))
 
     def _standing(self, at_utc: datetime) -> Standing:
         def make() -> Standing:
@@ -432,7 +435,8 @@ class Museum:
         self.room(room_id)
         standing = self._standing(at_utc)
         found: list[Assessed] = []
-        groups = [group for group in standing.groups if group.room == room_id]
+        here = [group for group in standing.groups if group.room == room_id]
+        groups = of_one_air(here, self._first_here, at_utc)
         for each in self._assess_all(groups, at_utc, detail):
             found += [without_past_air(one) for one in each]
         for record, problem in standing.impossible:
@@ -449,19 +453,12 @@ class Museum:
     def _assess_each(
         self, group: Companions, at_utc: datetime, detail: timedelta | None = None
     ) -> list[Assessed]:
-        """Return what can be said of works; where one cannot be computed, the others go on.
-
-        Without ``detail`` they have no ``air``, and later hours go on from what is found.
-        """
-        if detail is None:
-            found = assess_hour(self, group, at_utc)
-        else:
-            found = assess_over(self, group, at_utc, detail)
+        """Return what can be said of works; where one cannot be computed, the others go on."""
         return [
             one
             if isinstance(one, Assessed)
             else self._figureless(self._record(one.work_id), group.room, at_utc, one)
-            for one in found
+            for one in assess_works(self, group, at_utc, detail)
         ]
 
     def question(self, group: Companions, at_utc: datetime, detail: timedelta = DETAIL) -> Question:

@@ -1,6 +1,6 @@
 """Where works hung, and the air they have had since the record began."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -27,6 +27,9 @@ HOUR = timedelta(hours=1)
 
 
 YEAR = timedelta(days=365)
+
+
+TOGETHER = 16  # works that are judged as one question
 
 
 ENOUGH_DAYS = 300  # with readings, before a year is taken for measured
@@ -89,6 +92,51 @@ def companions(records: Sequence[WorkRecord], at_utc: datetime) -> tuple[Compani
         )
         for stays, phased in groups.items()
     )
+
+
+def of_one_air(
+    groups: Sequence[Companions],
+    first_reading: Callable[[str], datetime | None],
+    at_utc: datetime,
+) -> list[Companions]:
+    """Return the groups, those as one whose works all hung there before their room was measured.
+
+    Their air begins with the same reading. No group has more than `TOGETHER` works: so many gain
+    what there is to gain, and larger ones are hard to share out.
+
+    Parameters
+    ----------
+    first_reading : callable
+        Room → its first reading; None where there is none, or where dates matter beside it.
+    """
+    found: dict[tuple[Stay, ...], list[Companions]] = {}
+    for group in groups:
+        since, begun = group.stays[0].from_utc, first_reading(group.stays[0].room)
+        before = since is not None and begun is not None and since <= begun
+        if before and not arrival(group.stays, at_utc):
+            always = (replace(group.stays[0], from_utc=None), *group.stays[1:])
+            found.setdefault(always, []).append(group)
+        else:
+            found.setdefault(group.stays, []).append(group)
+    return [part for stays, alike in found.items() for part in _parts(stays, alike)]
+
+
+def _parts(stays: tuple[Stay, ...], alike: Sequence[Companions]) -> list[Companions]:
+    works = [work for group in alike for work in group.works]
+    earlier = {key: phases for group in alike for key, phases in group.earlier.items()}
+    parts = -(-len(works) // TOGETHER)
+    return [
+        Companions(
+            stays,
+            tuple(works[part::parts]),
+            {
+                one.work_id: earlier[one.work_id]
+                for one in works[part::parts]
+                if one.work_id in earlier
+            },
+        )
+        for part in range(parts)
+    ]
 
 
 def stays_until(hangings: Sequence[Hanging], at_utc: datetime) -> tuple[Stay, ...]:

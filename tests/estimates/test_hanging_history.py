@@ -1,6 +1,7 @@
 """Where works hung, and the air they have had."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pandas as pd
@@ -15,6 +16,7 @@ from service.estimates.hanging_history import (
     Companions,
     Stay,
     air_of,
+    of_one_air,
     stays_until,
     with_the_year_before,
 )
@@ -94,3 +96,28 @@ def test_a_humidity_at_mounting_that_nobody_recorded_is_its_rooms_year(small: An
     assert ranges == [None, (33.0, 38.0, 47.0), None]
     drawn = draw(told.works[1], 200)["mounted_rh_pct"]
     assert 33.0 <= drawn.min() < drawn.max() <= 47.0
+
+
+def test_works_that_hung_before_their_room_was_measured_have_one_air() -> None:
+    """Each was hung on a day of its own; their air begins with the same reading."""
+    first, now = datetime(2026, 1, 5, tzinfo=UTC), datetime(2026, 3, 1, tzinfo=UTC)
+    works = [
+        Work(f"W-{i}", f"Work {i}", 1000, 800, Paper.RESIN_COATED, Finish.MATT) for i in range(40)
+    ]
+    before = [
+        Companions((Stay("north", first - timedelta(days=i), None),), (works[i],))
+        for i in range(36)
+    ]
+    after = Companions((Stay("north", first + timedelta(hours=1), None),), (works[36],))
+    other = Companions((Stay("south", first - timedelta(days=3), None),), (works[37],))
+    crate = Companions((Stay("crate", first - timedelta(days=3), None),), (works[38],))
+    late = Companions((Stay("east", now - timedelta(days=1), None),), (works[39],))
+    begun = {"north": first, "south": first, "east": now - timedelta(hours=1)}
+    found = of_one_air([*before, after, other, crate, late], begun.get, now)
+    assert sorted(len(one.works) for one in found) == [1, 1, 1, 1, 12, 12, 12]
+    assert {one.work_id for group in found for one in group.works} == {w.work_id for w in works}
+    assert all(one.stays[0].from_utc is None for one in found if len(one.works) > 1)
+    for alone in (after, crate, late):
+        assert alone in found  # `late` came this week, which is said of it
+    (south,) = (one for one in found if one.room == "south")
+    assert south.works == other.works
