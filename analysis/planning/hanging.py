@@ -20,6 +20,7 @@ from analysis.simulation.pasts import pasts_of
 from analysis.works import Mount, Wall, Work
 
 HARDLY = 0.02  # a smaller difference of shares of the year is not called one
+AT_ONCE = 250  # works: of more, all their hours would fill the memory
 SAID_FROM = 0.1  # a larger share of the year that cannot be told is said
 
 
@@ -74,21 +75,23 @@ def look_first_at(
         for work in hung
     }
     weights = {key: one.weights for key, one in posteriors.items() if key in draws}
-    end = instant(air.time_utc[-1])
-    found = run(
-        hung,
-        draws,
-        air,
-        weights=weights,
-        detail_from=end,
-        keep_weeks=0,
-        pasts=pasts_of(air),
-        hours_only=True,
-    )
+    pasts, found = pasts_of(air), dict[str, LookFirst]()
     since = counted_from or start_utc(air)
-    return {
-        work.work_id: look_first(chances_of(work, air, found).since(since), limits) for work in hung
-    }
+    for first in range(0, len(hung), AT_ONCE):
+        part = hung[first : first + AT_ONCE]
+        ran = run(
+            part,
+            draws,
+            air,
+            weights=weights,
+            detail_from=instant(air.time_utc[-1]),
+            keep_weeks=0,
+            pasts=pasts,
+            hours_only=True,
+        )
+        for work in part:
+            found[work.work_id] = look_first(chances_of(work, air, ran).since(since), limits)
+    return found
 
 
 def _hung(work: Work, wall: Wall, air: RoomAir) -> Work:

@@ -54,6 +54,9 @@ RUN_UP = timedelta(days=90)
 SHORT_WEEKS = 1
 
 
+BESIDE = 2  # places in hand: while one is in the loop, which takes all cores, the other is not
+
+
 def last_year(museum: Museum, room_id: str) -> RoomAir:
     """Return a room's air over the last year that was measured, hourly.
 
@@ -236,7 +239,8 @@ def hanging_of(
         return hanging_years(museum.stores.results, asked, year, wall, engine)
 
     found = {}
-    with closing(museum.engine.ahead(on_wall, [(a, b) for a in rooms for b in walls])) as years:
+    places = [(room, wall) for room in rooms for wall in walls]
+    with closing(museum.engine.ahead(on_wall, places, beside=BESIDE)) as years:
         for number, room in enumerate(rooms, 1):
             told(room_of_many(number, len(rooms), room.name))
             for wall in walls:

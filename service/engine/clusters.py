@@ -9,13 +9,10 @@ import atexit
 import logging
 import pickle
 import threading
-from collections import deque
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
-from concurrent.futures import CancelledError, Future as Pending, ThreadPoolExecutor
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
-from contextvars import ContextVar, copy_context
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -25,6 +22,7 @@ from distributed import Client, Future, get_worker
 from distributed.comm.core import CommClosedError
 from distributed.scheduler import KilledWorker
 
+from service.engine.in_hand import in_threads
 from service.engine.own_workers import OwnWorkers
 from service.errors import EngineError, remark
 from service.estimates.fingerprints import calculation
@@ -39,7 +37,6 @@ NOBODY_AFTER = 4  # looks at which no worker was there, until it is said
 AHEAD = 2  # items beyond one a worker that are made ready
 # The air of decades is larger than what Dask calls a large task.
 CONFIG = {"distributed.admin.large-graph-warning-threshold": "100MB"}
-_in_hand = ContextVar("in hand", default=False)
 LOST = (KilledWorker, CancelledError, CommClosedError, OSError)
 
 
@@ -103,31 +100,13 @@ class Cluster:
         return found
 
     def ahead(
-        self, function: Callable[[Item], Found], items: Sequence[Item]
+        self, function: Callable[[Item], Found], items: Sequence[Item], beside: int = 1
     ) -> Generator[Found, None, None]:
         """Yield what a function makes of each item, in order; a few more are in hand meanwhile.
 
         Within an item that is in hand the next waits for the one before.
         """
-        if _in_hand.get():
-            yield from map(function, items)
-            return
-        with ThreadPoolExecutor(self.workers + AHEAD, "ahead") as threads:
-            following = iter(items)
-
-            def begin(count: int) -> Iterator[Pending[Found]]:
-                for item in islice(following, count):
-                    yield threads.submit(copy_context().run, _taken_in_hand, function, item)
-
-            waiting = deque(begin(self.workers + AHEAD))
-            try:
-                while waiting:
-                    found = waiting.popleft().result()
-                    waiting += begin(1)
-                    yield found
-            finally:
-                for one in waiting:
-                    one.cancel()
+        return in_threads(function, items, max(self.workers + AHEAD, beside))
 
     def close(self) -> None:
         """Let go of the workers; end those that were begun here."""
@@ -189,11 +168,6 @@ class Cluster:
         except LOST as problem:
             found = remark(f"the connection was lost ({type(problem).__name__}: {problem})")
             raise _nobody(self._address, found) from problem
-
-
-def _taken_in_hand(function: Callable[[Item], Found], item: Item) -> Found:
-    _in_hand.set(True)
-    return function(item)
 
 
 def _answered(asked: bytes, folder: str, expected: Mapping[str, str]) -> _Answer:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Generator, Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
+from service.engine.in_hand import in_threads
 from service.errors import EngineError
 from service.settings import Settings
 from service.storage.results import Results
@@ -32,11 +33,12 @@ class Engine(Protocol):
         ...
 
     def ahead(
-        self, function: Callable[[Item], Found], items: Sequence[Item]
+        self, function: Callable[[Item], Found], items: Sequence[Item], beside: int = 1
     ) -> Generator[Found, None, None]:
         """Yield what a function makes of each item, in order.
 
         The function runs here and calls `run`; how far it goes ahead is the engine's to choose.
+        ``beside`` items at least are in hand at once.
         """
         ...
 
@@ -56,9 +58,11 @@ class Threads:
         return function(results, task)
 
     def ahead(
-        self, function: Callable[[Item], Found], items: Sequence[Item]
+        self, function: Callable[[Item], Found], items: Sequence[Item], beside: int = 1
     ) -> Generator[Found, None, None]:
-        """Yield what a function makes of each item when it is asked for."""
+        """Yield what a function makes of each item, when it is asked for or a little before."""
+        if beside > 1:
+            return in_threads(function, items, beside)
         return (function(item) for item in items)
 
 
