@@ -11,6 +11,7 @@ reading that may be used. Nothing here knows a newest reading of the whole museu
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TypeVar, cast
 
 import pandas as pd
@@ -21,8 +22,10 @@ from analysis.series import usable
 from analysis.works import Work
 from service.answers.cache import AnswerCache
 from service.answers.hour_by_hour import assess_works
-from service.answers.room_weeks import build_room_week
-from service.answers.standing import Standing, standing
+from service.answers.kept_answers import kept_answers
+from service.answers.leaving import last_left
+from service.answers.room_weeks import build_room_week, cut_to
+from service.answers.standing import Standing, hung_together, standing
 from service.climate.presence import Presence, presence
 from service.climate.room_events import room_events
 from service.climate.room_readings import (
@@ -39,7 +42,6 @@ from service.climate.weeks import require_within, shifted, week_of, week_span
 from service.engine.engines import engine_of
 from service.estimates.assessments import (
     Assessed,
-    Left,
     assessed_without_figures,
     without_past_air,
 )
@@ -259,18 +261,26 @@ class Museum:
 
     def concerned(self, room_id: str, at_utc: datetime) -> tuple[set[str], set[str]]:
         """Return the rooms and works that a room's answers at a time are made from."""
-        standing = self._standing(at_utc)
-        groups = [group for group in standing.groups if group.room == room_id]
-        rooms = {stay.room for group in groups for stay in group.stays}
-        works = {work.work_id for group in groups for work in group.works}
-        return rooms | {room_id}, works | {one.print.work_id for one, _ in standing.impossible}
+
+        def make() -> Mapping[str, Mapping[str, set[str]]]:
+            return hung_together(work_store.hangings_in(self.stores.register, None), at_utc)
+
+        here = self.cached(("hung together", at_utc), make, rooms=(), works=None).get(room_id, {})
+        return {room_id}.union(*here.values()), set(here)
+
+    def told(self, room_id: str, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
+        """Return what `assessed` has, without draws, air and hours: from disk where it is kept."""
+        at = at_utc or self.now()
+        rooms, works = self.concerned(room_id, at)
+        name = ("told", room_id, at, at == self.now())
+        read = partial(kept_answers, self, room_id, at, lambda: self.assessed(room_id, at))
+        return self.cached(name, read, rooms=rooms, works=works)
 
     def assessed_before(self, room_id: str) -> tuple[Assessed, ...]:
         """Return what is at hand of a room's works now; empty while nobody has asked for it."""
-        now = self.now()
-        rooms, works = self.concerned(room_id, now)
+        rooms, works = self.concerned(room_id, self.now())
         stamp = self.versions().stamp(rooms=rooms, works=works)
-        found = self._cache.at_hand(("assessed", room_id, now, True), stamp)
+        found = self._cache.at_hand(("told", room_id, self.now(), True), stamp)
         return () if found is None else cast(tuple[Assessed, ...], found)
 
     def judged_before(self, work_id: str) -> Assessed | None:
@@ -281,7 +291,7 @@ class Museum:
 
     def judgements(self, room_id: str, at_utc: datetime | None = None) -> tuple[Judgement, ...]:
         """Return the lines of a room's works on the round, in order of need."""
-        return tuple(one.judgement for one in self.assessed(room_id, at_utc))
+        return tuple(one.judgement for one in self.told(room_id, at_utc))
 
     def unplaced(self, at_utc: datetime | None = None) -> tuple[Assessed, ...]:
         """Return the works that hang in no room at a time: lent, stored, or never hung."""
@@ -290,7 +300,7 @@ class Museum:
         def make() -> tuple[Assessed, ...]:
             standing = self._standing(at)
             found = [
-                replace(self._figureless(one, "", at), left=self._left(one, at))
+                replace(self._figureless(one, "", at), left=last_left(self, one, at))
                 for one in standing.unplaced
             ]
             found += [
@@ -301,23 +311,6 @@ class Museum:
             return tuple(sorted(found, key=lambda one: one.judgement.order_key))
 
         return self.cached(("unplaced", at, at == self.now()), make)
-
-    def _left(self, record: WorkRecord, at_utc: datetime) -> Left | None:
-        """Return where a work that hangs nowhere hung last, and what was said of it then."""
-        gone = [h for h in record.hangings if h.to_utc is not None and h.to_utc <= at_utc]
-        if not gone or gone[-1].to_utc is None:
-            return None
-        stay, went = gone[-1], gone[-1].to_utc
-        then = full_hour(went - A_MOMENT)
-        work_id = record.print.work_id
-
-        def make() -> Judgement | None:
-            groups = companions([record], then)
-            return self._assess_each(groups[0], then)[0].last if groups else None
-
-        rooms = [one.room for one in record.hangings]
-        last = self.cached(("left", work_id, then), make, rooms=rooms, works=[work_id])
-        return Left(self.room(stay.room).name, went, last)
 
     def judged(self, work_id: str, at_utc: datetime | None = None) -> Assessed:
         """Return what can be said at a time (default: now) of one work, wherever it is.
@@ -334,8 +327,7 @@ class Museum:
 
     def works_in(self, room_id: str, at_utc: datetime) -> tuple[Work, ...]:
         """Return the works that hang in a room at a time, as they are mounted and framed then."""
-        groups = (group for group in self.groups(at_utc) if group.room == room_id)
-        return tuple(work for group in groups for work in group.works)
+        return tuple(w for one in self.groups(at_utc) if one.room == room_id for w in one.works)
 
     def work_over(self, work_id: str, weeks: int) -> Assessed:
         """Return what can be said now of one work, with its past weeks: as `judged` has it."""
@@ -349,7 +341,7 @@ class Museum:
         now = self.now()
         group = companions([self._record(work_id)], now)[0]
         detail = now - judged.known_until_utc + timedelta(weeks=weeks)
-        found = self._assess_each(group, now, detail)[0]
+        found = self.assess_group(group, now, detail)[0]
         if found.history is None:
             return judged
         return replace(found, judgement=judged.judgement, last=judged.last)
@@ -409,16 +401,12 @@ class Museum:
         def make() -> Standing:
             return standing(self.stores.register, self._records(), at_utc)
 
-        name = ("standing", at_utc, at_utc == self.now())
-        return self.cached(name, make, rooms=(), works=None)
+        return self.cached(("standing", at_utc, at_utc == self.now()), make, rooms=(), works=None)
 
     def _records(self) -> Mapping[str, WorkRecord]:
         """Return all that the register knows of all works, by number."""
-
-        def make() -> Mapping[str, WorkRecord]:
-            return work_store.work_records(self.stores.register)
-
-        return self.cached("records", make, rooms=(), works=None)
+        read = partial(work_store.work_records, self.stores.register)
+        return self.cached("records", read, rooms=(), works=None)
 
     def _record(self, work_id: str) -> WorkRecord:
         """Return all that the register knows of a work, or raise `UnknownNameError`."""
@@ -448,9 +436,9 @@ class Museum:
     def _assess_all(
         self, groups: Sequence[Companions], at_utc: datetime, detail: timedelta | None = None
     ) -> Iterator[list[Assessed]]:
-        return self.engine.ahead(lambda one: self._assess_each(one, at_utc, detail), groups)
+        return self.engine.ahead(lambda one: self.assess_group(one, at_utc, detail), groups)
 
-    def _assess_each(
+    def assess_group(
         self, group: Companions, at_utc: datetime, detail: timedelta | None = None
     ) -> list[Assessed]:
         """Return what can be said of works; where one cannot be computed, the others go on."""
@@ -488,10 +476,13 @@ class Museum:
         return assessed_without_figures(self.stores, work, room_id, at_utc, until, problem)
 
     def _room_week(self, room_id: str, iso_week: str) -> RoomWeek:
-        start, end = week_span(iso_week, self.zone)
-        now = self.now()
+        (start, end), now = week_span(iso_week, self.zone), self.now()
         require_within(iso_week, self.zone, self.first(), now)
         at = min(full_hour(end), now)
+
+        def judged() -> list[Assessed]:
+            return [cut_to(one, start, end) for one in self.assessed(room_id, at)]
+
         return build_room_week(
             room=self.room(room_id),
             site=self.site,
@@ -500,6 +491,6 @@ class Museum:
             readings=self.readings_around(room_id, start, end),
             band=places.band_at(self.stores.register, room_id, at),
             events=[e for e in self.events(room_id, start, min(end, now)) if e.end_utc >= start],
-            assessed=self.assessed(room_id, at),
+            assessed=kept_answers(self, room_id, at, judged, iso_week),
             stores=self.stores,
         )

@@ -79,6 +79,12 @@ def _week_before(
     return None if found.empty else found.set_axis(found.index + (start_utc - earlier))
 
 
+def cut_to(one: Assessed, start_utc: datetime, end_utc: datetime) -> Assessed:
+    """Return what was found of a work, with its hours within a span alone."""
+    history = None if one.history is None else within(one.history, start_utc, end_utc)
+    return replace(one, history=history)
+
+
 def within(history: History, start_utc: datetime, end_utc: datetime) -> History:
     """Return a history cut to a span of time."""
     first, last = (np.datetime64(int(t.timestamp()), "s") for t in (start_utc, end_utc))

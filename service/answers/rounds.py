@@ -78,7 +78,7 @@ def museum_round(
     measured = {room.room for room in museum.rooms()}
     rooms, elsewhere = list[RoomRound](), list[RoomRound]()
     away = museum.away()
-    each = museum.engine.ahead(lambda room: museum.assessed(room.room, at), asked)
+    each = museum.engine.ahead(lambda room: museum.told(room.room, at), asked)
     for number, room in enumerate(asked, 1):
         if tell is not None:
             tell(sentences.room_of_many(number, len(asked), room.name))

@@ -11,9 +11,9 @@ from typing import Any
 
 from analysis.records.inspection_records import Inspection
 from analysis.results import Listing
+from service.answers.kept_answers import newest_change, on_record
 from service.answers.museum import Museum
 from service.estimates.fingerprints import program
-from service.storage import audit
 from service.storage.results import Result
 
 KEEP_DATES = 12  # of each room, the dates that were worked out last
@@ -93,9 +93,9 @@ def kept_hours(
     dates = f"{start_utc.isoformat()}/{end_utc.isoformat()}"
     kept = results.load(name, inputs)
     found = None if kept is None else kept.facts.get(dates)
-    if found is not None and found["rests on"] == rests_on and _on_record(museum, found["after"]):
+    if found is not None and found["rests on"] == rests_on and on_record(museum, found["after"]):
         return [_from_plain(one) for one in found["works"]]
-    after = _newest_change(museum)
+    after = newest_change(museum)
     made = make()
     if made and _rests_on(museum, room_id, end_utc) == rests_on:
         works = [_plain(one) for one in made]
@@ -139,14 +139,3 @@ def _rests_on(museum: Museum, room_id: str, end_utc: datetime) -> list[Any]:
     stamp = museum.versions().stamp(rooms=rooms, works=works)
     present = end_utc == museum.now()
     return [[list(one) for one in stamp], present, museum.settings.draws]
-
-
-def _newest_change(museum: Museum) -> list[Any]:
-    register = museum.stores.register
-    number = audit.version(register)
-    return [number, str(audit.written_utc(register, number))]
-
-
-def _on_record(museum: Museum, change: list[Any]) -> bool:
-    number, written = change
-    return str(audit.written_utc(museum.stores.register, number)) == str(written)

@@ -260,5 +260,6 @@ class WarmingUp:
         self._warm_at = newest
 
     def _latest_week(self, room: Room) -> None:
+        self._museum.told(room.room)
         if week := self._museum.week_of_room(room.room):
             self._museum.room_week(room.room, week)
