@@ -1,6 +1,7 @@
 """The truths of `bench.foreign_calibration` by what the program believed before: for comparison.
 
-    python -m bench.foreign_before [WORKS] [DRAWS] [SEED]
+    python -m bench.foreign_before [WORKS] [DRAWS] [SEED]     works of one law each
+    python -m bench.foreign_before WORKS DRAWS SEED TRUTHS    those of `bench.foreign_weights`
 
 Nothing is lived before the record, the frame's air is its logger's, nothing stands for what the
 chain may be off by, and looks are believed wholly. Told by weights over draws, so that after many
@@ -31,11 +32,12 @@ from bench.foreign_calibration import (
     chances_of,
     found_of,
     lines,
-    ranges_of,
     record_of,
+    works_of_all_laws,
     works_of_one_law,
 )
 from bench.foreign_truths import rooms_through_years
+from bench.foreign_weights import Sorted, alike_of
 
 NOT_BELIEVED = (
     "season_cos_pct",
@@ -73,29 +75,32 @@ def likely(case: Case, shown: dict[str, Floats], looks: int, visible: Floats) ->
     return total
 
 
-def calibrate(count: int, n: int, seed: int) -> Calibration:
+def calibrate(count: int, n: int, seed: int, truths_each: int = 0) -> Calibration:
     """Return how the ranges fared under every law."""
     air = rooms_through_years(ROOMS, PAST_YEARS, seed=seed)
-    every = cases(works_of_one_law(count), air, seed)
+    named = works_of_all_laws(count, truths_each) if truths_each else works_of_one_law(count)
+    every = cases(named, air, seed)
     told: Told = {looks: {} for looks in AFTER}
     effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
-    for case in every:
-        key, draws = case.work.work_id, drawn_before(case, n)
+    for alike in alike_of(every):
+        first = alike[0]
+        key, draws = first.work.work_id, drawn_before(first, n)
         probes = run(
-            [case.work],
+            [first.work],
             {key: draws},
-            record_of(air, case.room),
+            record_of(air, first.room),
             keep_weeks=0,
             detail_from=LOOKED[-1],
             probe={key: (*JUDGED, *LOOKED)},
         ).probes[key]
-        judged = {name: values[: len(JUDGED)] for name, values in probes.items()}
+        judged, visible = Sorted(probes, draws), draws["visible_slope_mrad"]
         shown = {name: values[len(JUDGED) :] for name, values in probes.items()}
-        for looks in AFTER:
-            weights = weights_of(likely(case, shown, looks, draws["visible_slope_mrad"]))
-            told[looks][key] = ranges_of(judged, draws, weights)
-            if looks:
-                effective[looks].append(effective_sample_size(weights))
+        for case in alike:
+            for looks in AFTER:
+                weights = weights_of(likely(case, shown, looks, visible))
+                told[looks][case.work.work_id] = judged.told(weights)
+                if looks:
+                    effective[looks].append(effective_sample_size(weights))
     return Calibration(
         [found for looks in AFTER for found in found_of(every, told[looks], looks)],
         [chance for looks in AFTER for chance in chances_of(every, told[looks], looks)],
@@ -104,5 +109,5 @@ def calibrate(count: int, n: int, seed: int) -> Calibration:
 
 
 if __name__ == "__main__":
-    given = [int(word) for word in sys.argv[1:4]]
-    print("\n".join(lines(calibrate(*(given if len(given) == 3 else (200, 1000, 53))))))
+    given = [int(word) for word in sys.argv[1:5]]
+    print("\n".join(lines(calibrate(*(given if len(given) >= 3 else (200, 1000, 53))))))

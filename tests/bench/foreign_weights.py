@@ -52,10 +52,7 @@ def calibrate(count: int, n: int, seed: int, truths_each: int = 1) -> tuple[Cali
     every = cases(works_of_all_laws(count, truths_each), air, seed)
     told: Told = {looks: {} for looks in AFTER}
     effective: dict[int, list[float]] = {looks: [] for looks in AFTER[1:]}
-    alike = defaultdict(list)
-    for one in every:
-        alike[sheet_of(one.work)].append(one)
-    for some in alike.values():  # they share the draws of the first
+    for some in alike_of(every):  # they share the draws of the first
         draws = draw(some[0].work, n)
         _weigh(some, draws, _carried(some[0], draws, record_of(air, some[0].room)), told, effective)
     found = Calibration(
@@ -66,6 +63,14 @@ def calibrate(count: int, n: int, seed: int, truths_each: int = 1) -> tuple[Cali
     return found, _missed(every, told)
 
 
+def alike_of(every: Sequence[Case]) -> list[list[Case]]:
+    """Return the cases of each invented work, whatever their law and their true numbers."""
+    alike = defaultdict(list)
+    for one in every:
+        alike[sheet_of(one.work)].append(one)
+    return list(alike.values())
+
+
 def _carried(one: Case, draws: Draws, record: RoomAir) -> Mapping[str, Floats]:
     key = one.work.work_id
     found = run([one.work], {key: draws}, record, detail_from=LOOKED[-1], keep_weeks=0,
@@ -73,7 +78,7 @@ def _carried(one: Case, draws: Draws, record: RoomAir) -> Mapping[str, Floats]:
     return found.probes[key]
 
 
-class _Sorted:
+class Sorted:
     """What draws show in the judged months, sorted once for all weights they are given."""
 
     def __init__(self, probes: Mapping[str, Floats], draws: Draws) -> None:
@@ -105,7 +110,7 @@ def _weigh(
     effective: dict[int, list[float]],
 ) -> None:
     """Tell a work's ranges under each truth: ``probes`` of the judged months, then of the looks."""
-    months, shown, visible = len(JUDGED), _Sorted(probes, draws), draws["visible_slope_mrad"]
+    months, shown, visible = len(JUDGED), Sorted(probes, draws), draws["visible_slope_mrad"]
     for case in alike:
         for looks in AFTER:
             seen = {name: probes[name][months : months + looks] for name in LOOKED_AT}
