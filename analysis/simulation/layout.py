@@ -12,6 +12,8 @@ from analysis.chain.compiled import part
 from analysis.results import Floats
 
 BLOCK = 200
+LANES = 16  # draws that a processor handles at once, twice over: no block leaves a few of them
+WIDTH = 64  # draws side by side: more gain little, and leave less to share out to the cores
 ACROSS = BLOCK
 
 

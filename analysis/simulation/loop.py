@@ -15,7 +15,8 @@ from numba import prange
 from analysis.chain.compiled import compiled_parallel, sources_digest, threads_for
 from analysis.chain.precision import in_single
 from analysis.results import Floats
-from analysis.simulation.step import work_through
+from analysis.simulation.layout import BLOCK, WIDTH, Row
+from analysis.simulation.step import work_through, works_beside
 
 # All files whose functions the loop contains.
 SOURCES = (
@@ -36,6 +37,7 @@ SOURCES = (
 
 
 _through: Callable[..., None]
+_beside: Callable[..., None]
 
 
 @cache
@@ -61,6 +63,46 @@ def _loop() -> Callable[..., int]:
         return sources
 
     return loop
+
+
+@cache
+def _loop_beside() -> Callable[..., int]:
+    """Return the same over works of few draws, some of them side by side."""
+    global _beside  # as above
+    _beside = in_single(works_beside)
+    sources = sources_digest(SOURCES)
+
+    @compiled_parallel
+    def loop(
+        hours: Floats,
+        fixed: Floats,
+        state: Floats,
+        teams: npt.NDArray[np.int64],
+        k: Floats,
+        sums: Floats,
+    ) -> int:
+        for t in prange(teams.shape[0]):
+            _beside(hours, fixed, state, k, sums, teams[t])
+        return sources
+
+    return loop
+
+
+def _teams(fixed: Floats, active: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+    """Return works that go side by side, a team a row, by their places; -1 where a row has fewer.
+
+    With an image layer the loop has a store of moisture more: those are teams of their own.
+    """
+    layered = fixed[:, Row.IMAGE_SHARE // BLOCK].max(axis=1) > 0.0
+    many = WIDTH // fixed.shape[2]
+    teams = []
+    for kind in (False, True):
+        works = np.flatnonzero(active & (layered == kind))
+        rows = -(-len(works) // many)
+        team = np.full(rows * many, -1, dtype=np.int64)
+        team[: len(works)] = works
+        teams.append(team.reshape(rows, many))
+    return np.concatenate(teams)
 
 
 def single(values: Floats) -> npt.NDArray[np.float32]:
@@ -92,5 +134,11 @@ def all_works(
     detail : ndarray of float32, shape (works, h or 0, len(layout.DETAIL), 3)
         Written, where it has hours.
     """
+    few = 2 * fixed.shape[2] <= WIDTH and not detail.shape[1]
+    if few and np.count_nonzero(active) > 1:
+        teams = _teams(fixed, active)
+        with threads_for(len(teams)):
+            _loop_beside()(single(hours), fixed, state, teams, single(k), sums)
+        return
     with threads_for(int(np.count_nonzero(active))):
         _loop()(single(hours), fixed, state, active, single(k), sums, detail)

@@ -30,7 +30,7 @@ from analysis.chain.sheet import humidity_path
 from analysis.chain.tension import bled_off, moved_play, relaxed
 from analysis.results import Floats
 from analysis.simulation import layout
-from analysis.simulation.layout import ACROSS, BLOCK, Detail, Hour, Row, Shared, Sum, six
+from analysis.simulation.layout import ACROSS, BLOCK, LANES, Detail, Hour, Row, Shared, Sum, six
 from analysis.simulation.ranges import (
     Counts,
     counted,
@@ -100,6 +100,48 @@ def work_through(
             state[row, start:end] = b[at : at + size]
     week_link(signs, fixed[Row.WEIGHT // BLOCK], state, k, sums)
     range_link(values, fixed[Row.WEIGHT // BLOCK], detail)
+
+
+@part
+def works_beside(
+    hours: Floats,
+    fixed: Floats,
+    state: Floats,
+    k: Floats,
+    sums: Floats,
+    members: npt.NDArray[np.int64],
+) -> None:
+    """Carry works of few draws through the hours side by side: the same as each by itself.
+
+    ``members`` are their places in ``fixed``, ``state`` and ``sums``, or negative. All of them have
+    an image layer, or none has; together they have no more draws than a block.
+    """
+    n, length, many = fixed.shape[2], hours.shape[0], 0
+    for i in members:
+        many += 1 if i >= 0 else 0
+    signs = np.empty((many, length, n), dtype=np.uint8)
+    b = np.empty(N_ROWS * BLOCK, dtype=k.dtype)
+    layered = np.max(fixed[members[0], Row.IMAGE_SHARE // BLOCK]) > 0.0
+    size = -(-many * n // LANES) * LANES  # the last draw fills what is left
+    for j in range(size):
+        draw = min(j, many * n - 1)
+        i, at = members[draw // n], draw % n
+        for row in range(N_FIXED):
+            b[row * BLOCK + j] = fixed[i, row, at]
+        for row in range(N_CARRIED):
+            b[(N_FIXED + row) * BLOCK + j] = state[i, row, at]
+    for h in range(length):
+        hour_link(b, size, k, hours[h], layered)
+        for which in range(many):
+            own = b[which * n :]
+            surface_link(own, n, sums[members[which], h], signs[which, h])
+            doubts_link(own, n, sums[members[which], h])
+    for which in range(many):
+        i, first = members[which], which * n
+        for row in range(N_CARRIED):
+            at = (N_FIXED + row) * BLOCK + first
+            state[i, row, :] = b[at : at + n]
+        week_link(signs[which], fixed[i, Row.WEIGHT // BLOCK], state[i], k, sums[i])
 
 
 @part

@@ -10,13 +10,11 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.results import Floats
-from analysis.simulation.layout import BLOCK, Row
+from analysis.simulation.layout import BLOCK, LANES, WIDTH, Row
 from analysis.simulation.loop import all_works
 from analysis.simulation.passage import Passage
 from analysis.simulation.step import N_DETAIL, N_SUMS
 
-LANES = 16  # draws that a processor handles at once, twice over: no block leaves a few of them
-WIDTH = 64  # draws side by side: more gain little, and leave less to share out to the cores
 IMAGE_SHARE = Row.IMAGE_SHARE // BLOCK
 
 

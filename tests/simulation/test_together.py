@@ -7,7 +7,9 @@ import pytest
 from bench.calibration import START, room_year
 from bench.learning_speed import WORK
 
-from analysis.simulation import layout, together
+from analysis.simulation import layout, loop, together
+from analysis.simulation.checkpoints import instant
+from analysis.simulation.estimator import run
 from analysis.simulation.passage import Passage
 from analysis.simulation.priors import draw
 from analysis.simulation.together import Together
@@ -61,3 +63,21 @@ def test_side_by_side_is_the_same_to_the_bit(width: int, monkeypatch: pytest.Mon
         if alone.active[i]:
             one, other = (each.state[i][:past, :count] for each in (alone, beside))
             assert one.tobytes() == other.tobytes()
+
+
+@pytest.mark.parametrize("n", [20, 9])
+def test_few_draws_of_many_works_are_told_as_each_alone(
+    n: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Chances and what is carried on are the same to the bit, from one work of a team to three."""
+    air, many = room_year(days=DAYS), works()
+    drawn = {one.work_id: draw(one, n) for one in many}
+    beside = run(many, drawn, air, detail_from=instant(air.time_utc[-1]))
+    monkeypatch.setattr(loop, "WIDTH", 0)
+    alone = run(many, drawn, air, detail_from=instant(air.time_utc[-1]))
+    for one in many:
+        key = one.work_id
+        assert beside.hourly[key].tobytes() == alone.hourly[key].tobytes()
+        state = beside.last.states.get(key)
+        assert state is None or state.tobytes() == alone.last.states[key].tobytes()
+    assert len(alone.last.states) > 10
