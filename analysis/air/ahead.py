@@ -31,6 +31,7 @@ YEAR_D = 365.25
 HOUR = np.timedelta64(3600, "s")
 BESIDE_H = 1  # hours before and after an hour of the day that count as it
 STEP_DAYS = 5  # the season is looked up anew for each
+Hours = npt.NDArray[np.intp]
 FEW = 24  # hours; fewer say nothing about a season
 
 
@@ -120,7 +121,8 @@ class _Season:
         spans = list(pairwise([0, *years.tolist(), air.hours]))
         near = {day: self._near(day, day_of_year, spans) for day in np.unique(distinct[:, 0])}
         of_near = {day: hour_of_day[at].astype(np.intp) for day, at in near.items()}
-        self.members = [near[day][_BESIDE[hour][of_near[day]]] for day, hour in distinct]
+        members = [near[day][_BESIDE[hour][of_near[day]]] for day, hour in distinct]
+        self.sets, self.alike = len(members), _of_one_size(members)
 
     def _near(
         self, step: int, day_of_year: Floats, years: Sequence[tuple[int, int]]
@@ -146,15 +148,22 @@ class _Season:
         recent, highest = float(np.quantile(values[-WINDOW_DAYS * DAY_H :], level)), level > 0.5
         years = parameter("pasts", "years", "offset_pct")
         other_years = years.high if highest else years.low
-        known = _quantiles(values, self.members, level) + other_years
+        known = self._quantiles(values, level) + other_years
         return self._or_prior(known, recent, "rh_amplitude_pct", highest=highest)
 
     def temp(self) -> Floats:
         """Return the usual temperature at the season and hour of each hour [°C]."""
         temp = self.air.temp_c
         recent = float(np.median(temp[-WINDOW_DAYS * DAY_H :]))
-        known = _quantiles(temp, self.members, 0.5)
+        known = self._quantiles(temp, 0.5)
         return self._or_prior(known, recent, "temp_amplitude_k", highest=None)
+
+    def _quantiles(self, values: Floats, level: float) -> Floats:
+        """Return a quantile of each set of members, NaN of few; sets of one size at once."""
+        found = np.full(self.sets, np.nan)
+        for alike, rows in self.alike:
+            found[alike] = _quantile(values[rows], level)
+        return found
 
     def _or_prior(
         self, known: Floats, recent: float, amplitude: str, *, highest: bool | None
@@ -179,14 +188,32 @@ class _Season:
         return np.where(np.isfinite(found), found, recent + most)
 
 
-def _quantiles(values: Floats, members: Sequence[npt.NDArray[np.intp]], level: float) -> Floats:
-    """Return a quantile of each set of members, NaN of few; sets of one size at once."""
-    found = np.full(len(members), np.nan)
+def _quantile(rows: Floats, level: float) -> Floats:
+    """Return a quantile of each row, which is put in another order: what `numpy.quantile` gives.
+
+    Examples
+    --------
+    >>> rows = np.random.default_rng(7).normal(50.0, 3.0, (40, 93))
+    >>> same = np.quantile(rows, [0.05, 0.5, 0.95], axis=1)
+    >>> [(_quantile(rows.copy(), q) == x).all() for q, x in zip((0.05, 0.5, 0.95), same)]
+    [np.True_, np.True_, np.True_]
+    """
+    at = level * (rows.shape[1] - 1)
+    below = int(at)
+    above = min(below + 1, rows.shape[1] - 1)
+    rows.partition((below, above), axis=1)
+    low, high, share = rows[:, below], rows[:, above], at - below
+    step = high - low
+    return np.asarray(np.where(share >= 0.5, high - step * (1.0 - share), low + step * share))
+
+
+def _of_one_size(members: Sequence[npt.NDArray[np.intp]]) -> list[tuple[Hours, Hours]]:
+    """Return which sets have one size, and their members, shape (sets, size); none of few."""
     sizes = np.array([len(at) for at in members], dtype=np.intp)
+    found = []
     for size in np.unique(sizes[sizes >= FEW]):
         alike = np.flatnonzero(sizes == size)
-        rows = np.stack([members[int(i)] for i in alike])
-        found[alike] = np.quantile(values[rows], level, axis=1)
+        found.append((alike, np.stack([members[int(i)] for i in alike])))
     return found
 
 

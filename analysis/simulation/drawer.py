@@ -66,6 +66,7 @@ def release() -> str:
     return sha256("\n".join(rows).encode()).hexdigest()[:12]
 
 
+@cache
 def group_of(words: str) -> str:
     """Return the table group of an enum's words: "resin-coated" → "resin_coated"."""
     return re.sub(r"[^a-z]+", "_", words)
@@ -78,7 +79,8 @@ class Drawer:
         self.work, self.n = work, n
         # A copy of the drawer, for the same work taken for another kind, shares both.
         self._levels: dict[str, Floats] = {}
-        self._spread: dict[tuple[str, Stated], Floats] = {}
+        # By the row itself, which is held beside: to hash its numbers costs as much as to draw.
+        self._spread: dict[tuple[str, int], tuple[Stated, Floats]] = {}
 
     def levels(self, name: str) -> Floats:
         """Return the levels of a doubt, shape (n,); drawn once, and never written to."""
@@ -103,10 +105,12 @@ class Drawer:
     def row(self, name: str, row: Parameter | Override) -> Floats:
         """Return a parameter's draws: of the stated range, or of the table's, shape (n,)."""
         range_of, doubt = self.stated(name, row), self.doubt(name)
-        if (doubt, range_of) not in self._spread:
-            self._spread[doubt, range_of] = spread(self.levels(name), range_of)
-            self._spread[doubt, range_of].flags.writeable = False
-        return self._spread[doubt, range_of]
+        found = self._spread.get((doubt, id(range_of)))
+        if found is None:
+            found = range_of, spread(self.levels(name), range_of)
+            found[1].flags.writeable = False
+            self._spread[doubt, id(range_of)] = found
+        return found[1]
 
     def normal(self, name: str, row: Parameter) -> Floats:
         """Return a parameter's draws, normal: the row's low and high lie two deviations off.

@@ -378,9 +378,8 @@ def _picked(drawer: Drawer, kind: str) -> np.typing.NDArray[np.intp]:
 def _as_if(drawer: Drawer, unknown: Sequence[str], guess: np.typing.NDArray[np.intp]) -> Drawer:
     """Return a drawer of the same levels for the work as it is by a guess."""
     other = copy(drawer)
-    for kind, at in zip(unknown, guess, strict=True):
-        known = {kind: KINDS[kind][at]}
-        other.work = replace(other.work, **known)
+    known = {kind: KINDS[kind][at] for kind, at in zip(unknown, guess, strict=True)}
+    other.work = replace(drawer.work, **known)
     return other
 
 
