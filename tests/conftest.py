@@ -29,6 +29,7 @@ from service.storage.stores import Stores
 pytest_plugins = [
     "fixtures.known_works",
     "fixtures.object_stores",
+    "fixtures.kept_in_a_bucket",
     "fixtures.processes",
     "fixtures.registers",
     "fixtures.scenario_quarter",

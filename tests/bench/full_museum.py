@@ -100,9 +100,14 @@ def _moisture_pa(since_h: Floats, seed: int) -> Floats:
 
 
 def build(folder: Path, size: Size, seed: int = 0) -> None:
-    """Make the museum; with another seed its rooms have other air."""
+    """Make the museum in a folder; with another seed its rooms have other air."""
+    build_in(Settings(data_dir=folder), size, seed)
+
+
+def build_in(settings: Settings, size: Size, seed: int = 0) -> None:
+    """Make the museum wherever the settings keep it."""
     begin = END - timedelta(days=round(365.25 * size.years))
-    with Stores.open(Settings(data_dir=folder, as_if=MORNING.isoformat())) as stores:
+    with Stores.open(settings.with_changes(as_if=MORNING.isoformat())) as stores:
         with stores.register.writing():
             put_rooms(stores.register, size)
             for number in range(size.works):
