@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import Any
 
 from analysis.learning.half_time import HalfTimeFit
@@ -15,12 +15,15 @@ from service.estimates.half_times import FrameHalfTime
 
 # What the sentences are made of stays inside: scripts get the numbers of the list, and the words.
 INSIDE = ("work", "air", "now", "asks", "changes", "impossible")
+SAID = tuple(one.name for one in fields(Judgement) if one.name not in INSIDE)
 
 
 def as_plain(judgement: Judgement, zone: str) -> dict[str, Any]:
     """Return a judgement as values that can stand in JSON; a number that is none becomes None."""
-    plain = {name: value for name, value in asdict(judgement).items() if name not in INSIDE}
     now = judgement.now
+    plain = {name: getattr(judgement, name) for name in SAID}
+    for name in ("headroom_up_pct", "headroom_down_pct", "print_rh_pct", "lead_time"):
+        plain[name] = None if plain[name] is None else asdict(plain[name])
     for name in ("headroom_quick_pct", "headroom_dry_pct"):
         spare = None if now is None else getattr(now, name)
         plain[name] = None if spare is None else asdict(spare)

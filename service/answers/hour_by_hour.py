@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from service.climate.room_readings import room_reach
 from service.estimates.assessments import Assessed, Later, assess_each, begin_each, go_on
 from service.estimates.hanging_history import Companions
 from service.estimates.last_reading import GOES_ON, Reached
@@ -135,11 +134,8 @@ def _cut(museum: "Museum", group: Companions, at_utc: datetime) -> tuple[datetim
     """Return at which instants readings are cut off; none where there is no later reading."""
 
     def last_of(room: str) -> datetime | None:
-        def make() -> datetime | None:
-            reach = room_reach(museum.stores, room)
-            return None if reach is None else reach[1]
-
-        return museum.cached(("last of", room), make, rooms=[room])
+        reach = museum.reach(room)
+        return None if reach is None else reach[1]
 
     ends = min(at_utc, museum.clock()), museum.clock()
     lasts = [last_of(room) for room in {stay.room for stay in group.stays}]

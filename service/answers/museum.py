@@ -141,19 +141,18 @@ class Museum:
         return places.away_rooms(self.stores.register)
 
     def _has_readings(self, room_id: str) -> bool:
-        first = self._first_of(room_id)
-        return first is not None and first <= self.clock()
+        reach = self.reach(room_id)
+        return reach is not None and reach[0] <= self.clock()
 
-    def _first_of(self, room_id: str) -> datetime | None:
-        def make() -> datetime | None:
-            reach = room_reach(self.stores, room_id)
-            return None if reach is None else reach[0]
-
-        return self.cached(("first of", room_id), make, rooms=[room_id])
+    def reach(self, room_id: str) -> tuple[datetime, datetime] | None:
+        """Return the first and last reading of a room, also one to come; None: it has none."""
+        read = partial(room_reach, self.stores, room_id)
+        return self.cached(("reach", room_id), read, rooms=[room_id])
 
     def _first_here(self, room_id: str) -> datetime | None:
         """Return a room's first reading; None of a crate and of a room elsewhere."""
-        return None if room_id in self.away() else self._first_of(room_id)
+        reach = None if room_id in self.away() else self.reach(room_id)
+        return None if reach is None else reach[0]
 
     def every_room(self) -> tuple[Room, ...]:
         """Return all rooms, also those without readings."""
@@ -193,7 +192,7 @@ class Museum:
 
     def _lately(self, room_id: str, until_utc: datetime) -> pd.DataFrame:
         """Return the last readings of a room up to a time, at least the last usable one of all."""
-        reach = room_reach(self.stores, room_id)
+        reach = self.reach(room_id)
         if reach is None:
             return empty_frame()
         last = min(reach[1] + A_MOMENT, until_utc + A_MOMENT)
@@ -214,7 +213,7 @@ class Museum:
             return None
         week = week_of(last, self.zone)
         begun = last - week_span(week, self.zone)[0] >= LEAST_OF_A_WEEK
-        reach = room_reach(self.stores, room_id)
+        reach = self.reach(room_id)
         alone = reach is not None and reach[0] >= week_span(week, self.zone)[0]
         return week if begun or alone else shifted(week, -1)
 

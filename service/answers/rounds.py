@@ -1,5 +1,6 @@
 """The round: every work with where it hangs, how it was last seen, and what is said of it now."""
 
+import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from dashboards.lines import RoundLine
 from dashboards.text import sentences, wording
 from dashboards.text.judgement_text import condition, mend, reason
 from dashboards.text.look_text import answered_words
-from dashboards.text.messages import N_, _
+from dashboards.text.messages import N_, _, way
 from dashboards.text.presence_text import (
     last_answer_sentence,
     left_sentence,
@@ -100,7 +101,40 @@ def round_json(found: Round, zone: str) -> dict[str, Any]:
     }
 
 
+def round_as_sent(museum: Museum, found: Round) -> str:
+    """Return `round_json` as text; works are worded once while all of their room is as it was."""
+
+    def rooms(every: Sequence[RoomRound]) -> str:
+        return "[" + ",".join(_room_as_sent(museum, one, found.now_utc) for one in every) + "]"
+
+    unplaced = _text([answered_json(one, museum.zone) for one in found.unplaced])
+    return (
+        f'{{"now_utc":{_text(found.now_utc.isoformat())},"rooms":{rooms(found.rooms)},'
+        f'"away":{rooms(found.away)},"unplaced":{unplaced}}}'
+    )
+
+
+def _room_as_sent(museum: Museum, one: RoomRound, at_utc: datetime) -> str:
+    room, zone, now = one.room.room, museum.zone, museum.now()
+
+    def make() -> str:
+        return _text([answered_json(work, zone) for work in one.works])
+
+    name = ("works as sent", room, at_utc, at_utc == now, zone, way())
+    rooms, known = museum.concerned(room, at_utc)
+    works = museum.cached(name, make, rooms=rooms, works=known)
+    return f'{_text(_room_facts(one))[:-1]},"works":{works}}}'
+
+
+def _text(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
 def _room_json(one: RoomRound, zone: str) -> dict[str, Any]:
+    return _room_facts(one) | {"works": [answered_json(work, zone) for work in one.works]}
+
+
+def _room_facts(one: RoomRound) -> dict[str, Any]:
     until = one.presence.known_until_utc
     due = one.presence.due_utc
     return {
@@ -110,7 +144,6 @@ def _room_json(one: RoomRound, zone: str) -> dict[str, Any]:
         "current": one.presence.current,
         "rhythm": one.presence.rhythm.value,
         "due_utc": None if due is None else due.isoformat(),
-        "works": [answered_json(work, zone) for work in one.works],
     }
 
 

@@ -1,6 +1,6 @@
 """Incidents: opened from a notice, followed to a lesson that the next notice of its kind shows."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -212,15 +212,16 @@ def _felt(history: History, start: datetime, until: datetime) -> tuple[Range | N
     return Range(low, mid, high), float(np.nansum(waves >= HALF))
 
 
-def lessons(register: Register, notice: Notice) -> tuple[Incident, ...]:
-    """Return closed incidents of the same room and kind of cause, newest first."""
+def lessons(known: Iterable[Incident], notice: Notice) -> tuple[Incident, ...]:
+    """Return those of some incidents that were closed, of the same room and kind of cause."""
     if notice.room is None:
         return ()
     shape = str(notice.details.get("shape", ""))
     return tuple(
         one
-        for one in incidents(register, notice.room)
-        if one.lesson
+        for one in known
+        if one.room == notice.room
+        and one.lesson
         and one.details.get("notice") != notice.id
         and one.details.get("kind") == notice.kind
         and one.details.get("shape", "") == shape

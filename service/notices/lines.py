@@ -15,7 +15,7 @@ from service.notices.arrangements import arrangement
 from service.notices.causes import Kind
 from service.notices.incident import lessons
 from service.storage import places
-from service.storage.incidents import Incident
+from service.storage.incidents import Incident, incidents
 from service.storage.notices import Notice, notices, open_notices
 from service.storage.outbox import letters
 from service.storage.people import Contact
@@ -29,14 +29,16 @@ def notice_lines(museum: Museum, room_id: str | None = None) -> tuple[NoticeLine
 
 def open_lines(museum: Museum, room_id: str | None = None) -> list[NoticeLine]:
     """Return the notices that have not ended, newest first."""
-    return [line for line in notice_lines(museum, room_id) if line.ended_utc is None]
+    register = museum.stores.register
+    return list(lines_of(register, open_notices(register, room_id)))
 
 
 def lines_of(register: Register, found: Iterable[Notice]) -> tuple[NoticeLine, ...]:
     """Return notices as lines, with the names of their rooms and whom to call."""
     names, arranged = room_names(register), arrangement(register)
+    known = incidents(register)
     return tuple(
-        notice_line(one, names[one.room], arranged.on_call(one.room), lessons(register, one))
+        notice_line(one, names[one.room], arranged.on_call(one.room), lessons(known, one))
         for one in found
     )
 

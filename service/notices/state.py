@@ -21,6 +21,7 @@ from service.notices.rules import Action, Air, End, Known, Open, Update, decide
 from service.notices.silence import house_silence, hung_loggers, silences
 from service.settings import Settings
 from service.storage import loggers, places
+from service.storage.incidents import incidents
 from service.storage.notices import Notice, note_judged, notices, raise_notice
 from service.storage.outbox import Letter, queue_letter
 from service.storage.places import calendar
@@ -317,7 +318,10 @@ class _Desk:
         if self.post is None:
             return
         place = self._place(cause)
-        called, learned = self.arranged.on_call(self.room), lessons(self.register, notice)
+        called, learned = (
+            self.arranged.on_call(self.room),
+            lessons(incidents(self.register, notice.room), notice),
+        )
         line = notice_line(notice, place.room_name, called, learned)
         due = self.arranged.due(
             notice.kind, self.now_utc, place.zone, pressing=bool(cause.over_half)

@@ -52,7 +52,7 @@ from service.storage.objects.standing_files import (
     without,
 )
 from service.storage.register import Register
-from service.storage.spans import MovedOnError, Span, note_months, reach, spans
+from service.storage.spans import MovedOnError, Span, loggers_known, note_months, reach, spans
 
 MONTHS_AT_ONCE = 12
 # File systems allow 255 bytes; one letter may take twelve.
@@ -395,7 +395,7 @@ class ReadingsStore:
 
     def loggers(self) -> list[str]:
         """Return the loggers that have readings, in order."""
-        return sorted({span.logger for span in spans(self.register)})
+        return loggers_known(self.register)
 
     def months(self, logger_id: str) -> list[str]:
         """Return the months, ``2026-03``, that have readings, in order."""

@@ -49,6 +49,12 @@ def spans(register: Register, logger_id: str | None = None) -> tuple[Span, ...]:
         return find(session, Span, SpanRow, *where, order=(SpanRow.logger, SpanRow.month))
 
 
+def loggers_known(register: Register) -> list[str]:
+    """Return the loggers of which anything is known, in order."""
+    with register.reading() as session:
+        return list(session.scalars(select(SpanRow.logger).distinct().order_by(SpanRow.logger)))
+
+
 def months_known(register: Register) -> int:
     """Return of how many months anything is known."""
     with register.reading() as session:

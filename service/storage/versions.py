@@ -8,6 +8,7 @@ Numbers are never used twice: the largest is the number of the newest change to 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from sqlalchemy import func, inspect, select
@@ -31,7 +32,7 @@ class Versions:
 
     numbers: Mapping[str, int] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def newest(self) -> int:
         """The number of the newest change to anything."""
         return max(self.numbers.values(), default=0)
@@ -42,11 +43,10 @@ class Versions:
         ``works`` None: all works, also those that are still to come. What concerns a whole site
         (its zone, its outdoor readings, an event of the house) concerns every stamp.
         """
-        scopes = [scope for scope in self.numbers if scope == HOUSE or scope.startswith("site:")]
-        scopes += sorted({room_scope(room) for room in rooms})
+        scopes = [*self._of_all, *{room_scope(room) for room in rooms}]
         stamp = [(scope, self.numbers.get(scope, 0)) for scope in sorted(scopes)]
         if works is None:
-            stamp.append(("works", self._newest_of("work:")))
+            stamp.append(("works", self._newest_work))
         else:
             named = sorted({work_scope(work) for work in works})
             stamp += [(scope, self.numbers.get(scope, 0)) for scope in named]
@@ -60,8 +60,14 @@ class Versions:
         """Return the number of the newest change to any of some rooms and works, or their site."""
         return max((number for _, number in self.stamp(rooms=rooms, works=works)), default=0)
 
-    def _newest_of(self, kind: str) -> int:
-        found = (number for scope, number in self.numbers.items() if scope.startswith(kind))
+    @cached_property
+    def _of_all(self) -> tuple[str, ...]:
+        """What concerns every room and work."""
+        return tuple(one for one in self.numbers if one == HOUSE or one.startswith("site:"))
+
+    @cached_property
+    def _newest_work(self) -> int:
+        found = (number for scope, number in self.numbers.items() if scope.startswith("work:"))
         return max(found, default=0)
 
 

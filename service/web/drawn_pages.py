@@ -70,9 +70,9 @@ class DrawnPages:
         """Return a page as a response; ``name`` tells which, whoever asks and by what address."""
         return self._sent(museum, name, lambda: page_html(make()), HTML)
 
-    def told(self, museum: Museum, name: Hashable, make: Callable[[], bytes]) -> Response:
+    def told(self, museum: Museum, name: Hashable, make: Callable[[], str]) -> Response:
         """Return JSON as a response, as `shown` does a page."""
-        return self._sent(museum, name, lambda: make().decode(), JSON)
+        return self._sent(museum, name, make, JSON)
 
     def at_hand(self, museum: Museum, address: Address) -> PagePieces | None:
         """Return the page of an address for who asks, where it still holds; waits for nothing."""

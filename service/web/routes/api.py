@@ -4,7 +4,7 @@ from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, Query, UploadFile
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from analysis.records.inspection_records import Inspection
 from dashboards.pages.classes_page import borrowed_values
@@ -15,7 +15,7 @@ from service.answers.bearing_in_mind import to_bear_in_mind
 from service.answers.days_ahead import days_ahead, days_json
 from service.answers.museum import Museum
 from service.answers.reasons import WEEKS, as_json, hour_asked, reasons
-from service.answers.rounds import answered_json, museum_round, round_json
+from service.answers.rounds import answered_json, museum_round, round_as_sent
 from service.intake.gateway import take_in_all
 from service.notices.after_arrival import rooms_of
 from service.notices.follow_up import follow_up_all
@@ -86,11 +86,9 @@ def round_(museum: MuseumDep, drawn: DrawnDep, room: str | None = None) -> Respo
 
     It is to the letter what ``stilltaut round --json`` prints.
     """
-
-    def made() -> bytes:
-        return bytes(JSONResponse(round_json(museum_round(museum, room), museum.zone)).body)
-
-    return drawn.told(museum, ("api round", room), made)
+    return drawn.told(
+        museum, ("api round", room), lambda: round_as_sent(museum, museum_round(museum, room))
+    )
 
 
 @router.get("/works/{work_id:name}", response_model=WorkOut)

@@ -71,7 +71,8 @@ def first_page(museum: Museum, week: str | None = None) -> ThisWeek:
     iso_week = week or latest
     at = min(full_hour(week_span(iso_week, museum.zone)[1]), museum.now())
     begin, lists = _first_hour(museum), round_lines(museum, at)
-    ordered = _rooms(museum, lists, iso_week)
+    notices = open_lines(museum)
+    ordered = _rooms(museum, lists, iso_week, Counter(line.room_id for line in notices))
     return ThisWeek(
         zone=museum.zone,
         iso_week=iso_week,
@@ -83,7 +84,7 @@ def first_page(museum: Museum, week: str | None = None) -> ThisWeek:
         watch=lists[Listing.WATCH][:MOST_LINES],
         more_first=max(0, len(lists[Listing.LOOK_FIRST]) - MOST_LINES),
         more_watch=max(0, len(lists[Listing.WATCH]) - MOST_LINES),
-        notices=open_lines(museum) if iso_week == latest else (),
+        notices=notices if iso_week == latest else (),
         key=page_key(),
         clock=clock_words(museum),
         begin=begin,
@@ -144,7 +145,10 @@ def _with_readings(museum: Museum) -> list[Room]:
 
 
 def _rooms(
-    museum: Museum, lists: Mapping[Listing, Sequence[RoundLine]], iso_week: str
+    museum: Museum,
+    lists: Mapping[Listing, Sequence[RoundLine]],
+    iso_week: str,
+    notices: Mapping[str, int],
 ) -> list[RoomSummary]:
     """Return the rooms on the page of a week, those that need a person most first.
 
@@ -156,7 +160,6 @@ def _rooms(
             counts[line.room_id][which] += 1
     every = sorted(_with_readings(museum), key=lambda r: -counts[r.room][Listing.LOOK_FIRST])
     drawn = len(every) if len(every) <= LARGE_HOUSE else DRAWN_OF_LARGE
-    notices = Counter(line.room_id for line in open_lines(museum))
     strips = min(MOST_STRIPS, STRIPS_OF_HOUSE // max(drawn, 1))
     return [
         _in_short(museum, room, iso_week, counts[room.room], notices[room.room])
