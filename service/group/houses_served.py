@@ -39,6 +39,7 @@ class HousesServed:
         # So many houses work something out in the background at once as there are processors.
         self._at_once = os.cpu_count() or 1
         self._turns = Turns(self._at_once)
+        self._following = Turns(self._at_once)
         self._opening = Turns(OPENED_AT_ONCE, OPENING_S)
         self._asked: dict[str, tuple[float, Future[HouseStanding]]] = {}
         self._asking = threading.Lock()
@@ -81,7 +82,7 @@ class HousesServed:
                 self._tried.pop(name, None)
         for name, house in now.items():
             if name not in self._houses:
-                self._houses[name] = ServedHouse(house, self._turns, self._opening)
+                self._houses[name] = ServedHouse(house, self._turns, self._following, self._opening)
             if time.monotonic() - self._tried.get(name, -TRY_AGAIN_AFTER_S) >= TRY_AGAIN_AFTER_S:
                 self._tried[name] = time.monotonic()
                 self._houses[name].open()

@@ -64,12 +64,14 @@ class ServedHouse:
         As its file has it.
     turns : Turns
         Taken to work out how the house stands, and what its pages show before anybody asks.
+    following : Turns
+        Taken for what follows from changes: its own, so that no page keeps a notice waiting.
     opening : Turns
         Taken while it is opened.
     """
 
-    def __init__(self, house: House, turns: Turns, opening: Turns) -> None:
-        self.house, self._turns, self._opening = house, turns, opening
+    def __init__(self, house: House, turns: Turns, following: Turns, opening: Turns) -> None:
+        self.house, self._turns, self._following, self._opening = house, turns, following, opening
         self.problem: StilltautError | None = house.problem
         self._opened: _Opened | None = None
         self._thread: threading.Thread | None = None
@@ -129,7 +131,12 @@ class ServedHouse:
 
     async def _opened_until_closed(self, opening: ExitStack) -> None:
         with _ONE_AT_A_TIME:
-            app = create_app(self.house.settings, turn=self._turns.if_free, create=False)
+            app = create_app(
+                self.house.settings,
+                turn=self._turns.if_free,
+                following=self._following.if_free,
+                create=False,
+            )
         async with app.router.lifespan_context(app):
             opening.close()  # the next house may
             served = UnderPrefix(app, self.house.name)

@@ -104,6 +104,7 @@ def create_app(
     settings: Settings,
     *,
     turn: Turn = lambda: contextlib.nullcontext(True),
+    following: Turn = lambda: contextlib.nullcontext(True),
     create: bool = True,
 ) -> FastAPI:
     """Return the application for one museum's stores.
@@ -115,6 +116,9 @@ def create_app(
     turn : callable
         Entered to work something out before anybody asks for it; says whether it may be done now.
         Houses that are served together take turns.
+    following : callable
+        The same for what follows from changes: its turns are its own, so that nothing that can wait
+        keeps a notice from being found.
     create : bool
         Whether a folder that is missing is made.
 
@@ -139,7 +143,7 @@ def create_app(
                 [
                     Finishing(stores),
                     *_watched(museum),
-                    *_rounds(museum, turn),
+                    *_rounds(museum, turn, following),
                 ],
             )
             jobs.start()
@@ -201,17 +205,22 @@ def _watched(museum: Museum) -> list[WatchedFolder]:
     return [WatchedFolder(museum, Path(folder))] if folder else []
 
 
-def _rounds(museum: Museum, turn: Turn) -> list[Round]:
-    """Return what is done of itself while no file waits; what follows a change waits for nobody."""
+def _rounds(museum: Museum, turn: Turn, following: Turn) -> list[Round]:
+    """Return what is done of itself while no file waits, that which follows a change first."""
+    closing = ClosingYears(museum.stores.readings, museum.clock)
     warming = WarmingUp(museum, WARM_UP_AFTER_S)
+    return [_in_turn(FollowingUp(museum), following), _in_turn(warming, turn), closing]
 
-    def in_turn(interrupted: Callable[[], bool]) -> None:
+
+def _in_turn(work: Round, turn: Turn) -> Round:
+    """Return a round that is left out where it is not its turn; it is tried again soon."""
+
+    def worked(interrupted: Callable[[], bool]) -> None:
         with turn() as free:
             if free:
-                warming(interrupted)
+                work(interrupted)
 
-    closing = ClosingYears(museum.stores.readings, museum.clock)
-    return [FollowingUp(museum), in_turn, closing]
+    return worked
 
 
 @contextlib.contextmanager
