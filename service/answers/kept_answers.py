@@ -49,7 +49,9 @@ def kept_answers(
         return tuple(_read(kept))
     after = newest_change(museum)
     found = tuple(_told(one, hours=week != NOW) for one in make())
-    if _may_be_kept(found) and _rests_on(museum, room_id, at_utc) == rests_on:
+    with museum.stores.register.one_moment():  # as it is now, not as it was for who asks
+        still = _rests_on(museum, room_id, at_utc) == rests_on
+    if still and _may_be_kept(found):
         written = _written(found, after)
         read = tuple(_read(written))
         if _same(read, found):

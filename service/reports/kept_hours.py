@@ -97,7 +97,9 @@ def kept_hours(
         return [_from_plain(one) for one in found["works"]]
     after = newest_change(museum)
     made = make()
-    if made and _rests_on(museum, room_id, end_utc) == rests_on:
+    with museum.stores.register.one_moment():  # as it is now, not as it was for who asks
+        still = _rests_on(museum, room_id, end_utc) == rests_on
+    if made and still:
         works = [_plain(one) for one in made]
         others = dict(() if kept is None else kept.facts)
         others.pop(dates, None)

@@ -115,6 +115,30 @@ def test_a_register_that_was_put_back_gets_its_own_answers(
     assert said[0] != said[1]
 
 
+def test_what_changes_meanwhile_is_not_kept_under_what_was_before(
+    own_museum: Path, judged: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Museum.assessed
+
+    def disturbed(museum: Museum, *given: Any) -> Any:
+        look(museum, 3)
+        return real(museum, *given)
+
+    with opened(own_museum) as museum, museum.stores.register.one_moment():
+        for week in museum.stores.results.names_in("answers/north"):
+            museum.stores.results.forget(f"answers/north/{week}")
+        museum.concerned("north", museum.now())
+        with monkeypatch.context() as patch:
+            patch.setattr(Museum, "assessed", disturbed)
+            museum.told("north")
+        assert museum.stores.results.names_in("answers/north") == []
+    judged.clear()
+    with opened(own_museum) as museum:
+        museum.told("north")
+        assert museum.stores.results.names_in("answers/north") == ["now"]
+    assert judged == ["north"]
+
+
 def test_what_could_not_be_computed_is_tried_again(
     own_museum: Path, judged: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
