@@ -5,7 +5,8 @@ SERVE  ?= 1
 DATA   ?= demo-data
 BIN    := $(VENV)/bin
 PYTEST := $(BIN)/pytest -n 2 --dist loadfile --no-loadscope-reorder -q --durations=20
-IN_A_BUCKET := uploads.py take_back.py verification.py merging.py jobs.py spans_and_versions.py closed_years.py
+# Tests that know of their bucket, or of no store, gain nothing from lying in one.
+IN_A_BUCKET := tests/storage tests/register tests/notices $(foreach one,killed_while_adding killed_while_restoring house_in_a_bucket objects register where_compiled_code_is_kept,--ignore tests/storage/test_$(one).py)
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
 .PHONY: demo test test-long check bench pictures messages clean
@@ -19,7 +20,7 @@ test: check
 
 test-long: $(VENV)/.installed-dev
 	$(PYTEST) -m "long or browser"
-	KEPT_IN=bucket $(PYTEST) $(addprefix tests/storage/test_,$(IN_A_BUCKET))
+	KEPT_IN=bucket $(PYTEST) -m "not long and not browser" $(IN_A_BUCKET)
 
 check: $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .

@@ -98,10 +98,12 @@ LATEST = (
 def small_museum(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Folder of a museum that has been taken in and judged; copy it before changing it.
 
-    It is made once for all processes that share the tests out among them.
+    It is made once for all processes that share the tests out among them; in a bucket once for
+    each, whose server ends with it.
     """
     base = tmp_path_factory.getbasetemp()
-    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "small-museum"
+    shared = "PYTEST_XDIST_WORKER" in os.environ and os.environ.get("KEPT_IN") != "bucket"
+    folder = (base.parent if shared else base) / "small-museum"
     with locked(folder.with_suffix(".lock")):
         if not folder.exists():
             part = tmp_path_factory.mktemp("small") / "museum"
