@@ -7,13 +7,15 @@ works, which contains them all, carries the digest of all their sources in its o
 """
 
 import os
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import wraps
 from hashlib import sha256
 from importlib.resources import files
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 from numba import get_num_threads, njit, set_num_threads
 from numba.core.registry import cpu_target
@@ -23,6 +25,7 @@ Function = TypeVar("Function", bound=Callable[..., object])
 ALLOWED = {"reassoc", "nsz", "arcp", "contract"}
 # Not every pool of threads that numba may find on a machine bears two callers at once.
 _pool = threading.Lock()
+APART = "STILLTAUT_COMPILES"  # set for the process that compiles
 # Threads that have nothing to do sleep: those that spin take other programs, and this one, a core.
 os.environ.setdefault("OMP_WAIT_POLICY", "passive")
 
@@ -43,19 +46,45 @@ def written_out(function: Function) -> Function:
     return cast(Function, inlined(function))
 
 
-def compiled_parallel(function: Function) -> Function:
+def compiled_parallel(module: str) -> Callable[[Function], Function]:
     """Compile a loop over works, shared out to all cores (decorator); one caller at a time.
 
-    Kept on disk.
+    Kept on disk. Where a process compiles it, it runs parts of it that come to other last digits
+    than what it keeps. So that all processes agree, it is compiled in one of its own, by
+    ``compile_now`` of a module, and read back.
     """
-    kept = njit(cache=True, error_model="numpy", fastmath=ALLOWED, parallel=True)(function)
 
-    @wraps(function)
-    def one_at_a_time(*values: object) -> object:
-        with _pool:
-            return kept(*values)
+    def decorated(function: Function) -> Function:
+        options = {"cache": True, "error_model": "numpy", "fastmath": ALLOWED, "parallel": True}
+        kept: Any = njit(**options)(function)  # type: ignore[call-overload]
 
-    return cast(Function, one_at_a_time)
+        @wraps(function)
+        def one_at_a_time(*values: object) -> object:
+            with _pool:
+                if not kept.signatures and not _is_kept(kept, values):
+                    _compiled_apart(module)
+                return kept(*values)
+
+        return cast(Function, one_at_a_time)
+
+    return decorated
+
+
+def _is_kept(kept: Any, values: Iterable[object]) -> bool:
+    """Whether a loop is on disk for numbers of these kinds."""
+    kinds = tuple(map(kept.typeof_pyval, values))
+    key = kept._cache._index_key(kinds, kept.targetctx.codegen())
+    return kept._cache._cache_file.load(key) is not None
+
+
+def _compiled_apart(module: str) -> None:
+    """Compile a module's loops in another process; where that fails, they are compiled here."""
+    if os.environ.get(APART):
+        return
+    program = f"from {module} import compile_now; compile_now()"
+    around = {**os.environ, APART: "yes", "PYTHONPATH": os.pathsep.join(sys.path)}
+    command = [sys.executable, "-P", "-c", program]  # not from the folder in which it stands
+    subprocess.run(command, env=around, check=False, capture_output=True)
 
 
 def target() -> tuple[str, str]:

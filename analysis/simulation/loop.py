@@ -15,6 +15,7 @@ from numba import prange
 from analysis.chain.compiled import compiled_parallel, sources_digest, threads_for
 from analysis.chain.precision import in_single
 from analysis.results import Floats
+from analysis.simulation import layout
 from analysis.simulation.layout import BLOCK, WIDTH, Row
 from analysis.simulation.step import work_through, works_beside
 
@@ -47,7 +48,7 @@ def _loop() -> Callable[..., int]:
     _through = in_single(work_through)
     sources = sources_digest(SOURCES)
 
-    @compiled_parallel
+    @compiled_parallel(__name__)
     def loop(
         hours: Floats,
         fixed: Floats,
@@ -72,7 +73,7 @@ def _loop_beside() -> Callable[..., int]:
     _beside = in_single(works_beside)
     sources = sources_digest(SOURCES)
 
-    @compiled_parallel
+    @compiled_parallel(__name__)
     def loop(
         hours: Floats,
         fixed: Floats,
@@ -142,3 +143,17 @@ def all_works(
         return
     with threads_for(int(np.count_nonzero(active))):
         _loop()(single(hours), fixed, state, active, single(k), sums, detail)
+
+
+def compile_now() -> None:
+    """Compile both loops for this machine, and keep them: see `compiled_parallel`."""
+    for works, n in ((1, BLOCK), (2, WIDTH // 2)):
+        all_works(
+            np.zeros((1, len(layout.HOUR))),
+            np.ones((works, len(layout.FIXED), n)),
+            np.ones((works, len(layout.STATE), n)),
+            np.ones(works, dtype=np.bool_),
+            np.ones(len(layout.CONSTANTS)),
+            np.zeros((works, 1, len(layout.SUMS))),
+            np.empty((works, 0, len(layout.DETAIL), 3), dtype=np.float32),
+        )
