@@ -7,8 +7,10 @@ estimated, how sure.
 import math
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Literal
 
+from babel import Locale
 from babel.lists import format_list
 from babel.numbers import format_decimal, get_decimal_symbol
 
@@ -98,7 +100,12 @@ def number(value: float | None, decimals: int = 0) -> str:
 
 
 def _decimal(value: float, pattern: str) -> str:
-    return format_decimal(value, pattern, locale()).replace("-", MINUS)
+    return _decimal_of(locale(), value + 0.0, pattern)  # no zero has a sign
+
+
+@lru_cache(maxsize=8192)  # the same few thousand numbers stand on every page
+def _decimal_of(way: Locale, value: float, pattern: str) -> str:
+    return format_decimal(value, pattern, way).replace("-", MINUS)
 
 
 def decimal_mark() -> str:
