@@ -1,5 +1,6 @@
 """What each room's readings reach to, and whether that is as recent as its rhythm promises."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,9 +12,9 @@ import pandas as pd
 from analysis.answers.rhythm import due_utc, is_current, proposed_rhythm
 from analysis.records.room_records import Place, Rhythm, Room
 from analysis.series import usable
-from service.storage import loggers, uploads
+from service.storage.loggers import placements
 from service.storage.register import Register
-from service.storage.uploads import UploadState
+from service.storage.uploads import Brought, brought
 
 HOUR = timedelta(hours=1)
 # Where neither a person nor the files have said how often a room is read.
@@ -69,16 +70,16 @@ def presence(register: Register, room: Room, frame: pd.DataFrame, now_utc: datet
         The room's readings, `service.climate.room_readings.RoomReadings.frame`.
     """
     last = last_usable_utc(frame, now_utc)
-    brought = read_outs(register, room.room, now_utc)
+    came = read_outs(register, room.room, now_utc)
     stated = rhythm_stated(room)
-    rhythm = stated or rhythm_shown(brought) or USUAL
+    rhythm = stated or rhythm_shown(came) or USUAL
     return Presence(
         room=room.room,
         known_until_utc=last,
         rhythm=rhythm,
         rhythm_stated=stated is not None,
         current=last is not None and is_current(last, rhythm, now_utc),
-        read_out_utc=brought[-1].new_from_utc if brought else None,
+        read_out_utc=came[-1].new_from_utc if came else None,
     )
 
 
@@ -90,9 +91,24 @@ def last_usable_utc(frame: pd.DataFrame, now_utc: datetime) -> datetime | None:
     return frame.index[fit[-1]].to_pydatetime() if len(fit) else None
 
 
-def rhythm_of(register: Register, room: Room, now_utc: datetime) -> Rhythm | None:
-    """Return a room's rhythm as its record says, else as its files show; None: neither does."""
-    return rhythm_stated(room) or rhythm_shown(read_outs(register, room.room, now_utc))
+def rhythms(
+    register: Register, rooms: Sequence[Room], now_utc: datetime
+) -> dict[str, Rhythm | None]:
+    """Return by room its rhythm as its record says, else as its files show; None: neither does.
+
+    All files are gone through once, however many rooms there are.
+    """
+    found = {one.room: rhythm_stated(one) for one in rooms}
+    untold = {room for room, rhythm in found.items() if rhythm is None}
+    holding: defaultdict[str, set[str]] = defaultdict(set)
+    for one in placements(register):
+        if one.room in untold and one.place == Place.ROOM_AIR:
+            holding[one.logger].add(one.room)
+    files: defaultdict[str, list[Brought]] = defaultdict(list)
+    for file in brought(register) if holding else ():
+        for room in holding.get(file.logger, ()):
+            files[room].append(file)
+    return found | {room: rhythm_shown(_read_outs(files[room], now_utc)) for room in untold}
 
 
 def rhythm_stated(room: Room) -> Rhythm | None:
@@ -100,9 +116,9 @@ def rhythm_stated(room: Room) -> Rhythm | None:
     return next((one for one in Rhythm if one.value == room.rhythm), None)
 
 
-def rhythm_shown(brought: Sequence[ReadOut]) -> Rhythm | None:
+def rhythm_shown(came: Sequence[ReadOut]) -> Rhythm | None:
     """Return the rhythm that the gaps between read-outs show, or None."""
-    ends = sorted({one.until_utc for one in brought})
+    ends = sorted({one.until_utc for one in came})
     return proposed_rhythm([b - a for a, b in pairwise(ends) if b - a > HOUR])
 
 
@@ -110,29 +126,22 @@ def read_outs(register: Register, room_id: str, now_utc: datetime) -> list[ReadO
     """Return what each file brought of a room up to a time, in the order in which they came."""
     names = {
         one.logger
-        for one in loggers.placements(register)
+        for one in placements(register)
         if one.room == room_id and one.place == Place.ROOM_AIR
     }
+    return _read_outs(brought(register, names), now_utc)
+
+
+def _read_outs(files: Iterable[Brought], now_utc: datetime) -> list[ReadOut]:
     found: list[ReadOut] = []
     covered: list[tuple[datetime, datetime]] = []
-    for first, last in _spans(register, names):
-        if first > now_utc:
+    for one in files:
+        if one.first_utc > now_utc:
             continue
-        last = min(last, now_utc)
-        found.append(ReadOut(_first_new(first, last, covered), last))
-        covered.append((first, last))
+        last = min(one.last_utc, now_utc)
+        found.append(ReadOut(_first_new(one.first_utc, last, covered), last))
+        covered.append((one.first_utc, last))
     return found
-
-
-def _spans(register: Register, names: Iterable[str]) -> list[tuple[datetime, datetime]]:
-    """Return the spans of the stored files of some loggers, in the order in which they came."""
-    wanted, spans = set(names), []
-    for upload in uploads.uploads(register, states=(UploadState.STORED,)):
-        for sensor in upload.report.get("sensors", ()):
-            if sensor["logger"] in wanted and sensor["first_utc"] and sensor["last_utc"]:
-                ends = (sensor["first_utc"], sensor["last_utc"])
-                spans.append((datetime.fromisoformat(ends[0]), datetime.fromisoformat(ends[1])))
-    return spans
 
 
 def _first_new(

@@ -18,7 +18,7 @@ from service.intake.suspicions import alike_logger
 from service.intake.taking_in import PRESENT
 from service.storage import loggers, places
 from service.storage.records import put_record
-from service.storage.uploads import uploads
+from service.storage.uploads import names_and_loggers
 
 DAY = timedelta(days=1)
 
@@ -36,12 +36,9 @@ def proposed_logger(museum: Museum, name: str, reading: FileReading) -> tuple[st
 def suggested_logger(museum: Museum, name: str) -> tuple[str, str]:
     """Return the one logger that a file's name speaks for, and why; empty where none does."""
     stem, register = _stem(name), museum.stores.register
-    came = [one for one in uploads(register, states=PRESENT) if _stem(one.name) == stem]
-    owners = {one.logger for one in came}
-    if len(owners) == 1 and stem:
-        return came[-1].logger, _(
-            "Files of this name came from {logger} before.", logger=came[-1].logger
-        )
+    came = [one for alike, one in names_and_loggers(register, PRESENT) if _stem(alike) == stem]
+    if len(set(came)) == 1 and stem:
+        return came[-1], _("Files of this name came from {logger} before.", logger=came[-1])
     named = [
         one.logger
         for one in loggers.loggers(register)

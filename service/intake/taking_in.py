@@ -293,8 +293,8 @@ def _withdraw(stores: Stores, upload: Upload, *, by: str = "", excluding: int = 
 
 def _present(stores: Stores) -> list[tuple[int, str]]:
     """Return which uploads there are, and when each came: what months are built from."""
-    present = uploads.uploads(stores.register, states=PRESENT)
-    return [(upload.id, upload.received_utc.isoformat()) for upload in present]
+    present = uploads.numbers_and_times(stores.register, PRESENT)
+    return [(number, received_utc.isoformat()) for number, received_utc in present]
 
 
 def receipt_of(upload: Upload, outcome: Outcome) -> UploadReceipt:

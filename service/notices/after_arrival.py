@@ -12,8 +12,9 @@ from service.climate.room_events import agreed
 from service.climate.room_readings import full_hour
 from service.notices.air_back import RoomRecord, outside_agreement
 from service.notices.arrangements import Arrangement, arrangement
-from service.notices.causes import Cause, calls, seen_causes
+from service.notices.causes import Cause, NoticeLimits, calls, seen_causes
 from service.notices.rules import Air
+from service.notices.silence import HungLogger, hung_loggers
 from service.notices.state import Facts, NoticeChanges, settle_rooms
 from service.storage import places, works as work_store
 from service.storage.inspections import inspections
@@ -47,7 +48,21 @@ def after_arrival(
     for room, causes in seen.items():
         facts.setdefault(room, Facts(others=causes))
     return settle_rooms(
-        museum.stores, museum.clock(), facts, settings=museum.settings, arranged=arranged
+        museum.stores,
+        museum.clock(),
+        facts,
+        settings=museum.settings,
+        arranged=arranged,
+        hung=_hung_loggers(museum, arranged.limits),
+    )
+
+
+def _hung_loggers(museum: Museum, limits: NoticeLimits) -> list[HungLogger]:
+    """Return the loggers that hang in this minute; rooms that are settled together ask once."""
+    now = museum.clock()
+    return museum.cached(
+        ("hung loggers", now.replace(second=0, microsecond=0), limits),
+        lambda: hung_loggers(museum.stores, now, limits),
     )
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from analysis.answers.rhythm import longest_silence
-from analysis.records.room_records import Placement, Room
+from analysis.records.room_records import Placement, Rhythm
 from analysis.results import Event
-from service.climate.presence import rhythm_of
+from service.climate.presence import rhythms
 from service.notices.causes import Cause, Kind, NoticeLimits, silence
 from service.storage import loggers, places
-from service.storage.register import Register
+from service.storage.spans import reach
 from service.storage.stores import Stores
 
 LONG_AGO = datetime.min.replace(tzinfo=UTC)
@@ -68,13 +68,11 @@ def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> lis
     One from which nothing ever came is waited for where it hangs in another's place: its room was
     measured before, and nothing else that hangs there has told anything.
     """
-    patience = {
-        room.room: patience_of(stores.register, room, now_utc, limits)
-        for room in places.rooms(stores.register)
-    }
+    rooms, reached = places.rooms(stores.register), reach(stores.register)
+    usual = rhythms(stores.register, rooms, now_utc)
     away = places.away_rooms(stores.register)
     every = [one for one in loggers.placements(stores.register) if one.room not in away]
-    told = {one.logger: stores.readings.span(one.logger) for one in every}
+    told = {one.logger: reached.get(one.logger) for one in every}
     here = [one for one in every if _hangs(one, now_utc)]
     measured = {one.room for one in every if told[one.logger] is not None}
     heard = {one.room for one in here if told[one.logger] is not None}
@@ -85,7 +83,7 @@ def hung_loggers(stores: Stores, now_utc: datetime, limits: NoticeLimits) -> lis
         if span is not None or replaces:
             last = LONG_AGO if span is None else span[1]
             last = min(max(last, one.from_utc or LONG_AGO), now_utc)
-            found.append(HungLogger(one.logger, one.room, last, patience[one.room]))
+            found.append(HungLogger(one.logger, one.room, last, _patience(usual[one.room], limits)))
     newest = {one.room: max(x.last_utc for x in found if x.room == one.room) for one in found}
     return [_beside(one, newest[one.room], limits) for one in found]
 
@@ -104,9 +102,6 @@ def _beside(one: HungLogger, newest_utc: datetime, limits: NoticeLimits) -> Hung
     return replace(one, behind=newest_utc - one.last_utc, longest_behind=longest)
 
 
-def patience_of(
-    register: Register, room: Room, now_utc: datetime, limits: NoticeLimits
-) -> timedelta:
+def _patience(rhythm: Rhythm | None, limits: NoticeLimits) -> timedelta:
     """Return how long a room's loggers may be silent: by its rhythm, else by the site's limit."""
-    rhythm = rhythm_of(register, room, now_utc)
     return timedelta(days=limits.silence_days) if rhythm is None else longest_silence(rhythm)

@@ -18,7 +18,7 @@ from service.notices.incident import lessons
 from service.notices.lines import notice_line
 from service.notices.mail import Post, Stage, notice_message, post_of
 from service.notices.rules import Action, Air, End, Known, Open, Update, decide
-from service.notices.silence import house_silence, hung_loggers, silences
+from service.notices.silence import HungLogger, house_silence, hung_loggers, silences
 from service.settings import Settings
 from service.storage import loggers, places
 from service.storage.incidents import incidents
@@ -76,6 +76,7 @@ def settle_rooms(
     *,
     settings: Settings | None = None,
     arranged: Arrangement | None = None,
+    hung: Sequence[HungLogger] | None = None,
 ) -> NoticeChanges:
     """Bring the notices of the rooms up to date, and queue the letters they call for.
 
@@ -93,11 +94,13 @@ def settle_rooms(
         Mail server and recipients; without them no letter is queued.
     arranged : Arrangement, optional
         The site's own limits and people; those of the register when left out.
+    hung : sequence of HungLogger, optional
+        All loggers that hang now; those of the stores when left out.
     """
     arranged = arranged or arrangement(stores.register, now_utc)
     changes = NoticeChanges()
     post = post_of(settings) if settings is not None else None
-    hung = hung_loggers(stores, now_utc, arranged.limits)
+    hung = hung_loggers(stores, now_utc, arranged.limits) if hung is None else hung
     house = house_silence(hung, now_utc)
     for room, known in facts.items():
         with stores.register.writing():

@@ -29,7 +29,7 @@ from service.storage.register import Register, open_register
 from service.storage.results import Results
 from service.storage.schema import KeptInRow
 from service.storage.spans import months_known, spans
-from service.storage.uploads import uploads
+from service.storage.uploads import latest_uploads
 
 LOOKED_FOR = 20  # files among all that a register names, to tell another place from its own
 
@@ -242,7 +242,7 @@ def _unfinished(settings: Settings, objects: Objects, names: set[str]) -> BeingR
 def _holds_what_is_named(readings: ReadingsStore, originals: Originals) -> bool:
     """Return whether some files that the register names are there, or it names none."""
     months = random.sample(known := spans(readings.register), min(LOOKED_FOR, len(known)))
-    hashes = {one.sha256 for one in uploads(readings.register)[-LOOKED_FOR:]}
+    hashes = {one.sha256 for one in latest_uploads(readings.register, LOOKED_FOR)}
     return all(map(readings.has, months)) and all(map(originals.has, hashes))
 
 

@@ -4,13 +4,14 @@ States: *received* (the original is kept; the readings may not all be merged yet
 *withdrawing* and *withdrawn* (the readings are taken back; the original stays).
 """
 
-from collections.abc import Mapping
+import json
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import String, cast, false, or_, select
 
 from analysis.errors import UnknownNameError
 from service.storage import audit
@@ -117,6 +118,67 @@ def uploads(
         where.append(UploadRow.state.in_(states))
     with register.reading() as session:
         return find(session, Upload, UploadRow, *where, order=(UploadRow.id,))
+
+
+def latest_uploads(register: Register, count: int) -> tuple[Upload, ...]:
+    """Return so many of the uploads that arrived last, in the order in which they arrived."""
+    with register.reading() as session:
+        newest = select(UploadRow.id).order_by(UploadRow.id.desc()).limit(count)
+        return find(session, Upload, UploadRow, UploadRow.id.in_(newest), order=(UploadRow.id,))
+
+
+def names_and_loggers(register: Register, states: tuple[UploadState, ...]) -> list[tuple[str, str]]:
+    """Return the file's name and the logger of each upload, in the order in which they arrived."""
+    wanted = select(UploadRow.name, UploadRow.logger).where(UploadRow.state.in_(states))
+    with register.reading() as session:
+        return [(name, logger) for name, logger in session.execute(wanted.order_by(UploadRow.id))]
+
+
+def numbers_and_times(
+    register: Register, states: tuple[UploadState, ...]
+) -> list[tuple[int, datetime]]:
+    """Return the number of each upload and when it came, in the order in which they arrived."""
+    wanted = select(UploadRow.id, UploadRow.received_utc).where(UploadRow.state.in_(states))
+    with register.reading() as session:
+        return [(number, at) for number, at in session.execute(wanted.order_by(UploadRow.id))]
+
+
+@dataclass(frozen=True)
+class Brought:
+    """From when to when a stored file reaches of one logger."""
+
+    logger: str
+    first_utc: datetime
+    last_utc: datetime
+
+
+def brought(register: Register, loggers: Iterable[str] | None = None) -> list[Brought]:
+    """Return what each stored file brought of some loggers, in the order in which they came.
+
+    ``loggers`` None: of all. Years of weekly files are tens of thousands of reports; those that do
+    not name a logger are left aside by the database.
+    """
+    wanted = select(UploadRow.report).where(UploadRow.state == UploadState.STORED)
+    names = None if loggers is None else set(loggers)
+    if names is not None:
+        text = cast(UploadRow.report, String)
+        wanted = wanted.where(
+            or_(false(), *(text.contains(json.dumps(one), autoescape=True) for one in names))
+        )
+    with register.reading() as session:
+        reports = list(session.scalars(wanted.order_by(UploadRow.id)))
+    return [
+        Brought(
+            sensor["logger"],
+            datetime.fromisoformat(sensor["first_utc"]),
+            datetime.fromisoformat(sensor["last_utc"]),
+        )
+        for report in reports
+        for sensor in report.get("sensors", ())
+        if (names is None or sensor["logger"] in names)
+        and sensor["first_utc"]
+        and sensor["last_utc"]
+    ]
 
 
 def upload_numbered(register: Register, number: int) -> Upload:

@@ -15,7 +15,7 @@ import numpy as np
 from analysis.chain.compiled import compiled_parallel, threads_for
 from numba import prange, threading_layer
 
-@compiled_parallel
+@compiled_parallel("nothing")  # compiled where it is called
 def long_sum(x):
     for i in prange(len(x)):
         total = 0.0

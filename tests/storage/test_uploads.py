@@ -1,7 +1,7 @@
 """Taking files in: once, twice, overlapping, wrongly read, unreadable, interrupted."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pandas as pd
@@ -297,3 +297,24 @@ def assert_nothing_stored(stores: Stores) -> None:
     assert stores.readings.loggers() == []
     assert uploads.uploads(stores.register) == ()
     assert loggers.remembered_choice(stores.register, "n1") is None
+
+
+def test_what_files_brought_is_found_by_any_logger_s_name(stores: Stores) -> None:
+    names = ("n1", "n1_b", "Süd_1 100%", "nX1", "n1")
+    for number, name in enumerate(names):
+        data = export(f"2025-11-{number + 1:02d}", 24)
+        taken = take_in(stores, data, name=f"{number}.csv", logger_id=name, zone="UTC")
+    register, day = stores.register, datetime(2025, 11, 1, tzinfo=UTC)
+    assert [one.logger for one in uploads.brought(register)] == list(names)
+    for name in names:
+        found = uploads.brought(register, [name])
+        assert [one.logger for one in found] == [name] * names.count(name)
+    assert uploads.brought(register, ["n_"]) == uploads.brought(register, []) == []
+    first, last = uploads.brought(register, ["n1"])
+    assert (first.first_utc, last.first_utc) == (day, day + timedelta(days=4))
+    withdraw(stores, uploads.upload_numbered(register, taken.upload))
+    assert uploads.brought(register, ["n1"]) == [first]
+    present = (UploadState.STORED, UploadState.WITHDRAWN)
+    kept = uploads.uploads(register)
+    assert uploads.latest_uploads(register, 2) == kept[-2:]
+    assert uploads.names_and_loggers(register, present) == [(one.name, one.logger) for one in kept]

@@ -20,7 +20,7 @@ from service.intake.import_options import fields_of, options_of
 from service.intake.previews import file_in_hand, logger_choices, open_points
 from service.intake.taking_back import take_back, what_changes
 from service.storage.job_records import JobRecord, JobState, drop_job, job_named, jobs_of
-from service.storage.uploads import Upload, UploadState, upload_numbered, uploads
+from service.storage.uploads import Upload, UploadState, latest_uploads, upload_numbered
 from service.web.routes.common import (
     JobsDep,
     MuseumDep,
@@ -40,7 +40,7 @@ A_MOMENT_S = 0.5
 @router.get("/bring-in")
 def form(museum: MuseumDep) -> HTMLResponse:
     """Show the form, what waits for a person, and the last uploads."""
-    found = uploads(museum.stores.register)[-LATELY:]
+    found = latest_uploads(museum.stores.register, LATELY)
     return shown(
         BringIn(
             zone=museum.zone,
