@@ -25,6 +25,7 @@ from fixtures.serving import served_app
 from bench.full_museum import Size, build, logger_name, on, room_name, size_of, sizes, weekly_file
 from bench.group_set import GroupSize, build_group, group_on
 from bench.living_museum import alone, cpu_s, this_week
+from service.answers.kept_answers import KEEP_WEEKS
 from service.answers.museum import Museum
 from service.group.group_app import Group
 from service.group.house_files import every_house
@@ -65,6 +66,11 @@ def built(folder: Path, size: Size) -> Found:
     }
 
 
+def told_in(folder: Path) -> Path:
+    """Return where what was told of rooms is kept."""
+    return folder / "results" / "answers"
+
+
 def first_judging(folder: Path, size: Size) -> Found:
     """Open the house in a new process and judge it for the first time."""
     started = time.process_time()  # the imports, and what of the loop is loaded from disk
@@ -72,7 +78,8 @@ def first_judging(folder: Path, size: Size) -> Found:
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
         first = cpu_s(lambda: this_week(museum))
-    kept = size_b(folder / "results")
+    # What was told of a room's weeks is kept of the latest few; one is there now.
+    kept = size_b(folder / "results") + (KEEP_WEEKS - 1) * size_b(told_in(folder))
     return {
         "start_s": started,
         "work_first_judged_s": first / size.works,
@@ -86,7 +93,8 @@ def monday(folder: Path, size: Size) -> Found:
     with Stores.open(settings) as stores:
         museum = Museum(stores, settings)
         this_week(museum)
-        kept, originals = size_b(folder / "results"), size_b(folder / "originals")
+        kept = size_b(folder / "results") - size_b(told_in(folder))
+        originals = size_b(folder / "originals")
         files = [weekly_file(number, size.minutes) for number in range(size.rooms)]
 
         def taken() -> None:
@@ -96,7 +104,7 @@ def monday(folder: Path, size: Size) -> Found:
 
         stored = cpu_s(taken)
         judged = cpu_s(lambda: (follow_up_all(museum), this_week(museum)))
-        grown = size_b(folder / "results") - kept
+        grown = size_b(folder / "results") - size_b(told_in(folder)) - kept
         museum.time = Clock(museum.clock() + timedelta(hours=1))
         hour = cpu_s(lambda: do_what_is_due(museum))
         page = cpu_s(lambda: this_week(museum))
