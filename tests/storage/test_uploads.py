@@ -14,6 +14,7 @@ from service.errors import NotUnderstoodError, QuestionError
 from service.intake.receipts import Outcome, UploadReceipt
 from service.intake.taking_in import finish_received, take_in, withdraw
 from service.intake.verification import verify
+from service.settings import Settings
 from service.storage import audit, loggers, uploads
 from service.storage.stores import Stores
 from service.storage.uploads import UploadState
@@ -300,6 +301,16 @@ def assert_nothing_stored(stores: Stores) -> None:
 
 
 def test_what_files_brought_is_found_by_any_logger_s_name(stores: Stores) -> None:
+    found_by_any_name(stores)
+
+
+def test_a_server_finds_it_too(tmp_path: Path, empty_database: str) -> None:
+    with Stores.open(Settings(data_dir=tmp_path, register_url=empty_database)) as stores:
+        found_by_any_name(stores)
+
+
+def found_by_any_name(stores: Stores) -> None:
+    """Take files of loggers with awkward names in, and look for them by each."""
     names = ("n1", "n1_b", "Süd_1 100%", "nX1", "n1")
     for number, name in enumerate(names):
         data = export(f"2025-11-{number + 1:02d}", 24)
