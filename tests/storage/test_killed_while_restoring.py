@@ -107,6 +107,7 @@ def is_whole(settings: Settings) -> bool:
     return there
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("where", WHERE)
 def test_there_is_a_whole_house_or_none(kept: Settings, archive: Path, where: str) -> None:
@@ -133,6 +134,7 @@ def is_told(settings: Settings) -> bool:
     return False
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("where", WHERE)
 def test_what_is_left_is_cleared_away(
     kept: Settings, archive: Path, where: str, monkeypatch: pytest.MonkeyPatch
